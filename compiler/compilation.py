@@ -1,0 +1,125 @@
+"""All stages in their order: from a text to everything that is known about it."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from bellcrank.diagnostics import Diagnostic, has_errors
+from bellcrank.layout.build import build_layout
+from bellcrank.layout.model import Layout
+from bellcrank.machine.commands import Command, command_list
+from bellcrank.machine.locking import Locking, build_locking
+from bellcrank.proof.standing import check_standing
+from bellcrank.proof.verdict import Verdict
+from bellcrank.routes.derive import build_routes
+from bellcrank.routes.model import RouteTable
+from bellcrank.syntax.load import Program, load_file, load_text
+
+_MAY_FOLLOW_FROM_OTHERS = frozenset(
+    "E201 E204 E311 E313 E314 E315 E405 E601 W801 W802 W803".split()
+)
+"""Diagnostics that an unreadable line or file elsewhere can bring about."""
+
+
+@dataclass(frozen=True, slots=True)
+class Compilation:
+    """What the stages made of a source; a stage that could not run left None."""
+
+    program: Program
+    layout: Layout | None
+    table: RouteTable | None
+    locking: Locking | None
+    verdict: Verdict | None
+    diagnostics: tuple[Diagnostic, ...]
+
+    @property
+    def ok(self) -> bool:
+        """Whether the source is free of errors (not: whether it is proved)."""
+        return not has_errors(self.diagnostics)
+
+    @property
+    def proved(self) -> bool:
+        return self.ok and self.verdict is not None and self.verdict.outcome == "proved"
+
+    @property
+    def commands(self) -> tuple[Command, ...]:
+        """The command list; empty where there are no routes."""
+        if self.layout is None or self.table is None:
+            return ()
+        return command_list(self.layout, self.table)
+
+    @property
+    def source_hash(self) -> str:
+        """SHA-256 over the names and texts of all files, as hexadecimal digits."""
+        digest = hashlib.sha256()
+        for name, text in self.program.texts.items():
+            for part in (name, text):
+                data = part.encode("utf-8", "surrogatepass")
+                digest.update(len(data).to_bytes(8, "big") + data)
+        return digest.hexdigest()
+
+
+Progress = Callable[[str], None]
+
+
+def compile_text(
+    text: str,
+    name: str = "layout.crank",
+    *,
+    seconds: float | None = None,
+    progress: Progress | None = None,
+) -> Compilation:
+    """Compile a layout given as one text.
+
+    name: what messages call the text.
+    seconds: a limit on the proof; what it leaves open is undecided.
+    progress: told, in a few words, what is being done.
+    Never raises for a faulty text: see `diagnostics` of the result.
+    """
+    program, diagnostics = load_text(text, name)
+    return _compile(program, diagnostics, seconds, progress)
+
+
+def compile_file(
+    path: Path, *, seconds: float | None = None, progress: Progress | None = None
+) -> Compilation:
+    """Compile a layout from its file and the files it uses. See `compile_text`."""
+    program, diagnostics = load_file(path)
+    return _compile(program, diagnostics, seconds, progress)
+
+
+def _compile(
+    program: Program,
+    diagnostics: tuple[Diagnostic, ...],
+    seconds: float | None,
+    progress: Progress | None,
+) -> Compilation:
+    if progress is not None:
+        progress("joining up the track")
+    layout, of_layout = build_layout(program)
+    if has_errors(diagnostics):
+        sure = tuple(d for d in of_layout if d.code not in _MAY_FOLLOW_FROM_OTHERS)
+        return Compilation(program, layout, None, None, None, _ordered(diagnostics + sure))
+    diagnostics += of_layout
+    if any(d.severity == "error" and not d.code.startswith("E6") for d in of_layout):
+        return Compilation(program, layout, None, None, None, _ordered(diagnostics))
+    if progress is not None:
+        progress("finding the routes")
+    table, of_routes = build_routes(program, layout)
+    diagnostics += of_routes
+    if has_errors(of_routes):
+        return Compilation(program, layout, table, None, None, _ordered(diagnostics))
+    locking, of_locking = build_locking(program, layout, table)
+    diagnostics += of_locking
+    verdict = None
+    if not has_errors(diagnostics):
+        verdict = check_standing(layout, table, locking, seconds, progress)
+    return Compilation(program, layout, table, locking, verdict, _ordered(diagnostics))
+
+
+def _ordered(diagnostics: tuple[Diagnostic, ...]) -> tuple[Diagnostic, ...]:
+    """In the order of the text, each once."""
+    return tuple(sorted(dict.fromkeys(diagnostics), key=lambda d: (d.span, d.code)))

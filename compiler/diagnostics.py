@@ -1,0 +1,167 @@
+"""Diagnostics: what is wrong with a source, as values.
+
+Every stage returns diagnostics beside its result and never prints or raises
+them. This module holds the values and how they read as text; nothing in it
+knows about the language or about railways.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+Severity = Literal["error", "warning"]
+
+EXCERPT_WIDTH = 96
+"""Widest piece of a source line that is shown, in characters."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Span:
+    """A stretch of source text. Lines and columns count from 1; the end column
+    is the one after the last character."""
+
+    file: str
+    line: int
+    column: int
+    end_line: int
+    end_column: int
+
+    def to(self, other: Span) -> Span:
+        """The span from the start of this one to the end of the other."""
+        return Span(self.file, self.line, self.column, other.end_line, other.end_column)
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.column}"
+
+
+@dataclass(frozen=True, slots=True)
+class Diagnostic:
+    """One thing wrong, or worth a warning.
+
+    code: stable, such as E201; `bellcrank explain CODE` has a page on it.
+    span: the exact words it is about.
+    expected: what would have been right, as a phrase, if that can be said.
+    hint: one suggestion that would mend it.
+    related: other places that belong to it, each with a remark.
+    """
+
+    code: str
+    message: str
+    span: Span
+    expected: str | None = None
+    hint: str | None = None
+    related: tuple[tuple[Span, str], ...] = ()
+
+    @property
+    def severity(self) -> Severity:
+        return "warning" if self.code.startswith("W") else "error"
+
+
+@dataclass(slots=True)
+class Collector:
+    """Gathers the diagnostics of one pass while it runs."""
+
+    diagnostics: list[Diagnostic] = field(default_factory=list)
+
+    def report(
+        self,
+        code: str,
+        message: str,
+        span: Span,
+        *,
+        expected: str | None = None,
+        hint: str | None = None,
+        related: Iterable[tuple[Span, str]] = (),
+    ) -> None:
+        self.diagnostics.append(Diagnostic(code, message, span, expected, hint, tuple(related)))
+
+    def result(self) -> tuple[Diagnostic, ...]:
+        return tuple(self.diagnostics)
+
+
+def has_errors(diagnostics: Iterable[Diagnostic]) -> bool:
+    """Whether any of them is an error rather than a warning."""
+    return any(d.severity == "error" for d in diagnostics)
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known name most like a misspelt one, or None if none is near.
+
+    Upper and lower case count as alike. Ties go to the first in the alphabet.
+    """
+    folded: dict[str, str] = {}
+    for name in sorted(set(known), reverse=True):
+        folded[name.casefold()] = name
+    found = difflib.get_close_matches(word.casefold(), sorted(folded), n=1, cutoff=0.6)
+    return folded[found[0]] if found else None
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str | None:
+    """A hint naming the nearest known name, or None."""
+    name = nearest(word, known)
+    return f"did you mean `{name}`?" if name is not None else None
+
+
+def render(diagnostic: Diagnostic, sources: Mapping[str, str]) -> str:
+    """A diagnostic as plain text, with the source line and a caret under the token."""
+    d = diagnostic
+    lines = [f"{d.span}: {d.severity} {d.code}: {d.message}"]
+    lines += _excerpt(d.span, sources)
+    if d.expected:
+        lines.append(f"  expected: {d.expected}")
+    if d.hint:
+        lines.append(f"  try: {d.hint}")
+    for span, remark in d.related:
+        lines.append(f"  {span}: {remark}")
+        lines += _excerpt(span, sources)
+    return "\n".join(lines)
+
+
+def _excerpt(span: Span, sources: Mapping[str, str]) -> list[str]:
+    rows = sources.get(span.file, "").split("\n", span.line)
+    if not 1 <= span.line <= len(rows):
+        return []
+    row = rows[span.line - 1].rstrip("\r").replace("\t", " ")
+    start = span.column - 1
+    end = span.end_column - 1 if span.end_line == span.line else len(row)
+    end = max(end, start + 1)
+    left = 0
+    if len(row) > EXCERPT_WIDTH:
+        left = max(0, min(start - EXCERPT_WIDTH // 3, len(row) - EXCERPT_WIDTH))
+    shown = row[left : left + EXCERPT_WIDTH]
+    shown = "".join(c if c.isprintable() else "?" for c in shown)
+    before, after = "… " if left else "", " …" if left + EXCERPT_WIDTH < len(row) else ""
+    caret_at = start - left + len(before)
+    carets = "^" * min(end - start, max(1, EXCERPT_WIDTH - (start - left)))
+    gutter = str(span.line)
+    return [
+        f"  {gutter} | {before}{shown}{after}",
+        f"  {' ' * len(gutter)} | {' ' * caret_at}{carets}",
+    ]
+
+
+def as_json(diagnostic: Diagnostic) -> dict[str, Any]:
+    """A diagnostic as plain data for `--json`."""
+    d = diagnostic
+    return {
+        "code": d.code,
+        "severity": d.severity,
+        "message": d.message,
+        **_place(d.span),
+        "expected": d.expected,
+        "hint": d.hint,
+        "related": [{**_place(span), "message": remark} for span, remark in d.related],
+    }
+
+
+def _place(span: Span) -> dict[str, Any]:
+    return {
+        "file": span.file,
+        "line": span.line,
+        "column": span.column,
+        "end_line": span.end_line,
+        "end_column": span.end_column,
+    }

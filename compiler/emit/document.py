@@ -1,0 +1,255 @@
+"""Everything known about a layout as plain data: what targets are given.
+
+The same data, written out as JSON, is the document that control software
+reads; its schema is targets/json/layout.schema.json. VERSION is raised when a
+field changes its meaning or goes away.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from bellcrank.compilation import Compilation
+from bellcrank.hardware.addresses import switch_value, switches
+from bellcrank.layout.model import Decoder, Edge, Layout, Leg, Position, Stop, TrackEnd
+from bellcrank.machine.commands import Command, drive_wire
+from bellcrank.proof.verdict import ASSUMPTIONS, Verdict
+from bellcrank.routes.model import Route, RouteTable
+from bellcrank.routes.sentences import explain
+from bellcrank.version import __version__
+
+VERSION = 1
+
+NOTICE = (
+    "For model and demonstration railways. Not certified for trains that carry people."
+)
+
+Data = dict[str, Any]
+
+
+def document(compilation: Compilation) -> Data:
+    """The whole document. Raises ValueError for a source with errors."""
+    c = compilation
+    if not c.ok or c.layout is None or c.table is None or c.verdict is None:
+        raise ValueError("a source with errors has no document")
+    return {
+        "format": {"name": "bellcrank-layout", "version": VERSION},
+        "notice": NOTICE,
+        "compiler": {"name": "bellcrank", "version": __version__},
+        "source": {"files": list(c.program.texts), "sha256": c.source_hash},
+        "status": "proved" if c.proved else "UNPROVED",
+        "verdict": verdict_data(c.verdict),
+        "layout": layout_data(c.layout),
+        "hardware": _hardware(c.layout),
+        "routes": [route_data(r, c.table) for r in c.table.routes.values()],
+        "conflicts": [
+            conflict_data(first, second, c.table, c.layout) for first, second in c.table.conflicts
+        ],
+        "commands": [_command(command) for command in c.commands],
+    }
+
+
+def verdict_data(verdict: Verdict) -> Data:
+    return {
+        "outcome": verdict.outcome,
+        "solver": verdict.solver,
+        "properties": [
+            {"name": p.name, "sentence": p.sentence, "outcome": p.outcome}
+            for p in verdict.properties
+        ],
+        "hazards": [
+            {
+                "violates": h.violates,
+                "routes": list(h.routes),
+                "sentence": h.sentence,
+                "missing_rule": h.missing,
+            }
+            for h in verdict.hazards
+        ],
+        "hazards_complete": verdict.complete,
+        "expectations": [
+            {"expectation": e.text, "outcome": e.outcome, "why": e.why or None}
+            for e in verdict.expectations
+        ],
+        "never_set": list(verdict.never_set),
+        "assumptions": [{"name": n, "sentence": s} for n, s in ASSUMPTIONS.items()],
+    }
+
+
+def layout_data(layout: Layout) -> Data:
+    return {
+        "title": layout.title,
+        "rails": layout.rails,
+        "elements": [
+            {
+                "name": e.name,
+                "kind": e.kind.name,
+                "section": layout.section_of[e.name],
+                "legs": {leg: _end(layout.joined[Leg(e.name, leg)]) for leg in e.kind.legs},
+            }
+            for e in layout.elements.values()
+        ],
+        "sections": [
+            {"name": s.name, "elements": list(s.elements), "detected": s.detected}
+            for s in layout.sections.values()
+        ],
+        "edges": [{"name": name, "at": str(leg)} for name, leg in layout.edges.items()],
+        "signals": [
+            {
+                "name": s.name,
+                "kind": "shunt" if s.shunt else "main",
+                "before": _end(s.before),
+                "beyond": _end(s.beyond),
+                "aspects": [
+                    {
+                        "name": a.name,
+                        "decoder": a.output.decoder if a.output else None,
+                        "output": a.output.number if a.output else None,
+                        "side": a.side,
+                    }
+                    for a in s.aspects
+                ],
+            }
+            for s in layout.signals.values()
+        ],
+        "drives": [_drive(name, layout) for name in layout.drives],
+    }
+
+
+def _end(end: TrackEnd) -> Data:
+    match end:
+        case Leg():
+            return {"type": "leg", "element": end.element, "leg": end.leg}
+        case Edge():
+            return {"type": "edge", "name": end.name}
+        case Stop():
+            return {"type": "stop"}
+
+
+def _drive(name: str, layout: Layout) -> Data:
+    drive = layout.drives[name]
+    wiring = layout.hardware.wirings.get(name)
+    positions = []
+    for position in drive.positions:
+        wire = drive_wire(layout, name, position)
+        positions.append(
+            {
+                "position": position,
+                "decoder": wire.ref.decoder if wire.ref else None,
+                "output": wire.ref.number if wire.ref else None,
+                "side": wire.side,
+            }
+        )
+    return {
+        "name": name,
+        "works": list(drive.works),
+        "action": wiring.action if wiring else None,
+        "milliseconds": wiring.milliseconds if wiring else None,
+        "crossed": wiring.crossed if wiring else False,
+        "detected": wiring.detected if wiring else False,
+        "positions": positions,
+    }
+
+
+def _hardware(layout: Layout) -> Data:
+    return {
+        "decoders": [_decoder(d) for d in layout.hardware.decoders.values()],
+        "supplies": [
+            {
+                "name": s.name,
+                "feeds": list(s.feeds),
+                "at_a_time": s.at_a_time,
+                "rest_milliseconds": s.rest,
+            }
+            for s in layout.hardware.supplies.values()
+        ],
+    }
+
+
+def _decoder(decoder: Decoder) -> Data:
+    kind = decoder.kind
+    on: list[int] = []
+    if kind.switches:
+        value = switch_value(
+            decoder.address,
+            kind.outputs,
+            count_decoders=kind.counts == "decoders",
+            first=kind.first,
+        )
+        assert value is not None  # the layout stage refuses what switches cannot set
+        shown = switches(value, kind.switches, inverted=kind.inverted)
+        on = [k for k, is_on in enumerate(shown, start=1) if is_on]
+    return {
+        "name": decoder.name,
+        "kind": kind.name,
+        "address": decoder.address,
+        "outputs": kind.outputs,
+        "switches": kind.switches,
+        "switches_on": on,
+    }
+
+
+def route_data(route: Route, table: RouteTable) -> Data:
+    return {
+        "name": route.name,
+        "from": route.start,
+        "to": route.end,
+        "ends_at": route.end_kind,
+        "calling_on": route.calling_on,
+        "aspect": route.aspect,
+        "approach": route.approach,
+        "ways": [
+            {"element": w.element, "entry": w.entry, "exit": w.exit} for w in route.ways
+        ],
+        "sections": list(route.sections),
+        "sections_clear": list(route.sections_clear),
+        "positions": _positions(route.positions),
+        "overlap": {
+            "sections": list(route.overlap_sections),
+            "positions": _positions(route.overlap_positions),
+        },
+        "flank": _positions(route.flank),
+        "conflicts": {
+            other: [reason.kind for reason in table.reasons(route.name, other)]
+            for other in table.conflicting[route.name]
+        },
+    }
+
+
+def _positions(positions: Iterable[Position]) -> list[Data]:
+    return [{"drive": drive, "position": position} for drive, position in positions]
+
+
+def conflict_data(first: str, second: str, table: RouteTable, layout: Layout) -> Data:
+    one, other = table.routes[first], table.routes[second]
+    return {
+        "routes": [first, second],
+        "reasons": [
+            {
+                "kind": r.kind,
+                "where": list(r.where),
+                "opposed": [
+                    {"drive": d, "positions": [mine, theirs]} for d, mine, theirs in r.demands
+                ],
+                "sentence": explain(r, one, other, layout),
+            }
+            for r in table.reasons(first, second)
+        ],
+    }
+
+
+def _command(command: Command) -> Data:
+    return {
+        "route": command.route,
+        "step": command.step,
+        "phase": command.phase,
+        "device": command.device,
+        "name": command.name,
+        "state": command.state,
+        "decoder": command.decoder,
+        "output": command.output,
+        "number": command.number,
+        "side": command.side,
+        "milliseconds": command.milliseconds,
+    }

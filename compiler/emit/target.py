@@ -1,0 +1,151 @@
+"""Targets: folders that say which files to write and how.
+
+A target folder holds `target.toml` and Jinja templates. Templates run in
+Jinja's sandbox and see the document and nothing else; what they write goes
+only into the output folder. targets/README.md tells how to write one.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from importlib import resources
+from importlib.resources.abc import Traversable
+from pathlib import Path, PurePosixPath
+from typing import Any
+
+import jinja2
+from jinja2.sandbox import ImmutableSandboxedEnvironment
+
+from bellcrank.emit.document import VERSION
+
+
+class TargetError(Exception):
+    """A target that cannot be used, with the reason as a sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class TargetFile:
+    path: str
+    template: str
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """A target as its target.toml describes it."""
+
+    name: str
+    purpose: str
+    files: tuple[TargetFile, ...]
+    folder: Traversable
+
+
+def built_in_targets() -> tuple[str, ...]:
+    """The names of the targets that come with the compiler."""
+    root = resources.files("bellcrank.targets")
+    return tuple(
+        sorted(f.name for f in root.iterdir() if f.is_dir() and (f / "target.toml").is_file())
+    )
+
+
+def load_target(name: str) -> Target:
+    """A built-in target by its name, or any target by the path of its folder.
+
+    Raises TargetError if there is none or its description is not sound.
+    """
+    if name in built_in_targets():
+        folder: Traversable = resources.files("bellcrank.targets") / name
+    elif Path(name).is_dir():
+        folder = Path(name)
+    else:
+        names = ", ".join(built_in_targets())
+        raise TargetError(f"there is no target `{name}`: give a folder or one of {names}")
+    try:
+        said = tomllib.loads((folder / "target.toml").read_text("utf-8"))
+    except FileNotFoundError:
+        raise TargetError(f"the folder {name} has no target.toml") from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
+        raise TargetError(f"{name}/target.toml cannot be read: {error}") from None
+    return _target(name, said, folder)
+
+
+def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
+    if said.get("context") != VERSION:
+        raise TargetError(
+            f"{name}/target.toml is written for context {said.get('context')!r}; "
+            f"this compiler has context {VERSION}"
+        )
+    files = said.get("files")
+    if not isinstance(files, list) or not files:
+        raise TargetError(f"{name}/target.toml names no [[files]] to write")
+    listed = []
+    for entry in files:
+        path, template = entry.get("path"), entry.get("template")
+        if not isinstance(path, str) or not isinstance(template, str):
+            raise TargetError(f"{name}/target.toml: each of [[files]] needs a path and a template")
+        for given in (path, template):
+            pure = PurePosixPath(given)
+            if pure.is_absolute() or ".." in pure.parts or "\\" in given or not pure.parts:
+                raise TargetError(f"{name}/target.toml: {given!r} leads out of its folder")
+        listed.append(TargetFile(path, template))
+    return Target(str(said.get("name", name)), str(said.get("purpose", "")), tuple(listed), folder)
+
+
+def render_target(target: Target, document: dict[str, Any]) -> dict[str, bytes]:
+    """The files of a target by path, from the document of a layout.
+
+    Raises TargetError if a template fails.
+    """
+
+    def template(name: str) -> str | None:
+        path = target.folder.joinpath(*PurePosixPath(name).parts)
+        return path.read_text("utf-8") if path.is_file() else None
+
+    environment = ImmutableSandboxedEnvironment(
+        loader=jinja2.FunctionLoader(template),
+        undefined=jinja2.StrictUndefined,
+        keep_trailing_newline=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["csv"] = csv_row
+    environment.filters["json"] = json_text
+    environment.filters["pick"] = pick
+    rendered = {}
+    for file in target.files:
+        try:
+            text = environment.get_template(file.template).render(document, document=document)
+        except jinja2.TemplateNotFound as error:
+            raise TargetError(f"the target {target.name} has no template {error.name}") from None
+        except jinja2.TemplateError as error:
+            line = getattr(error, "lineno", None)
+            place = f"{file.template}:{line}" if line else file.template
+            raise TargetError(f"the target {target.name} fails in {place}: {error}") from None
+        rendered[file.path] = text.encode("utf-8")
+    return rendered
+
+
+def csv_row(values: Iterable[object]) -> str:
+    """One row of CSV (RFC 4180), its line end included.
+
+    None is an empty field; a list is one field, its items parted by "; ".
+    """
+    buffer = io.StringIO()
+    csv.writer(buffer).writerow(
+        "; ".join(map(str, v)) if isinstance(v, list | tuple) else v for v in values
+    )
+    return buffer.getvalue()
+
+
+def pick(names: Iterable[str], mapping: Mapping[str, object]) -> list[object]:
+    """What a mapping holds for each name; None where it holds nothing."""
+    return [mapping.get(name) for name in names]
+
+
+def json_text(value: object) -> str:
+    """A value as JSON, indented, in the order of its fields."""
+    return json.dumps(value, ensure_ascii=False, indent=2)

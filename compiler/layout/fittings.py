@@ -1,0 +1,183 @@
+"""Kinds of fitting: the standard ones and those a layout defines itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import cache
+from importlib import resources
+
+from bellcrank.diagnostics import Collector, did_you_mean
+from bellcrank.layout.model import FittingKind, KindWay, Position
+from bellcrank.syntax import tree as t
+from bellcrank.syntax.parse import parse
+
+PRELUDE = "fittings.crank"
+
+
+@cache
+def standard_fittings() -> dict[str, FittingKind]:
+    """The kinds defined in grammar/fittings.crank, by name."""
+    text = resources.files("bellcrank.grammar").joinpath(PRELUDE).read_text("utf-8")
+    source, diagnostics = parse(text, PRELUDE)
+    found = Collector(list(diagnostics))
+    kinds: dict[str, FittingKind] = {}
+    for statement in source.statements:
+        assert isinstance(statement, t.FittingDefinition)
+        kind = define(statement, kinds, found)
+        assert kind is not None
+        kinds[kind.name] = kind
+    assert not found.diagnostics, found.diagnostics
+    return kinds
+
+
+def define(
+    definition: t.FittingDefinition, known: dict[str, FittingKind], found: Collector
+) -> FittingKind | None:
+    """One definition as a kind, or None with the reasons reported."""
+    before = len(found.diagnostics)
+    name = definition.kind.text
+    if name in known:
+        found.report(
+            "E202",
+            f"there is already a kind of fitting `{name}`",
+            definition.kind.span,
+            hint="give yours another name",
+        )
+    legs = _legs(definition, found)
+    drives = _drives(definition, found)
+    ways = [
+        _way(part, legs, drives, found) for part in definition.parts if isinstance(part, t.Way)
+    ]
+    _check_ways(definition, legs, found)
+    if len(found.diagnostics) > before:
+        return None
+    return FittingKind(name, legs, drives, tuple(ways))
+
+
+def _legs(definition: t.FittingDefinition, found: Collector) -> tuple[str, ...]:
+    words = [w for part in definition.parts if isinstance(part, t.Legs) for w in part.names]
+    _distinct(words, "leg", found)
+    if len(words) < 2:
+        found.report(
+            "E304",
+            f"`{definition.kind.text}` has fewer than two legs",
+            definition.kind.span,
+            expected="`legs` and the names of at least two legs",
+        )
+    return tuple(dict.fromkeys(w.text for w in words))
+
+
+def _drives(definition: t.FittingDefinition, found: Collector) -> dict[str, tuple[str, ...]]:
+    parts = [part for part in definition.parts if isinstance(part, t.FittingDrive)]
+    drives: dict[str, tuple[str, ...]] = {}
+    for part in parts:
+        if part.name is None and len(parts) > 1:
+            found.report(
+                "E304",
+                "where a fitting has several drives, each needs a name",
+                part.span,
+                expected="a name and the positions, such as `drive end1 with straight, diverging`",
+            )
+        if len(part.positions) < 2:
+            found.report(
+                "E304",
+                "a drive has at least two positions",
+                part.span,
+                expected="its positions, such as `drive straight, diverging`",
+            )
+        _distinct(part.positions, "position", found)
+        name = part.name.text if part.name else ""
+        if name in drives and part.name:
+            found.report("E202", f"there are two drives `{name}`", part.name.span)
+        drives[name] = tuple(p.text for p in part.positions)
+    return drives
+
+
+def _distinct(words: Iterable[t.Word], what: str, found: Collector) -> None:
+    seen: dict[str, t.Word] = {}
+    for word in words:
+        if word.text in seen:
+            found.report(
+                "E202",
+                f"there are two {what}s `{word}`",
+                word.span,
+                related=[(seen[word.text].span, "named here first")],
+            )
+        seen.setdefault(word.text, word)
+
+
+def _way(
+    way: t.Way, legs: tuple[str, ...], drives: dict[str, tuple[str, ...]], found: Collector
+) -> KindWay:
+    for word in (way.first, way.second):
+        if word.text not in legs:
+            found.report(
+                "E301",
+                f"this fitting has no leg `{word}`",
+                word.span,
+                expected=f"one of its legs: {', '.join(legs)}",
+                hint=did_you_mean(word.text, legs),
+            )
+    if way.first.text == way.second.text:
+        found.report("E304", "a way leads from one leg to another", way.second.span)
+    when: list[Position] = []
+    for condition in way.when:
+        drive = condition.drive.text if condition.drive else ""
+        if drive not in drives:
+            place = condition.drive or condition.position
+            named = [name for name in drives if name]
+            found.report(
+                "E302",
+                f"this fitting has no drive `{drive}`" if drive else "say which drive is meant",
+                place.span,
+                expected="a drive and a position: "
+                + ", ".join(f"{n} {'/'.join(drives[n])}" for n in named)
+                if named
+                else "a position alone" if drives else "no `when`: this fitting has no drive",
+                hint=did_you_mean(drive, named),
+            )
+        elif condition.position.text not in drives[drive]:
+            found.report(
+                "E302",
+                f"this drive has no position `{condition.position}`",
+                condition.position.span,
+                expected=f"one of its positions: {', '.join(drives[drive])}",
+                hint=did_you_mean(condition.position.text, drives[drive]),
+            )
+        elif any(d == drive and p != condition.position.text for d, p in when):
+            found.report(
+                "E302",
+                "one drive cannot lie in two positions at once",
+                condition.span,
+            )
+        else:
+            when.append((drive, condition.position.text))
+    return KindWay((way.first.text, way.second.text), tuple(when))
+
+
+def _check_ways(
+    definition: t.FittingDefinition, legs: tuple[str, ...], found: Collector
+) -> None:
+    ways = [part for part in definition.parts if isinstance(part, t.Way)]
+    seen: dict[frozenset[str], t.Way] = {}
+    for way in ways:
+        pair = frozenset((way.first.text, way.second.text))
+        if pair in seen:
+            found.report(
+                "E304",
+                f"there are two ways between {way.first} and {way.second}",
+                way.span,
+                related=[(seen[pair].span, "the other one")],
+            )
+        seen.setdefault(pair, way)
+    used = {name for pair in seen for name in pair}
+    for part in definition.parts:
+        if isinstance(part, t.Legs):
+            for word in part.names:
+                if word.text in legs and word.text not in used:
+                    found.report(
+                        "E303",
+                        f"no way leads to the leg `{word}`",
+                        word.span,
+                        expected=f"a line such as `way {word} - …`",
+                    )

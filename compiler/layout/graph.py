@@ -1,0 +1,204 @@
+"""The track as graphs: where trains can go, and how the rails are fed.
+
+`track_graph` has two nodes for each leg: (leg, IN) for a train that enters
+its element there and (leg, OUT) for one that leaves. Edges lead through the
+ways of an element and across joints, so every walk is one a train can make
+without turning back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+
+import networkx as nx
+
+from bellcrank.layout.model import Edge, Element, Layout, Leg, TrackEnd
+
+IN = "in"
+OUT = "out"
+
+Node = tuple[Leg, str]
+
+
+def track_graph(layout: Layout) -> nx.DiGraph:
+    """The directed graph of all movements over the track."""
+    graph: nx.DiGraph = nx.DiGraph()
+    for element in layout.elements.values():
+        for name in element.kind.legs:
+            leg = Leg(element.name, name)
+            graph.add_nodes_from([(leg, IN), (leg, OUT)])
+            for way in layout.ways_from(leg):
+                graph.add_edge((leg, IN), (Leg(element.name, way.exit), OUT), way=way)
+    for leg, end in layout.joined.items():
+        if isinstance(end, Leg):
+            graph.add_edge((leg, OUT), (end, IN))
+    return graph
+
+
+def unreachable_legs(layout: Layout, graph: nx.DiGraph) -> tuple[Leg, ...]:
+    """Legs that no train can come to from any edge or signal, in order."""
+    starts = _starts(layout, with_edges=True)
+    if not starts:
+        return ()
+    reached = _reach(graph, starts)
+    return tuple(
+        leg
+        for leg in layout.joined
+        if (leg, IN) not in reached and (leg, OUT) not in reached
+    )
+
+
+def unreachable_edges(layout: Layout, graph: nx.DiGraph) -> tuple[str, ...]:
+    """Edges at which no train can leave past a signal nor enter towards one."""
+    starts = _starts(layout, with_edges=False)
+    if not starts:
+        return ()
+    leaving = _reach(graph, starts)
+    reading = {
+        (s.before, OUT) for s in layout.signals.values() if isinstance(s.before, Leg)
+    }
+    towards = _reach(graph.reverse(copy=False), reading)
+    entered = {s.before.name for s in layout.signals.values() if isinstance(s.before, Edge)}
+    return tuple(
+        name
+        for name, leg in layout.edges.items()
+        if (leg, OUT) not in leaving and (leg, IN) not in towards and name not in entered
+    )
+
+
+def _starts(layout: Layout, *, with_edges: bool) -> list[Node]:
+    starts: list[Node] = [(signal.beyond, IN) for signal in layout.signals.values()]
+    if with_edges:
+        starts += [(leg, IN) for leg in layout.edges.values()]
+    return starts
+
+
+def _reach(graph: nx.DiGraph, starts: Iterable[Node]) -> set[Node]:
+    """All nodes that can be come to from any of the starts, these included."""
+    reached = set(starts)
+    frontier = list(reached)
+    while frontier:
+        for node in graph.successors(frontier.pop()):
+            if node not in reached:
+                reached.add(node)
+                frontier.append(node)
+    return reached
+
+
+# ------------------------------------------------------------------- polarity
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Track between two joints where gaps may go: the stretch between them can
+    then be fed through a reverser."""
+
+    elements: tuple[str, ...]
+    joints: tuple[tuple[Leg, Leg], tuple[Leg, Leg]]
+
+
+@dataclass(frozen=True, slots=True)
+class ReversingLoop:
+    """Track on which a train comes back to where it was, turned round.
+
+    elements: along the loop, in order.
+    stretches: the plain track on it that may be made the reversing section.
+    joints: all joints of the loop, in order.
+    """
+
+    elements: tuple[str, ...]
+    stretches: tuple[Stretch, ...]
+    joints: tuple[tuple[Leg, Leg], ...]
+
+
+def reversing_loops(
+    elements: Mapping[str, Element],
+    joined: Mapping[Leg, TrackEnd],
+    reversers: frozenset[str],
+) -> tuple[ReversingLoop, ...]:
+    """The loops of two-rail track that join left rail to right.
+
+    Let each leg carry one bit: which rail lies on the left of a train that
+    leaves by it. A way and a joint both lead from leaving by one leg to
+    entering by another, so the bits at their two ends must differ. The rails
+    can be fed without a short circuit exactly if the graph of legs, with an
+    edge for each way and joint, has no odd cycle (two-colouring). Elements
+    named in `reversers` stand between gaps: their joints do not count.
+    """
+    graph: nx.Graph = nx.Graph()
+    for element in elements.values():
+        for way in element.kind.ways:
+            graph.add_edge(*(Leg(element.name, leg) for leg in way.legs))
+    for leg, end in joined.items():
+        if isinstance(end, Leg) and _feeds_through(leg, end, reversers):
+            graph.add_edge(leg, end)
+    loops = []
+    while (cycle := _odd_cycle(graph)) is not None:
+        loop = _loop(cycle, elements)
+        loops.append(loop)
+        graph.remove_edges_from(loop.stretches[0].joints if loop.stretches else loop.joints[:1])
+    return tuple(loops)
+
+
+def _feeds_through(leg: Leg, end: Leg, reversers: frozenset[str]) -> bool:
+    return (leg.element in reversers) == (end.element in reversers)
+
+
+def _odd_cycle(graph: nx.Graph) -> list[Leg] | None:
+    """A short cycle of odd length, from a breadth-first two-colouring, or None."""
+    colour: dict[Leg, int] = {}
+    parent: dict[Leg, Leg | None] = {}
+    best: list[Leg] | None = None
+    for root in sorted(graph):
+        if root in colour:
+            continue
+        colour[root], parent[root] = 0, None
+        queue = [root]
+        for leg in queue:
+            for other in sorted(graph[leg]):
+                if other not in colour:
+                    colour[other], parent[other] = 1 - colour[leg], leg
+                    queue.append(other)
+                elif colour[other] == colour[leg]:
+                    cycle = _close(leg, other, parent)
+                    if best is None or len(cycle) < len(best):
+                        best = cycle
+    return best
+
+
+def _close(first: Leg, second: Leg, parent: dict[Leg, Leg | None]) -> list[Leg]:
+    """The cycle that the edge between two legs closes in a search tree."""
+    up = list(_ancestors(first, parent))
+    at = {leg: index for index, leg in enumerate(up)}
+    down = []
+    for leg in _ancestors(second, parent):
+        if leg in at:
+            return [*up[: at[leg] + 1], *reversed(down)]
+        down.append(leg)
+    raise AssertionError("both legs stand in one tree")
+
+
+def _ancestors(leg: Leg, parent: dict[Leg, Leg | None]) -> Iterator[Leg]:
+    above: Leg | None = leg
+    while above is not None:
+        yield above
+        above = parent[above]
+
+
+def _loop(cycle: list[Leg], elements: Mapping[str, Element]) -> ReversingLoop:
+    steps = list(zip(cycle, cycle[1:] + cycle[:1], strict=True))
+    joints = [(a, b) for a, b in steps if a.element != b.element]
+    order = [b.element for _, b in joints]
+    fitting_at = [i for i, (_, b) in enumerate(joints) if not elements[b.element].plain]
+    stretches = []
+    for i, start in enumerate(fitting_at):
+        # From the joint that leaves one fitting to the joint that enters the next.
+        stop = fitting_at[(i + 1) % len(fitting_at)]
+        count = (stop - start) % len(joints) or len(joints)
+        between = [joints[(start + k) % len(joints)] for k in range(1, count + 1)]
+        pieces = tuple(b.element for _, b in between[:-1])
+        if pieces:
+            stretches.append(Stretch(pieces, (between[0], between[-1])))
+    stretches.sort(key=lambda s: (-len(s.elements), s.elements))
+    return ReversingLoop(tuple(dict.fromkeys(order)), tuple(stretches), tuple(joints))

@@ -1,0 +1,279 @@
+"""The layout: track, signals, sections and hardware, as immutable values."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
+
+from bellcrank.diagnostics import Span
+
+Position = tuple[str, str]
+"""A drive's name and one of its positions."""
+
+
+class Leg(NamedTuple):
+    """One place where track can be joined to an element."""
+
+    element: str
+    leg: str
+
+    def __str__(self) -> str:
+        return f"{self.element}.{self.leg}"
+
+
+class Edge(NamedTuple):
+    """A place where track leaves the layout."""
+
+    name: str
+
+    def __str__(self) -> str:
+        return f"edge {self.name}"
+
+
+class Stop(NamedTuple):
+    """A buffer stop, known by the leg it closes."""
+
+    leg: Leg
+
+    def __str__(self) -> str:
+        return f"stop at {self.leg.element}"
+
+
+TrackEnd = Leg | Edge | Stop
+
+
+@dataclass(frozen=True, slots=True)
+class KindWay:
+    """A way through a kind of fitting: two legs, and where its drives must lie."""
+
+    legs: tuple[str, str]
+    when: tuple[Position, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FittingKind:
+    """What all fittings of one kind have.
+
+    legs: in order round the fitting.
+    drives: name to positions; a drive without a name of its own has "".
+    """
+
+    name: str
+    legs: tuple[str, ...]
+    drives: Mapping[str, tuple[str, ...]]
+    ways: tuple[KindWay, ...]
+
+
+PLAIN = FittingKind("plain piece", ("left", "right"), {}, (KindWay(("left", "right"), ()),))
+"""A plain piece of track, named by the run it stands in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A way through an element as a train takes it.
+
+    when: the drives, by their names in the layout, and the positions needed.
+    """
+
+    element: str
+    entry: str
+    exit: str
+    when: tuple[Position, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Element:
+    """A piece or fitting of the layout."""
+
+    name: str
+    kind: FittingKind
+    span: Span
+
+    @property
+    def plain(self) -> bool:
+        return self.kind is PLAIN
+
+
+@dataclass(frozen=True, slots=True)
+class Drive:
+    """What throws points. Coupled drives are one drive with several names.
+
+    name: of the element, or element and drive ("S1.end1") where it has several.
+    works: the names of all drives of fittings that it throws.
+    """
+
+    name: str
+    works: tuple[str, ...]
+    positions: tuple[str, ...]
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Aspect:
+    """An aspect of a signal and the output side that shows it, if wired."""
+
+    name: str
+    output: OutputRef | None = None
+    side: Side | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Signal:
+    """A signal at a joint, read by trains that leave `before` and enter `beyond`.
+
+    aspects: stop first, the most permissive last.
+    """
+
+    name: str
+    before: Leg | Edge
+    beyond: Leg
+    shunt: bool
+    aspects: tuple[Aspect, ...]
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Track that is held and cleared as one, under one detector if detected."""
+
+    name: str
+    elements: tuple[str, ...]
+    detected: bool
+    span: Span
+
+
+# ------------------------------------------------------------------- hardware
+
+Side = Literal["green", "red"]
+"""The two sides of an accessory output: green is straight and proceed, red is
+diverging and stop (common practice)."""
+
+Counts = Literal["outputs", "decoders"]
+
+
+class OutputRef(NamedTuple):
+    """An output of a decoder, counted from 1 on that decoder."""
+
+    decoder: str
+    number: int
+
+    def __str__(self) -> str:
+        return f"{self.decoder}.{self.number}"
+
+
+@dataclass(frozen=True, slots=True)
+class DecoderKind:
+    """How a kind of decoder is addressed, as its user describes it.
+
+    outputs: how many it has.
+    switches: how many address switches; 0 if it has none. Switch k weighs 2^(k-1).
+    counts: what the switches count: output numbers, or whole decoders.
+    first: the switch value that stands for number 1 (0 or 1).
+    inverted: whether a switch counts when it is off.
+    low, high: the output numbers it can have, both included.
+    """
+
+    name: str
+    outputs: int
+    switches: int
+    counts: Counts
+    first: int
+    inverted: bool
+    low: int
+    high: int
+
+
+@dataclass(frozen=True, slots=True)
+class Decoder:
+    """A decoder in the layout; `address` is the number of its first output."""
+
+    name: str
+    kind: DecoderKind
+    address: int
+    span: Span
+
+
+Action = Literal["coil", "motor", "servo"]
+
+
+@dataclass(frozen=True, slots=True)
+class Wiring:
+    """How a drive is thrown. Without outputs it is thrown by hand.
+
+    milliseconds: the pulse of a coil, the travel of a motor or servo.
+    """
+
+    drive: str
+    outputs: tuple[OutputRef, ...]
+    action: Action | None
+    milliseconds: int | None
+    crossed: bool
+    detected: bool
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """A supply and its limits; `rest` is in milliseconds after each throw."""
+
+    name: str
+    feeds: tuple[str, ...]
+    at_a_time: int | None
+    rest: int | None
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Hardware:
+    """Decoders, supplies and the wiring of drives, by name."""
+
+    decoders: Mapping[str, Decoder]
+    wirings: Mapping[str, Wiring]
+    supplies: Mapping[str, Supply]
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """A whole layout. All mappings are in the order of the source.
+
+    joined: what lies beyond each leg.
+    drive_of: the drive that works each fitting drive, by that one's name.
+    section_of: the section each element lies in.
+    reversers: elements fed through a reverser.
+    """
+
+    title: str
+    rails: int
+    detection: bool
+    kinds: Mapping[str, FittingKind]
+    elements: Mapping[str, Element]
+    joined: Mapping[Leg, TrackEnd]
+    edges: Mapping[str, Leg]
+    signals: Mapping[str, Signal]
+    drives: Mapping[str, Drive]
+    drive_of: Mapping[str, str]
+    sections: Mapping[str, Section]
+    section_of: Mapping[str, str]
+    reversers: frozenset[str]
+    hardware: Hardware
+    where: Mapping[str, Span]
+
+    def ways_from(self, leg: Leg) -> tuple[Way, ...]:
+        """The ways a train may take that enters an element by this leg."""
+        element = self.elements[leg.element]
+        ways = []
+        for way in element.kind.ways:
+            for entry, exit_ in (way.legs, way.legs[::-1]):
+                if entry == leg.leg:
+                    when = tuple(
+                        (self.drive_of[drive_name(element.name, drive)], position)
+                        for drive, position in way.when
+                    )
+                    ways.append(Way(element.name, entry, exit_, when))
+        return tuple(ways)
+
+
+def drive_name(element: str, drive: str) -> str:
+    """The name of a fitting's drive in the layout: P1, or S1.end1."""
+    return f"{element}.{drive}" if drive else element

@@ -1,0 +1,75 @@
+"""The one list of names in a layout: who bears which, and where it was said."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from bellcrank.diagnostics import Collector, Span, did_you_mean
+from bellcrank.syntax.parse import RESERVED
+from bellcrank.syntax.tree import Word
+
+
+@dataclass(slots=True)
+class Names:
+    """Elements, sections, signals, edges, decoders, supplies and named routes
+    share one list, so that a name means one thing wherever it is read."""
+
+    found: Collector
+    bearers: dict[str, tuple[str, Span]] = field(default_factory=dict)
+
+    def claim(self, word: Word, what: str) -> bool:
+        """Give a name to a thing. Reports and returns False if it cannot have it."""
+        if word.text in RESERVED:
+            self.found.report(
+                "E105",
+                f"`{word}` is a word of the language and cannot be a name",
+                word.span,
+                hint=f"call it something else, such as `{word}1`",
+            )
+            return False
+        if word.text in self.bearers:
+            other, span = self.bearers[word.text]
+            if other == what:
+                self.found.report(
+                    "E202",
+                    f"there are two of {what} `{word}`",
+                    word.span,
+                    hint="give one of them another name",
+                    related=[(span, "named here first")],
+                )
+            else:
+                self.found.report(
+                    "E203",
+                    f"`{word}` is the name of {other} and cannot also be {what}",
+                    word.span,
+                    hint="give one of them another name",
+                    related=[(span, f"{other} `{word}`")],
+                )
+            return False
+        self.bearers[word.text] = (what, word.span)
+        return True
+
+    def unknown(self, word: Word, what: str, known: object) -> None:
+        """Report a name that is not of the kind asked for.
+
+        what: what was looked for, with its article ("a signal").
+        known: the names that would have been right (any container of them).
+        """
+        names = sorted(known)  # type: ignore[call-overload]
+        other = self.bearers.get(word.text)
+        message = f"there is no {what.split(' ', 1)[1]} `{word}`"
+        if other is not None:
+            message = f"`{word}` is {other[0]}, not {what}"
+        self.found.report(
+            "E201",
+            message,
+            word.span,
+            expected=what + (f": {_some(names)}" if names else ""),
+            hint=did_you_mean(word.text, names),
+            related=[(other[1], f"{other[0]} `{word}`")] if other is not None else (),
+        )
+
+
+def _some(names: list[str]) -> str:
+    shown = ", ".join(names[:8])
+    return shown + (f" or one of {len(names) - 8} more" if len(names) > 8 else "")

@@ -1,0 +1,62 @@
+"""Numbers and times as people write them."""
+
+from __future__ import annotations
+
+import re
+
+from bellcrank.diagnostics import Collector
+from bellcrank.syntax.tree import Word
+
+_NUMBER_WORDS = {
+    word: number
+    for number, word in enumerate(
+        "zero one two three four five six seven eight nine ten eleven twelve".split()
+    )
+}
+
+
+def number(word: Word, what: str, low: int, high: int, found: Collector) -> int | None:
+    """A whole number in figures or in words, within bounds; None if it is not one."""
+    value = _NUMBER_WORDS.get(word.text.lower())
+    if value is None and word.text.isascii() and word.text.isdigit() and len(word.text) < 10:
+        value = int(word.text)
+    if value is None or not low <= value <= high:
+        found.report(
+            "E608",
+            f"`{word}` cannot be {what}",
+            word.span,
+            expected=f"a whole number from {low} to {high}",
+        )
+        return None
+    return value
+
+
+def milliseconds(word: Word, found: Collector) -> int | None:
+    """A time with its unit, such as `200 ms` or `1.5 s`; None if it is not one."""
+    match = re.fullmatch(r"(\d+)(?:\.(\d+))?\s*(\w*)", word.text, re.ASCII)
+    unit = match.group(3) if match else ""
+    factor = {"ms": 1, "s": 1000}.get(unit)
+    if match is None or factor is None:
+        figures = word.text if match is None or not unit else word.text[: -len(unit)].rstrip()
+        found.report(
+            "E606",
+            f"`{word}` has no unit" if not unit else f"`{unit}` is no unit of time here",
+            word.span,
+            expected="milliseconds (ms) or seconds (s)",
+            hint=f"write `{figures} ms` or `{figures} s`",
+        )
+        return None
+    whole, decimals = match.group(1), match.group(2) or ""
+    if len(whole) > 7 or len(decimals) > 6:
+        value = 0
+    else:
+        value = round((int(whole) + int(decimals or "0") / 10 ** len(decimals)) * factor)
+    if not 1 <= value <= 600_000:
+        found.report(
+            "E606",
+            f"`{word}` is not a time a drive could take",
+            word.span,
+            expected="from 1 ms to 600 s",
+        )
+        return None
+    return value

@@ -1,0 +1,373 @@
+"""Runs to joined-up track: elements, edges, stops, and signals at their joints."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from bellcrank.diagnostics import Collector, Span, did_you_mean, nearest
+from bellcrank.layout.model import PLAIN, Edge, Element, FittingKind, Leg, Stop, TrackEnd
+from bellcrank.layout.names import Names
+from bellcrank.syntax import tree as t
+from bellcrank.syntax.parse import LINE_STARTERS
+
+FITTING = "a fitting"
+PIECE = "a piece of track"
+EDGE = "an edge"
+SIGNAL = "a signal"
+
+_TrackItem = t.Edge | t.Stop | t.Piece | t.LegHere
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedSignal:
+    """A signal where a run puts it; its other properties are not known here."""
+
+    word: t.Word
+    before: Leg | Edge
+    beyond: Leg
+
+
+@dataclass(slots=True)
+class Track:
+    """What the runs say. `where` has the words that joined each leg."""
+
+    elements: dict[str, Element] = field(default_factory=dict)
+    joined: dict[Leg, TrackEnd] = field(default_factory=dict)
+    edges: dict[str, Leg] = field(default_factory=dict)
+    signals: dict[str, PlacedSignal] = field(default_factory=dict)
+    where: dict[Leg, Span] = field(default_factory=dict)
+    misnamed: set[str] = field(default_factory=set)
+    """Elements of which some run names a leg wrongly: their open legs are no news."""
+
+
+def declare(
+    declarations: Iterable[t.Declaration],
+    kinds: dict[str, FittingKind],
+    names: Names,
+    track: Track,
+) -> None:
+    """Enter the declared fittings."""
+    for declaration in declarations:
+        kind = kinds.get(declaration.kind.text)
+        if kind is None:
+            _unknown_kind(declaration, kinds, names.found)
+            # The names are claimed all the same, so that runs do not take them for pieces.
+        for word in declaration.names:
+            if names.claim(word, FITTING) and kind is not None:
+                track.elements[word.text] = Element(word.text, kind, word.span)
+
+
+def _unknown_kind(
+    declaration: t.Declaration, kinds: dict[str, FittingKind], found: Collector
+) -> None:
+    phrase = declaration.kind
+    family = [name for name in kinds if name.startswith(phrase.text + " with ")]
+    near = nearest(phrase.text, [*kinds, *(name.split(" with ")[0] for name in kinds)])
+    hint = f"did you mean `{near}`?" if near else None
+    if family:
+        hint = f"say which: `{'` or `'.join(family)}`"
+    elif near is None and len(phrase.words) == 1 and not phrase.with_words:
+        statement = did_you_mean(phrase.words[0].text, LINE_STARTERS)
+        hint = statement or "define it with `fitting … { … }`"
+    found.report(
+        "E204",
+        f"there is no kind of fitting `{phrase.text}`",
+        phrase.span,
+        expected="one of: " + "; ".join(kinds),
+        hint=hint,
+    )
+
+
+def lay(runs: Sequence[t.RunLine], names: Names, track: Track) -> None:
+    """Join up the track that the runs name."""
+    found = names.found
+    for run in runs:
+        for item in run.items:
+            if isinstance(item, t.Piece):
+                _enter_piece(item.name, names, track)
+    for run in runs:
+        _lay_run(run, names, track)
+    _report_open_legs(track, found)
+
+
+def _enter_piece(word: t.Word, names: Names, track: Track) -> None:
+    bearer = names.bearers.get(word.text)
+    if bearer is not None and bearer[0] in (FITTING, PIECE):
+        return
+    if names.claim(word, PIECE):
+        track.elements[word.text] = Element(word.text, PLAIN, word.span)
+
+
+def _lay_run(run: t.RunLine, names: Names, track: Track) -> None:
+    found = names.found
+    items = [item for item in run.items if not isinstance(item, t.SignalHere)]
+    if len(items) < 2:
+        found.report(
+            "E318",
+            "this run joins nothing",
+            run.span,
+            expected="at least two pieces, legs, edges or stops with `-` between them",
+        )
+        return
+    broken = False
+    for index, item in enumerate(items):
+        inner = 0 < index < len(items) - 1
+        if inner and isinstance(item, t.Edge | t.Stop):
+            what = "edge" if isinstance(item, t.Edge) else "stop"
+            found.report(
+                "E318",
+                f"track ends at a{'n' if what == 'edge' else ''} {what}; this run goes on beyond it",
+                item.span,
+                hint="end the run here and start another on the next line",
+            )
+            broken = True
+        elif inner and isinstance(item, t.LegHere):
+            _through_fitting(item, items[index + 1], found)
+            broken = True
+        elif isinstance(item, t.Piece) and item.name.text not in track.elements:
+            broken = True  # reported where the name was claimed
+    if broken:
+        _hold_places(run, names, track)
+        return
+    pending: list[t.SignalHere] = []
+    previous: _TrackItem | None = None
+    for item in run.items:
+        if isinstance(item, t.SignalHere):
+            pending.append(item)
+            continue
+        if previous is None:
+            for signal in pending:
+                _lone_signal(signal, names)
+        else:
+            left = _end_of(previous, names, track, rightwards=True)
+            right = _end_of(item, names, track, rightwards=False)
+            if _join(left, right, previous, item, names, track):
+                for signal in pending:
+                    _place(signal, left, right, names, track)
+            else:
+                for signal in pending:
+                    names.claim(signal.name, SIGNAL)
+        pending = []
+        previous = item
+    for signal in pending:
+        _lone_signal(signal, names)
+
+
+def _through_fitting(item: t.LegHere, following: _TrackItem, found: Collector) -> None:
+    legs_of_one = isinstance(following, t.LegHere) and following.element == item.element
+    found.report(
+        "E312" if legs_of_one else "E318",
+        f"a run cannot go through a fitting: it ends at the leg {item.element}.{item.leg}",
+        item.span.to(following.span) if legs_of_one else item.span,
+        hint="end the run at this leg and start another run at the leg where it goes on",
+    )
+
+
+def _hold_places(run: t.RunLine, names: Names, track: Track) -> None:
+    """Claim what a broken run names, so that it is not reported as unknown as well."""
+    for item in run.items:
+        if isinstance(item, t.SignalHere) and item.name.text not in names.bearers:
+            names.claim(item.name, SIGNAL)
+        elif isinstance(item, t.Edge) and item.name.text not in names.bearers:
+            names.claim(item.name, EDGE)
+        elif isinstance(item, t.LegHere):
+            track.where.setdefault(Leg(item.element.text, item.leg.text), item.span)
+        elif isinstance(item, t.Piece):
+            for leg in PLAIN.legs:
+                track.where.setdefault(Leg(item.name.text, leg), item.span)
+
+
+def _lone_signal(signal: t.SignalHere, names: Names) -> None:
+    names.claim(signal.name, SIGNAL)
+    names.found.report(
+        "E313",
+        f"no train can read {signal.name}: it stands at the end of a run",
+        signal.span,
+        expected="a signal between two pieces of track",
+        hint="put it between the piece before it and the piece that it protects",
+    )
+
+
+def _end_of(
+    item: _TrackItem, names: Names, track: Track, *, rightwards: bool
+) -> Leg | Edge | None | t.Stop:
+    """The end of an item that a run joins: its right end if it lies left of the joint."""
+    match item:
+        case t.Edge():
+            return Edge(item.name.text)
+        case t.Stop():
+            return item
+        case t.Piece():
+            element = track.elements[item.name.text]
+            if not element.plain:
+                track.misnamed.add(element.name)
+                names.found.report(
+                    "E316",
+                    f"say which leg of {item.name} is meant",
+                    item.span,
+                    expected=" or ".join(f"{item.name}.{leg}" for leg in element.kind.legs),
+                )
+                return None
+            return Leg(element.name, "right" if rightwards else "left")
+        case t.LegHere():
+            return _leg(item, names, track)
+
+
+def _leg(item: t.LegHere, names: Names, track: Track) -> Leg | None:
+    element = track.elements.get(item.element.text)
+    if element is None:
+        if names.bearers.get(item.element.text, ("",))[0] != FITTING:
+            fittings = [e.name for e in track.elements.values() if not e.plain]
+            names.unknown(item.element, FITTING, fittings)
+        return None
+    if element.plain:
+        names.found.report(
+            "E317",
+            f"{item.element} is a plain piece and has no legs with names",
+            item.span,
+            expected=f"`{item.element}` alone; a run joins its ends",
+        )
+        return None
+    if item.leg.text not in element.kind.legs:
+        track.misnamed.add(element.name)
+        names.found.report(
+            "E317",
+            f"{item.element} has no leg `{item.leg}`",
+            item.leg.span,
+            expected=f"a leg of {element.kind.name}: {', '.join(element.kind.legs)}",
+            hint=did_you_mean(item.leg.text, element.kind.legs),
+        )
+        return None
+    return Leg(element.name, item.leg.text)
+
+
+def _join(
+    left: Leg | Edge | t.Stop | None,
+    right: Leg | Edge | t.Stop | None,
+    left_item: _TrackItem,
+    right_item: _TrackItem,
+    names: Names,
+    track: Track,
+) -> bool:
+    """Join two ends of track. Returns False with the reason reported if they cannot be."""
+    found = names.found
+    sound = left is not None and right is not None
+    for end, item in ((left, left_item), (right, right_item)):
+        if isinstance(item, t.Edge) and not names.claim(item.name, EDGE):
+            sound = False
+        if isinstance(end, Leg):
+            if end in track.where:
+                found.report(
+                    "E310",
+                    f"{_end_name(end, track)} is joined twice",
+                    item.span,
+                    hint="each end of track has one joint; is one of the two another piece?",
+                    related=[(track.where[end], "joined here first")],
+                )
+                sound = False
+            track.where.setdefault(end, item.span)
+    if not sound:
+        return False
+    if isinstance(left, Leg) and isinstance(right, Leg):
+        if left.element == right.element and not track.elements[left.element].plain:
+            found.report(
+                "E312",
+                f"this run joins two legs of one fitting, {left} and {right}",
+                left_item.span.to(right_item.span),
+                expected="at least one piece of track between them",
+                hint=f"name the track between them: `{left} - LOOP - {right}`",
+            )
+            return False
+        track.joined[left] = right
+        track.joined[right] = left
+        return True
+    for leg, end in ((left, right), (right, left)):
+        if isinstance(leg, Leg):
+            if isinstance(end, Edge):
+                track.joined[leg] = end
+                track.edges[end.name] = leg
+            else:
+                track.joined[leg] = Stop(leg)
+            return True
+    found.report(
+        "E318",
+        "there is no track in this run",
+        left_item.span.to(right_item.span),
+        expected="a piece between the two ends",
+    )
+    return False
+
+
+def _end_name(leg: Leg, track: Track) -> str:
+    if track.elements[leg.element].plain:
+        return f"the {leg.leg} end of {leg.element}"
+    return f"the leg {leg}"
+
+
+def _place(
+    signal: t.SignalHere,
+    left: Leg | Edge | t.Stop | None,
+    right: Leg | Edge | t.Stop | None,
+    names: Names,
+    track: Track,
+) -> None:
+    before, beyond = (left, right) if signal.rightwards else (right, left)
+    if not names.claim(signal.name, SIGNAL):
+        return
+    way = "rightwards" if signal.rightwards else "leftwards"
+    turned = f"{'<' if signal.rightwards else '>'}{signal.name}"
+    if isinstance(before, t.Stop):
+        names.found.report(
+            "E313",
+            f"no train can read {signal.name}: it is read {way}, and no train comes from a stop",
+            signal.span,
+            hint=f"write `{turned}` if it is read by trains that run the other way",
+        )
+    elif not isinstance(beyond, Leg):
+        end = "a stop" if isinstance(beyond, t.Stop) else f"the {beyond}"
+        names.found.report(
+            "E313",
+            f"{signal.name} protects no track: it is read {way}, and beyond it is {end}",
+            signal.span,
+            hint=f"write `{turned}` if it is read by trains that run the other way",
+        )
+    elif isinstance(before, Leg | Edge):
+        for other in track.signals.values():
+            if other.before == before:
+                names.found.report(
+                    "E319",
+                    f"{signal.name} stands beside {other.word} and is read the same way",
+                    signal.span,
+                    hint="put a piece of track between them, or keep one of the two",
+                    related=[(other.word.span, "the other signal")],
+                )
+                return
+        track.signals[signal.name.text] = PlacedSignal(signal.name, before, beyond)
+
+
+def _report_open_legs(track: Track, found: Collector) -> None:
+    for element in track.elements.values():
+        legs = [Leg(element.name, leg) for leg in element.kind.legs]
+        open_legs = [leg for leg in legs if leg not in track.where]
+        if not open_legs or element.name in track.misnamed:
+            continue
+        if len(open_legs) == len(legs):
+            found.report(
+                "E311",
+                f"{element.name} stands in no run",
+                element.span,
+                expected=f"a run to each of its legs: {', '.join(map(str, legs))}",
+            )
+            continue
+        for leg in open_legs:
+            others = [e for e in track.elements if e != element.name]
+            hint = did_you_mean(element.name, others) if element.plain else None
+            found.report(
+                "E311",
+                f"{_end_name(leg, track)} is joined to nothing",
+                element.span,
+                expected="a run that goes on from there, or ends in `stop` or `edge NAME`",
+                hint=hint
+                or f"add `run {leg if not element.plain else leg.element} - stop` if track ends here",
+            )

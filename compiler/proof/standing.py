@@ -1,0 +1,270 @@
+"""The standing check: is any set of routes unsafe that the locking allows?
+
+z3 decides each property and each expectation. What it refutes is looked at
+until a smallest unsafe set is known, and the rule that is missing.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator, Sequence
+
+import z3
+
+from bellcrank.layout.model import Layout
+from bellcrank.machine.locking import Expectation, Locking
+from bellcrank.proof.obligations import SENTENCES, PropertyName, Script, write_script
+from bellcrank.proof.verdict import ExpectationResult, Hazard, Outcome, PropertyResult, Verdict
+from bellcrank.routes.model import Route, RouteTable
+from bellcrank.routes.sentences import explain, listed
+
+MOST_HAZARDS = 200
+"""Unsafe sets looked for before the rest is left uncounted."""
+
+Progress = Callable[[str], None]
+
+
+def check_standing(
+    layout: Layout,
+    table: RouteTable,
+    locking: Locking,
+    seconds: float | None = None,
+    progress: Progress | None = None,
+) -> Verdict:
+    """Decide every property and expectation of a layout without errors.
+
+    seconds: a limit on the whole check; what is not decided by then is undecided.
+    progress: told, in a few words, what is being done.
+    """
+    check = _Check(layout, table, locking, seconds, progress or (lambda _: None))
+    return check.verdict()
+
+
+class _Check:
+    def __init__(
+        self,
+        layout: Layout,
+        table: RouteTable,
+        locking: Locking,
+        seconds: float | None,
+        progress: Progress,
+    ) -> None:
+        self.layout = layout
+        self.table = table
+        self.locking = locking
+        self.progress = progress
+        self.deadline = None if seconds is None else time.monotonic() + seconds
+        progress("stating the obligations")
+        self.script: Script = write_script(layout, table, locking)
+        self.solver = z3.Solver(ctx=z3.Context())
+        self.solver.from_string(self.script.text)
+
+    def symbol(self, name: str) -> z3.BoolRef:
+        return z3.Bool(name, self.solver.ctx)
+
+    def ask(self, *assumed: z3.BoolRef) -> str:
+        """"sat", "unsat" or "unknown", within what is left of the time."""
+        if self.deadline is not None:
+            left = int((self.deadline - time.monotonic()) * 1000)
+            if left <= 0:
+                return "unknown"
+            self.solver.set("timeout", left)
+        return str(self.solver.check(*assumed))
+
+    # ------------------------------------------------------------- the whole
+
+    def verdict(self) -> Verdict:
+        properties = []
+        for name, symbol in self.script.violations.items():
+            self.progress(f"deciding: {SENTENCES[name]}")
+            answer = self.ask(self.symbol(symbol))
+            outcome: Outcome = _UNSAT_PROVES.get(answer, "undecided")
+            properties.append(PropertyResult(name, SENTENCES[name], outcome))
+        refuted = [p.name for p in properties if p.outcome == "refuted"]
+        hazards, complete = self.hazards(refuted)
+        self.progress("deciding the expectations")
+        expectations = tuple(self.expectation(e) for e in self.locking.expectations)
+        self.progress("looking for routes that can never be set")
+        never_set = tuple(
+            name
+            for name, symbol in self.script.routes.items()
+            if self.ask(self.symbol(symbol)) == "unsat"
+        )
+        version = f"z3 {z3.get_version_string()}"
+        return Verdict(
+            tuple(properties), hazards, complete, expectations, never_set, version
+        )
+
+    # --------------------------------------------------------------- hazards
+
+    def hazards(self, refuted: Sequence[PropertyName]) -> tuple[tuple[Hazard, ...], bool]:
+        """Unsafe sets, the smallest first, each with the rule that is missing."""
+        if not refuted:
+            return (), True
+        self.progress("looking for the smallest unsafe set")
+        routes = [self.symbol(s) for s in self.script.routes.values()]
+        violated = z3.Or([self.symbol(self.script.violations[name]) for name in refuted])
+        found: list[Hazard] = []
+        answer = "sat"
+        self.solver.push()
+        self.solver.add(violated)
+        for most in range(1, len(routes) + 1):
+            if len(found) >= MOST_HAZARDS or answer == "unknown":
+                break
+            if most > 2 and self.ask() == "unsat":
+                answer = "unsat"
+                break
+            self.solver.push()
+            self.solver.add(z3.AtMost(*routes, most))
+            ruled_out = []
+            while len(found) < MOST_HAZARDS and (answer := self.ask()) == "sat":
+                for hazard, exclude in self.in_model(self.solver.model(), refuted):
+                    found.append(hazard)
+                    self.solver.add(exclude)
+                    ruled_out.append(exclude)
+            self.solver.pop()
+            # What was found is out of the question for larger sets as well.
+            self.solver.add(*ruled_out)
+        complete = answer == "unsat" and len(found) < MOST_HAZARDS
+        self.solver.pop()
+        order = {name: index for index, name in enumerate(self.table.routes)}
+        found.sort(key=lambda h: (len(h.routes), [order[r] for r in h.routes], h.missing))
+        return tuple(found), complete
+
+    def in_model(
+        self, model: z3.ModelRef, refuted: Sequence[PropertyName]
+    ) -> Iterator[tuple[Hazard, z3.BoolRef]]:
+        """The violations in one state, each with the term that rules it out."""
+        held = {
+            name for name, s in self.script.routes.items() if z3.is_true(model.eval(self.symbol(s)))
+        }
+        standing = [route for name, route in self.table.routes.items() if name in held]
+        for index, route in enumerate(standing):
+            yield from self._lies_wrong(route, model, refuted, held)
+            for other in standing[index + 1 :]:
+                yield from self._meet(route, other, refuted, held)
+
+    def _lies_wrong(
+        self,
+        route: Route,
+        model: z3.ModelRef,
+        refuted: Sequence[PropertyName],
+        held: set[str],
+    ) -> Iterator[tuple[Hazard, z3.BoolRef]]:
+        wanted: tuple[tuple[PropertyName, tuple[tuple[str, str], ...], str], ...] = (
+            ("positions", route.positions, "on its way"),
+            ("overlaps", route.overlap_positions, "in its overlap"),
+            ("flanks", route.flank, "on its flank"),
+        )
+        for name, positions, where in wanted:
+            if name not in refuted:
+                continue
+            for drive, position in positions:
+                term = self.lies(drive, position)
+                if not z3.is_false(model.eval(term, model_completion=True)):
+                    continue
+                other = next(
+                    p
+                    for p in self.layout.drives[drive].positions
+                    if z3.is_true(model.eval(self.lies(drive, p), model_completion=True))
+                )
+                sentence = (
+                    f"{route.name} can be set while {drive}, {where}, lies {other} "
+                    f"and not {position}"
+                )
+                missing = f"{route.name} needs {drive} {position}"
+                set_ = self.symbol(self.script.routes[route.name])
+                routes = self._with_needed((route.name,), held)
+                yield Hazard(name, routes, sentence, missing), z3.Implies(set_, term)
+
+    def lies(self, drive: str, position: str) -> z3.BoolRef:
+        term = self.script.positions[drive, position]
+        if term.startswith("(not "):
+            return z3.Not(self.symbol(term[5:-1]))
+        return self.symbol(term)
+
+    def _meet(
+        self, one: Route, other: Route, refuted: Sequence[PropertyName], held: set[str]
+    ) -> Iterator[tuple[Hazard, z3.BoolRef]]:
+        name: PropertyName
+        if "track" in refuted and set(one.sections) & set(other.sections):
+            name = "track"
+        elif "overlaps" in refuted and (
+            set(one.overlap_sections) & set(other.sections)
+            or set(other.overlap_sections) & set(one.sections)
+        ):
+            name = "overlaps"
+        else:
+            return
+        reasons = self.table.reasons(one.name, other.name)
+        why = listed(explain(reason, one, other, self.layout) for reason in reasons)
+        sentence = f"{one.name} and {other.name} can both be set: {why}"
+        missing = f"{one.name} locks {other.name}"
+        symbols = [self.symbol(self.script.routes[r.name]) for r in (one, other)]
+        routes = self._with_needed((one.name, other.name), held)
+        yield Hazard(name, routes, sentence, missing), z3.Not(z3.And(*symbols))
+
+    def _with_needed(self, routes: tuple[str, ...], held: set[str]) -> tuple[str, ...]:
+        """Routes with those that must be set for them to be set."""
+        chain = list(routes)
+        for name in chain:
+            chain += [
+                need.other
+                for need in self.locking.needs_set
+                if need.route == name and need.other in held and need.other not in chain
+            ]
+        return tuple(chain)
+
+    # ---------------------------------------------------------- expectations
+
+    def expectation(self, expectation: Expectation) -> ExpectationResult:
+        symbols = [self.symbol(self.script.routes[name]) for name in expectation.routes]
+        answer = self.ask(*symbols)
+        good = "unsat" if expectation.never else "sat"
+        if answer == "unknown":
+            outcome: Outcome = "undecided"
+            why = "no answer within the time given"
+        elif answer == good:
+            outcome, why = "proved", ""
+        else:
+            outcome = "refuted"
+            why = self._allowed(expectation) if expectation.never else self._forbidden(expectation)
+        return ExpectationResult(expectation.text, outcome, why, expectation.span)
+
+    def _allowed(self, expectation: Expectation) -> str:
+        one, other = expectation.routes
+        return f"the locking lets both be set; missing rule: {one} locks {other}"
+
+    def _forbidden(self, expectation: Expectation) -> str:
+        parts = []
+        for index, first in enumerate(expectation.routes):
+            for second in expectation.routes[index + 1 :]:
+                one, other = self.table.routes[first], self.table.routes[second]
+                reasons = self.table.reasons(first, second)
+                if reasons and self.locking.derived:
+                    why = listed(explain(r, one, other, self.layout) for r in reasons)
+                    parts.append(f"{first} and {second} conflict: {why}")
+                parts += self._rules_against(first, second)
+        return "; ".join(parts) or "the rules in force, taken together, do not let them be set"
+
+    def _rules_against(self, first: str, second: str) -> Iterator[str]:
+        pair = {first, second}
+        for lock in self.locking.locks:
+            if {lock.first, lock.second} == pair and lock.span is not None:
+                yield f"{lock.first} locks {lock.second} ({lock.span})"
+        theirs = {n.drive: n for n in self.locking.needs if n.route == second}
+        for need in self.locking.needs:
+            against = theirs.get(need.drive)
+            if (
+                need.route == first
+                and against is not None
+                and against.position != need.position
+                and not self.locking.derived
+            ):
+                yield (
+                    f"{first} needs {need.drive} {need.position}, "
+                    f"{second} needs it {against.position}"
+                )
+
+
+_UNSAT_PROVES: dict[str, Outcome] = {"unsat": "proved", "sat": "refuted"}

@@ -1,0 +1,81 @@
+"""What was found out, as immutable values that can be printed or written down."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from bellcrank.diagnostics import Span
+from bellcrank.proof.obligations import PropertyName
+
+Outcome = Literal["proved", "refuted", "undecided"]
+
+ASSUMPTIONS: dict[str, str] = {
+    "signals obeyed": "drivers obey signals: no train passes one that shows stop",
+    "drives hold": "a drive that a set route needs stays where the locking holds it, "
+    "and its points lie where the drive says",
+    "track as written": "the track, its sections and its signals are as the layout says",
+    "standing only": "routes are looked at as they stand; trains that move, drives that are "
+    "being thrown and sections that release are not part of this check",
+}
+"""What the standing check takes for granted, by name."""
+
+
+@dataclass(frozen=True, slots=True)
+class PropertyResult:
+    """One property that must hold in every state the locking allows."""
+
+    name: PropertyName
+    sentence: str
+    outcome: Outcome
+
+
+@dataclass(frozen=True, slots=True)
+class Hazard:
+    """A set of routes that the locking lets stand together though it is unsafe.
+
+    routes: a smallest set in which it happens, the routes concerned first.
+    sentence: how it is unsafe.
+    missing: the rule that would prevent it, as it would be written.
+    """
+
+    violates: PropertyName
+    routes: tuple[str, ...]
+    sentence: str
+    missing: str
+
+
+@dataclass(frozen=True, slots=True)
+class ExpectationResult:
+    """Whether an expectation holds; `why` says what stands against it."""
+
+    text: str
+    outcome: Outcome
+    why: str
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The whole outcome of the standing check.
+
+    hazards: the smallest first, as many as were looked for.
+    complete: whether there are no more hazards than those listed.
+    never_set: routes that the locking never lets be set.
+    solver: what decided it, with its version.
+    """
+
+    properties: tuple[PropertyResult, ...]
+    hazards: tuple[Hazard, ...]
+    complete: bool
+    expectations: tuple[ExpectationResult, ...]
+    never_set: tuple[str, ...]
+    solver: str
+
+    @property
+    def outcome(self) -> Outcome:
+        """Refuted if anything is, else undecided if anything is, else proved."""
+        outcomes = {r.outcome for r in (*self.properties, *self.expectations)}
+        if "refuted" in outcomes:
+            return "refuted"
+        return "undecided" if "undecided" in outcomes or not outcomes else "proved"

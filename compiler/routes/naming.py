@@ -1,0 +1,109 @@
+"""Readable, stable names for routes, and finding the route a name means."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import combinations
+
+from bellcrank.diagnostics import Collector, did_you_mean
+from bellcrank.routes.model import Route
+from bellcrank.routes.search import Path
+from bellcrank.syntax import tree as t
+
+MOST_VIA = 3
+"""Pieces tried together in a name before it lists every fitting on the way."""
+
+
+def via_names(paths: Sequence[Path]) -> list[tuple[str, ...]]:
+    """For ways with one start and end, the pieces that tell each from the others.
+
+    The fewest that do, the earliest on the way first; none for a lone way.
+    """
+    if len(paths) == 1:
+        return [()]
+    sets = [frozenset(p.elements) for p in paths]
+    return [_via(p, [s for other, s in enumerate(sets) if other != i]) for i, p in enumerate(paths)]
+
+
+def _via(path: Path, others: list[frozenset[str]]) -> tuple[str, ...]:
+    shared = frozenset.intersection(frozenset(path.elements), *others)
+    telling = [e for e in path.elements if e not in shared]
+    for count in range(1, MOST_VIA + 1):
+        for chosen in combinations(telling, count):
+            if not any(other.issuperset(chosen) for other in others):
+                return chosen
+    return path.elements
+
+
+def goes_via(elements: Iterable[str], via: Iterable[str]) -> bool:
+    """Whether a way passes the named pieces in the order named."""
+    rest = iter(elements)
+    return all(name in rest for name in via)
+
+
+def matches(way: t.RouteWay, start: str, end: str, elements: Sequence[str]) -> bool:
+    """Whether a written route means a way; its end may be named by its last piece."""
+    return (
+        way.start.text == start
+        and way.end.text in (end, elements[-1])
+        and goes_via(elements, [v.text for v in way.via])
+    )
+
+
+def find_route(
+    ref: t.RouteRef, routes: Mapping[str, Route], by_start: Mapping[str, Sequence[Route]],
+    found: Collector, code: str,
+) -> Route | None:  # fmt: skip
+    """The route that a rule or expectation names, or None with the reason reported.
+
+    code: the diagnostic for a route that does not exist.
+    """
+    if isinstance(ref, t.RouteByName):
+        if ref.name.text in routes:
+            return routes[ref.name.text]
+        found.report(
+            code,
+            f"there is no route `{ref.name}`",
+            ref.span,
+            expected="the name of a route, or where it goes: `W1 to T1`",
+            hint=did_you_mean(ref.name.text, routes),
+        )
+        return None
+    candidates = [
+        r
+        for r in by_start.get(ref.start.text, ())
+        if r.calling_on == ref.calling_on and matches(ref, r.start, r.end, r.elements)
+    ]
+    exact = [r for r in candidates if r.end == ref.end.text]
+    candidates = exact or candidates
+    if len(candidates) > 1:
+        found.report(
+            "E402",
+            f"`{ref}` means {len(candidates)} routes",
+            ref.span,
+            expected=" or ".join(r.name for r in candidates[:4]),
+            hint=f"say which: `{candidates[0].name}`",
+        )
+        return None
+    if candidates:
+        return candidates[0]
+    from_here = by_start.get(ref.start.text, ())
+    if from_here:
+        word, names = ref.end, sorted({r.end for r in from_here})
+        expected = f"a route from {ref.start}: " + _some([r.name for r in from_here])
+    else:
+        word, names = ref.start, sorted(by_start)
+        expected = "a route from one of: " + _some(names)
+    found.report(
+        code,
+        f"there is no route `{ref}`",
+        ref.span,
+        expected=expected,
+        hint=did_you_mean(word.text, names) if word.text not in names else None,
+    )
+    return None
+
+
+def _some(names: list[str]) -> str:
+    shown = ", ".join(names[:6])
+    return shown + (f" or {len(names) - 6} more" if len(names) > 6 else "")

@@ -1,0 +1,347 @@
+"""From the parser's raw tree to the nodes of `tree`, each with its span."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from lark import Token, Transformer, v_args
+from lark.tree import Meta
+
+from bellcrank.diagnostics import Collector, Span
+from bellcrank.syntax import tree as t
+
+
+def token_span(token: Token, file: str, line_offset: int) -> Span:
+    """Where a token stands in its file."""
+    line = token.line or 1
+    column = token.column or 1
+    return Span(
+        file,
+        line + line_offset,
+        column,
+        (token.end_line or line) + line_offset,
+        token.end_column or column + len(token),
+    )
+
+
+@v_args(meta=True)
+class Builder(Transformer[Token, Any]):
+    """Makes nodes bottom-up. Reports what the grammar alone cannot refuse."""
+
+    def __init__(self, file: str, line_offset: int, found: Collector) -> None:
+        super().__init__(visit_tokens=True)
+        self._file = file
+        self._line_offset = line_offset
+        self._found = found
+
+    def __default_token__(self, token: Token) -> t.Word:
+        return t.Word(token_span(token, self._file, self._line_offset), str(token))
+
+    def _span(self, meta: Meta) -> Span:
+        if meta.empty:
+            return Span(self._file, 1 + self._line_offset, 1, 1 + self._line_offset, 1)
+        return Span(
+            self._file,
+            meta.line + self._line_offset,
+            meta.column,
+            meta.end_line + self._line_offset,
+            meta.end_column,
+        )
+
+    # ------------------------------------------------------------- the whole
+
+    def file(self, meta: Meta, children: list[Any]) -> list[t.Statement]:
+        return [c for c in children if c is not None]
+
+    def layout_line(self, meta: Meta, children: list[Any]) -> t.LayoutLine:
+        title, rails, without = children
+        return t.LayoutLine(self._span(meta), title.text[1:-1], rails, without is not None)
+
+    def without_detection(self, meta: Meta, children: list[Any]) -> bool:
+        return True
+
+    def use_line(self, meta: Meta, children: list[Any]) -> t.UseLine:
+        return t.UseLine(children[0].span, children[0].text[1:-1])
+
+    # -------------------------------------------------------------- fittings
+
+    def words(self, meta: Meta, children: list[t.Word]) -> list[t.Word]:
+        return children
+
+    def with_words(self, meta: Meta, children: list[t.Word]) -> list[t.Word]:
+        return children
+
+    def fitting_definition(self, meta: Meta, children: list[Any]) -> t.FittingDefinition:
+        words, with_words, *parts = children
+        return t.FittingDefinition(self._span(meta), _phrase(words, with_words), tuple(parts))
+
+    def legs(self, meta: Meta, children: list[t.Word]) -> t.Legs:
+        return t.Legs(self._span(meta), tuple(children))
+
+    def fitting_drive(self, meta: Meta, children: list[Any]) -> t.FittingDrive:
+        name, *positions = children
+        return t.FittingDrive(self._span(meta), name, tuple(positions))
+
+    def way(self, meta: Meta, children: list[Any]) -> t.Way:
+        first, second, when = children
+        return t.Way(self._span(meta), first, second, tuple(when or ()))
+
+    def way_when(self, meta: Meta, children: list[t.WayCondition]) -> list[t.WayCondition]:
+        return children
+
+    def position_alone(self, meta: Meta, children: list[t.Word]) -> t.WayCondition:
+        return t.WayCondition(self._span(meta), None, children[0])
+
+    def drive_and_position(self, meta: Meta, children: list[t.Word]) -> t.WayCondition:
+        return t.WayCondition(self._span(meta), children[0], children[1])
+
+    def declaration(self, meta: Meta, children: list[Any]) -> t.Declaration | None:
+        words, *more, with_words = children
+        if len(words) < 2:
+            self._found.report(
+                "E101",
+                f"`{words[0]}` stands alone: it starts no statement and names no fitting",
+                words[0].span,
+                expected="a kind of fitting and a name, such as `points P1`, or another statement",
+            )
+            return None
+        kind = _phrase(words[:-1], with_words)
+        return t.Declaration(self._span(meta), kind, (words[-1], *more))
+
+    def drive_name(self, meta: Meta, children: list[Any]) -> t.DriveName:
+        element, drive = children
+        return t.DriveName(self._span(meta), element, drive)
+
+    def coupled_line(self, meta: Meta, children: list[t.DriveName]) -> t.CoupledLine:
+        return t.CoupledLine(self._span(meta), tuple(children))
+
+    # ----------------------------------------------------------------- track
+
+    def run_line(self, meta: Meta, children: list[t.RunItem]) -> t.RunLine:
+        return t.RunLine(self._span(meta), tuple(children))
+
+    def edge(self, meta: Meta, children: list[t.Word]) -> t.Edge:
+        return t.Edge(self._span(meta), children[0])
+
+    def stop(self, meta: Meta, children: list[t.Word]) -> t.Stop:
+        return t.Stop(self._span(meta))
+
+    def signal_rightwards(self, meta: Meta, children: list[t.Word]) -> t.SignalHere:
+        return t.SignalHere(self._span(meta), children[0], rightwards=True)
+
+    def signal_leftwards(self, meta: Meta, children: list[t.Word]) -> t.SignalHere:
+        return t.SignalHere(self._span(meta), children[0], rightwards=False)
+
+    def piece(self, meta: Meta, children: list[t.Word]) -> t.Piece:
+        return t.Piece(self._span(meta), children[0])
+
+    def leg(self, meta: Meta, children: list[t.Word]) -> t.LegHere:
+        return t.LegHere(self._span(meta), children[0], children[1])
+
+    def section_line(self, meta: Meta, children: list[Any]) -> t.SectionLine:
+        name, *elements, without = children
+        return t.SectionLine(self._span(meta), name, tuple(elements), without is not None)
+
+    def reverser_line(self, meta: Meta, children: list[t.Word]) -> t.ReverserLine:
+        return t.ReverserLine(self._span(meta), tuple(children))
+
+    # --------------------------------------------------------------- signals
+
+    def output(self, meta: Meta, children: list[t.Word]) -> t.Output:
+        return t.Output(self._span(meta), children[0], children[1])
+
+    def aspect(self, meta: Meta, children: list[Any]) -> t.Aspect:
+        name, output, side = children
+        return t.Aspect(self._span(meta), name, output, side)
+
+    def aspects(self, meta: Meta, children: list[t.Aspect]) -> list[t.Aspect]:
+        return children
+
+    def signal_line(self, meta: Meta, children: list[Any]) -> t.SignalLine:
+        name, shunt, aspects, output = children
+        return t.SignalLine(
+            self._span(meta), name, shunt is not None, tuple(aspects or ()), output
+        )
+
+    def overlap_line(self, meta: Meta, children: list[t.Word]) -> t.OverlapLine:
+        return t.OverlapLine(self._span(meta), children[0], tuple(children[1:]))
+
+    def flank_derive(self, meta: Meta, children: list[Any]) -> t.FlankDerive:
+        return t.FlankDerive(self._span(meta))
+
+    def flank_written(self, meta: Meta, children: list[Any]) -> t.FlankWritten:
+        return t.FlankWritten(self._span(meta), children[0], tuple(children[1:]))
+
+    def demand(self, meta: Meta, children: list[Any]) -> t.Demand:
+        return t.Demand(self._span(meta), children[0], children[1])
+
+    # ---------------------------------------------------------------- routes
+
+    def routes_line(self, meta: Meta, children: list[Any]) -> t.RoutesLine:
+        return t.RoutesLine(self._span(meta), children[1])
+
+    def route_line(self, meta: Meta, children: list[Any]) -> t.RouteLine:
+        name, way, shows = children
+        return t.RouteLine(self._span(meta), name, way, shows)
+
+    def via(self, meta: Meta, children: list[t.Word]) -> list[t.Word]:
+        return children
+
+    def calling_on(self, meta: Meta, children: list[Any]) -> bool:
+        return True
+
+    def route_way(self, meta: Meta, children: list[Any]) -> t.RouteWay:
+        start, end, via, calling_on = children
+        return t.RouteWay(self._span(meta), start, end, tuple(via or ()), calling_on is not None)
+
+    def route_ref(self, meta: Meta, children: list[Any]) -> t.RouteRef:
+        way: t.RouteWay = children[0]
+        return way
+
+    def route_by_name(self, meta: Meta, children: list[t.Word]) -> t.RouteByName:
+        return t.RouteByName(self._span(meta), children[0])
+
+    # --------------------------------------------------------------- locking
+
+    def locking_derive(self, meta: Meta, children: list[Any]) -> t.LockingLine:
+        return t.LockingLine(self._span(meta), True, tuple(c for c in children[1:] if c))
+
+    def locking_written(self, meta: Meta, children: list[Any]) -> t.LockingLine:
+        return t.LockingLine(self._span(meta), False, tuple(children))
+
+    def route_list(self, meta: Meta, children: list[t.RouteRef]) -> list[t.RouteRef]:
+        return children
+
+    def when(self, meta: Meta, children: list[t.Demand]) -> list[t.Demand]:
+        return children
+
+    def locks_rule(self, meta: Meta, children: list[Any]) -> t.LocksRule:
+        route, others, when = children
+        return t.LocksRule(self._span(meta), route, tuple(others), tuple(when or ()))
+
+    def needs_rule(self, meta: Meta, children: list[Any]) -> t.NeedsRule:
+        return t.NeedsRule(self._span(meta), children[0], tuple(children[1:]))
+
+    def need_word(self, meta: Meta, children: list[t.Word]) -> t.NeedWord:
+        return t.NeedWord(self._span(meta), children[0], None, children[1])
+
+    def need_part(self, meta: Meta, children: list[t.Word]) -> t.NeedWord:
+        return t.NeedWord(self._span(meta), children[0], children[1], children[2])
+
+    def need_route(self, meta: Meta, children: list[t.RouteWay]) -> t.NeedRoute:
+        return t.NeedRoute(self._span(meta), children[0])
+
+    def every_positions(self, meta: Meta, children: list[Any]) -> t.EveryPositions:
+        return t.EveryPositions(self._span(meta))
+
+    def every_sections_clear(self, meta: Meta, children: list[Any]) -> t.EverySectionsClear:
+        return t.EverySectionsClear(self._span(meta))
+
+    def only_one_rule(self, meta: Meta, children: list[t.RouteRef]) -> t.OnlyOneRule:
+        return t.OnlyOneRule(self._span(meta), tuple(children))
+
+    def expect_with(self, meta: Meta, children: list[t.RouteRef]) -> t.ExpectLine:
+        return t.ExpectLine(self._span(meta), tuple(children), never=False)
+
+    def expect_never(self, meta: Meta, children: list[t.RouteRef]) -> t.ExpectLine:
+        return t.ExpectLine(self._span(meta), tuple(children), never=True)
+
+    # -------------------------------------------------------------- hardware
+
+    def decoder_kind(self, meta: Meta, children: list[Any]) -> t.DecoderKindLine:
+        settings: tuple[t.KindSetting, ...] = tuple(children[1:])
+        self._once([(s.keyword, s.span) for s in settings])
+        return t.DecoderKindLine(self._span(meta), children[0], settings)
+
+    def kind_outputs(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        return t.KindSetting(self._span(meta), "outputs", tuple(children))
+
+    def kind_switches(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        return t.KindSetting(self._span(meta), "switches", tuple(children))
+
+    def kind_counts(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        return t.KindSetting(self._span(meta), "counts", tuple(children))
+
+    def kind_from(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        return t.KindSetting(self._span(meta), "from", tuple(children))
+
+    def kind_inverted(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        return t.KindSetting(self._span(meta), "inverted", ())
+
+    def kind_range(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        return t.KindSetting(self._span(meta), "range", tuple(children))
+
+    def decoder_line(self, meta: Meta, children: list[t.Word]) -> t.DecoderLine:
+        return t.DecoderLine(self._span(meta), *children)
+
+    def drive_action(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
+        return "action", self._span(meta), children
+
+    def drive_crossed(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
+        return "crossed", self._span(meta), children
+
+    def drive_detected(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
+        return "detected", self._span(meta), children
+
+    def drive_wired(self, meta: Meta, children: list[Any]) -> t.DriveLine:
+        drive = children[0]
+        outputs = tuple(c for c in children[1:] if isinstance(c, t.Output))
+        options = [c for c in children[1:] if isinstance(c, tuple)]
+        self._once([(name, span) for name, span, _ in options])
+        said = {name: words for name, _, words in options}
+        action, duration = said.get("action", (None, None))
+        return t.DriveLine(
+            self._span(meta),
+            drive,
+            outputs,
+            action,
+            duration,
+            crossed="crossed" in said,
+            detected="detected" in said,
+        )
+
+    def drive_by_hand(self, meta: Meta, children: list[t.DriveName]) -> t.DriveLine:
+        return t.DriveLine(self._span(meta), children[0], (), None, None, False, False)
+
+    def supply_line(self, meta: Meta, children: list[Any]) -> t.SupplyLine:
+        name, *settings = children
+        self._once([(keyword, span) for keyword, span, _ in settings])
+        said = {keyword: words for keyword, _, words in settings}
+        return t.SupplyLine(
+            self._span(meta),
+            name,
+            tuple(said.get("feeds", ())),
+            said.get("at a time", (None,))[0],
+            said.get("rest", (None,))[0],
+        )
+
+    def supply_feeds(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
+        return "feeds", self._span(meta), children
+
+    def supply_at_a_time(
+        self, meta: Meta, children: list[t.Word]
+    ) -> tuple[str, Span, list[t.Word]]:
+        return "at a time", self._span(meta), children
+
+    def supply_rest(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
+        return "rest", self._span(meta), children
+
+    def _once(self, settings: Sequence[tuple[str, Span]]) -> None:
+        first: dict[str, Span] = {}
+        for keyword, span in settings:
+            if keyword in first:
+                self._found.report(
+                    "E107",
+                    f"`{keyword}` is said twice",
+                    span,
+                    hint="keep one of the two",
+                    related=[(first[keyword], "said here first")],
+                )
+            first.setdefault(keyword, span)
+
+
+def _phrase(words: list[t.Word], with_words: list[t.Word] | None) -> t.KindPhrase:
+    tail = tuple(with_words or ())
+    span = words[0].span.to((tail or words)[-1].span)
+    return t.KindPhrase(span, tuple(words), tail)

@@ -1,0 +1,78 @@
+"""Cutting a source into its statements without parsing it.
+
+Used after a syntax error, so that one bad line does not hide the next: each
+chunk is the text of one statement, a block in braces included.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+_NOT_CODE = re.compile(r'"[^"\n]*"|#.*')
+_GOES_ON = re.compile(r"[,\-–—]\s*$")
+
+
+@dataclass(frozen=True, slots=True)
+class Chunk:
+    """The text of one statement.
+
+    line: how many lines of the file stand before it.
+    unclosed: the column of a `{` that is never closed, counted from 1.
+    """
+
+    text: str
+    line: int
+    unclosed: int | None = None
+
+
+def code_of(row: str) -> str:
+    """A source line with texts and comments blanked out, columns kept."""
+    return _NOT_CODE.sub(lambda m: " " * len(m.group()), row)
+
+
+def cut(text: str, keywords: frozenset[str]) -> list[Chunk]:
+    """The statements of a source in order; lines without code are left out.
+
+    keywords: the words that lead statements. An unindented line that begins
+    with one ends a block or a line left open: blocks do not nest.
+    """
+    rows = text.split("\n")
+    codes = [code_of(row) for row in rows]
+    chunks = []
+    first = 0
+    while first < len(rows):
+        if not codes[first].strip():
+            first += 1
+            continue
+        chunk, first = _one(rows, codes, first, keywords)
+        chunks.append(chunk)
+    return chunks
+
+
+def _one(
+    rows: list[str], codes: list[str], first: int, keywords: frozenset[str]
+) -> tuple[Chunk, int]:
+    last = first
+    opened: int | None = None
+    while True:
+        code = codes[last]
+        for at, sign in enumerate(code):
+            if sign == "{" and opened is None:
+                opened = at if last == first else 0
+            elif sign == "}":
+                opened = None
+        if opened is None and not _GOES_ON.search(code):
+            break
+        if last + 1 == len(rows):
+            break
+        if _leads(codes[last + 1], keywords):
+            break
+        last += 1
+    text = "\n".join(rows[first : last + 1])
+    return Chunk(text, first, None if opened is None else opened + 1), last + 1
+
+
+def _leads(code: str, keywords: frozenset[str]) -> bool:
+    word = re.match(r"\w+", code)
+    return word is not None and word.group() in keywords

@@ -1,0 +1,331 @@
+"""From tree to text: the one way a layout is written out.
+
+Comments and single blank lines are kept where they stood; a comment inside a
+statement that is written on one line moves to that line's end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import singledispatch
+
+from bellcrank.syntax import tree as t
+
+WIDTH = 96
+"""Runs and lists longer than this go on in an indented line."""
+
+_INDENT = "  "
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A line to write, and the lines of the source that it comes from."""
+
+    text: str
+    first: int
+    last: int
+
+
+def format_source(source: t.SourceFile) -> str:
+    """The source written out. Parsing it again gives an equal tree."""
+    rows = [row for statement in source.statements for row in _rows(statement)]
+    return "\n".join(_with_comments(rows, source.comments)) + "\n" if rows or source.comments else ""
+
+
+def format_statement(statement: t.Statement) -> str:
+    """One statement written out, without its comments."""
+    return "\n".join(row.text for row in _rows(statement))
+
+
+def _with_comments(rows: Sequence[_Row], comments: Sequence[t.Comment]) -> Iterator[str]:
+    waiting = list(comments)
+    previous = 0
+    for row in rows:
+        while waiting and waiting[0].span.line < row.first:
+            comment = waiting.pop(0)
+            yield from _gap(previous, comment.span.line)
+            indent = _INDENT if comment.alone and row.text.startswith((_INDENT, "}")) else ""
+            yield indent + comment.text
+            previous = comment.span.line
+        yield from _gap(previous, row.first)
+        trailing = []
+        while waiting and waiting[0].span.line <= row.last:
+            trailing.append(waiting.pop(0).text)
+        yield row.text + "".join("  " + comment for comment in trailing)
+        previous = row.last
+    for comment in waiting:
+        yield from _gap(previous, comment.span.line)
+        yield comment.text
+        previous = comment.span.line
+
+
+def _gap(previous: int, line: int) -> Iterator[str]:
+    if previous and line > previous + 1:
+        yield ""
+
+
+def _rows(statement: t.Statement) -> list[_Row]:
+    span = statement.span
+    block = _block(statement)
+    if block is None:
+        return [_Row(_line(statement), span.line, span.end_line)]
+    head, parts = block
+    rows = [_Row(head + " {", span.line, span.line)]
+    rows += [_Row(_INDENT + _line(p), p.span.line, p.span.end_line) for p in parts]
+    rows.append(_Row("}", span.end_line, span.end_line))
+    return rows
+
+
+def _block(statement: t.Statement) -> tuple[str, Sequence[t.Node]] | None:
+    match statement:
+        case t.FittingDefinition():
+            return f"fitting {statement.kind.text}", statement.parts
+        case t.LockingLine() if statement.rules or not statement.derive:
+            return f"locking {'derive' if statement.derive else 'written'}", statement.rules
+        case _:
+            return None
+
+
+def _words(words: Sequence[t.Node]) -> str:
+    return ", ".join(str(w) if isinstance(w, t.Word) else _line(w) for w in words)
+
+
+@singledispatch
+def _line(node: t.Node) -> str:
+    raise TypeError(f"no way to write {type(node).__name__}")
+
+
+@_line.register
+def _(n: t.Word) -> str:
+    return n.text
+
+
+@_line.register
+def _(n: t.LayoutLine) -> str:
+    rails = f" on {n.rails} rails" if n.rails else ""
+    return f'layout "{n.title}"{rails}{_without(n.without_detection)}'
+
+
+@_line.register
+def _(n: t.UseLine) -> str:
+    return f'use "{n.path}"'
+
+
+@_line.register
+def _(n: t.Legs) -> str:
+    return f"legs {_words(n.names)}"
+
+
+@_line.register
+def _(n: t.FittingDrive) -> str:
+    name = f"{n.name} with " if n.name else ""
+    return f"drive {name}{_words(n.positions)}"
+
+
+@_line.register
+def _(n: t.Way) -> str:
+    when = f" when {_words(n.when)}" if n.when else ""
+    return f"way {n.first} - {n.second}{when}"
+
+
+@_line.register
+def _(n: t.WayCondition) -> str:
+    return f"{n.drive} {n.position}" if n.drive else n.position.text
+
+
+@_line.register
+def _(n: t.Declaration) -> str:
+    head = " ".join(w.text for w in n.kind.words)
+    tail = " ".join(w.text for w in n.kind.with_words)
+    return f"{head} {_words(n.names)}" + (f" with {tail}" if tail else "")
+
+
+@_line.register
+def _(n: t.CoupledLine) -> str:
+    return "coupled " + ", ".join(map(str, n.drives))
+
+
+@_line.register
+def _(n: t.RunLine) -> str:
+    return _wrapped("run ", [_line(item) for item in n.items], " -")
+
+
+@_line.register
+def _(n: t.Edge) -> str:
+    return f"edge {n.name}"
+
+
+@_line.register
+def _(n: t.Stop) -> str:
+    return "stop"
+
+
+@_line.register
+def _(n: t.SignalHere) -> str:
+    return f"{'>' if n.rightwards else '<'}{n.name}"
+
+
+@_line.register
+def _(n: t.Piece) -> str:
+    return n.name.text
+
+
+@_line.register
+def _(n: t.LegHere) -> str:
+    return f"{n.element}.{n.leg}"
+
+
+@_line.register
+def _(n: t.SectionLine) -> str:
+    names = [e.text for e in n.elements]
+    return _wrapped(f"section {n.name} = ", names, ",") + _without(n.without_detection)
+
+
+@_line.register
+def _(n: t.ReverserLine) -> str:
+    return f"reverser {_words(n.pieces)}"
+
+
+@_line.register
+def _(n: t.SignalLine) -> str:
+    shunt = " shunt" if n.shunt else ""
+    shows = f" shows {_words(n.aspects)}" if n.aspects else ""
+    return f"signal {n.name}{shunt}{shows}" + (f" = {n.output}" if n.output else "")
+
+
+@_line.register
+def _(n: t.Aspect) -> str:
+    return f"{n.name} at {n.output} {n.side}" if n.output else n.name.text
+
+
+@_line.register
+def _(n: t.OverlapLine) -> str:
+    return f"overlap {n.signal} = {_words(n.elements)}"
+
+
+@_line.register
+def _(n: t.FlankDerive) -> str:
+    return "flank derive"
+
+
+@_line.register
+def _(n: t.FlankWritten) -> str:
+    return f"flank {n.route} = {_words(n.demands)}"
+
+
+@_line.register
+def _(n: t.Demand) -> str:
+    return str(n)
+
+
+@_line.register
+def _(n: t.RoutesLine) -> str:
+    return "routes derive" + (f" at most {n.at_most}" if n.at_most else "")
+
+
+@_line.register
+def _(n: t.RouteLine) -> str:
+    name = f"{n.name} = " if n.name else ""
+    return f"route {name}{n.way}" + (f" shows {n.shows}" if n.shows else "")
+
+
+@_line.register
+def _(n: t.LockingLine) -> str:
+    return "locking derive"
+
+
+@_line.register
+def _(n: t.LocksRule) -> str:
+    when = f" when {_words(n.when)}" if n.when else ""
+    return f"{n.route} locks {', '.join(map(str, n.others))}{when}"
+
+
+@_line.register
+def _(n: t.NeedsRule) -> str:
+    return f"{n.route} needs {_words(n.needs)}"
+
+
+@_line.register
+def _(n: t.NeedWord) -> str:
+    return f"{n.name}.{n.part} {n.word}" if n.part else f"{n.name} {n.word}"
+
+
+@_line.register
+def _(n: t.NeedRoute) -> str:
+    return f"{n.route} set"
+
+
+@_line.register
+def _(n: t.EveryPositions) -> str:
+    return "every route needs its positions"
+
+
+@_line.register
+def _(n: t.EverySectionsClear) -> str:
+    return "every route needs its sections clear"
+
+
+@_line.register
+def _(n: t.OnlyOneRule) -> str:
+    return f"only one of {', '.join(map(str, n.routes))}"
+
+
+@_line.register
+def _(n: t.ExpectLine) -> str:
+    between = " never with " if n.never else " with "
+    return "expect " + between.join(map(str, n.routes))
+
+
+@_line.register
+def _(n: t.DecoderKindLine) -> str:
+    return f"decoder kind {n.name} {{ {'  '.join(map(_line, n.settings))} }}"
+
+
+@_line.register
+def _(n: t.KindSetting) -> str:
+    between = " to " if n.keyword == "range" else " "
+    return (n.keyword + " " + between.join(w.text for w in n.words)).rstrip()
+
+
+@_line.register
+def _(n: t.DecoderLine) -> str:
+    return f"decoder {n.name} {n.kind} at {n.address}"
+
+
+@_line.register
+def _(n: t.DriveLine) -> str:
+    if n.by_hand:
+        return f"drive {n.drive} by hand"
+    text = f"drive {n.drive} = {', '.join(map(str, n.outputs))}"
+    if n.action:
+        text += f"  {n.action} {n.duration}"
+    return text + ("  crossed" if n.crossed else "") + ("  detected" if n.detected else "")
+
+
+@_line.register
+def _(n: t.SupplyLine) -> str:
+    parts = []
+    if n.feeds:
+        parts.append(f"feeds {_words(n.feeds)}")
+    if n.at_a_time:
+        parts.append(f"{n.at_a_time} at a time")
+    if n.rest:
+        parts.append(f"rest {n.rest}")
+    return f"supply {n.name} {{ {'  '.join(parts)} }}"
+
+
+def _without(without_detection: bool) -> str:
+    return " without detection" if without_detection else ""
+
+
+def _wrapped(head: str, items: Sequence[str], sign: str) -> str:
+    """Items joined by a sign; a line grown too long goes on after a sign."""
+    lines = [head + items[0]]
+    for item in items[1:]:
+        if len(lines[-1]) + len(sign) + 1 + len(item) > WIDTH:
+            lines[-1] += sign
+            lines.append(_INDENT * 2 + item)
+        else:
+            lines[-1] += f"{sign} {item}"
+    return "\n".join(lines)

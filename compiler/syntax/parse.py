@@ -1,0 +1,239 @@
+"""From text to tree, with errors that say what was expected.
+
+The grammar is `grammar/layout.lark`. A source without mistakes is parsed in
+one go; after a mistake each statement is parsed by itself, so that one run
+reports many.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from importlib import resources
+
+from lark import Lark, UnexpectedInput
+from lark.exceptions import UnexpectedCharacters, UnexpectedToken
+
+from bellcrank.diagnostics import Collector, Diagnostic, Span, nearest
+from bellcrank.syntax import tree as t
+from bellcrank.syntax.build import Builder, token_span
+from bellcrank.syntax.chunks import Chunk, code_of, cut
+
+LONGEST_LINE = 10_000
+"""Characters; a longer line is no layout anyone wrote."""
+
+MOST_ERRORS = 50
+"""Syntax errors reported for one file."""
+
+LINE_STARTERS = frozenset(
+    "layout use fitting coupled run section reverser signal overlap flank routes route "
+    "locking expect decoder drive supply".split()
+)
+"""The keywords that lead statements."""
+
+RESERVED = LINE_STARTERS | {"stop", "edge", "to", "via", "with", "never"}
+"""Words no element, signal or route may bear as its name."""
+
+_PHRASES = {
+    "WORD": "a name",
+    "STRING": 'a text in double quotes, such as "Home Yard"',
+    "DURATION": "a time, such as 200 ms",
+    "_DASH": "`-`",
+    "_COMMA": "`,`",
+    "_NL": "the end of the line",
+    "$END": "the end of the line",
+}
+
+
+@cache
+def _lark() -> Lark:
+    grammar = resources.files("bellcrank.grammar").joinpath("layout.lark").read_text("utf-8")
+    return Lark(
+        grammar,
+        parser="lalr",
+        start=["file", "statement"],
+        propagate_positions=True,
+        maybe_placeholders=True,
+    )
+
+
+def parse(text: str, file: str) -> tuple[t.SourceFile, tuple[Diagnostic, ...]]:
+    """Parse one source.
+
+    text: the whole source, decoded.
+    file: its name, as it shall stand in messages.
+    Returns the tree of all statements that could be read, and the diagnostics.
+    """
+    found = Collector()
+    text = _without_endless_lines(text, file, found)
+    comments = _comments(text, file)
+    if not found.diagnostics:
+        whole = Collector()
+        try:
+            raw = _lark().parse(text, start="file")
+        except UnexpectedInput:
+            pass
+        else:
+            statements = Builder(file, 0, whole).transform(raw)
+            return t.SourceFile(file, tuple(statements), comments), whole.result()
+    statements = []
+    for chunk in cut(text, LINE_STARTERS):
+        statement = _parse_chunk(chunk, file, found)
+        if statement is not None:
+            statements.append(statement)
+        if len(found.diagnostics) >= MOST_ERRORS:
+            break
+    return t.SourceFile(file, tuple(statements), comments), found.result()
+
+
+def _without_endless_lines(text: str, file: str, found: Collector) -> str:
+    if len(text) <= LONGEST_LINE:
+        return text
+    rows = text.split("\n")
+    for index, row in enumerate(rows):
+        if len(row) > LONGEST_LINE:
+            found.report(
+                "E103",
+                f"this line has {len(row):,} characters; no line may have over {LONGEST_LINE:,}",
+                Span(file, index + 1, LONGEST_LINE + 1, index + 1, LONGEST_LINE + 2),
+                expected="one statement a line",
+                hint="a line may be broken after a comma or a dash",
+            )
+            rows[index] = ""
+    return "\n".join(rows)
+
+
+def _comments(text: str, file: str) -> tuple[t.Comment, ...]:
+    comments = []
+    for index, row in enumerate(text.split("\n")):
+        if "#" not in row:
+            continue
+        for match in re.finditer(r'"[^"\n]*"|#.*', row):
+            if match.group().startswith("#"):
+                span = Span(file, index + 1, match.start() + 1, index + 1, match.end() + 1)
+                alone = not row[: match.start()].strip()
+                comments.append(t.Comment(span, match.group().rstrip(), alone))
+    return tuple(comments)
+
+
+def _parse_chunk(chunk: Chunk, file: str, found: Collector) -> t.Statement | None:
+    if chunk.unclosed is not None:
+        line = chunk.line + 1
+        found.report(
+            "E104",
+            "this block is never closed",
+            Span(file, line, chunk.unclosed, line, chunk.unclosed + 1),
+            expected="a `}` after the last part of the block",
+        )
+        return None
+    text = chunk.text
+    intact = True
+    while True:
+        try:
+            raw = _lark().parse(text, start="statement")
+        except UnexpectedInput as error:
+            place = _report(error, text, chunk.line, file, found)
+            rest = _blank_line(text, place)
+            if rest is None or len(found.diagnostics) >= MOST_ERRORS:
+                return None
+            text = rest
+            intact = False
+        else:
+            statement: t.Statement | None = Builder(file, chunk.line, found).transform(raw)
+            return statement if intact else None
+
+
+def _blank_line(text: str, line: int) -> str | None:
+    """The block without one of its inner lines, or None where that is no help."""
+    rows = text.split("\n")
+    if not 1 < line <= len(rows) or not rows[line - 1].strip():
+        return None
+    rows[line - 1] = "}" if "}" in code_of(rows[line - 1]) else ""
+    blanked = "\n".join(rows)
+    return blanked if blanked != text else None
+
+
+def _report(
+    error: UnexpectedInput, text: str, line_offset: int, file: str, found: Collector
+) -> int:
+    """Report one syntax error; returns the line of the chunk it stands on."""
+    rows = text.split("\n")
+    if isinstance(error, UnexpectedToken) and error.token.type != "$END":
+        token = error.token
+        line = token.line or 1
+        span = token_span(token, file, line_offset)
+        if token.type == "_NL":
+            what, word = "the line ends too early", ""
+            span = Span(file, span.line, span.column, span.line, span.column + 1)
+        else:
+            word = str(token)
+            what = f"`{word}` does not belong here"
+        expected = _expected(error)
+    elif isinstance(error, UnexpectedCharacters):
+        line, column = error.line, error.column
+        span = Span(file, line + line_offset, column, line + line_offset, column + 1)
+        word = rows[line - 1][column - 1 : column]
+        what = f"`{word}` does not belong here"
+        expected = set(error.allowed or ())
+    else:
+        line = len(rows)
+        column = len(code_of(rows[-1]).rstrip()) + 1
+        span = Span(file, line + line_offset, column, line + line_offset, column + 1)
+        what, word = "the line ends too early", ""
+        expected = _expected(error)
+    found.report(
+        "E101",
+        what,
+        span,
+        expected=_phrase(expected),
+        hint=_hint(word, rows[line - 1], span.column, expected),
+    )
+    return line
+
+
+def _expected(error: UnexpectedInput) -> set[str]:
+    if not isinstance(error, UnexpectedToken):
+        return set()
+    try:
+        accepts = error.accepts
+    except (AttributeError, KeyError):
+        accepts = None
+    return set(accepts or error.expected)
+
+
+def _literal(terminal: str) -> str | None:
+    """The word a keyword terminal stands for, or None for other terminals."""
+    if terminal in _PHRASES or terminal == "COMMENT":
+        return None
+    return str(_lark().get_terminal(terminal).pattern.value)
+
+
+def _phrase(terminals: set[str]) -> str | None:
+    phrases = {_PHRASES.get(x) or f"`{_literal(x)}`" for x in terminals if x != "COMMENT"}
+    if not phrases:
+        return None
+    if len(phrases) > 12:
+        return "the start of a statement, such as `run`, `signal`, or a kind of fitting"
+    ordered = sorted(phrases, key=lambda p: (p.startswith("`"), p))
+    return ordered[0] if len(ordered) == 1 else ", ".join(ordered[:-1]) + " or " + ordered[-1]
+
+
+def _hint(word: str, row: str, column: int, expected: set[str]) -> str | None:
+    if word == '"':
+        return 'close the text with a second " on the same line'
+    if word == ";":
+        return "leave the `;` out: the end of the line ends a statement"
+    keywords = {k for k in map(_literal, expected) if k and k.isalpha()}
+    before = re.match(r"\s*(\w+)", row)
+    leader = before.group(1) if before else ""
+    if word and word[0].isalnum():
+        near = nearest(word, keywords)
+        if near is not None and near != word:
+            return f"did you mean `{near}`?"
+        if "WORD" in expected:
+            return f"`{word}` is a word of the language; choose another name"
+    if leader and leader not in LINE_STARTERS and column > len(leader):
+        near = nearest(leader, LINE_STARTERS)
+        if near is not None:
+            return f"did you mean `{near}` at the start of the line?"
+    return None

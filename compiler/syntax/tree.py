@@ -1,0 +1,409 @@
+"""The syntax tree: what a source says, statement by statement.
+
+Every node is immutable and carries the span of the text it came from. Two
+trees are equal when they say the same; where it stood does not count.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from bellcrank.diagnostics import Span
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    span: Span = field(compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Word(Node):
+    """A name or a number as written."""
+
+    text: str
+
+    def __str__(self) -> str:
+        return self.text
+
+
+# ------------------------------------------------------------------ the whole
+
+
+@dataclass(frozen=True, slots=True)
+class LayoutLine(Node):
+    title: str
+    rails: Word | None
+    without_detection: bool
+
+
+@dataclass(frozen=True, slots=True)
+class UseLine(Node):
+    path: str
+
+
+# ------------------------------------------------------------------- fittings
+
+
+@dataclass(frozen=True, slots=True)
+class KindPhrase(Node):
+    """The words that name a kind of fitting: "double slip" … "with one drive"."""
+
+    words: tuple[Word, ...]
+    with_words: tuple[Word, ...]
+
+    @property
+    def text(self) -> str:
+        head = " ".join(w.text for w in self.words)
+        tail = " ".join(w.text for w in self.with_words)
+        return f"{head} with {tail}" if tail else head
+
+
+@dataclass(frozen=True, slots=True)
+class Legs(Node):
+    names: tuple[Word, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FittingDrive(Node):
+    name: Word | None
+    positions: tuple[Word, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WayCondition(Node):
+    drive: Word | None
+    position: Word
+
+
+@dataclass(frozen=True, slots=True)
+class Way(Node):
+    first: Word
+    second: Word
+    when: tuple[WayCondition, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FittingDefinition(Node):
+    kind: KindPhrase
+    parts: tuple[Legs | FittingDrive | Way, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Declaration(Node):
+    """Fittings of one kind by name: `points P1, P2`."""
+
+    kind: KindPhrase
+    names: tuple[Word, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DriveName(Node):
+    """`P1`, or `S1.end1` where a fitting has several drives."""
+
+    element: Word
+    drive: Word | None
+
+    def __str__(self) -> str:
+        return f"{self.element}.{self.drive}" if self.drive else str(self.element)
+
+
+@dataclass(frozen=True, slots=True)
+class CoupledLine(Node):
+    drives: tuple[DriveName, ...]
+
+
+# ---------------------------------------------------------------------- track
+
+
+@dataclass(frozen=True, slots=True)
+class Edge(Node):
+    name: Word
+
+
+@dataclass(frozen=True, slots=True)
+class Stop(Node):
+    pass
+
+
+@dataclass(frozen=True, slots=True)
+class SignalHere(Node):
+    name: Word
+    rightwards: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Piece(Node):
+    name: Word
+
+
+@dataclass(frozen=True, slots=True)
+class LegHere(Node):
+    element: Word
+    leg: Word
+
+
+RunItem = Edge | Stop | SignalHere | Piece | LegHere
+
+
+@dataclass(frozen=True, slots=True)
+class RunLine(Node):
+    items: tuple[RunItem, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SectionLine(Node):
+    name: Word
+    elements: tuple[Word, ...]
+    without_detection: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ReverserLine(Node):
+    pieces: tuple[Word, ...]
+
+
+# -------------------------------------------------------------------- signals
+
+
+@dataclass(frozen=True, slots=True)
+class Output(Node):
+    decoder: Word
+    number: Word
+
+    def __str__(self) -> str:
+        return f"{self.decoder}.{self.number}"
+
+
+@dataclass(frozen=True, slots=True)
+class Aspect(Node):
+    name: Word
+    output: Output | None
+    side: Word | None
+
+
+@dataclass(frozen=True, slots=True)
+class SignalLine(Node):
+    name: Word
+    shunt: bool
+    aspects: tuple[Aspect, ...]
+    output: Output | None
+
+
+@dataclass(frozen=True, slots=True)
+class OverlapLine(Node):
+    signal: Word
+    elements: tuple[Word, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Demand(Node):
+    """A drive in a position: `P1 straight`."""
+
+    drive: DriveName
+    position: Word
+
+    def __str__(self) -> str:
+        return f"{self.drive} {self.position}"
+
+
+@dataclass(frozen=True, slots=True)
+class FlankDerive(Node):
+    pass
+
+
+@dataclass(frozen=True, slots=True)
+class FlankWritten(Node):
+    route: RouteRef
+    demands: tuple[Demand, ...]
+
+
+# --------------------------------------------------------------------- routes
+
+
+@dataclass(frozen=True, slots=True)
+class RouteWay(Node):
+    """A route by where it goes: `W1 to T1 via S1 then X calling on`."""
+
+    start: Word
+    end: Word
+    via: tuple[Word, ...]
+    calling_on: bool
+
+    def __str__(self) -> str:
+        text = f"{self.start} to {self.end}"
+        if self.via:
+            text += " via " + " then ".join(v.text for v in self.via)
+        return text + (" calling on" if self.calling_on else "")
+
+
+@dataclass(frozen=True, slots=True)
+class RouteByName(Node):
+    name: Word
+
+    def __str__(self) -> str:
+        return self.name.text
+
+
+RouteRef = RouteWay | RouteByName
+
+
+@dataclass(frozen=True, slots=True)
+class RoutesLine(Node):
+    at_most: Word | None
+
+
+@dataclass(frozen=True, slots=True)
+class RouteLine(Node):
+    name: Word | None
+    way: RouteWay
+    shows: Word | None
+
+
+# -------------------------------------------------------------------- locking
+
+
+@dataclass(frozen=True, slots=True)
+class LocksRule(Node):
+    route: RouteRef
+    others: tuple[RouteRef, ...]
+    when: tuple[Demand, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NeedWord(Node):
+    """`P1 straight`, `NECK clear` or `MAIN set`: what it is depends on the names."""
+
+    name: Word
+    part: Word | None
+    word: Word
+
+
+@dataclass(frozen=True, slots=True)
+class NeedRoute(Node):
+    """`D1 to YARD set`."""
+
+    route: RouteWay
+
+
+@dataclass(frozen=True, slots=True)
+class NeedsRule(Node):
+    route: RouteRef
+    needs: tuple[NeedWord | NeedRoute, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class EveryPositions(Node):
+    """Every route needs its positions."""
+
+
+@dataclass(frozen=True, slots=True)
+class EverySectionsClear(Node):
+    """Every route needs its sections clear."""
+
+
+@dataclass(frozen=True, slots=True)
+class OnlyOneRule(Node):
+    routes: tuple[RouteRef, ...]
+
+
+Rule = LocksRule | NeedsRule | EveryPositions | EverySectionsClear | OnlyOneRule
+
+
+@dataclass(frozen=True, slots=True)
+class LockingLine(Node):
+    derive: bool
+    rules: tuple[Rule, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ExpectLine(Node):
+    routes: tuple[RouteRef, ...]
+    never: bool
+
+
+# ------------------------------------------------------------------- hardware
+
+
+@dataclass(frozen=True, slots=True)
+class KindSetting(Node):
+    """One setting of a decoder kind, by its keyword, with the words after it."""
+
+    keyword: str
+    words: tuple[Word, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DecoderKindLine(Node):
+    name: Word
+    settings: tuple[KindSetting, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DecoderLine(Node):
+    name: Word
+    kind: Word
+    address: Word
+
+
+@dataclass(frozen=True, slots=True)
+class DriveLine(Node):
+    drive: DriveName
+    outputs: tuple[Output, ...]
+    action: Word | None
+    duration: Word | None
+    crossed: bool
+    detected: bool
+
+    @property
+    def by_hand(self) -> bool:
+        return not self.outputs
+
+
+@dataclass(frozen=True, slots=True)
+class SupplyLine(Node):
+    name: Word
+    feeds: tuple[Word, ...]
+    at_a_time: Word | None
+    rest: Word | None
+
+
+Statement = (
+    LayoutLine
+    | UseLine
+    | FittingDefinition
+    | Declaration
+    | CoupledLine
+    | RunLine
+    | SectionLine
+    | ReverserLine
+    | SignalLine
+    | OverlapLine
+    | FlankDerive
+    | FlankWritten
+    | RoutesLine
+    | RouteLine
+    | LockingLine
+    | ExpectLine
+    | DecoderKindLine
+    | DecoderLine
+    | DriveLine
+    | SupplyLine
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Comment(Node):
+    """A comment, from its # to the end of the line."""
+
+    text: str
+    alone: bool = field(compare=False)
+    """Whether nothing stands before it on its line."""
+
+
+@dataclass(frozen=True, slots=True)
+class SourceFile:
+    """One file's statements and comments, in the order of the text."""
+
+    name: str = field(compare=False)
+    statements: tuple[Statement, ...]
+    comments: tuple[Comment, ...] = ()

@@ -1,0 +1,1 @@
+"""The grammar of the layout language and the standard fittings, as data."""
