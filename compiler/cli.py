@@ -4,22 +4,23 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import sys
-import time
-from collections.abc import Sequence
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any
 
 from rich.console import Console, RenderableType
 from rich.text import Text
 
-from bellcrank.compilation import Compilation, compile_file
-from bellcrank.diagnostics import Collector, as_json, render
+from bellcrank.compilation import Compilation, Progress, compile_file
+from bellcrank.diagnostics import Collector, Diagnostic, Span, as_json, has_errors, render
 from bellcrank.emit.document import (
     NOTICE,
     conflict_data,
     document,
-    layout_data,
     route_data,
     verdict_data,
 )
@@ -33,17 +34,389 @@ from bellcrank.emit.tables import (
     why_text,
 )
 from bellcrank.emit.target import TargetError, built_in_targets, load_target, render_target
-from bellcrank.explain import explain_code, known_codes
-from bellcrank.machine.commands import route_commands
+from bellcrank.error_pages import explain, known_codes
 from bellcrank.routes.derive import by_start
-from bellcrank.routes.model import Route
-from bellcrank.routes.naming import find_route
-from bellcrank.syntax import tree as t
+from bellcrank.routes.model import Route, RouteTable
+from bellcrank.routes.naming import find_route, read_refs
 from bellcrank.syntax.format import format_source
 from bellcrank.syntax.load import load_file
-from bellcrank.syntax.parse import parse
 from bellcrank.version import __version__
 
 PROVED, REFUTED, FAULTY, UNDECIDED = 0, 1, 2, 3
 
 _STATUS = {"proved": PROVED, "refuted": REFUTED, "undecided": UNDECIDED}
+
+_EXIT_CODES = """\
+exit status:
+  0  proved, and every expectation holds
+  1  refuted, or an expectation fails
+  2  an error in the input or on the command line
+  3  undecided: no answer within the time given
+"""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; returns the exit status."""
+    parser = _parser()
+    options = parser.parse_args(arguments)
+    try:
+        status: int = options.run(options)
+        sys.stdout.flush()
+    except KeyboardInterrupt:
+        print("stopped", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        # The reader of our output has gone; nothing is left to say to it.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return PROVED
+    return status
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(
+        prog="bellcrank",
+        description="Prove that no two routes of a model railway can meet, and write "
+        "the tables and command lists that go with the proof.",
+        epilog=_EXIT_CODES + "\n" + NOTICE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"bellcrank {__version__}")
+    commands = parser.add_subparsers(metavar="COMMAND", required=True)
+
+    check = _command(
+        commands,
+        "check",
+        "prove the layout, or show what is wrong",
+        "bellcrank check harbour-terminus.crank\nbellcrank check harbour-terminus.crank --json",
+    )
+    check.set_defaults(run=_check)
+
+    build = _command(
+        commands,
+        "build",
+        "prove the layout and write its files",
+        "bellcrank build harbour-terminus.crank\n"
+        "bellcrank build harbour-terminus.crank --out bench --target csv",
+    )
+    build.add_argument(
+        "--out", type=Path, metavar="FOLDER", help="where to write (default: named after FILE)"
+    )
+    build.add_argument(
+        "--target",
+        action="append",
+        metavar="NAME",
+        help="a built-in target or the folder of your own; may be given again "
+        f"(default: {' and '.join(built_in_targets())})",
+    )
+    build.add_argument(
+        "--allow-unproved",
+        action="store_true",
+        help="write the files even if the proof fails; each of them then says UNPROVED",
+    )
+    build.set_defaults(run=_build)
+
+    table = _command(
+        commands,
+        "table",
+        "show the control table and the conflict matrix",
+        "bellcrank table harbour-terminus.crank",
+    )
+    table.set_defaults(run=_table)
+
+    why = _command(
+        commands,
+        "why",
+        "explain a route, or why two routes conflict or may run together",
+        'bellcrank why harbour-terminus.crank "W1 to T1"\n'
+        "bellcrank why harbour-terminus.crank W1 to T1 G1 to T2",
+    )
+    why.add_argument("routes", nargs="+", metavar="ROUTE", help="one route, or two")
+    why.set_defaults(run=_why)
+
+    form = commands.add_parser(
+        "format",
+        help="write a layout file in the usual form",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        epilog="examples:\n  bellcrank format terminus.crank\n"
+        "  bellcrank format terminus.crank --write",
+    )
+    form.add_argument("file", type=Path, metavar="FILE")
+    form.add_argument("--write", action="store_true", help="change the file in its place")
+    form.set_defaults(run=_format)
+
+    page = commands.add_parser(
+        "explain",
+        help="explain an error by its code",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        epilog="examples:\n  bellcrank explain E311",
+    )
+    page.add_argument("code", nargs="?", metavar="CODE", help="without one, lists them all")
+    page.set_defaults(run=_explain)
+    return parser
+
+
+class _Parser(argparse.ArgumentParser):
+    """Errors on the command line count as errors in the input."""
+
+    def error(self, message: str) -> Any:
+        self.print_usage(sys.stderr)
+        self.exit(FAULTY, f"{self.prog}: {message}\n")
+
+
+def _command(commands: Any, name: str, purpose: str, examples: str) -> argparse.ArgumentParser:
+    shown = "\n".join("  " + line for line in examples.split("\n"))
+    parser: argparse.ArgumentParser = commands.add_parser(
+        name,
+        help=purpose,
+        description=purpose[0].upper() + purpose[1:] + ".",
+        epilog=f"examples:\n{shown}\n\n{_EXIT_CODES}",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("file", type=Path, metavar="FILE", help="a layout (.crank)")
+    parser.add_argument("--json", action="store_true", help="print JSON")
+    parser.add_argument(
+        "--time-limit",
+        type=_seconds,
+        metavar="SECONDS",
+        help="give up the proof after this long; what is left open is undecided",
+    )
+    return parser
+
+
+def _seconds(text: str) -> float:
+    seconds = float(text)
+    if not 0 <= seconds < 1e9:
+        raise ValueError
+    return seconds
+
+
+# ------------------------------------------------------------------- commands
+
+
+def _check(options: argparse.Namespace) -> int:
+    c = _compile(options)
+    if options.json:
+        _print_json({"status": _status_word(c), **_report(c)})
+    else:
+        _print_diagnostics(c.diagnostics, c.program.texts)
+        if c.verdict and c.layout and c.table:
+            _print(verdict_text(c.verdict, c.layout, c.table))
+    return _status(c)
+
+
+def _build(options: argparse.Namespace) -> int:
+    try:
+        targets = [load_target(name) for name in options.target or built_in_targets()]
+    except TargetError as error:
+        return _fail(str(error))
+    c = _compile(options)
+    _print_diagnostics(c.diagnostics, c.program.texts)
+    if c.verdict is None or c.layout is None or c.table is None:
+        return FAULTY
+    if not c.proved and not options.allow_unproved:
+        _print(verdict_text(c.verdict, c.layout, c.table))
+        _say("nothing is written: the layout is not proved (--allow-unproved writes all the same)")
+        return _status(c)
+    data = document(c)
+    files: dict[str, bytes] = {}
+    try:
+        for target in targets:
+            files |= render_target(target, data)
+    except TargetError as error:
+        return _fail(str(error))
+    folder: Path = options.out or Path(options.file.name).with_suffix("")
+    try:
+        written = write_files(folder, files)
+    except OSError as error:
+        return _fail(f"{error.filename or folder} cannot be written: {error.strerror}")
+    if options.json:
+        _print_json({"status": _status_word(c), "files": [str(p) for p in written]})
+    else:
+        for path in written:
+            print(path)
+        _print(Text.assemble("status: ", _coloured_status(c)))
+    return _status(c)
+
+
+def _table(options: argparse.Namespace) -> int:
+    c = _compile(options)
+    if options.json:
+        report = _report(c)
+        if c.table and c.layout:
+            routes = [route_data(r, c.table) for r in c.table.routes.values()]
+            conflicts = [conflict_data(*pair, c.table, c.layout) for pair in c.table.conflicts]
+            report |= {"routes": routes, "conflicts": conflicts}
+        _print_json({"status": _status_word(c), **report})
+        return _status(c)
+    _print_diagnostics(c.diagnostics, c.program.texts)
+    if c.verdict and c.table:
+        _print(control_table(c.table))
+        _print("")
+        _print(conflict_matrix(c.table))
+        _print(Text.assemble("status: ", _coloured_status(c)))
+    return _status(c)
+
+
+def _why(options: argparse.Namespace) -> int:
+    c = _compile(options)
+    if c.table is None or c.layout is None or not c.ok:
+        if options.json:
+            _print_json({"status": _status_word(c), **_report(c)})
+        else:
+            _print_diagnostics(c.diagnostics, c.program.texts)
+        return FAULTY
+    text = " ".join(options.routes)
+    routes, diagnostics = _find_routes(text, c.table)
+    if diagnostics:
+        _print_diagnostics(diagnostics, {_ARGUMENTS: text})
+        return FAULTY
+    if len(routes) == 1:
+        if options.json:
+            _print_json(route_data(routes[0], c.table))
+        else:
+            _print(route_text(routes[0], c.layout, c.table))
+        return PROVED
+    one, other = routes
+    why = why_text(one, other, c.layout, c.table)
+    if options.json:
+        pair = (one.name, other.name)
+        if pair not in c.table.conflicts:
+            pair = pair[::-1]
+        reasons = conflict_data(*pair, c.table, c.layout)["reasons"]
+        _print_json({"routes": [one.name, other.name], "conflict": bool(why), "reasons": reasons})
+    elif why:
+        _print(Text(f"{one.name} and {other.name} conflict: {why}."))
+    else:
+        _print(Text(f"{one.name} and {other.name} may run together: they share no section, "
+                    "no fitting and no drive in opposite positions."))  # fmt: skip
+    return PROVED
+
+
+def _format(options: argparse.Namespace) -> int:
+    program, diagnostics = load_file(options.file, follow=False)
+    _print_diagnostics(diagnostics, program.texts)
+    if has_errors(diagnostics):
+        return FAULTY
+    text = format_source(program.files[-1])
+    if not options.write:
+        sys.stdout.write(text)
+        return PROVED
+    if program.texts[program.files[-1].name] != text:
+        try:
+            write_files(options.file.parent, {options.file.name: text.encode("utf-8")})
+        except OSError as error:
+            return _fail(f"{options.file} cannot be written: {error.strerror}")
+    return PROVED
+
+
+def _explain(options: argparse.Namespace) -> int:
+    if options.code is None:
+        for code, title in known_codes().items():
+            print(f"{code}  {title}")
+        return PROVED
+    page = explain(options.code.upper())
+    if page is None:
+        return _fail(f"there is no error {options.code}; `bellcrank explain` lists them")
+    print(page)
+    return PROVED
+
+
+# -------------------------------------------------------------------- helpers
+
+_ARGUMENTS = "command line"
+
+
+def _find_routes(text: str, table: RouteTable) -> tuple[list[Route], tuple[Diagnostic, ...]]:
+    """The one or two routes that the words of a command mean."""
+    if text in table.routes:
+        return [table.routes[text]], ()
+    found = Collector()
+    refs = read_refs(text, _ARGUMENTS)
+    if len(refs) > 2:
+        found.report(
+            "E402",
+            f"these words name {len(refs)} routes",
+            Span(_ARGUMENTS, 1, 1, 1, len(text) + 1),
+            expected="one route, or two",
+        )
+    starts = by_start(table.routes.values())
+    routes = [find_route(ref, table.routes, starts, found, "E401") for ref in refs]
+    if not found.diagnostics and len(routes) == 2 and routes[0] is routes[1]:
+        found.report(
+            "E402", "these are one and the same route", refs[1].span, expected="two routes"
+        )
+    return [r for r in routes if r is not None], found.result()
+
+
+def _compile(options: argparse.Namespace) -> Compilation:
+    with _progress() as progress:
+        return compile_file(options.file, seconds=options.time_limit, progress=progress)
+
+
+@contextmanager
+def _progress() -> Iterator[Progress | None]:
+    """A line on the terminal that says what is being done, after the first second."""
+    console = Console(stderr=True)
+    if not console.is_terminal:
+        yield None
+        return
+    status = console.status("")
+    timer = threading.Timer(1.0, status.start)
+    timer.daemon = True
+    timer.start()
+    try:
+        yield lambda message: status.update(f"{message} …")
+    finally:
+        timer.cancel()
+        status.stop()
+
+
+def _status(c: Compilation) -> int:
+    return FAULTY if not c.ok or c.verdict is None else _STATUS[c.verdict.outcome]
+
+
+def _status_word(c: Compilation) -> str:
+    return "error" if not c.ok or c.verdict is None else c.verdict.outcome
+
+
+def _coloured_status(c: Compilation) -> tuple[str, str]:
+    return ("proved", "green") if c.proved else ("UNPROVED", "bold red")
+
+
+def _report(c: Compilation) -> dict[str, Any]:
+    return {
+        "diagnostics": [as_json(d) for d in c.diagnostics],
+        "verdict": verdict_data(c.verdict) if c.verdict else None,
+    }
+
+
+def _console(stream: Any) -> Console:
+    console = Console(file=stream, highlight=False, markup=False, emoji=False)
+    console.width = min(console.width, WIDTH) if console.is_terminal else WIDTH
+    return console
+
+
+def _print(what: RenderableType) -> None:
+    _console(sys.stdout).print(what)
+
+
+def _print_json(data: dict[str, Any]) -> None:
+    print(json.dumps(data, ensure_ascii=False, indent=2))
+
+
+def _print_diagnostics(diagnostics: Sequence[Diagnostic], texts: dict[str, str]) -> None:
+    console = _console(sys.stderr)
+    for d in diagnostics:
+        colour = "bold red" if d.severity == "error" else "bold yellow"
+        text = Text(render(d, texts))
+        text.highlight_words([f"{d.severity} {d.code}:"], colour)
+        console.print(text, soft_wrap=True)
+
+
+def _say(message: str) -> None:
+    print(f"bellcrank: {message}", file=sys.stderr)
+
+
+def _fail(message: str) -> int:
+    _say(message)
+    return FAULTY

@@ -21,9 +21,7 @@ from bellcrank.version import __version__
 
 VERSION = 1
 
-NOTICE = (
-    "For model and demonstration railways. Not certified for trains that carry people."
-)
+NOTICE = "For model and demonstration railways. Not certified for trains that carry people."
 
 Data = dict[str, Any]
 
@@ -199,9 +197,7 @@ def route_data(route: Route, table: RouteTable) -> Data:
         "calling_on": route.calling_on,
         "aspect": route.aspect,
         "approach": route.approach,
-        "ways": [
-            {"element": w.element, "entry": w.entry, "exit": w.exit} for w in route.ways
-        ],
+        "ways": [{"element": w.element, "entry": w.entry, "exit": w.exit} for w in route.ways],
         "sections": list(route.sections),
         "sections_clear": list(route.sections_clear),
         "positions": _positions(route.positions),

@@ -141,9 +141,7 @@ def _drives(
             if first is None or other is None:
                 continue
             if other.name == first.name:
-                names.found.report(
-                    "E323", f"{word} is coupled to {first.name} already", word.span
-                )
+                names.found.report("E323", f"{word} is coupled to {first.name} already", word.span)
             elif other.positions != first.positions:
                 names.found.report(
                     "E323",
@@ -152,9 +150,7 @@ def _drives(
                     expected=f"a drive with the positions {', '.join(first.positions)}",
                 )
             else:
-                first = Drive(
-                    first.name, first.works + other.works, first.positions, first.span
-                )
+                first = Drive(first.name, first.works + other.works, first.positions, first.span)
                 drives[first.name] = first
                 del drives[other.name]
                 drive_of.update(dict.fromkeys(other.works, first.name))

@@ -45,9 +45,7 @@ def define(
         )
     legs = _legs(definition, found)
     drives = _drives(definition, found)
-    ways = [
-        _way(part, legs, drives, found) for part in definition.parts if isinstance(part, t.Way)
-    ]
+    ways = [_way(part, legs, drives, found) for part in definition.parts if isinstance(part, t.Way)]
     _check_ways(definition, legs, found)
     if len(found.diagnostics) > before:
         return None
@@ -133,7 +131,9 @@ def _way(
                 expected="a drive and a position: "
                 + ", ".join(f"{n} {'/'.join(drives[n])}" for n in named)
                 if named
-                else "a position alone" if drives else "no `when`: this fitting has no drive",
+                else "a position alone"
+                if drives
+                else "no `when`: this fitting has no drive",
                 hint=did_you_mean(drive, named),
             )
         elif condition.position.text not in drives[drive]:
@@ -155,9 +155,7 @@ def _way(
     return KindWay((way.first.text, way.second.text), tuple(when))
 
 
-def _check_ways(
-    definition: t.FittingDefinition, legs: tuple[str, ...], found: Collector
-) -> None:
+def _check_ways(definition: t.FittingDefinition, legs: tuple[str, ...], found: Collector) -> None:
     ways = [part for part in definition.parts if isinstance(part, t.Way)]
     seen: dict[frozenset[str], t.Way] = {}
     for way in ways:

@@ -43,9 +43,7 @@ def unreachable_legs(layout: Layout, graph: nx.DiGraph) -> tuple[Leg, ...]:
         return ()
     reached = _reach(graph, starts)
     return tuple(
-        leg
-        for leg in layout.joined
-        if (leg, IN) not in reached and (leg, OUT) not in reached
+        leg for leg in layout.joined if (leg, IN) not in reached and (leg, OUT) not in reached
     )
 
 
@@ -55,9 +53,7 @@ def unreachable_edges(layout: Layout, graph: nx.DiGraph) -> tuple[str, ...]:
     if not starts:
         return ()
     leaving = _reach(graph, starts)
-    reading = {
-        (s.before, OUT) for s in layout.signals.values() if isinstance(s.before, Leg)
-    }
+    reading = {(s.before, OUT) for s in layout.signals.values() if isinstance(s.before, Leg)}
     towards = _reach(graph.reverse(copy=False), reading)
     entered = {s.before.name for s in layout.signals.values() if isinstance(s.before, Edge)}
     return tuple(

@@ -94,9 +94,7 @@ class Bench:
         return None
 
 
-def build_kinds(
-    lines: Iterable[t.DecoderKindLine], names: Names
-) -> dict[str, DecoderKind | None]:
+def build_kinds(lines: Iterable[t.DecoderKindLine], names: Names) -> dict[str, DecoderKind | None]:
     """The kinds of decoder; None for one that is not described soundly."""
     kinds: dict[str, DecoderKind | None] = {}
     for line in lines:
@@ -407,9 +405,7 @@ def wire_signal(signal: Signal, line: t.SignalLine, bench: Bench) -> Signal:
                 Aspect(aspects[0].name, ref, "red"),
                 Aspect(aspects[1].name, ref, "green"),
             )
-    return Signal(
-        signal.name, signal.before, signal.beyond, line.shunt, aspects, signal.span
-    )
+    return Signal(signal.name, signal.before, signal.beyond, line.shunt, aspects, signal.span)
 
 
 def _aspect(signal: Signal, aspect: t.Aspect, bench: Bench) -> Aspect:

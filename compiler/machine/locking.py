@@ -115,9 +115,7 @@ def build_locking(
         for rule in line.rules:
             reader.rule(rule)
     reader.report_both_ways()
-    expectations = tuple(
-        reader.expectations(s for s in statements if isinstance(s, t.ExpectLine))
-    )
+    expectations = tuple(reader.expectations(s for s in statements if isinstance(s, t.ExpectLine)))
     locking = Locking(
         derived,
         tuple(rules.locks),
@@ -179,9 +177,7 @@ class _Reader:
             if other is not None:
                 self._lock(route, other, positions, ref.span)
 
-    def _lock(
-        self, route: Route, other: Route, when: tuple[Position, ...], span: Span
-    ) -> None:
+    def _lock(self, route: Route, other: Route, when: tuple[Position, ...], span: Span) -> None:
         if other.name == route.name:
             self.found.report(
                 "E504",
@@ -223,10 +219,10 @@ class _Reader:
             if route is not None and other is not None:
                 self._need_set(route, other, need.span)
         else:
-            drive = t.DriveName(need.name.span.to((need.part or need.name).span), need.name, need.part)
-            position = find_position(
-                t.Demand(need.span, drive, need.word), self.layout, self.found
+            drive = t.DriveName(
+                need.name.span.to((need.part or need.name).span), need.name, need.part
             )
+            position = find_position(t.Demand(need.span, drive, need.word), self.layout, self.found)
             if route is not None and position is not None:
                 self.rules.needs.append(Needs(route.name, *position, need.span))
 

@@ -63,7 +63,7 @@ class _Check:
         return z3.Bool(name, self.solver.ctx)
 
     def ask(self, *assumed: z3.BoolRef) -> str:
-        """"sat", "unsat" or "unknown", within what is left of the time."""
+        """ "sat", "unsat" or "unknown", within what is left of the time."""
         if self.deadline is not None:
             left = int((self.deadline - time.monotonic()) * 1000)
             if left <= 0:
@@ -91,9 +91,7 @@ class _Check:
             if self.ask(self.symbol(symbol)) == "unsat"
         )
         version = f"z3 {z3.get_version_string()}"
-        return Verdict(
-            tuple(properties), hazards, complete, expectations, never_set, version
-        )
+        return Verdict(tuple(properties), hazards, complete, expectations, never_set, version)
 
     # --------------------------------------------------------------- hazards
 

@@ -9,7 +9,7 @@ from typing import TypeVar
 
 import networkx as nx
 
-from bellcrank.diagnostics import Collector, Diagnostic, did_you_mean
+from bellcrank.diagnostics import Collector, Diagnostic, Span, did_you_mean
 from bellcrank.layout.graph import IN, OUT, track_graph
 from bellcrank.layout.model import Layout, Leg, Position, Signal, TrackEnd
 from bellcrank.layout.quantities import number
@@ -109,10 +109,24 @@ def build_routes(program: Program, layout: Layout) -> tuple[RouteTable, tuple[Di
     routes = _with_flank(written, _of(statements, t.FlankDerive), statements, walks)
     for route in routes.values():
         _check_demands(route, found)
+    if not routes and not any(d.severity == "error" for d in found.diagnostics):
+        _report_no_routes(program, layout, found)
     table = RouteTable(routes, {}, {})
     if not any(d.severity == "error" for d in found.diagnostics):
         table = find_conflicts(routes, layout)
     return table, found.result()
+
+
+def _report_no_routes(program: Program, layout: Layout, found: Collector) -> None:
+    file = program.files[-1]
+    at = file.statements[0].span if file.statements else Span(file.name, 1, 1, 1, 2)
+    found.report(
+        "E408",
+        "this layout has no routes, so there is nothing to prove"
+        + ("" if layout.signals else ": it has no signals"),
+        at,
+        expected="signals in the runs, such as `run edge WEST - A - >W1 - P1.toe`",
+    )
 
 
 def _of(statements: Iterable[t.Statement], kind: type[S]) -> list[S]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import combinations
 
-from bellcrank.diagnostics import Collector, did_you_mean
+from bellcrank.diagnostics import Collector, Span, did_you_mean
 from bellcrank.routes.model import Route
 from bellcrank.routes.search import Path
 from bellcrank.syntax import tree as t
@@ -102,6 +103,34 @@ def find_route(
         hint=did_you_mean(word.text, names) if word.text not in names else None,
     )
     return None
+
+
+def read_refs(text: str, file: str) -> list[t.RouteRef]:
+    """The routes that words name one after another, as on a command line.
+
+    `W1 to T1 via S1 MAIN` names two. file: what messages call the text.
+    """
+    words = [
+        t.Word(Span(file, 1, m.start() + 1, 1, m.end() + 1), m.group())
+        for m in re.finditer(r"\S+", text)
+    ]
+    refs: list[t.RouteRef] = []
+    while words:
+        start = words.pop(0)
+        if len(words) < 2 or words[0].text != "to":
+            refs.append(t.RouteByName(start.span, start))
+            continue
+        end = words[1]
+        words = words[2:]
+        via: list[t.Word] = []
+        while len(words) > 1 and words[0].text == ("then" if via else "via"):
+            via.append(words[1])
+            words = words[2:]
+        calling_on = [w.text for w in words[:2]] == ["calling", "on"]
+        words = words[2:] if calling_on else words
+        span = start.span.to((via[-1] if via else end).span)
+        refs.append(t.RouteWay(span, start, end, tuple(via), calling_on))
+    return refs
 
 
 def _some(names: list[str]) -> str:

@@ -47,9 +47,7 @@ def signals_by_joint(layout: Layout) -> dict[TrackEnd, Signal]:
     return {signal.before: signal for signal in layout.signals.values()}
 
 
-def search(
-    layout: Layout, start: Signal, at: dict[TrackEnd, Signal], most_paths: int
-) -> Search:
+def search(layout: Layout, start: Signal, at: dict[TrackEnd, Signal], most_paths: int) -> Search:
     """All ways from a signal on which no element is passed twice."""
     result = Search()
     path: list[Way] = []

@@ -160,9 +160,7 @@ class Builder(Transformer[Token, Any]):
 
     def signal_line(self, meta: Meta, children: list[Any]) -> t.SignalLine:
         name, shunt, aspects, output = children
-        return t.SignalLine(
-            self._span(meta), name, shunt is not None, tuple(aspects or ()), output
-        )
+        return t.SignalLine(self._span(meta), name, shunt is not None, tuple(aspects or ()), output)
 
     def overlap_line(self, meta: Meta, children: list[t.Word]) -> t.OverlapLine:
         return t.OverlapLine(self._span(meta), children[0], tuple(children[1:]))

@@ -30,7 +30,9 @@ class _Row:
 def format_source(source: t.SourceFile) -> str:
     """The source written out. Parsing it again gives an equal tree."""
     rows = [row for statement in source.statements for row in _rows(statement)]
-    return "\n".join(_with_comments(rows, source.comments)) + "\n" if rows or source.comments else ""
+    return (
+        "\n".join(_with_comments(rows, source.comments)) + "\n" if rows or source.comments else ""
+    )
 
 
 def format_statement(statement: t.Statement) -> str:

@@ -33,6 +33,7 @@ class Program:
 class _Loader:
     folder: Path | None
     found: Collector
+    follow: bool
     texts: dict[str, str] = field(default_factory=dict)
     files: list[t.SourceFile] = field(default_factory=list)
     seen: dict[Path, str] = field(default_factory=dict)
@@ -43,7 +44,7 @@ class _Loader:
         source, diagnostics = parse(text, name)
         self.found.diagnostics += diagnostics
         for statement in source.statements:
-            if isinstance(statement, t.UseLine):
+            if isinstance(statement, t.UseLine) and self.follow:
                 self._use(statement)
         self.files.append(source)
 
@@ -56,7 +57,11 @@ class _Loader:
                 hint="save the layout to a file and compile the file",
             )
             return
-        path = (self.folder / use.path).resolve()
+        try:
+            path = (self.folder / use.path).resolve()
+        except (OSError, ValueError, RuntimeError):  # a loop of links, or no possible name
+            self.found.report("E702", f'"{use.path}" is no name of a file', use.span)
+            return
         if not path.is_relative_to(self.folder):
             self.found.report(
                 "E701",
@@ -78,7 +83,7 @@ class _Loader:
         if path in self.seen:
             return
         name = path.relative_to(self.folder).as_posix()
-        text = read_text(path, name, self.found, use.span)
+        text = _read_text(path, name, self, use.span)
         if text is None:
             return
         self.seen[path] = name
@@ -89,17 +94,17 @@ class _Loader:
 
 def load_text(text: str, name: str) -> tuple[Program, tuple[Diagnostic, ...]]:
     """A layout given as one text, with no folder to use files from."""
-    loader = _Loader(None, Collector())
+    loader = _Loader(None, Collector(), follow=True)
     loader.add(text, name)
     return Program(tuple(loader.files), loader.texts), loader.found.result()
 
 
-def load_file(path: Path) -> tuple[Program, tuple[Diagnostic, ...]]:
-    """A layout from its file and all files it uses."""
+def load_file(path: Path, *, follow: bool = True) -> tuple[Program, tuple[Diagnostic, ...]]:
+    """A layout from its file and, if `follow`, all files it uses."""
     found = Collector()
     resolved = path.resolve()
-    loader = _Loader(resolved.parent, found)
-    text = read_text(resolved, path.name, found, Span(str(path), 1, 1, 1, 2))
+    loader = _Loader(resolved.parent, found, follow)
+    text = _read_text(resolved, path.name, loader, Span(str(path), 1, 1, 1, 2))
     if text is not None:
         loader.seen[resolved] = path.name
         loader.open_files.append(resolved)
@@ -107,11 +112,12 @@ def load_file(path: Path) -> tuple[Program, tuple[Diagnostic, ...]]:
     return Program(tuple(loader.files), loader.texts), found.result()
 
 
-def read_text(path: Path, name: str, found: Collector, asked: Span) -> str | None:
+def _read_text(path: Path, name: str, loader: _Loader, asked: Span) -> str | None:
     """The text of a source file, or None with the reason reported.
 
     asked: the words that ask for the file.
     """
+    found = loader.found
     try:
         if path.is_file() and path.stat().st_size > LARGEST_FILE:
             found.report(
@@ -120,9 +126,7 @@ def read_text(path: Path, name: str, found: Collector, asked: Span) -> str | Non
             return None
         data = path.read_bytes()
     except FileNotFoundError:
-        found.report(
-            "E702", f"there is no file {name}", asked, hint=_similar_file(path)
-        )
+        found.report("E702", f"there is no file {name}", asked, hint=_similar_file(path))
         return None
     except OSError as error:
         found.report("E702", f"{name} cannot be read: {error.strerror}", asked)
@@ -130,6 +134,7 @@ def read_text(path: Path, name: str, found: Collector, asked: Span) -> str | Non
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
+        loader.texts[name] = data.decode("utf-8", "replace")  # so that the place can be shown
         before = data[: error.start]
         line = before.count(b"\n") + 1
         column = len(before.rsplit(b"\n", 1)[-1].decode("utf-8", "replace")) + 1
