@@ -165,7 +165,7 @@ def _hazards(verdict: Verdict) -> Iterator[str]:
         yield f"  {hazard.sentence}."
         others = hazard.routes[2 if hazard.missing.find(" locks ") > 0 else 1 :]
         if others:
-            yield f"    (while {listed(others)}, which they need, {'is' if len(others) == 1 else 'are'} set)"
+            yield f"    (together with {listed(others)}, without which they cannot be set)"
         yield f"    missing rule: {hazard.missing}"
     if count > MOST_SHOWN:
         yield f"  … and {count - MOST_SHOWN} more; --json gives them all"

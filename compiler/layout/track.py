@@ -117,7 +117,7 @@ def _lay_run(run: t.RunLine, names: Names, track: Track) -> None:
             what = "edge" if isinstance(item, t.Edge) else "stop"
             found.report(
                 "E318",
-                f"track ends at a{'n' if what == 'edge' else ''} {what}; this run goes on beyond it",
+                f"track ends at the {what}, but this run goes on beyond it",
                 item.span,
                 hint="end the run here and start another on the next line",
             )
@@ -191,7 +191,7 @@ def _lone_signal(signal: t.SignalHere, names: Names) -> None:
 
 def _end_of(
     item: _TrackItem, names: Names, track: Track, *, rightwards: bool
-) -> Leg | Edge | None | t.Stop:
+) -> Leg | Edge | t.Stop | None:
     """The end of an item that a run joins: its right end if it lies left of the joint."""
     match item:
         case t.Edge():
@@ -369,5 +369,5 @@ def _report_open_legs(track: Track, found: Collector) -> None:
                 element.span,
                 expected="a run that goes on from there, or ends in `stop` or `edge NAME`",
                 hint=hint
-                or f"add `run {leg if not element.plain else leg.element} - stop` if track ends here",
+                or f"add `run {element.name if element.plain else leg} - stop` if track ends here",
             )
