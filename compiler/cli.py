@@ -287,8 +287,12 @@ def _why(options: argparse.Namespace) -> int:
     elif why:
         _print(Text(f"{one.name} and {other.name} conflict: {why}."))
     else:
-        _print(Text(f"{one.name} and {other.name} may run together: they share no section, "
-                    "no fitting and no drive in opposite positions."))  # fmt: skip
+        _print(
+            Text(
+                f"{one.name} and {other.name} may run together: they share no section, "
+                "no fitting and no drive in opposite positions."
+            )
+        )
     return PROVED
 
 

@@ -5,7 +5,8 @@ Nothing is wider than WIDTH columns. Colour only adds to what the words say.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+import textwrap
+from collections.abc import Iterable, Sequence
 
 from rich import box
 from rich.console import Group, RenderableType
@@ -32,14 +33,11 @@ def control_table(table: RouteTable) -> Table:
     grid = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, width=WIDTH)
     flank = any(r.flank for r in table.routes.values())
     overlap = any(r.overlap for r in table.routes.values())
-    grid.add_column("route", ratio=5)
-    grid.add_column("drives", ratio=5)
-    grid.add_column("sections clear", ratio=4)
-    if overlap:
-        grid.add_column("overlap", ratio=3)
-    if flank:
-        grid.add_column("flank", ratio=3)
-    grid.add_column("conflicting routes", ratio=8)
+    shares = {"route": 5, "drives": 7, "sections clear": 5}
+    shares |= {"overlap": 3} if overlap else {}
+    shares |= {"flank": 4} if flank else {}
+    for head, ratio in (shares | {"conflicting routes": 5}).items():
+        grid.add_column(head, ratio=ratio, overflow="fold")
     numbers = {name: number for number, name in enumerate(table.routes, start=1)}
     for route in table.routes.values():
         cells = [
@@ -58,7 +56,11 @@ def control_table(table: RouteTable) -> Table:
 
 
 def _lies(positions: Iterable[Position]) -> str:
-    return ", ".join(f"{drive} {position}" for drive, position in positions)
+    """Drives by where they lie, in the order in which each position comes up first."""
+    drives: dict[str, list[str]] = {}
+    for drive, position in positions:
+        drives.setdefault(position, []).append(drive)
+    return "; ".join(f"{', '.join(names)} {position}" for position, names in drives.items())
 
 
 def _joined(sections: Sequence[str], positions: Iterable[Position]) -> str:
@@ -96,8 +98,10 @@ def conflict_matrix(table: RouteTable) -> Group:
     parts: list[RenderableType] = []
     for band in bands:
         parts += [band, Text("")]
-    parts.append(Text(f"{legend or 'no two routes conflict'}; · may run together"))
-    return Group(*parts)
+    text = Text()
+    _row(text, "", f"{legend or 'no two routes conflict'}; · may run together", head_width=0)
+    text.rstrip()
+    return Group(*parts, text)
 
 
 def _band(
@@ -124,51 +128,52 @@ def _band(
 
 def verdict_text(verdict: Verdict, layout: Layout, table: RouteTable) -> Text:
     """The verdict with its properties, expectations, hazards and assumptions."""
-    text = Text()
-    text.append(
+    text = Text(
         f"{layout.title}: {_count(len(table.routes), 'route')}, "
         f"{_count(len(layout.signals), 'signal')}, {_count(len(layout.drives), 'drive')}, "
         f"{_count(len(table.conflicts), 'conflicting pair')}\n"
     )
     for result in verdict.properties:
-        text.append(f"{result.outcome:<10}", _COLOURS[result.outcome])
-        text.append(f"{result.sentence}\n")
+        _row(text, result.outcome, result.sentence, _COLOURS[result.outcome])
     for expectation in verdict.expectations:
-        text.append(f"{_HOLDS[expectation.outcome]:<10}", _COLOURS[expectation.outcome])
-        text.append(f"expect {expectation.text}\n")
+        word = _HOLDS[expectation.outcome]
+        _row(text, word, f"expect {expectation.text}", _COLOURS[expectation.outcome])
         if expectation.why:
-            text.append(f"{'':10}{expectation.span}: {expectation.why}\n")
-    if verdict.hazards:
-        text.append("\n")
-        for line in _hazards(verdict):
-            text.append(line + "\n")
+            _row(text, "", f"{expectation.span}: {expectation.why}")
     for name in verdict.never_set:
-        text.append(f"note      {name} can never be set under these rules\n")
+        _row(text, "note", f"{name} can never be set under these rules")
+    if verdict.hazards:
+        _hazards(text, verdict)
     text.append("\nverdict: ")
     text.append(verdict.outcome, _COLOURS[verdict.outcome])
     text.append(f" by {verdict.solver}, taking for granted\n")
     for name, sentence in ASSUMPTIONS.items():
-        text.append(f"  {name}: {sentence}\n")
+        _row(text, f"  {name}", sentence, head_width=20)
     text.rstrip()
     return text
 
 
-def _hazards(verdict: Verdict) -> Iterator[str]:
+def _row(text: Text, head: str, body: str, style: str = "", head_width: int = 10) -> None:
+    """A head and a body that wraps beside it."""
+    lines = textwrap.wrap(body, WIDTH - head_width, break_on_hyphens=False) or [""]
+    text.append(head.ljust(head_width), style)
+    text.append(("\n" + " " * head_width).join(lines) + "\n")
+
+
+def _hazards(text: Text, verdict: Verdict) -> None:
     count = len(verdict.hazards)
-    more = "" if verdict.complete else " at least"
-    yield (
-        f"The locking lets{more} {count} unsafe set{'s' if count > 1 else ''} of routes stand:"
-        if count > 1 or not verdict.complete
-        else "The locking lets an unsafe set of routes stand:"
-    )
+    more = "" if verdict.complete else "at least "
+    what = "an unsafe set" if count == 1 and not more else f"{more}{_count(count, 'unsafe set')}"
+    text.append(f"\nThe locking lets {what} of routes stand:\n")
     for hazard in verdict.hazards[:MOST_SHOWN]:
-        yield f"  {hazard.sentence}."
-        others = hazard.routes[2 if hazard.missing.find(" locks ") > 0 else 1 :]
+        _row(text, "", f"{hazard.sentence}.", head_width=2)
+        others = hazard.routes[2 if " locks " in hazard.missing else 1 :]
         if others:
-            yield f"    (together with {listed(others)}, without which they cannot be set)"
-        yield f"    missing rule: {hazard.missing}"
+            without = f"(together with {listed(others)}, without which they cannot be set)"
+            _row(text, "", without, head_width=4)
+        _row(text, "", f"missing rule: {hazard.missing}", head_width=4)
     if count > MOST_SHOWN:
-        yield f"  … and {count - MOST_SHOWN} more; --json gives them all"
+        text.append(f"  … and {count - MOST_SHOWN} more; --json gives them all\n")
 
 
 def _count(number: int, noun: str) -> str:
@@ -190,13 +195,19 @@ def route_text(route: Route, layout: Layout, table: RouteTable) -> Text:
         rows.append(("flank", _lies(route.flank)))
     text = Text(f"{route.name}\n")
     for head, tail in rows:
-        text.append(f"  {head:<15}", "dim")
-        text.append(f"{tail}\n")
+        _row(text, f"  {head}", tail, "dim", head_width=17)
     conflicting = table.conflicting[route.name]
-    text.append(f"  {_count(len(conflicting), 'conflicting route')}\n" if conflicting
-                else "  conflicts with no other route\n")  # fmt: skip
+    if not conflicting:
+        text.append("  conflicts with no other route\n")
+    else:
+        text.append(f"  {_count(len(conflicting), 'conflicting route')}\n")
+    longest = min(24, max(map(len, conflicting), default=0))
     for name in conflicting:
-        text.append(f"    {name}: {why_text(route, table.routes[name], layout, table)}\n")
+        why = why_text(route, table.routes[name], layout, table)
+        if len(name) > longest:
+            text.append(f"    {name}\n")
+        head = f"    {name}" if len(name) <= longest else ""
+        _row(text, head, why, head_width=longest + 6)
     text.rstrip()
     return text
 
@@ -216,6 +227,5 @@ def why_text(one: Route, other: Route, layout: Layout, table: RouteTable) -> str
     first, second = one, other
     if (one.name, other.name) not in table.conflicts:
         first, second = other, one
-    return listed(
-        explain(reason, first, second, layout) for reason in table.reasons(first.name, second.name)
-    )
+    reasons = table.reasons(first.name, second.name)
+    return "; ".join(explain(reason, first, second, layout) for reason in reasons)

@@ -37,14 +37,30 @@ def track_graph(layout: Layout) -> nx.DiGraph:
 
 
 def unreachable_legs(layout: Layout, graph: nx.DiGraph) -> tuple[Leg, ...]:
-    """Legs that no train can come to from any edge or signal, in order."""
+    """Legs that no train can come to from any edge or signal, in order.
+
+    The plain track before a signal counts as come to: a train may wait there.
+    """
     starts = _starts(layout, with_edges=True)
     if not starts:
         return ()
-    reached = _reach(graph, starts)
-    return tuple(
-        leg for leg in layout.joined if (leg, IN) not in reached and (leg, OUT) not in reached
-    )
+    reached = {leg for leg, _ in _reach(graph, starts)} | set(_berths(layout))
+    return tuple(leg for leg in layout.joined if leg not in reached)
+
+
+def _berths(layout: Layout) -> Iterator[Leg]:
+    """Both ends of each plain piece before a signal, back to the first fitting."""
+    for signal in layout.signals.values():
+        end: TrackEnd = signal.before
+        seen: set[str] = set()
+        while isinstance(end, Leg) and end.element not in seen:
+            element = layout.elements[end.element]
+            if not element.plain:
+                break
+            seen.add(element.name)
+            other = Leg(element.name, "left" if end.leg == "right" else "right")
+            yield from (end, other)
+            end = layout.joined[other]
 
 
 def unreachable_edges(layout: Layout, graph: nx.DiGraph) -> tuple[str, ...]:

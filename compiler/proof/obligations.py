@@ -1,25 +1,31 @@
 """What must be shown, as SMT-LIB 2.6 text that any solver can read.
 
-One script states the locking in force over one Boolean for each route (it is
-set) and for each drive's positions (it lies there). Each property is a further
-Boolean, true exactly when the property is violated. To show a property is to
-find that locking and violation cannot hold together. Only core Booleans are
-used (logic QF_UF), so a plain SAT solver will do as well.
+An obligation is one thing that must never be: two routes set over one section,
+a drive that lies wrong for a set route. It is stated from the track alone,
+never from the conflicts that the route table lists: what the table forgot
+would be found out.
 
-The violations are stated from the track alone, never from the conflicts that
-the route table lists: what the table forgot would be found out.
+A script states the locking in force over one Boolean for each route (it is
+set) and for each drive's positions (it lies there), and for each property a
+further Boolean that is true exactly when the property is violated. To show a
+property is to find that locking and violation cannot hold together. Only core
+Booleans are used (logic QF_UF), so a plain SAT solver will do as well.
+
+A script over some of the obligations holds only the routes they name and the
+rules among those. Fewer rules allow more, so what is shown with them holds
+with all rules too.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Literal
 
-from bellcrank.layout.model import Layout
-from bellcrank.machine.locking import Locking
-from bellcrank.routes.model import Route, RouteTable
+from bellcrank.layout.model import Layout, Position
+from bellcrank.machine.locking import Locking, Locks, Needs, NeedsSet
+from bellcrank.routes.model import RouteTable
 
 PropertyName = Literal["track", "positions", "overlaps", "flanks"]
 
@@ -34,8 +40,69 @@ SENTENCES: dict[PropertyName, str] = {
 
 
 @dataclass(frozen=True, slots=True)
+class Exclusive:
+    """No two of these routes, all that lead over one section, may be set."""
+
+    violates: PropertyName
+    section: str
+    routes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """While a route is set, none of the others may be that lead into its overlap."""
+
+    violates: PropertyName
+    route: str
+    section: str
+    others: tuple[str, ...]
+
+    @property
+    def routes(self) -> tuple[str, ...]:
+        return (self.route, *self.others)
+
+
+@dataclass(frozen=True, slots=True)
+class Lies:
+    """While a route is set, a drive must lie as it needs."""
+
+    violates: PropertyName
+    route: str
+    position: Position
+
+    @property
+    def routes(self) -> tuple[str, ...]:
+        return (self.route,)
+
+
+Obligation = Exclusive | Apart | Lies
+
+
+def obligations(table: RouteTable) -> tuple[Obligation, ...]:
+    """Everything that must be shown of a layout's routes."""
+    users: dict[str, list[str]] = defaultdict(list)
+    for route in table.routes.values():
+        for section in route.sections:
+            users[section].append(route.name)
+    found: list[Obligation] = [
+        Exclusive("track", section, tuple(names))
+        for section, names in users.items()
+        if len(names) > 1
+    ]
+    for route in table.routes.values():
+        found += [Lies("positions", route.name, p) for p in route.positions]
+        found += [Lies("overlaps", route.name, p) for p in route.overlap_positions]
+        found += [Lies("flanks", route.name, p) for p in route.flank]
+        for section in route.overlap_sections:
+            others = tuple(n for n in users[section] if n != route.name)
+            if others:
+                found.append(Apart("overlaps", route.name, section, others))
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
 class Script:
-    """The obligations of one layout.
+    """Some or all of the obligations of one layout.
 
     text: SMT-LIB 2.6 without any check-sat.
     routes: each route's symbol.
@@ -45,7 +112,7 @@ class Script:
 
     text: str
     routes: Mapping[str, str]
-    positions: Mapping[tuple[str, str], str]
+    positions: Mapping[Position, str]
     violations: Mapping[PropertyName, str]
 
     def obligation(self, assumed: Iterable[str]) -> str:
@@ -54,126 +121,138 @@ class Script:
         return f"{self.text}{asserts}(check-sat)\n"
 
 
+@dataclass(slots=True)
+class ScriptWriter:
+    """Writes scripts over a layout's obligations, all of them or some."""
+
+    layout: Layout
+    table: RouteTable
+    locking: Locking
+    locks: dict[str, list[Locks]] = field(default_factory=lambda: defaultdict(list))
+    needs: dict[str, list[Needs]] = field(default_factory=lambda: defaultdict(list))
+    needs_set: dict[str, list[NeedsSet]] = field(default_factory=lambda: defaultdict(list))
+
+    def __post_init__(self) -> None:
+        for lock in self.locking.locks:
+            self.locks[lock.first].append(lock)
+        for need in self.locking.needs:
+            self.needs[need.route].append(need)
+        for need_set in self.locking.needs_set:
+            self.needs_set[need_set.route].append(need_set)
+
+    def whole(self) -> Script:
+        """The script over all routes and rules."""
+        return self._write(obligations(self.table), self.table.routes, self.layout.drives)
+
+    def part(self, some: Sequence[Obligation]) -> Script:
+        """The script over some obligations, the routes they name and their rules."""
+        routes = dict.fromkeys(name for o in some for name in o.routes)
+        drives = {need.drive for name in routes for need in self.needs[name]}
+        drives |= {d for name in routes for lock in self.locks[name] for d, _ in lock.when}
+        drives |= {o.position[0] for o in some if isinstance(o, Lies)}
+        return self._write(some, routes, drives)
+
+    def _write(
+        self, some: Sequence[Obligation], names: Iterable[str], drives: Iterable[str]
+    ) -> Script:
+        lines = ["(set-info :smt-lib-version 2.6)", "(set-logic QF_UF)"]
+        routes = {name: f"r{index}" for index, name in enumerate(names)}
+        for name, symbol in routes.items():
+            lines.append(f"(declare-const {symbol} Bool) ; set: {_ascii(name)}")
+        positions = self._declare_drives(sorted(drives), lines)
+        lines.append("; the locking in force")
+        lines += self._rules(routes, positions)
+        lines.append("; what would be unsafe")
+        terms: dict[PropertyName, list[str]] = {name: [] for name in SENTENCES}
+        for index, obligation in enumerate(some):
+            terms[obligation.violates] += _violations(obligation, index, routes, positions, lines)
+        violations: dict[PropertyName, str] = {}
+        for name, unsafe in terms.items():
+            violations[name] = f"violated_{name}"
+            lines.append(f"(declare-const violated_{name} Bool)")
+            lines.append(f"(assert (= violated_{name} {_any(unsafe)}))")
+        return Script("\n".join(lines) + "\n", routes, positions, violations)
+
+    def _declare_drives(self, drives: Iterable[str], lines: list[str]) -> dict[Position, str]:
+        """Declare where drives lie: in exactly one of their positions."""
+        terms: dict[Position, str] = {}
+        for index, name in enumerate(drives):
+            positions = self.layout.drives[name].positions
+            if len(positions) == 2:
+                symbol = f"d{index}"
+                first, second = positions
+                lines.append(f"(declare-const {symbol} Bool) ; {_ascii(f'{name} lies {first}')}")
+                terms[name, first] = symbol
+                terms[name, second] = f"(not {symbol})"
+                continue
+            symbols = [f"d{index}_{number}" for number in range(len(positions))]
+            for symbol, position in zip(symbols, positions, strict=True):
+                lines.append(f"(declare-const {symbol} Bool) ; {_ascii(f'{name} lies {position}')}")
+                terms[name, position] = symbol
+            lines.append(f"(assert {_any(symbols)})")
+            lines += [
+                f"(assert (not (and {one} {other})))"
+                for i, one in enumerate(symbols)
+                for other in symbols[i + 1 :]
+            ]
+        return terms
+
+    def _rules(self, routes: Mapping[str, str], positions: Mapping[Position, str]) -> Iterator[str]:
+        for name, symbol in routes.items():
+            for need in self.needs[name]:
+                yield f"(assert (=> {symbol} {positions[need.drive, need.position]}))"
+            for lock in self.locks[name]:
+                other = routes.get(lock.second)
+                if other is not None:
+                    when = "".join(f" {positions[position]}" for position in lock.when)
+                    yield f"(assert (not (and {symbol} {other}{when})))"
+            for need_set in self.needs_set[name]:
+                other = routes.get(need_set.other)
+                if other is not None:
+                    yield f"(assert (=> {symbol} {other}))"
+
+
 def write_script(layout: Layout, table: RouteTable, locking: Locking) -> Script:
-    """State the locking and the violations of a layout."""
-    lines = ["(set-info :smt-lib-version 2.6)", "(set-logic QF_UF)"]
-    routes = {name: f"r{index}" for index, name in enumerate(table.routes)}
-    for name, symbol in routes.items():
-        lines += [f"(declare-const {symbol} Bool) ; set: {_ascii(name)}"]
-    positions = _declare_drives(layout, lines)
-    lines.append("; the locking in force")
-    lines += _locking(locking, routes, positions)
-    lines.append("; what would be unsafe")
-    violations: dict[PropertyName, str] = {}
-    for name, terms in (
-        ("track", _track(table, routes, lines)),
-        ("positions", _wrong(table, routes, positions, lambda r: r.positions)),
-        ("overlaps", _overlaps(table, routes, positions)),
-        ("flanks", _wrong(table, routes, positions, lambda r: r.flank)),
-    ):
-        symbol = f"violated_{name}"
-        lines.append(f"(declare-const {symbol} Bool)")
-        lines.append(f"(assert (= {symbol} {_any(terms)}))")
-        violations[name] = symbol  # type: ignore[index]
-    return Script("\n".join(lines) + "\n", routes, positions, violations)
+    """The whole locking and all violations of a layout."""
+    return ScriptWriter(layout, table, locking).whole()
+
+
+def _violations(
+    obligation: Obligation,
+    index: int,
+    routes: Mapping[str, str],
+    positions: Mapping[Position, str],
+    lines: list[str],
+) -> list[str]:
+    match obligation:
+        case Exclusive():
+            return _two_of([routes[name] for name in obligation.routes], index, lines)
+        case Apart():
+            others = _any(routes[name] for name in obligation.others)
+            return [f"(and {routes[obligation.route]} {others})"]
+        case Lies():
+            return [f"(and {routes[obligation.route]} (not {positions[obligation.position]}))"]
+
+
+def _two_of(symbols: list[str], index: int, lines: list[str]) -> list[str]:
+    """Terms of which one is true if two of the symbols are.
+
+    The count runs along a chain ("one of the first k is set"), so that the
+    text grows with the symbols and not with their square.
+    """
+    terms = []
+    seen = symbols[0]
+    for number, symbol in enumerate(symbols[1:], start=1):
+        terms.append(f"(and {seen} {symbol})")
+        if number + 1 < len(symbols):
+            name = f"s{index}_{number}"
+            lines.append(f"(define-fun {name} () Bool (or {seen} {symbol}))")
+            seen = name
+    return terms
 
 
 def _ascii(name: str) -> str:
     return name.encode("ascii", "backslashreplace").decode("ascii")
-
-
-def _declare_drives(layout: Layout, lines: list[str]) -> dict[tuple[str, str], str]:
-    """Declare where drives lie: in exactly one of their positions."""
-    terms: dict[tuple[str, str], str] = {}
-    for index, drive in enumerate(layout.drives.values()):
-        if len(drive.positions) == 2:
-            symbol = f"d{index}"
-            first, second = drive.positions
-            lines.append(
-                f"(declare-const {symbol} Bool) ; {_ascii(drive.name)} lies {_ascii(first)}"
-            )
-            terms[drive.name, first] = symbol
-            terms[drive.name, second] = f"(not {symbol})"
-            continue
-        symbols = []
-        for number, position in enumerate(drive.positions):
-            symbol = f"d{index}_{number}"
-            lines.append(
-                f"(declare-const {symbol} Bool) ; {_ascii(drive.name)} lies {_ascii(position)}"
-            )
-            terms[drive.name, position] = symbol
-            symbols.append(symbol)
-        lines.append(f"(assert {_any(symbols)})")
-        lines += [
-            f"(assert (not (and {one} {other})))"
-            for i, one in enumerate(symbols)
-            for other in symbols[i + 1 :]
-        ]
-    return terms
-
-
-def _locking(
-    locking: Locking, routes: Mapping[str, str], positions: Mapping[tuple[str, str], str]
-) -> Iterable[str]:
-    for need in locking.needs:
-        yield f"(assert (=> {routes[need.route]} {positions[need.drive, need.position]}))"
-    for lock in locking.locks:
-        when = "".join(f" {positions[position]}" for position in lock.when)
-        yield f"(assert (not (and {routes[lock.first]} {routes[lock.second]}{when})))"
-    for need_set in locking.needs_set:
-        yield f"(assert (=> {routes[need_set.route]} {routes[need_set.other]}))"
-
-
-def _track(table: RouteTable, routes: Mapping[str, str], lines: list[str]) -> list[str]:
-    """A term for each section, true when two set routes lead over it.
-
-    With many users the count runs along a chain ("one of the first k is set"),
-    so that the text grows with the users and not with their square.
-    """
-    users: dict[str, list[str]] = defaultdict(list)
-    for route in table.routes.values():
-        for section in route.sections:
-            users[section].append(routes[route.name])
-    terms = []
-    for index, symbols in enumerate(users.values()):
-        seen = symbols[0]
-        for number, symbol in enumerate(symbols[1:], start=1):
-            terms.append(f"(and {seen} {symbol})")
-            if number + 1 < len(symbols):
-                name = f"s{index}_{number}"
-                lines.append(f"(define-fun {name} () Bool (or {seen} {symbol}))")
-                seen = name
-    return terms
-
-
-def _wrong(
-    table: RouteTable,
-    routes: Mapping[str, str],
-    positions: Mapping[tuple[str, str], str],
-    needed: object,
-) -> list[str]:
-    assert callable(needed)
-    return [
-        f"(and {routes[route.name]} (not {positions[position]}))"
-        for route in table.routes.values()
-        for position in needed(route)
-    ]
-
-
-def _overlaps(
-    table: RouteTable, routes: Mapping[str, str], positions: Mapping[tuple[str, str], str]
-) -> list[str]:
-    users: dict[str, list[Route]] = defaultdict(list)
-    for route in table.routes.values():
-        for section in route.sections:
-            users[section].append(route)
-    terms = _wrong(table, routes, positions, lambda r: r.overlap_positions)
-    for route in table.routes.values():
-        for section in route.overlap_sections:
-            others = [routes[r.name] for r in users[section] if r is not route]
-            if others:
-                terms.append(f"(and {routes[route.name]} {_any(others)})")
-    return terms
 
 
 def _any(terms: Iterable[str]) -> str:

@@ -1,22 +1,36 @@
 """The standing check: is any set of routes unsafe that the locking allows?
 
-z3 decides each property and each expectation. What it refutes is looked at
-until a smallest unsafe set is known, and the rule that is missing.
+z3 decides each property and each expectation. The obligations are decided in
+batches, each with the rules among its own routes, so that work grows with the
+layout; what these few rules do not settle is asked again with all rules. What
+is refuted is looked at until a smallest unsafe set is known, and the rule that
+is missing.
 """
 
 from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator, Sequence
+from functools import cached_property
 
 import z3
 
 from bellcrank.layout.model import Layout
 from bellcrank.machine.locking import Expectation, Locking
-from bellcrank.proof.obligations import SENTENCES, PropertyName, Script, write_script
+from bellcrank.proof.obligations import (
+    SENTENCES,
+    Obligation,
+    PropertyName,
+    Script,
+    ScriptWriter,
+    obligations,
+)
 from bellcrank.proof.verdict import ExpectationResult, Hazard, Outcome, PropertyResult, Verdict
 from bellcrank.routes.model import Route, RouteTable
-from bellcrank.routes.sentences import explain, listed
+from bellcrank.routes.sentences import explain
+
+BATCH = 64
+"""Routes in one batch of obligations, unless a single obligation names more."""
 
 MOST_HAZARDS = 200
 """Unsafe sets looked for before the rest is left uncounted."""
@@ -53,45 +67,76 @@ class _Check:
         self.table = table
         self.locking = locking
         self.progress = progress
+        self.obligations = obligations(table)
         self.deadline = None if seconds is None else time.monotonic() + seconds
-        progress("stating the obligations")
-        self.script: Script = write_script(layout, table, locking)
-        self.solver = z3.Solver(ctx=z3.Context())
-        self.solver.from_string(self.script.text)
+        self.writer = ScriptWriter(layout, table, locking)
+
+    @cached_property
+    def script(self) -> Script:
+        """The script over everything, written when first asked for."""
+        self.progress("stating all rules")
+        return self.writer.whole()
+
+    @cached_property
+    def solver(self) -> z3.Solver:
+        """The solver that knows all rules."""
+        return _solver(self.script.text)
 
     def symbol(self, name: str) -> z3.BoolRef:
         return z3.Bool(name, self.solver.ctx)
 
-    def ask(self, *assumed: z3.BoolRef) -> str:
+    def ask(self, *assumed: z3.BoolRef, solver: z3.Solver | None = None) -> str:
         """ "sat", "unsat" or "unknown", within what is left of the time."""
+        solver = solver or self.solver
         if self.deadline is not None:
             left = int((self.deadline - time.monotonic()) * 1000)
             if left <= 0:
                 return "unknown"
-            self.solver.set("timeout", left)
-        return str(self.solver.check(*assumed))
+            solver.set("timeout", left)
+        return str(solver.check(*assumed))
 
     # ------------------------------------------------------------- the whole
 
     def verdict(self) -> Verdict:
         properties = []
-        for name, symbol in self.script.violations.items():
-            self.progress(f"deciding: {SENTENCES[name]}")
-            answer = self.ask(self.symbol(symbol))
-            outcome: Outcome = _UNSAT_PROVES.get(answer, "undecided")
-            properties.append(PropertyResult(name, SENTENCES[name], outcome))
+        for name, sentence in SENTENCES.items():
+            self.progress(f"deciding: {sentence}")
+            own = [o for o in self.obligations if o.violates == name]
+            properties.append(PropertyResult(name, sentence, self.decide(name, own)))
         refuted = [p.name for p in properties if p.outcome == "refuted"]
         hazards, complete = self.hazards(refuted)
         self.progress("deciding the expectations")
         expectations = tuple(self.expectation(e) for e in self.locking.expectations)
         self.progress("looking for routes that can never be set")
-        never_set = tuple(
-            name
-            for name, symbol in self.script.routes.items()
-            if self.ask(self.symbol(symbol)) == "unsat"
-        )
+        never_set = tuple(self.never_set())
         version = f"z3 {z3.get_version_string()}"
         return Verdict(tuple(properties), hazards, complete, expectations, never_set, version)
+
+    def decide(self, name: PropertyName, own: Sequence[Obligation]) -> Outcome:
+        """Proved if no batch of a property's obligations can be violated."""
+        for batch in list(_batches(own)) or [[]]:
+            script = self.writer.part(batch)
+            solver = _solver(script.text)
+            violated = z3.Bool(script.violations[name], solver.ctx)
+            if self.ask(violated, solver=solver) != "unsat":
+                # The rules among these routes do not settle it; all rules may.
+                return _OUTCOMES[self.ask(self.symbol(self.script.violations[name]))]
+        return "proved"
+
+    def never_set(self) -> Iterator[str]:
+        """Routes that the locking never lets be set.
+
+        Most can plainly be set alone: a state in which nothing else is set and
+        its drives lie as needed breaks no rule. z3 is asked about the others.
+        """
+        needs: dict[str, dict[str, str]] = {name: {} for name in self.table.routes}
+        torn = {need.route for need in self.locking.needs_set}
+        for need in self.locking.needs:
+            if needs[need.route].setdefault(need.drive, need.position) != need.position:
+                torn.add(need.route)
+        for name in (name for name in self.table.routes if name in torn):
+            if self.ask(self.symbol(self.script.routes[name])) == "unsat":
+                yield name
 
     # --------------------------------------------------------------- hazards
 
@@ -195,7 +240,7 @@ class _Check:
         else:
             return
         reasons = self.table.reasons(one.name, other.name)
-        why = listed(explain(reason, one, other, self.layout) for reason in reasons)
+        why = "; ".join(explain(reason, one, other, self.layout) for reason in reasons)
         sentence = f"{one.name} and {other.name} can both be set: {why}"
         missing = f"{one.name} locks {other.name}"
         symbols = [self.symbol(self.script.routes[r.name]) for r in (one, other)]
@@ -240,7 +285,7 @@ class _Check:
                 one, other = self.table.routes[first], self.table.routes[second]
                 reasons = self.table.reasons(first, second)
                 if reasons and self.locking.derived:
-                    why = listed(explain(r, one, other, self.layout) for r in reasons)
+                    why = "; ".join(explain(r, one, other, self.layout) for r in reasons)
                     parts.append(f"{first} and {second} conflict: {why}")
                 parts += self._rules_against(first, second)
         return "; ".join(parts) or "the rules in force, taken together, do not let them be set"
@@ -265,4 +310,25 @@ class _Check:
                 )
 
 
-_UNSAT_PROVES: dict[str, Outcome] = {"unsat": "proved", "sat": "refuted"}
+_OUTCOMES: dict[str, Outcome] = {"unsat": "proved", "sat": "refuted", "unknown": "undecided"}
+
+
+def _solver(text: str) -> z3.Solver:
+    """A solver that has read a script, with a context of its own."""
+    solver = z3.SimpleSolver(ctx=z3.Context())
+    solver.from_string(text)
+    return solver
+
+
+def _batches(some: Sequence[Obligation]) -> Iterator[list[Obligation]]:
+    """Obligations in their order, cut where a batch names many routes."""
+    batch: list[Obligation] = []
+    routes: set[str] = set()
+    for obligation in some:
+        if batch and len(routes.union(obligation.routes)) > BATCH:
+            yield batch
+            batch, routes = [], set()
+        batch.append(obligation)
+        routes.update(obligation.routes)
+    if batch:
+        yield batch

@@ -84,6 +84,9 @@ def _reasons(
             if section in against.sections and section not in where["overlap"]:
                 where["overlap"].append(section)
     opposed = _opposed(one, other)
+    if where:
+        # Routes that meet on the track are not told of their flanks as well.
+        opposed.pop("flank", None)
     kinds = {**where, **opposed}
     return tuple(
         Reason(kind, tuple(where[kind]), tuple(opposed.get(kind, ())))

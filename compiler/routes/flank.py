@@ -1,20 +1,23 @@
 """Flank protection: points beside a route, set so that nothing runs into it.
 
-Looking back from each leg of a route's fittings that the route does not use,
-the first thing that can keep a stray vehicle away gives the protection: a
-signal read towards the route, or a drive with a position in which no way
-leads towards it (common practice).
+Looking back from each leg of a route's fittings that the route does not use:
+where a signal stands before everything that could come from there, the signal
+at stop protects the flank. Where something could come without passing a
+signal (a siding without one, an edge), the nearest drive that can be set away
+must lie so that no way leads towards the route (common practice).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-from bellcrank.layout.model import Layout, Leg, Position, Signal, TrackEnd, Way
+from bellcrank.layout.model import Edge, Layout, Leg, Position, Signal, Stop, TrackEnd, Way
+
+SignalAt = dict[TrackEnd, Signal]
 
 
 def derived_flank(
-    ways: Iterable[Way], layout: Layout, signal_at: dict[TrackEnd, Signal]
+    ways: Iterable[Way], layout: Layout, signal_at: SignalAt
 ) -> tuple[Position, ...]:
     """The drives that protect a route's flanks, and where they must lie."""
     ways = tuple(ways)
@@ -24,26 +27,27 @@ def derived_flank(
     for way in ways:
         for name in layout.elements[way.element].kind.legs:
             if name not in (way.entry, way.exit):
-                for drive, position in _protect(
-                    layout.joined[Leg(way.element, name)], layout, signal_at, own_elements
-                ):
+                end = layout.joined[Leg(way.element, name)]
+                for drive, position in _protect(end, layout, signal_at, own_elements):
                     if drive not in own_drives:
                         demands.setdefault(drive, position)
     return tuple(demands.items())
 
 
 def _protect(
-    end: TrackEnd, layout: Layout, signal_at: dict[TrackEnd, Signal], own: set[str]
+    end: TrackEnd, layout: Layout, signal_at: SignalAt, own: set[str]
 ) -> list[Position]:
+    """The nearest drives that bar what could come out of a leg, one for each branch."""
     demands: list[Position] = []
     frontier = [end]
     seen: set[TrackEnd] = set()
     while frontier:
         leg = frontier.pop()
-        if not isinstance(leg, Leg) or leg in seen or leg in signal_at or leg.element in own:
+        if leg in seen or not _unguarded(leg, layout, signal_at, own):
             continue
         seen.add(leg)
-        # The ways by which something could come out of this leg.
+        if not isinstance(leg, Leg):
+            continue  # something can come in here, and no drive stands between
         towards = layout.ways_from(leg)
         barred = _barring_position(towards, layout)
         if barred is not None:
@@ -51,6 +55,24 @@ def _protect(
         else:
             frontier += [layout.joined[Leg(way.element, way.exit)] for way in towards]
     return demands
+
+
+def _unguarded(end: TrackEnd, layout: Layout, signal_at: SignalAt, own: set[str]) -> bool:
+    """Whether something could come out of a leg without passing a signal."""
+    frontier = [end]
+    seen: set[TrackEnd] = set()
+    while frontier:
+        leg = frontier.pop()
+        if leg in seen or leg in signal_at:
+            continue
+        seen.add(leg)
+        if isinstance(leg, Edge | Stop):
+            return True
+        if leg.element not in own:
+            frontier += [
+                layout.joined[Leg(way.element, way.exit)] for way in layout.ways_from(leg)
+            ]
+    return False
 
 
 def _barring_position(ways: tuple[Way, ...], layout: Layout) -> Position | None:

@@ -51,21 +51,22 @@ def explain(reason: Reason, first: Route, second: Route, layout: Layout) -> str:
         case "head-on":
             return f"they meet head-on in {where}"
         case "opposed drive":
-            return "they need opposite positions: " + _opposed(reason, first, second)
+            return f"they need {_opposed(reason, first, second)}"
         case "shared section":
             many = len(reason.where) > 1
             return f"they share the section{'s' if many else ''} {where}"
         case "overlap":
             return _overlap(reason, first, second, where)
         case "flank":
-            return "flank protection needs opposite positions: " + _opposed(reason, first, second)
+            return f"flank protection needs {_opposed(reason, first, second)}"
 
 
 def _opposed(reason: Reason, first: Route, second: Route) -> str:
-    return listed(
-        f"{drive} {one} for {first.name}, {other} for {second.name}"
-        for drive, one, other in reason.demands
-    )
+    drives = f"{listed(drive for drive, _, _ in reason.demands)} in opposite positions"
+    if len(reason.demands) > 1:
+        return drives
+    _, one, other = reason.demands[0]
+    return f"{drives}: {one} for {first.name}, {other} for {second.name}"
 
 
 def _overlap(reason: Reason, first: Route, second: Route, where: str) -> str:
@@ -78,7 +79,7 @@ def _overlap(reason: Reason, first: Route, second: Route, where: str) -> str:
                 f"the overlap of {route.name} beyond {route.end}"
             )
     if reason.demands:
-        parts.append("their overlaps need opposite positions: " + _opposed(reason, first, second))
+        parts.append(f"their overlaps need {_opposed(reason, first, second)}")
     return listed(parts)
 
 

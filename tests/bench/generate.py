@@ -1,0 +1,45 @@
+"""Large layouts for the benchmarks: a line of stations, as text.
+
+Every station has a throat at each end: a passing loop of two tracks, or a
+ladder of several. Between two stations lies one plain section of single line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+
+def chain(stations: int, tracks: int) -> str:
+    """A single line of stations with so many tracks each: 4 routes a track."""
+    lines = ['layout "Long Valley Line" on two rails', "run edge WEST - LINE0 - >A0 - L0_1.toe"]
+    for station in range(stations):
+        lines += _station(station, tracks, last=station + 1 == stations)
+    return "\n".join(lines) + "\n"
+
+
+def _station(s: int, tracks: int, *, last: bool) -> Iterator[str]:
+    left = [f"L{s}_{n}" for n in range(1, tracks)]
+    right = [f"R{s}_{n}" for n in range(1, tracks)]
+    yield f"points {', '.join(left + right)}"
+    for n in range(1, tracks + 1):
+        # The ladder's n-th points lead to track n; its last also to the last track.
+        west = f"L{s}_{n}.diverging" if n < tracks else f"L{s}_{n - 1}.straight"
+        east = f"R{s}_{n}.diverging" if n < tracks else f"R{s}_{n - 1}.straight"
+        yield f"run {west} - <W{s}_{n} - T{s}_{n} - >E{s}_{n} - {east}"
+    for points in (left, right):
+        for one, other in zip(points, points[1:], strict=False):
+            yield f"run {one}.straight - {other}.toe"
+    if last:
+        yield f"run R{s}_1.toe - <B{s} - LINE{s + 1} - edge EAST"
+    else:
+        yield f"run R{s}_1.toe - <B{s} - LINE{s + 1} - >A{s + 1} - L{s + 1}_1.toe"
+
+
+FAMILIES = {"passing loops": 2, "ladders of six": 6}
+"""Tracks in each station, by the name of the family."""
+
+
+def with_routes(family: str, routes: int) -> str:
+    """A layout of a family with at least so many routes."""
+    tracks = FAMILIES[family]
+    return chain(-(-routes // (4 * tracks)), tracks)
