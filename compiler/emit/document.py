@@ -53,7 +53,12 @@ def verdict_data(verdict: Verdict) -> Data:
         "outcome": verdict.outcome,
         "solver": verdict.solver,
         "properties": [
-            {"name": p.name, "sentence": p.sentence, "outcome": p.outcome}
+            {
+                "name": p.name,
+                "sentence": p.sentence,
+                "outcome": p.outcome,
+                "obligations": p.obligations,
+            }
             for p in verdict.properties
         ],
         "hazards": [

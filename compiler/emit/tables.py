@@ -134,6 +134,8 @@ def verdict_text(verdict: Verdict, layout: Layout, table: RouteTable) -> Text:
         f"{_count(len(table.conflicts), 'conflicting pair')}\n"
     )
     for result in verdict.properties:
+        if result.outcome == "proved" and not result.obligations:
+            continue  # a layout without overlaps need not hear of them
         _row(text, result.outcome, result.sentence, _COLOURS[result.outcome])
     for expectation in verdict.expectations:
         word = _HOLDS[expectation.outcome]

@@ -183,7 +183,7 @@ def _close(first: Leg, second: Leg, parent: dict[Leg, Leg | None]) -> list[Leg]:
     """The cycle that the edge between two legs closes in a search tree."""
     up = list(_ancestors(first, parent))
     at = {leg: index for index, leg in enumerate(up)}
-    down = []
+    down: list[Leg] = []
     for leg in _ancestors(second, parent):
         if leg in at:
             return [*up[: at[leg] + 1], *reversed(down)]

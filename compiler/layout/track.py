@@ -110,24 +110,7 @@ def _lay_run(run: t.RunLine, names: Names, track: Track) -> None:
             expected="at least two pieces, legs, edges or stops with `-` between them",
         )
         return
-    broken = False
-    for index, item in enumerate(items):
-        inner = 0 < index < len(items) - 1
-        if inner and isinstance(item, t.Edge | t.Stop):
-            what = "edge" if isinstance(item, t.Edge) else "stop"
-            found.report(
-                "E318",
-                f"track ends at the {what}, but this run goes on beyond it",
-                item.span,
-                hint="end the run here and start another on the next line",
-            )
-            broken = True
-        elif inner and isinstance(item, t.LegHere):
-            _through_fitting(item, items[index + 1], found)
-            broken = True
-        elif isinstance(item, t.Piece) and item.name.text not in track.elements:
-            broken = True  # reported where the name was claimed
-    if broken:
+    if not _can_be_laid(items, track, found):
         _hold_places(run, names, track)
         return
     pending: list[t.SignalHere] = []
@@ -154,14 +137,52 @@ def _lay_run(run: t.RunLine, names: Names, track: Track) -> None:
         _lone_signal(signal, names)
 
 
-def _through_fitting(item: t.LegHere, following: _TrackItem, found: Collector) -> None:
-    legs_of_one = isinstance(following, t.LegHere) and following.element == item.element
-    found.report(
-        "E312" if legs_of_one else "E318",
-        f"a run cannot go through a fitting: it ends at the leg {item.element}.{item.leg}",
-        item.span.to(following.span) if legs_of_one else item.span,
-        hint="end the run at this leg and start another run at the leg where it goes on",
+def _can_be_laid(items: Sequence[_TrackItem], track: Track, found: Collector) -> bool:
+    """Whether a run has edges, stops and legs at its two ends only; reports them if not."""
+    sound = True
+    for index, item in enumerate(items):
+        inner = 0 < index < len(items) - 1
+        if inner and isinstance(item, t.Edge | t.Stop):
+            what = "edge" if isinstance(item, t.Edge) else "stop"
+            found.report(
+                "E318",
+                f"track ends at the {what}, but this run goes on beyond it",
+                item.span,
+                hint="end the run here and start another on the next line",
+            )
+            sound = False
+        elif inner and isinstance(item, t.LegHere):
+            sound = False
+            if not _of_one_fitting(items[index - 1], item):  # else reported at the leg before
+                _through_fitting(item, items[index + 1], found)
+        elif isinstance(item, t.Piece) and item.name.text not in track.elements:
+            sound = False  # reported where the name was claimed
+    return sound
+
+
+def _of_one_fitting(one: _TrackItem, other: _TrackItem) -> bool:
+    return (
+        isinstance(one, t.LegHere) and isinstance(other, t.LegHere) and one.element == other.element
     )
+
+
+def _through_fitting(item: t.LegHere, following: _TrackItem, found: Collector) -> None:
+    leg = f"{item.element}.{item.leg}"
+    if isinstance(following, t.LegHere) and _of_one_fitting(item, following):
+        onward = f"{following.element}.{following.leg}"
+        found.report(
+            "E312",
+            f"a run cannot go through a fitting, from {leg} to {onward}",
+            item.span.to(following.span),
+            hint=f"end the run at {leg} and start another with `run {onward} - …`",
+        )
+    else:
+        found.report(
+            "E318",
+            f"a run cannot go through a fitting, as this one would at {leg}",
+            item.span,
+            hint=f"end the run at {leg} and start another at the leg where it goes on",
+        )
 
 
 def _hold_places(run: t.RunLine, names: Names, track: Track) -> None:

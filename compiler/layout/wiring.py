@@ -181,7 +181,7 @@ def build_decoders(
             continue
         decoder = Decoder(line.name.text, kind, address, line.address.span)
         bench.decoders[decoder.name] = decoder
-        clashes = {}
+        clashes: dict[str, tuple[Decoder, int]] = {}
         for output in range(address, address + kind.outputs):
             other = owners.setdefault(output, decoder)
             if other is not decoder:
@@ -420,7 +420,7 @@ def _aspect(signal: Signal, aspect: t.Aspect, bench: Bench) -> Aspect:
             hint=did_you_mean(aspect.side.text, SIDES),
         )
         return Aspect(aspect.name.text)
-    side = cast(Side, aspect.side.text)
+    side = aspect.side.text
     ref = bench.take(signal.name, aspect.output, (side,))
     return Aspect(aspect.name.text, ref, side if ref is not None else None)
 

@@ -102,7 +102,8 @@ class _Check:
         for name, sentence in SENTENCES.items():
             self.progress(f"deciding: {sentence}")
             own = [o for o in self.obligations if o.violates == name]
-            properties.append(PropertyResult(name, sentence, self.decide(name, own)))
+            outcome = self.decide(name, own)
+            properties.append(PropertyResult(name, sentence, outcome, len(own)))
         refuted = [p.name for p in properties if p.outcome == "refuted"]
         hazards, complete = self.hazards(refuted)
         self.progress("deciding the expectations")

@@ -23,11 +23,16 @@ ASSUMPTIONS: dict[str, str] = {
 
 @dataclass(frozen=True, slots=True)
 class PropertyResult:
-    """One property that must hold in every state the locking allows."""
+    """One property that must hold in every state the locking allows.
+
+    obligations: how many single things it asks of this layout; 0 if it has no
+    overlaps, say.
+    """
 
     name: PropertyName
     sentence: str
     outcome: Outcome
+    obligations: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +80,7 @@ class Verdict:
     @property
     def outcome(self) -> Outcome:
         """Refuted if anything is, else undecided if anything is, else proved."""
-        outcomes = {r.outcome for r in (*self.properties, *self.expectations)}
+        outcomes = {p.outcome for p in self.properties} | {e.outcome for e in self.expectations}
         if "refuted" in outcomes:
             return "refuted"
         return "undecided" if "undecided" in outcomes or not outcomes else "proved"

@@ -16,9 +16,7 @@ from bellcrank.layout.model import Edge, Layout, Leg, Position, Signal, Stop, Tr
 SignalAt = dict[TrackEnd, Signal]
 
 
-def derived_flank(
-    ways: Iterable[Way], layout: Layout, signal_at: SignalAt
-) -> tuple[Position, ...]:
+def derived_flank(ways: Iterable[Way], layout: Layout, signal_at: SignalAt) -> tuple[Position, ...]:
     """The drives that protect a route's flanks, and where they must lie."""
     ways = tuple(ways)
     own_elements = {way.element for way in ways}
@@ -34,9 +32,7 @@ def derived_flank(
     return tuple(demands.items())
 
 
-def _protect(
-    end: TrackEnd, layout: Layout, signal_at: SignalAt, own: set[str]
-) -> list[Position]:
+def _protect(end: TrackEnd, layout: Layout, signal_at: SignalAt, own: set[str]) -> list[Position]:
     """The nearest drives that bar what could come out of a leg, one for each branch."""
     demands: list[Position] = []
     frontier = [end]
@@ -69,9 +65,7 @@ def _unguarded(end: TrackEnd, layout: Layout, signal_at: SignalAt, own: set[str]
         if isinstance(leg, Edge | Stop):
             return True
         if leg.element not in own:
-            frontier += [
-                layout.joined[Leg(way.element, way.exit)] for way in layout.ways_from(leg)
-            ]
+            frontier += [layout.joined[Leg(way.element, way.exit)] for way in layout.ways_from(leg)]
     return False
 
 

@@ -7,6 +7,7 @@ ladder of several. Between two stations lies one plain section of single line.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 
 def chain(stations: int, tracks: int) -> str:
@@ -27,7 +28,7 @@ def _station(s: int, tracks: int, *, last: bool) -> Iterator[str]:
         east = f"R{s}_{n}.diverging" if n < tracks else f"R{s}_{n - 1}.straight"
         yield f"run {west} - <W{s}_{n} - T{s}_{n} - >E{s}_{n} - {east}"
     for points in (left, right):
-        for one, other in zip(points, points[1:], strict=False):
+        for one, other in pairwise(points):
             yield f"run {one}.straight - {other}.toe"
     if last:
         yield f"run R{s}_1.toe - <B{s} - LINE{s + 1} - edge EAST"

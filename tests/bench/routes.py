@@ -17,6 +17,7 @@ import resource
 import subprocess
 import sys
 import time
+from itertools import pairwise
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -50,7 +51,7 @@ def measure(family: str, routes: int) -> dict[str, float]:
     stages = dict(
         zip(
             ("parse", "layout", "derive", "check"),
-            (b - a for a, b in zip(marks, marks[1:], strict=False)),
+            (b - a for a, b in pairwise(marks)),
             strict=True,
         )
     )

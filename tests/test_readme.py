@@ -1,0 +1,62 @@
+"""What README.md shows is what the commands print."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import shutil
+from pathlib import Path
+
+import pytest
+from bellcrank.cli import main
+
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text("utf-8")
+SESSIONS = re.findall(r"```console\n(.*?)```", README, flags=re.S)
+
+
+def _tidy(text: str) -> list[str]:
+    """Lines without what may differ between machines: spaces at the end, z3's version."""
+    text = re.sub(r"by z3 [\d.]+", "by z3", text)
+    return [line.rstrip() for line in text.strip().splitlines()]
+
+
+def test_the_readme_shows_sessions() -> None:
+    assert len(SESSIONS) == 4
+
+
+@pytest.mark.parametrize("session", SESSIONS)
+def test_a_session_in_the_readme_is_real(
+    session: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    shutil.copytree(ROOT / "examples", tmp_path / "examples")
+    monkeypatch.chdir(tmp_path / "examples")
+    for part in re.split(r"^\$ ", session, flags=re.M)[1:]:
+        command, shown = part.split("\n", 1)
+        main(shlex.split(command)[1:])
+        assert _tidy(capsys.readouterr().out) == _tidy(shown)
+
+
+def test_the_command_list_in_the_readme_is_real(tmp_path: Path) -> None:
+    shown = re.search(r"```csv\n(.*?)```", README, flags=re.S)
+    assert shown is not None
+    example = ROOT / "examples" / "harbour-terminus.crank"
+    assert main(["build", str(example), "--out", str(tmp_path)]) == 0
+    built = (tmp_path / "command-list.csv").read_text("utf-8").splitlines()
+    first_columns = [",".join(row.split(",")[:11]) for row in built]
+    rows = shown.group(1).split()
+    assert len(rows) > 5
+    for row in shown.group(1).splitlines():
+        assert row in first_columns
+
+
+def test_the_track_in_the_readme_is_the_example() -> None:
+    shown = re.search(r"```crank fragment\n(.*?)```", README, flags=re.S)
+    assert shown is not None
+    example = (ROOT / "examples" / "harbour-terminus.crank").read_text("utf-8")
+    code = {line.split("#")[0].rstrip() for line in example.splitlines()}
+    for line in shown.group(1).splitlines():
+        assert line in code
