@@ -35,9 +35,8 @@ from bellcrank.emit.tables import (
 )
 from bellcrank.emit.target import TargetError, built_in_targets, load_target, render_target
 from bellcrank.error_pages import explain, known_codes
-from bellcrank.routes.derive import by_start
 from bellcrank.routes.model import Route, RouteTable
-from bellcrank.routes.naming import find_route, read_refs
+from bellcrank.routes.naming import by_start, find_route, read_refs
 from bellcrank.syntax.format import format_source
 from bellcrank.syntax.load import load_file
 from bellcrank.version import __version__

@@ -110,9 +110,10 @@ def _compile(
         progress("finding the routes")
     table, of_routes = build_routes(program, layout)
     diagnostics += of_routes
-    if has_errors(of_routes):
-        return Compilation(program, layout, table, None, None, _ordered(diagnostics))
     locking, of_locking = build_locking(program, layout, table)
+    if has_errors(of_routes):
+        # Rules may name routes that could not be made.
+        of_locking = tuple(d for d in of_locking if d.code != "E501")
     diagnostics += of_locking
     verdict = None
     if not has_errors(diagnostics):

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TypeVar
-
 from bellcrank.diagnostics import Collector, Diagnostic, Span
+from bellcrank.layout.decoders import Bench, build_decoders, build_kinds
 from bellcrank.layout.fittings import define, standard_fittings
 from bellcrank.layout.graph import (
     ReversingLoop,
@@ -18,6 +16,7 @@ from bellcrank.layout.model import (
     Aspect,
     Drive,
     FittingKind,
+    Hardware,
     Layout,
     Signal,
     drive_name,
@@ -27,10 +26,8 @@ from bellcrank.layout.quantities import number
 from bellcrank.layout.sections import build_sections, report_signals_inside
 from bellcrank.layout.track import SIGNAL, Track, declare, lay
 from bellcrank.layout.wiring import (
-    Bench,
-    build_decoders,
-    build_hardware,
-    build_kinds,
+    build_supplies,
+    build_wirings,
     find_drive,
     wire_signal,
 )
@@ -38,8 +35,6 @@ from bellcrank.syntax import tree as t
 from bellcrank.syntax.load import Program
 
 TWO_ASPECTS = (Aspect("stop"), Aspect("proceed"))
-
-S = TypeVar("S", bound=t.Node)
 
 
 def build_layout(program: Program) -> tuple[Layout, tuple[Diagnostic, ...]]:
@@ -50,24 +45,25 @@ def build_layout(program: Program) -> tuple[Layout, tuple[Diagnostic, ...]]:
     """
     found = Collector()
     names = Names(found)
-    statements = [s for source in program.files for s in source.statements]
 
-    title, rails, detection = _layout_line(program, statements, found)
-    kinds = _kinds(_of(statements, t.FittingDefinition), found)
+    title, rails, detection = _layout_line(program, found)
+    kinds = _kinds(program.of(t.FittingDefinition), found)
     track = Track()
-    declare(_of(statements, t.Declaration), kinds, names, track)
-    lay(_of(statements, t.RunLine), names, track)
+    declare(program.of(t.Declaration), kinds, names, track)
+    lay(program.of(t.RunLine), names, track)
     sections, section_of = build_sections(
-        _of(statements, t.SectionLine), track.elements, detection, names
+        program.of(t.SectionLine), track.elements, detection, names
     )
-    drives, drive_of = _drives(track, _of(statements, t.CoupledLine), names)
-    reversers = _reversers(_of(statements, t.ReverserLine), track, sections, names)
+    drives, drive_of = _drives(track, program.of(t.CoupledLine), names)
+    reversers = _reversers(program.of(t.ReverserLine), track, names)
 
     bench = Bench(names)
-    decoder_kinds = build_kinds(_of(statements, t.DecoderKindLine), names)
-    build_decoders(_of(statements, t.DecoderLine), decoder_kinds, bench)
-    hardware = build_hardware(statements, drives, drive_of, bench)
-    signals = _signals(track, _of(statements, t.SignalLine), bench)
+    decoder_kinds = build_kinds(program.of(t.DecoderKindLine), names)
+    build_decoders(program.of(t.DecoderLine), decoder_kinds, bench)
+    wirings = build_wirings(program.of(t.DriveLine), drives, drive_of, bench)
+    supplies = build_supplies(program.of(t.SupplyLine), bench)
+    hardware = Hardware(bench.decoders, wirings, supplies)
+    signals = _signals(track, program.of(t.SignalLine), bench)
 
     layout = Layout(
         title=title,
@@ -91,14 +87,8 @@ def build_layout(program: Program) -> tuple[Layout, tuple[Diagnostic, ...]]:
     return layout, found.result()
 
 
-def _of(statements: Sequence[t.Statement], kind: type[S]) -> list[S]:
-    return [s for s in statements if isinstance(s, kind)]
-
-
-def _layout_line(
-    program: Program, statements: Sequence[t.Statement], found: Collector
-) -> tuple[str, int, bool]:
-    lines = _of(statements, t.LayoutLine)
+def _layout_line(program: Program, found: Collector) -> tuple[str, int, bool]:
+    lines = program.of(t.LayoutLine)
     if not lines:
         # Named after the file; two rails and detection are what most layouts have.
         name = program.files[-1].name if program.files else "layout"
@@ -157,9 +147,7 @@ def _drives(
     return drives, drive_of
 
 
-def _reversers(
-    lines: list[t.ReverserLine], track: Track, sections: object, names: Names
-) -> frozenset[str]:
+def _reversers(lines: list[t.ReverserLine], track: Track, names: Names) -> frozenset[str]:
     reversers: set[str] = set()
     for line in lines:
         for word in line.pieces:

@@ -32,7 +32,7 @@ class Names:
             if other == what:
                 self.found.report(
                     "E202",
-                    f"there are two of {what} `{word}`",
+                    f"`{word}` is the name of {what} already",
                     word.span,
                     hint="give one of them another name",
                     related=[(span, "named here first")],

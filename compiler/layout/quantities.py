@@ -31,6 +31,20 @@ def number(word: Word, what: str, low: int, high: int, found: Collector) -> int 
     return value
 
 
+_UNITS = {
+    **dict.fromkeys(("msec", "msecs", "millisecond", "milliseconds", "mS", "MS"), "ms"),
+    **dict.fromkeys(("sec", "secs", "second", "seconds", "S"), "s"),
+}
+
+
+def _in_time_units(figures: str, unit: str) -> str | None:
+    """A suggestion for a time that is without a unit, or with one not known."""
+    if unit:
+        return f"write `{figures} {_UNITS[unit]}`" if unit in _UNITS else None
+    # Nobody means a drive that moves for half a minute, or one that moves for 5 ms.
+    return f"write `{figures} {'ms' if float(figures or 0) >= 20 else 's'}`"
+
+
 def milliseconds(word: Word, found: Collector) -> int | None:
     """A time with its unit, such as `200 ms` or `1.5 s`; None if it is not one."""
     match = re.fullmatch(r"(\d+)(?:\.(\d+))?\s*(\w*)", word.text, re.ASCII)
@@ -43,7 +57,7 @@ def milliseconds(word: Word, found: Collector) -> int | None:
             f"`{word}` has no unit" if not unit else f"`{unit}` is no unit of time here",
             word.span,
             expected="milliseconds (ms) or seconds (s)",
-            hint=f"write `{figures} ms` or `{figures} s`",
+            hint=_in_time_units(figures, unit),
         )
         return None
     whole, decimals = match.group(1), match.group(2) or ""

@@ -11,9 +11,9 @@ from dataclasses import dataclass, field
 
 from bellcrank.diagnostics import Collector, Diagnostic, Span, did_you_mean
 from bellcrank.layout.model import Layout, Position
-from bellcrank.routes.derive import by_start, find_position
+from bellcrank.routes.demands import find_position
 from bellcrank.routes.model import Route, RouteTable
-from bellcrank.routes.naming import find_route
+from bellcrank.routes.naming import by_start, find_route
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.load import Program
 
@@ -95,8 +95,7 @@ def build_locking(
 ) -> tuple[Locking, tuple[Diagnostic, ...]]:
     """The locking of a layout whose routes are without errors, and the diagnostics."""
     found = Collector()
-    statements = [s for source in program.files for s in source.statements]
-    lines = [s for s in statements if isinstance(s, t.LockingLine)]
+    lines = program.of(t.LockingLine)
     for line in lines[1:]:
         if line.derive != lines[0].derive:
             found.report(
@@ -115,7 +114,7 @@ def build_locking(
         for rule in line.rules:
             reader.rule(rule)
     reader.report_both_ways()
-    expectations = tuple(reader.expectations(s for s in statements if isinstance(s, t.ExpectLine)))
+    expectations = tuple(reader.expectations(program.of(t.ExpectLine)))
     locking = Locking(
         derived,
         tuple(rules.locks),

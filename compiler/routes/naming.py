@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import combinations
 
@@ -36,6 +37,14 @@ def _via(path: Path, others: list[frozenset[str]]) -> tuple[str, ...]:
     return path.elements
 
 
+def names_with_via(paths: Sequence[Path]) -> list[str]:
+    """How ways with one start and end are told apart in a route line."""
+    return [
+        f"{p.start} to {p.end}" + (f" via {' then '.join(via)}" if via else "")
+        for p, via in zip(paths, via_names(paths), strict=True)
+    ]
+
+
 def goes_via(elements: Iterable[str], via: Iterable[str]) -> bool:
     """Whether a way passes the named pieces in the order named."""
     rest = iter(elements)
@@ -49,6 +58,14 @@ def matches(way: t.RouteWay, start: str, end: str, elements: Sequence[str]) -> b
         and way.end.text in (end, elements[-1])
         and goes_via(elements, [v.text for v in way.via])
     )
+
+
+def by_start(routes: Iterable[Route]) -> dict[str, list[Route]]:
+    """Routes by the signal they start at."""
+    result: dict[str, list[Route]] = defaultdict(list)
+    for route in routes:
+        result[route.start].append(route)
+    return dict(result)
 
 
 def find_route(

@@ -8,10 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TypeVar
 
 from bellcrank.diagnostics import Collector, Diagnostic, Span, did_you_mean
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.parse import parse
+
+S = TypeVar("S", bound=t.Node)
 
 LARGEST_FILE = 16_000_000
 """Bytes."""
@@ -27,6 +30,10 @@ class Program:
 
     files: tuple[t.SourceFile, ...]
     texts: dict[str, str]
+
+    def of(self, kind: type[S]) -> list[S]:
+        """All statements of one kind, in the order of the text."""
+        return [s for file in self.files for s in file.statements if isinstance(s, kind)]
 
 
 @dataclass(slots=True)

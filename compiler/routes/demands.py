@@ -1,0 +1,54 @@
+"""Drives and where a route needs them: reading them, and finding contradictions."""
+
+from __future__ import annotations
+
+from bellcrank.diagnostics import Collector, did_you_mean
+from bellcrank.layout.model import Layout, Position
+from bellcrank.routes.model import Route
+from bellcrank.syntax import tree as t
+
+
+def find_position(demand: t.Demand, layout: Layout, found: Collector) -> Position | None:
+    """The drive and position that a rule names, or None with the reason reported."""
+    drive = layout.drive_of.get(str(demand.drive))
+    if drive is None:
+        parts = [d for d in layout.drive_of if d.startswith(f"{demand.drive.element}.")]
+        found.report(
+            "E501",
+            f"there is no drive `{demand.drive}`",
+            demand.drive.span,
+            expected=" or ".join(parts) if parts else "a fitting with a drive",
+            hint=did_you_mean(str(demand.drive), layout.drive_of),
+        )
+        return None
+    positions = layout.drives[drive].positions
+    if demand.position.text not in positions:
+        found.report(
+            "E502",
+            f"{demand.drive} has no position `{demand.position}`",
+            demand.position.span,
+            expected=" or ".join(positions),
+            hint=did_you_mean(demand.position.text, positions),
+        )
+        return None
+    return drive, demand.position.text
+
+
+def check_demands(route: Route, found: Collector) -> None:
+    """Report a route whose way, overlap and flank need a drive in two positions."""
+    needed: dict[str, tuple[str, str]] = {}
+    groups = (
+        ("its way", route.positions),
+        ("its overlap", route.overlap_positions),
+        ("its flank", route.flank),
+    )
+    for source, positions in groups:
+        for drive, position in positions:
+            first, where = needed.setdefault(drive, (source, position))
+            if where != position:
+                found.report(
+                    "E503",
+                    f"{route.name} would need {drive} both {where} for {first} "
+                    f"and {position} for {source}",
+                    route.overlap.span if route.overlap and "overlap" in source else route.span,
+                )
