@@ -35,6 +35,7 @@ from bellcrank.emit.tables import (
 )
 from bellcrank.emit.target import TargetError, built_in_targets, load_target, render_target
 from bellcrank.error_pages import explain, known_codes
+from bellcrank.machine.locking import written_rules_between
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.naming import by_start, find_route, read_refs
 from bellcrank.syntax.format import format_source
@@ -275,24 +276,35 @@ def _why(options: argparse.Namespace) -> int:
         else:
             _print(route_text(routes[0], c.layout, c.table))
         return PROVED
-    one, other = routes
+    _explain_pair(c, routes[0], routes[1], as_json=options.json)
+    return PROVED
+
+
+def _explain_pair(c: Compilation, one: Route, other: Route, *, as_json: bool) -> None:
+    assert c.layout and c.table and c.locking
     why = why_text(one, other, c.layout, c.table)
-    if options.json:
+    rules = written_rules_between(c.locking, one.name, other.name)
+    if as_json:
         pair = (one.name, other.name)
         if pair not in c.table.conflicts:
             pair = pair[::-1]
         reasons = conflict_data(*pair, c.table, c.layout)["reasons"]
-        _print_json({"routes": [one.name, other.name], "conflict": bool(why), "reasons": reasons})
-    elif why:
-        _print(Text(f"{one.name} and {other.name} conflict: {why}."))
-    else:
-        _print(
-            Text(
-                f"{one.name} and {other.name} may run together: they share no section, "
-                "no fitting and no drive in opposite positions."
-            )
+        names = [one.name, other.name]
+        _print_json(
+            {"routes": names, "conflict": bool(why), "reasons": reasons, "written_rules": rules}
         )
-    return PROVED
+        return
+    sentence = f"{one.name} and {other.name} conflict: {why}."
+    if not why:
+        sentence = (
+            f"{one.name} and {other.name} may run together: they share no section, "
+            "no fitting and no drive in opposite positions."
+        )
+    _print(Text(sentence))
+    for rule in rules:
+        _print(Text(f"A written rule keeps them apart: {rule}."))
+    if why and not rules and not c.locking.derived:
+        _print(Text("No written rule about these two keeps them apart."))
 
 
 def _format(options: argparse.Namespace) -> int:

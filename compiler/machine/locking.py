@@ -82,6 +82,30 @@ class Locking:
     expectations: tuple[Expectation, ...]
 
 
+def written_rules_between(locking: Locking, first: str, second: str) -> tuple[str, ...]:
+    """The written rules that keep two routes apart by themselves, each with its place.
+
+    Rules about the two routes alone; what a chain of other routes brings about
+    is left to the proof.
+    """
+    pair = {first, second}
+    rules = []
+    for lock in locking.locks:
+        if {lock.first, lock.second} == pair and lock.span is not None:
+            when = ", ".join(f"{drive} {position}" for drive, position in lock.when)
+            while_ = f" when {when}" if when else ""
+            rules.append(f"{lock.first} locks {lock.second}{while_} ({lock.span})")
+    theirs = {n.drive: n for n in locking.needs if n.route == second and n.span}
+    for need in locking.needs:
+        other = theirs.get(need.drive)
+        if need.route == first and need.span and other and other.position != need.position:
+            rules.append(
+                f"{need.drive} is needed {need.position} for {first} ({need.span}) "
+                f"and {other.position} for {second} ({other.span})"
+            )
+    return tuple(rules)
+
+
 @dataclass(slots=True)
 class _Rules:
     locks: list[Locks] = field(default_factory=list)

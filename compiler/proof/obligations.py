@@ -84,11 +84,7 @@ def obligations(table: RouteTable) -> tuple[Obligation, ...]:
     for route in table.routes.values():
         for section in route.sections:
             users[section].append(route.name)
-    found: list[Obligation] = [
-        Exclusive("track", section, tuple(names))
-        for section, names in users.items()
-        if len(names) > 1
-    ]
+    found: list[Obligation] = list(_exclusive(users))
     for route in table.routes.values():
         found += [Lies("positions", route.name, p) for p in route.positions]
         found += [Lies("overlaps", route.name, p) for p in route.overlap_positions]
@@ -98,6 +94,25 @@ def obligations(table: RouteTable) -> tuple[Obligation, ...]:
             if others:
                 found.append(Apart("overlaps", route.name, section, others))
     return tuple(found)
+
+
+def _exclusive(users: Mapping[str, Sequence[str]]) -> Iterator[Exclusive]:
+    """One obligation for each section, less those that another one contains.
+
+    Where all routes over one section also lead over a second, to keep any two
+    off the second is to keep any two off the first.
+    """
+    containing: dict[str, list[frozenset[str]]] = defaultdict(list)
+    kept: set[str] = set()
+    for section, names in sorted(users.items(), key=lambda item: -len(item[1])):
+        routes = frozenset(names)
+        if len(names) > 1 and not any(routes <= other for other in containing[names[0]]):
+            kept.add(section)
+            for name in names:
+                containing[name].append(routes)
+    for section, names in users.items():
+        if section in kept:
+            yield Exclusive("track", section, tuple(names))
 
 
 @dataclass(frozen=True, slots=True)

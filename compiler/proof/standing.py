@@ -16,7 +16,7 @@ from functools import cached_property
 import z3
 
 from bellcrank.layout.model import Layout
-from bellcrank.machine.locking import Expectation, Locking
+from bellcrank.machine.locking import Expectation, Locking, written_rules_between
 from bellcrank.proof.obligations import (
     SENTENCES,
     Obligation,
@@ -288,27 +288,8 @@ class _Check:
                 if reasons and self.locking.derived:
                     why = "; ".join(explain(r, one, other, self.layout) for r in reasons)
                     parts.append(f"{first} and {second} conflict: {why}")
-                parts += self._rules_against(first, second)
+                parts += written_rules_between(self.locking, first, second)
         return "; ".join(parts) or "the rules in force, taken together, do not let them be set"
-
-    def _rules_against(self, first: str, second: str) -> Iterator[str]:
-        pair = {first, second}
-        for lock in self.locking.locks:
-            if {lock.first, lock.second} == pair and lock.span is not None:
-                yield f"{lock.first} locks {lock.second} ({lock.span})"
-        theirs = {n.drive: n for n in self.locking.needs if n.route == second}
-        for need in self.locking.needs:
-            against = theirs.get(need.drive)
-            if (
-                need.route == first
-                and against is not None
-                and against.position != need.position
-                and not self.locking.derived
-            ):
-                yield (
-                    f"{first} needs {need.drive} {need.position}, "
-                    f"{second} needs it {against.position}"
-                )
 
 
 _OUTCOMES: dict[str, Outcome] = {"unsat": "proved", "sat": "refuted", "unknown": "undecided"}

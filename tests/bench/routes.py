@@ -20,9 +20,9 @@ import time
 from itertools import pairwise
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).parent.parent))
 
-from generate import FAMILIES, with_routes
+from bench.generate import FAMILIES, with_routes
 
 SIZES = (100, 1_000, 3_000)
 
