@@ -47,17 +47,21 @@ def _in_time_units(figures: str, unit: str) -> str | None:
 
 def milliseconds(word: Word, found: Collector) -> int | None:
     """A time with its unit, such as `200 ms` or `1.5 s`; None if it is not one."""
-    match = re.fullmatch(r"(\d+)(?:\.(\d+))?\s*(\w*)", word.text, re.ASCII)
+    match = re.fullmatch(r"([0-9]+)(?:\.([0-9]+))?\s*(\w*)", word.text)
     unit = match.group(3) if match else ""
     factor = {"ms": 1, "s": 1000}.get(unit)
     if match is None or factor is None:
         figures = word.text if match is None or not unit else word.text[: -len(unit)].rstrip()
         found.report(
             "E606",
-            f"`{word}` has no unit" if not unit else f"`{unit}` is no unit of time here",
+            f"`{unit}` is no unit of time here"
+            if unit
+            else f"`{word}` has no unit"
+            if match
+            else f"`{word}` is no time in plain figures",
             word.span,
             expected="milliseconds (ms) or seconds (s)",
-            hint=_in_time_units(figures, unit),
+            hint=_in_time_units(figures, unit) if match else None,
         )
         return None
     whole, decimals = match.group(1), match.group(2) or ""

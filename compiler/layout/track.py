@@ -62,13 +62,19 @@ def _unknown_kind(
     declaration: t.Declaration, kinds: dict[str, FittingKind], found: Collector
 ) -> None:
     phrase = declaration.kind
+    words = [word.text for word in phrase.words]
     family = [name for name in kinds if name.startswith(phrase.text + " with ")]
+    shorter = [" ".join(words[:n]) for n in range(len(words) - 1, 0, -1)]
+    known = next((kind for kind in shorter if kind in kinds), None)
     near = nearest(phrase.text, [*kinds, *(name.split(" with ")[0] for name in kinds)])
     hint = f"did you mean `{near}`?" if near else None
     if family:
         hint = f"say which: `{'` or `'.join(family)}`"
-    elif near is None and len(phrase.words) == 1 and not phrase.with_words:
-        statement = did_you_mean(phrase.words[0].text, LINE_STARTERS)
+    elif known is not None and not phrase.with_words:
+        names = [*words[len(known.split()) :], *(name.text for name in declaration.names)]
+        hint = f"put commas between the names: `{known} {', '.join(names)}`"
+    elif near is None:
+        statement = did_you_mean(words[0], LINE_STARTERS)
         hint = statement or "define it with `fitting … { … }`"
     found.report(
         "E204",

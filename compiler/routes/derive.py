@@ -29,20 +29,24 @@ MOST_ROUTES = 20_000
 def build_routes(program: Program, layout: Layout) -> tuple[RouteTable, tuple[Diagnostic, ...]]:
     """The route table of a layout that is without errors, and the diagnostics."""
     found = Collector()
-    derive_lines = program.of(t.RoutesLine)
-    route_lines = program.of(t.RouteLine)
-    for line in derive_lines[1:]:
-        found.report("E107", "`routes derive` is said twice", line.span)
+    said = [*program.of(t.RoutesDerive), *program.of(t.RoutesWritten)]
+    for line in said[1:]:
+        found.report(
+            "E107",
+            "how routes are found is said twice",
+            line.span,
+            expected="one of `routes derive` and `routes written`",
+            related=[(said[0].span, "said here too")],
+        )
     most = MOST_ROUTES
-    if derive_lines and derive_lines[0].at_most is not None:
-        most = number(derive_lines[0].at_most, "a number of routes", 1, 1_000_000, found) or most
+    for line in program.of(t.RoutesDerive):
+        if line.at_most is not None:
+            most = number(line.at_most, "a number of routes", 1, 1_000_000, found) or most
     walks = Walks(layout, most, found)
     overlaps = build_overlaps(program.of(t.OverlapLine), layout, found)
 
-    derived: list[Route] = []
-    if derive_lines or not route_lines:
-        derived = _derive(walks, overlaps)
-    written = write_routes(route_lines, walks, overlaps, derived)
+    derived = [] if program.of(t.RoutesWritten) else _derive(walks, overlaps)
+    written = write_routes(program.of(t.RouteLine), walks, overlaps, derived)
     routes = _with_flank(written, program, walks)
     for route in routes.values():
         check_demands(route, found)
@@ -76,15 +80,10 @@ def _derive(walks: Walks, overlaps: Mapping[str, Overlap]) -> list[Route]:
         for path in result.paths:
             ends[path.end].append(path)
         for paths in ends.values():
-            names: set[str] = set()
-            for path, name in zip(paths, names_with_via(paths), strict=True):
-                # Ways over the same pieces in another order are told apart by number.
-                unique, count = name, 1
-                while unique in names:
-                    count += 1
-                    unique = f"{name} ({count})"
-                names.add(unique)
-                routes.append(make_route(unique, path, overlaps, walks.layout))
+            routes += [
+                make_route(name, path, overlaps, walks.layout)
+                for path, name in zip(paths, names_with_via(paths), strict=True)
+            ]
         _report_met(signal, result, walks.found)
     return routes
 

@@ -8,33 +8,40 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import combinations
 
 from bellcrank.diagnostics import Collector, Span, did_you_mean
+from bellcrank.layout.model import Way
 from bellcrank.routes.model import Route
-from bellcrank.routes.search import Path
+from bellcrank.routes.search import Path, passes
 from bellcrank.syntax import tree as t
 
 MOST_VIA = 3
-"""Pieces tried together in a name before it lists every fitting on the way."""
+"""Pieces tried together in a name before it lists every one on the way."""
 
 
 def via_names(paths: Sequence[Path]) -> list[tuple[str, ...]]:
-    """For ways with one start and end, the pieces that tell each from the others.
+    """For ways with one start and end, what tells each from the others.
 
-    The fewest that do, the earliest on the way first; none for a lone way.
+    The fewest pieces that do, the earliest on the way first; legs where two
+    ways lead over the same pieces; none for a lone way.
     """
     if len(paths) == 1:
         return [()]
-    sets = [frozenset(p.elements) for p in paths]
-    return [_via(p, [s for other, s in enumerate(sets) if other != i]) for i, p in enumerate(paths)]
+    passed = [frozenset(p.passes) for p in paths]
+    return [
+        _via(path, [other for index, other in enumerate(passed) if index != own])
+        for own, path in enumerate(paths)
+    ]
 
 
 def _via(path: Path, others: list[frozenset[str]]) -> tuple[str, ...]:
-    shared = frozenset.intersection(frozenset(path.elements), *others)
-    telling = [e for e in path.elements if e not in shared]
-    for count in range(1, MOST_VIA + 1):
-        for chosen in combinations(telling, count):
-            if not any(other.issuperset(chosen) for other in others):
-                return chosen
-    return path.elements
+    shared = frozenset.intersection(frozenset(path.passes), *others)
+    for candidates in (path.elements, path.passes):
+        telling = [name for name in candidates if name not in shared]
+        for count in range(1, MOST_VIA + 1):
+            for chosen in combinations(telling, count):
+                if not any(other.issuperset(chosen) for other in others):
+                    return chosen
+    # Two ways that pass the same legs are one way.
+    return path.passes
 
 
 def names_with_via(paths: Sequence[Path]) -> list[str]:
@@ -45,18 +52,18 @@ def names_with_via(paths: Sequence[Path]) -> list[str]:
     ]
 
 
-def goes_via(elements: Iterable[str], via: Iterable[str]) -> bool:
-    """Whether a way passes the named pieces in the order named."""
-    rest = iter(elements)
+def goes_via(passed: Iterable[str], via: Iterable[str]) -> bool:
+    """Whether a way passes the named pieces and legs in the order named."""
+    rest = iter(passed)
     return all(name in rest for name in via)
 
 
-def matches(way: t.RouteWay, start: str, end: str, elements: Sequence[str]) -> bool:
+def matches(way: t.RouteWay, start: str, end: str, ways: Sequence[Way]) -> bool:
     """Whether a written route means a way; its end may be named by its last piece."""
     return (
         way.start.text == start
-        and way.end.text in (end, elements[-1])
-        and goes_via(elements, [v.text for v in way.via])
+        and way.end.text in (end, ways[-1].element)
+        and goes_via(passes(ways), [v.text for v in way.via])
     )
 
 
@@ -90,7 +97,7 @@ def find_route(
     candidates = [
         r
         for r in by_start.get(ref.start.text, ())
-        if r.calling_on == ref.calling_on and matches(ref, r.start, r.end, r.elements)
+        if r.calling_on == ref.calling_on and matches(ref, r.start, r.end, r.ways)
     ]
     exact = [r for r in candidates if r.end == ref.end.text]
     candidates = exact or candidates
@@ -139,9 +146,9 @@ def read_refs(text: str, file: str) -> list[t.RouteRef]:
             continue
         end = words[1]
         words = words[2:]
-        via: list[t.Word] = []
+        via: list[t.Passing] = []
         while len(words) > 1 and words[0].text == ("then" if via else "via"):
-            via.append(words[1])
+            via.append(t.Passing(words[1].span, words[1], None))
             words = words[2:]
         calling_on = [w.text for w in words[:2]] == ["calling", "on"]
         words = words[2:] if calling_on else words

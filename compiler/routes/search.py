@@ -6,6 +6,7 @@ ways gets an error, never an endless run.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from bellcrank.layout.model import Edge, Layout, Leg, Signal, TrackEnd, Way
@@ -27,6 +28,20 @@ class Path:
     @property
     def elements(self) -> tuple[str, ...]:
         return tuple(way.element for way in self.ways)
+
+    @property
+    def passes(self) -> tuple[str, ...]:
+        """What a `via` may name, in order: each element and the legs it is passed by."""
+        return passes(self.ways)
+
+
+def passes(ways: Iterable[Way]) -> tuple[str, ...]:
+    """Each element of a way between the legs by which it is entered and left."""
+    return tuple(
+        name
+        for way in ways
+        for name in (f"{way.element}.{way.entry}", way.element, f"{way.element}.{way.exit}")
+    )
 
 
 @dataclass(slots=True)

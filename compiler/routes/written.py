@@ -16,6 +16,7 @@ from bellcrank.routes.naming import matches, names_with_via
 from bellcrank.routes.search import Path, Search
 from bellcrank.routes.walks import Walks
 from bellcrank.syntax import tree as t
+from bellcrank.syntax.parse import RESERVED
 
 
 def write_routes(
@@ -50,6 +51,14 @@ def write_routes(
         name = line.name.text if line.name else str(line.way)
         if line.name is None and old is not None and not line.way.calling_on:
             name = old
+        if line.name is not None and name in RESERVED:
+            found.report(
+                "E105",
+                f"`{name}` is a word of the language and cannot be a name",
+                line.name.span,
+                hint=f"call it something else, such as `{name}1`",
+            )
+            continue
         if line.name is not None and name in layout.where:
             found.report(
                 "E203",
@@ -108,20 +117,26 @@ def _written_path(line: t.RouteLine, walks: Walks) -> Path | None:
             hint=did_you_mean(way.start.text, layout.signals),
         )
         return None
-    unknown = [v for v in way.via if v.text not in layout.elements]
-    for word in unknown:
+    unknown = [v for v in way.via if not _stands(v, layout)]
+    for passing in unknown:
+        element = layout.elements.get(passing.element.text)
         found.report(
             "E201",
-            f"there is no piece or fitting `{word}`",
-            word.span,
-            hint=did_you_mean(word.text, layout.elements),
+            f"{element.name} has no leg `{passing.leg}`"
+            if element
+            else f"there is no piece or fitting `{passing.element}`",
+            passing.span,
+            expected=", ".join(f"{element.name}.{leg}" for leg in element.kind.legs)
+            if element
+            else None,
+            hint=None if element else did_you_mean(passing.element.text, layout.elements),
         )
     if unknown:
         return None
     result = walks.from_signal(way.start.text)
     if walks.overrun:
         return None
-    paths = [p for p in result.paths if matches(way, p.start, p.end, p.elements)]
+    paths = [p for p in result.paths if matches(way, p.start, p.end, p.ways)]
     paths = [p for p in paths if p.end == way.end.text] or paths
     if len(paths) == 1:
         return paths[0]
@@ -152,6 +167,11 @@ def _written_path(line: t.RouteLine, walks: Walks) -> Path | None:
             else did_you_mean(way.end.text, [e for e in ends if e != way.end.text]),
         )
     return None
+
+
+def _stands(passing: t.Passing, layout: Layout) -> bool:
+    element = layout.elements.get(passing.element.text)
+    return element is not None and (passing.leg is None or passing.leg.text in element.kind.legs)
 
 
 def _report_written_met(way: t.RouteWay, result: Search, walks: Walks) -> bool:

@@ -62,7 +62,8 @@ class Builder(Transformer[Token, Any]):
         return True
 
     def use_line(self, meta: Meta, children: list[Any]) -> t.UseLine:
-        return t.UseLine(children[0].span, children[0].text[1:-1])
+        text = children[0]
+        return t.UseLine(self._span(meta), t.Word(text.span, text.text[1:-1]))
 
     # -------------------------------------------------------------- fittings
 
@@ -176,15 +177,21 @@ class Builder(Transformer[Token, Any]):
 
     # ---------------------------------------------------------------- routes
 
-    def routes_line(self, meta: Meta, children: list[Any]) -> t.RoutesLine:
-        return t.RoutesLine(self._span(meta), children[1])
+    def routes_derive(self, meta: Meta, children: list[Any]) -> t.RoutesDerive:
+        return t.RoutesDerive(self._span(meta), children[1])
+
+    def routes_written(self, meta: Meta, children: list[Any]) -> t.RoutesWritten:
+        return t.RoutesWritten(self._span(meta))
 
     def route_line(self, meta: Meta, children: list[Any]) -> t.RouteLine:
         name, way, shows = children
         return t.RouteLine(self._span(meta), name, way, shows)
 
-    def via(self, meta: Meta, children: list[t.Word]) -> list[t.Word]:
+    def via(self, meta: Meta, children: list[t.Passing]) -> list[t.Passing]:
         return children
+
+    def passing(self, meta: Meta, children: list[Any]) -> t.Passing:
+        return t.Passing(self._span(meta), children[0], children[1])
 
     def calling_on(self, meta: Meta, children: list[Any]) -> bool:
         return True
@@ -249,7 +256,7 @@ class Builder(Transformer[Token, Any]):
 
     def decoder_kind(self, meta: Meta, children: list[Any]) -> t.DecoderKindLine:
         settings: tuple[t.KindSetting, ...] = tuple(children[1:])
-        self._once([(s.keyword, s.span) for s in settings])
+        self._once([(f"`{s.keyword}`", s.span) for s in settings])
         return t.DecoderKindLine(self._span(meta), children[0], settings)
 
     def kind_outputs(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
@@ -274,7 +281,7 @@ class Builder(Transformer[Token, Any]):
         return t.DecoderLine(self._span(meta), *children)
 
     def drive_action(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
-        return "action", self._span(meta), children
+        return "action", self._span(meta), children  # coil, motor or servo, and a time
 
     def drive_crossed(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
         return "crossed", self._span(meta), children
@@ -286,7 +293,7 @@ class Builder(Transformer[Token, Any]):
         drive = children[0]
         outputs = tuple(c for c in children[1:] if isinstance(c, t.Output))
         options = [c for c in children[1:] if isinstance(c, tuple)]
-        self._once([(name, span) for name, span, _ in options])
+        self._once([(_OPTIONS[name], span) for name, span, _ in options])
         said = {name: words for name, _, words in options}
         action, duration = said.get("action", (None, None))
         return t.DriveLine(
@@ -304,7 +311,7 @@ class Builder(Transformer[Token, Any]):
 
     def supply_line(self, meta: Meta, children: list[Any]) -> t.SupplyLine:
         name, *settings = children
-        self._once([(keyword, span) for keyword, span, _ in settings])
+        self._once([(f"`{keyword}`", span) for keyword, span, _ in settings])
         said = {keyword: words for keyword, _, words in settings}
         return t.SupplyLine(
             self._span(meta),
@@ -327,16 +334,24 @@ class Builder(Transformer[Token, Any]):
 
     def _once(self, settings: Sequence[tuple[str, Span]]) -> None:
         first: dict[str, Span] = {}
-        for keyword, span in settings:
-            if keyword in first:
+        for setting, span in settings:
+            if setting in first:
                 self._found.report(
                     "E107",
-                    f"`{keyword}` is said twice",
+                    f"{setting} is said twice",
                     span,
                     hint="keep one of the two",
-                    related=[(first[keyword], "said here first")],
+                    related=[(first[setting], "said here first")],
                 )
-            first.setdefault(keyword, span)
+            first.setdefault(setting, span)
+
+
+_OPTIONS = {
+    "action": "how the drive moves (`coil`, `motor` or `servo`)",
+    "crossed": "`crossed`",
+    "detected": "`detected`",
+}
+"""What messages call the options of a drive."""
 
 
 def _phrase(words: list[t.Word], with_words: list[t.Word] | None) -> t.KindPhrase:

@@ -64,13 +64,28 @@ def _one(
                 opened = None
         if opened is None and not _GOES_ON.search(code):
             break
-        if last + 1 == len(rows):
+        following = last + 1
+        while following < len(rows) and not codes[following].strip():
+            following += 1
+        if following == len(rows):
             break
-        if _leads(codes[last + 1], keywords):
+        if _leads(codes[following], keywords) and not (
+            opened is not None and _is_fitting_drive(codes[first], codes[following])
+        ):
             break
-        last += 1
+        last = following
     text = "\n".join(rows[first : last + 1])
     return Chunk(text, first, None if opened is None else opened + 1), last + 1
+
+
+def _is_fitting_drive(head: str, code: str) -> bool:
+    """Whether a `drive` line is part of the fitting whose block is open."""
+    return (
+        head.split()[0] == "fitting"
+        and code.split()[0] == "drive"
+        and "=" not in code
+        and "by hand" not in code
+    )
 
 
 def _leads(code: str, keywords: frozenset[str]) -> bool:

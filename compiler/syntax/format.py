@@ -44,17 +44,18 @@ def _with_comments(rows: Sequence[_Row], comments: Sequence[t.Comment]) -> Itera
     waiting = list(comments)
     previous = 0
     for row in rows:
-        while waiting and waiting[0].span.line < row.first:
-            comment = waiting.pop(0)
+        within = [c for c in waiting if row.first <= c.span.line <= row.last]
+        # One comment may end the line; the others stand before it, each on its own.
+        for comment in [c for c in waiting if c.span.line < row.first] + within[:-1]:
+            waiting.remove(comment)
             yield from _gap(previous, comment.span.line)
-            indent = _INDENT if comment.alone and row.text.startswith((_INDENT, "}")) else ""
-            yield indent + comment.text
+            indent = _INDENT if row.text.startswith((_INDENT, "}")) else ""
+            yield (indent if comment.alone or comment in within else "") + comment.text
             previous = comment.span.line
         yield from _gap(previous, row.first)
-        trailing = []
-        while waiting and waiting[0].span.line <= row.last:
-            trailing.append(waiting.pop(0).text)
-        yield row.text + "".join("  " + comment for comment in trailing)
+        if within:
+            waiting.remove(within[-1])
+        yield row.text + "".join("  " + comment.text for comment in within[-1:])
         previous = row.last
     for comment in waiting:
         yield from _gap(previous, comment.span.line)
@@ -89,8 +90,10 @@ def _block(statement: t.Statement) -> tuple[str, Sequence[t.Node]] | None:
             return None
 
 
-def _words(words: Sequence[t.Node]) -> str:
-    return ", ".join(str(w) if isinstance(w, t.Word) else _line(w) for w in words)
+def _list(head: str, items: Sequence[t.Node], tail: str = "") -> str:
+    """A head and a comma list, which goes on in further lines if it is long."""
+    texts = [_line(item) for item in items]
+    return _wrapped(head, [*texts[:-1], texts[-1] + tail], ",")
 
 
 @singledispatch
@@ -116,19 +119,19 @@ def _(n: t.UseLine) -> str:
 
 @_line.register
 def _(n: t.Legs) -> str:
-    return f"legs {_words(n.names)}"
+    return _list("legs ", n.names)
 
 
 @_line.register
 def _(n: t.FittingDrive) -> str:
     name = f"{n.name} with " if n.name else ""
-    return f"drive {name}{_words(n.positions)}"
+    return _list(f"drive {name}", n.positions)
 
 
 @_line.register
 def _(n: t.Way) -> str:
-    when = f" when {_words(n.when)}" if n.when else ""
-    return f"way {n.first} - {n.second}{when}"
+    way = f"way {n.first} - {n.second}"
+    return _list(f"{way} when ", n.when) if n.when else way
 
 
 @_line.register
@@ -140,12 +143,12 @@ def _(n: t.WayCondition) -> str:
 def _(n: t.Declaration) -> str:
     head = " ".join(w.text for w in n.kind.words)
     tail = " ".join(w.text for w in n.kind.with_words)
-    return f"{head} {_words(n.names)}" + (f" with {tail}" if tail else "")
+    return _list(f"{head} ", n.names, f" with {tail}" if tail else "")
 
 
 @_line.register
 def _(n: t.CoupledLine) -> str:
-    return "coupled " + ", ".join(map(str, n.drives))
+    return _list("coupled ", n.drives)
 
 
 @_line.register
@@ -180,20 +183,20 @@ def _(n: t.LegHere) -> str:
 
 @_line.register
 def _(n: t.SectionLine) -> str:
-    names = [e.text for e in n.elements]
-    return _wrapped(f"section {n.name} = ", names, ",") + _without(n.without_detection)
+    return _list(f"section {n.name} = ", n.elements, _without(n.without_detection))
 
 
 @_line.register
 def _(n: t.ReverserLine) -> str:
-    return f"reverser {_words(n.pieces)}"
+    return _list("reverser ", n.pieces)
 
 
 @_line.register
 def _(n: t.SignalLine) -> str:
     shunt = " shunt" if n.shunt else ""
-    shows = f" shows {_words(n.aspects)}" if n.aspects else ""
-    return f"signal {n.name}{shunt}{shows}" + (f" = {n.output}" if n.output else "")
+    output = f" = {n.output}" if n.output else ""
+    head = f"signal {n.name}{shunt}"
+    return _list(f"{head} shows ", n.aspects, output) if n.aspects else head + output
 
 
 @_line.register
@@ -203,7 +206,7 @@ def _(n: t.Aspect) -> str:
 
 @_line.register
 def _(n: t.OverlapLine) -> str:
-    return f"overlap {n.signal} = {_words(n.elements)}"
+    return _list(f"overlap {n.signal} = ", n.elements)
 
 
 @_line.register
@@ -213,17 +216,26 @@ def _(n: t.FlankDerive) -> str:
 
 @_line.register
 def _(n: t.FlankWritten) -> str:
-    return f"flank {n.route} = {_words(n.demands)}"
+    return _list(f"flank {n.route} = ", n.demands)
 
 
-@_line.register
-def _(n: t.Demand) -> str:
+@_line.register(t.Demand)
+@_line.register(t.DriveName)
+@_line.register(t.Output)
+@_line.register(t.RouteWay)
+@_line.register(t.RouteByName)
+def _(n: t.Node) -> str:
     return str(n)
 
 
 @_line.register
-def _(n: t.RoutesLine) -> str:
+def _(n: t.RoutesDerive) -> str:
     return "routes derive" + (f" at most {n.at_most}" if n.at_most else "")
+
+
+@_line.register
+def _(n: t.RoutesWritten) -> str:
+    return "routes written"
 
 
 @_line.register
@@ -239,13 +251,13 @@ def _(n: t.LockingLine) -> str:
 
 @_line.register
 def _(n: t.LocksRule) -> str:
-    when = f" when {_words(n.when)}" if n.when else ""
-    return f"{n.route} locks {', '.join(map(str, n.others))}{when}"
+    locks = _list(f"{n.route} locks ", n.others)
+    return locks + (" " + _list("when ", n.when) if n.when else "")
 
 
 @_line.register
 def _(n: t.NeedsRule) -> str:
-    return f"{n.route} needs {_words(n.needs)}"
+    return _list(f"{n.route} needs ", n.needs)
 
 
 @_line.register
@@ -270,7 +282,7 @@ def _(n: t.EverySectionsClear) -> str:
 
 @_line.register
 def _(n: t.OnlyOneRule) -> str:
-    return f"only one of {', '.join(map(str, n.routes))}"
+    return _list("only one of ", n.routes)
 
 
 @_line.register
@@ -299,7 +311,7 @@ def _(n: t.DecoderLine) -> str:
 def _(n: t.DriveLine) -> str:
     if n.by_hand:
         return f"drive {n.drive} by hand"
-    text = f"drive {n.drive} = {', '.join(map(str, n.outputs))}"
+    text = _list(f"drive {n.drive} = ", n.outputs)
     if n.action:
         text += f"  {n.action} {n.duration}"
     return text + ("  crossed" if n.crossed else "") + ("  detected" if n.detected else "")
@@ -309,7 +321,7 @@ def _(n: t.DriveLine) -> str:
 def _(n: t.SupplyLine) -> str:
     parts = []
     if n.feeds:
-        parts.append(f"feeds {_words(n.feeds)}")
+        parts.append(_list("feeds ", n.feeds))
     if n.at_a_time:
         parts.append(f"{n.at_a_time} at a time")
     if n.rest:

@@ -59,21 +59,21 @@ class _Loader:
         if self.folder is None:
             self.found.report(
                 "E704",
-                f'"{use.path}" cannot be used: this text comes from no folder',
-                use.span,
+                f'"{use.path.text}" cannot be used: this text comes from no folder',
+                use.path.span,
                 hint="save the layout to a file and compile the file",
             )
             return
         try:
-            path = (self.folder / use.path).resolve()
+            path = (self.folder / use.path.text).resolve()
         except (OSError, ValueError, RuntimeError):  # a loop of links, or no possible name
-            self.found.report("E702", f'"{use.path}" is no name of a file', use.span)
+            self.found.report("E702", f'"{use.path.text}" is no name of a file', use.path.span)
             return
         if not path.is_relative_to(self.folder):
             self.found.report(
                 "E701",
-                f'"{use.path}" lies outside the folder of the layout',
-                use.span,
+                f'"{use.path.text}" lies outside the folder of the layout',
+                use.path.span,
                 expected="a file in the layout's folder or below it",
                 hint="copy the file into the layout's folder",
             )
@@ -82,15 +82,15 @@ class _Loader:
             chain = [p.name for p in self.open_files[self.open_files.index(path) :]]
             self.found.report(
                 "E703",
-                f'"{use.path}" uses itself: {" uses ".join([*chain, path.name])}',
-                use.span,
+                f'"{use.path.text}" uses itself: {" uses ".join([*chain, path.name])}',
+                use.path.span,
                 hint="take one of these `use` lines out",
             )
             return
         if path in self.seen:
             return
         name = path.relative_to(self.folder).as_posix()
-        text = _read_text(path, name, self, use.span)
+        text = _read_text(path, name, self, use.path.span)
         if text is None:
             return
         self.seen[path] = name

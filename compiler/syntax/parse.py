@@ -31,7 +31,7 @@ LINE_STARTERS = frozenset(
 )
 """The keywords that lead statements."""
 
-RESERVED = LINE_STARTERS | {"stop", "edge", "to", "via", "with", "never"}
+RESERVED = LINE_STARTERS | set("stop edge to via with never derive every only kind".split())
 """Words no element, signal or route may bear as its name."""
 
 _PHRASES = {
@@ -75,7 +75,7 @@ def parse(text: str, file: str) -> tuple[t.SourceFile, tuple[Diagnostic, ...]]:
             pass
         else:
             statements = Builder(file, 0, whole).transform(raw)
-            return t.SourceFile(file, tuple(statements), comments), whole.result()
+            return t.SourceFile(file, tuple(statements), comments), whole.result()[:MOST_ERRORS]
     statements = []
     for chunk in cut(text, LINE_STARTERS):
         statement = _parse_chunk(chunk, file, found)
@@ -164,7 +164,7 @@ def _report(
         span = token_span(token, file, line_offset)
         if token.type == "_NL":
             what, word = "the line ends too early", ""
-            span = Span(file, span.line, span.column, span.line, span.column + 1)
+            span = _after_code(rows, line, line_offset, file)
         else:
             word = str(token)
             what = f"`{word}` does not belong here"
@@ -177,18 +177,23 @@ def _report(
         expected = set(error.allowed or ())
     else:
         line = len(rows)
-        column = len(code_of(rows[-1]).rstrip()) + 1
-        span = Span(file, line + line_offset, column, line + line_offset, column + 1)
         what, word = "the line ends too early", ""
+        span = _after_code(rows, line, line_offset, file)
         expected = _expected(error)
     found.report(
         "E101",
         what,
         span,
         expected=_phrase(expected),
-        hint=_hint(word, rows[line - 1], span.column, expected),
+        hint=_hint(word, rows[line - 1] if line == 1 else "", span.column, expected),
     )
     return line
+
+
+def _after_code(rows: list[str], line: int, line_offset: int, file: str) -> Span:
+    """The place behind the last word of a line."""
+    column = len(code_of(rows[line - 1]).rstrip()) + 1
+    return Span(file, line + line_offset, column, line + line_offset, column + 1)
 
 
 def _expected(error: UnexpectedInput) -> set[str]:
@@ -221,6 +226,8 @@ def _phrase(terminals: set[str]) -> str | None:
 def _hint(word: str, row: str, column: int, expected: set[str]) -> str | None:
     if word == '"':
         return 'close the text with a second " on the same line'
+    if word == "{" and not row.split("{")[0].strip():
+        return "put the `{` at the end of the line before, behind what it belongs to"
     if word == ";":
         return "leave the `;` out: the end of the line ends a statement"
     keywords = {k for k in map(_literal, expected) if k and k.isalpha()}

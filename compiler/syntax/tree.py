@@ -38,7 +38,7 @@ class LayoutLine(Node):
 
 @dataclass(frozen=True, slots=True)
 class UseLine(Node):
-    path: str
+    path: Word
 
 
 # ------------------------------------------------------------------- fittings
@@ -221,12 +221,24 @@ class FlankWritten(Node):
 
 
 @dataclass(frozen=True, slots=True)
+class Passing(Node):
+    """A piece or fitting on a route's way, or one leg of it: `S1`, `S1.a2`."""
+
+    element: Word
+    leg: Word | None
+
+    @property
+    def text(self) -> str:
+        return f"{self.element}.{self.leg}" if self.leg else self.element.text
+
+
+@dataclass(frozen=True, slots=True)
 class RouteWay(Node):
     """A route by where it goes: `W1 to T1 via S1 then X calling on`."""
 
     start: Word
     end: Word
-    via: tuple[Word, ...]
+    via: tuple[Passing, ...]
     calling_on: bool
 
     def __str__(self) -> str:
@@ -248,8 +260,15 @@ RouteRef = RouteWay | RouteByName
 
 
 @dataclass(frozen=True, slots=True)
-class RoutesLine(Node):
+class RoutesDerive(Node):
+    """Every route from a signal to the next; `route` lines name some or add to them."""
+
     at_most: Word | None
+
+
+@dataclass(frozen=True, slots=True)
+class RoutesWritten(Node):
+    """The routes of the `route` lines and no others."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -380,7 +399,8 @@ Statement = (
     | OverlapLine
     | FlankDerive
     | FlankWritten
-    | RoutesLine
+    | RoutesDerive
+    | RoutesWritten
     | RouteLine
     | LockingLine
     | ExpectLine

@@ -1,0 +1,168 @@
+"""Strategies that make any syntax tree the language can say.
+
+Every statement, rule and run item has its strategy in a table by type, so that
+a test can hold the tables to the tree's own unions. Spans all name one place:
+trees are compared by what they say.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from hypothesis import strategies as st
+
+from bellcrank.diagnostics import Span
+from bellcrank.syntax import tree as t
+
+SPAN = Span("x", 1, 1, 1, 2)
+
+NAMES = (
+    "A B P1 S1 12A 4 0 two _ _x T_1 W1 G1 north LONGER_NAME_OF_A_SIDING end1 a2 straight "
+    "Gleis_3 Ü Überwerfung Rangierbahnhof_Süd Пост Ж2 東1 駅 θ Łódź ñ Ⅳ ²x"
+).split()
+"""Words that may be names in any place, digits first and from many alphabets."""
+
+DURATIONS = ["200 ms", "1.5 s", "3s", "250", "0.25 ms", "2 fortnights", "7\tms", "12 µs"]
+
+TEXTS = ["", "Home", "Marsh Halt", "a/b c.crank", "# no comment", "Süd {", "x - y,", "‘'"]
+
+
+def words() -> st.SearchStrategy[t.Word]:
+    return st.builds(t.Word, st.just(SPAN), st.sampled_from(NAMES))
+
+
+def durations() -> st.SearchStrategy[t.Word]:
+    return st.builds(t.Word, st.just(SPAN), st.sampled_from(DURATIONS))
+
+
+def some(of: st.SearchStrategy[Any], least: int = 1, most: int = 4) -> st.SearchStrategy[Any]:
+    return st.lists(of, min_size=least, max_size=most).map(tuple)
+
+
+def maybe(of: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
+    return st.none() | of
+
+
+def node(kind: type[t.Node], *parts: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
+    return st.builds(kind, st.just(SPAN), *parts)
+
+
+FLAG = st.booleans()
+
+KIND_PHRASES = node(t.KindPhrase, some(words(), most=3), some(words(), least=0, most=3))
+DRIVE_NAMES = node(t.DriveName, words(), maybe(words()))
+OUTPUTS = node(t.Output, words(), words())
+DEMANDS = node(t.Demand, DRIVE_NAMES, words())
+PASSINGS = node(t.Passing, words(), maybe(words()))
+WAYS = node(t.RouteWay, words(), words(), some(PASSINGS, least=0, most=3), FLAG)
+ROUTES = node(t.RouteByName, words()) | WAYS
+
+RUN_ITEMS: dict[type[t.Node], st.SearchStrategy[Any]] = {
+    t.Edge: node(t.Edge, words()),
+    t.Stop: node(t.Stop),
+    t.SignalHere: node(t.SignalHere, words(), FLAG),
+    t.Piece: node(t.Piece, words()),
+    t.LegHere: node(t.LegHere, words(), words()),
+}
+
+FITTING_PARTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
+    t.Legs: node(t.Legs, some(words())),
+    t.FittingDrive: node(t.FittingDrive, maybe(words()), some(words())),
+    t.Way: node(
+        t.Way,
+        words(),
+        words(),
+        some(node(t.WayCondition, maybe(words()), words()), least=0, most=3),
+    ),
+}
+
+NEED_WORDS = node(
+    t.NeedWord,
+    words(),
+    maybe(words()),
+    words() | st.sampled_from(["clear", "set"]).map(lambda text: t.Word(SPAN, text)),
+)
+
+RULES: dict[type[t.Node], st.SearchStrategy[Any]] = {
+    t.LocksRule: node(t.LocksRule, ROUTES, some(ROUTES), some(DEMANDS, least=0)),
+    t.NeedsRule: node(t.NeedsRule, ROUTES, some(NEED_WORDS | node(t.NeedRoute, WAYS))),
+    t.EveryPositions: node(t.EveryPositions),
+    t.EverySectionsClear: node(t.EverySectionsClear),
+    t.OnlyOneRule: node(t.OnlyOneRule, some(ROUTES, least=2)),
+}
+
+ASPECTS = st.one_of(
+    node(t.Aspect, words(), st.none(), st.none()),
+    node(t.Aspect, words(), OUTPUTS, words()),
+)
+
+
+def settings() -> st.SearchStrategy[tuple[t.KindSetting, ...]]:
+    """Settings of a decoder kind, each once at most, in any order."""
+    each = {"outputs": 1, "switches": 1, "counts": 1, "from": 1, "inverted": 0, "range": 2}
+    keywords = st.lists(st.sampled_from(sorted(each)), unique=True)
+    return keywords.flatmap(
+        lambda chosen: st.tuples(
+            *(node(t.KindSetting, st.just(k), some(words(), each[k], each[k])) for k in chosen)
+        )
+    )
+
+
+def drive_lines() -> st.SearchStrategy[t.DriveLine]:
+    actions = st.sampled_from(["coil", "motor", "servo"]).map(lambda text: t.Word(SPAN, text))
+    no = st.just(False)
+    outputs = some(OUTPUTS, most=3)
+    return st.one_of(
+        node(t.DriveLine, DRIVE_NAMES, st.just(()), st.none(), st.none(), no, no),
+        node(t.DriveLine, DRIVE_NAMES, outputs, st.none(), st.none(), FLAG, FLAG),
+        node(t.DriveLine, DRIVE_NAMES, outputs, actions, durations(), FLAG, FLAG),
+    )
+
+
+def expectations() -> st.SearchStrategy[t.ExpectLine]:
+    return st.one_of(
+        node(t.ExpectLine, some(ROUTES, least=2), st.just(False)),
+        node(t.ExpectLine, some(ROUTES, least=2, most=2), st.just(True)),
+    )
+
+
+STATEMENTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
+    t.LayoutLine: node(t.LayoutLine, st.sampled_from(TEXTS), maybe(words()), FLAG),
+    t.UseLine: node(t.UseLine, node(t.Word, st.sampled_from(TEXTS))),
+    t.FittingDefinition: node(
+        t.FittingDefinition, KIND_PHRASES, some(st.one_of(*FITTING_PARTS.values()), least=0)
+    ),
+    t.Declaration: node(t.Declaration, KIND_PHRASES, some(words())),
+    t.CoupledLine: node(t.CoupledLine, some(DRIVE_NAMES, least=2)),
+    t.RunLine: node(t.RunLine, some(st.one_of(*RUN_ITEMS.values()), most=24)),
+    t.SectionLine: node(t.SectionLine, words(), some(words(), most=24), FLAG),
+    t.ReverserLine: node(t.ReverserLine, some(words())),
+    t.SignalLine: node(t.SignalLine, words(), FLAG, some(ASPECTS, least=0), maybe(OUTPUTS)),
+    t.OverlapLine: node(t.OverlapLine, words(), some(words())),
+    t.FlankDerive: node(t.FlankDerive),
+    t.FlankWritten: node(t.FlankWritten, ROUTES, some(DEMANDS)),
+    t.RoutesDerive: node(t.RoutesDerive, maybe(words())),
+    t.RoutesWritten: node(t.RoutesWritten),
+    t.RouteLine: node(t.RouteLine, maybe(words()), WAYS, maybe(words())),
+    t.LockingLine: node(t.LockingLine, FLAG, some(st.one_of(*RULES.values()), least=0)),
+    t.ExpectLine: expectations(),
+    t.DecoderKindLine: node(t.DecoderKindLine, words(), settings()),
+    t.DecoderLine: node(t.DecoderLine, words(), words(), words()),
+    t.DriveLine: drive_lines(),
+    t.SupplyLine: node(
+        t.SupplyLine,
+        words(),
+        some(words(), least=0),
+        maybe(words()),
+        maybe(durations()),
+    ),
+}
+
+
+def statements() -> st.SearchStrategy[t.Statement]:
+    return st.one_of(*STATEMENTS.values())
+
+
+def sources() -> st.SearchStrategy[t.SourceFile]:
+    """Whole trees. The statements stand on one line, so no blank lines part them."""
+    return st.builds(t.SourceFile, st.just("x"), some(statements(), least=0, most=6))
