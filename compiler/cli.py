@@ -221,7 +221,10 @@ def _build(options: argparse.Namespace) -> int:
     files: dict[str, bytes] = {}
     try:
         for target in targets:
-            files |= render_target(target, data)
+            for name, content in render_target(target, data).items():
+                if name in files:
+                    raise TargetError(f"two targets write {name}; build them into two folders")
+                files[name] = content
     except TargetError as error:
         return _fail(str(error))
     folder: Path = options.out or Path(options.file.name).with_suffix("")

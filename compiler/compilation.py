@@ -47,9 +47,9 @@ class Compilation:
     @property
     def commands(self) -> tuple[Command, ...]:
         """The command list; empty where there are no routes."""
-        if self.layout is None or self.table is None:
+        if self.layout is None or self.table is None or self.locking is None:
             return ()
-        return command_list(self.layout, self.table)
+        return command_list(self.layout, self.table, self.locking)
 
     @property
     def source_hash(self) -> str:

@@ -12,8 +12,19 @@ from typing import Any
 
 from bellcrank.compilation import Compilation
 from bellcrank.hardware.addresses import switch_value, switches
-from bellcrank.layout.model import Decoder, Edge, Layout, Leg, Position, Stop, TrackEnd
+from bellcrank.layout.model import (
+    Decoder,
+    Edge,
+    FittingKind,
+    Layout,
+    Leg,
+    OutputRef,
+    Position,
+    Stop,
+    TrackEnd,
+)
 from bellcrank.machine.commands import Command, drive_wire
+from bellcrank.machine.locking import Locking
 from bellcrank.proof.verdict import ASSUMPTIONS, Verdict
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.sentences import explain
@@ -29,7 +40,7 @@ Data = dict[str, Any]
 def document(compilation: Compilation) -> Data:
     """The whole document. Raises ValueError for a source with errors."""
     c = compilation
-    if not c.ok or c.layout is None or c.table is None or c.verdict is None:
+    if not (c.ok and c.layout and c.table and c.locking and c.verdict):
         raise ValueError("a source with errors has no document")
     return {
         "format": {"name": "bellcrank-layout", "version": VERSION},
@@ -40,6 +51,7 @@ def document(compilation: Compilation) -> Data:
         "verdict": verdict_data(c.verdict),
         "layout": layout_data(c.layout),
         "hardware": _hardware(c.layout),
+        "locking": _locking(c.locking),
         "routes": [route_data(r, c.table) for r in c.table.routes.values()],
         "conflicts": [
             conflict_data(first, second, c.table, c.layout) for first, second in c.table.conflicts
@@ -84,6 +96,8 @@ def layout_data(layout: Layout) -> Data:
     return {
         "title": layout.title,
         "rails": layout.rails,
+        "detection": layout.detection,
+        "kinds": [_kind(kind) for kind in _kinds_used(layout)],
         "elements": [
             {
                 "name": e.name,
@@ -97,7 +111,8 @@ def layout_data(layout: Layout) -> Data:
             {"name": s.name, "elements": list(s.elements), "detected": s.detected}
             for s in layout.sections.values()
         ],
-        "edges": [{"name": name, "at": str(leg)} for name, leg in layout.edges.items()],
+        "edges": [{"name": name, "at": _end(leg)} for name, leg in layout.edges.items()],
+        "reversers": [name for name in layout.elements if name in layout.reversers],
         "signals": [
             {
                 "name": s.name,
@@ -109,6 +124,7 @@ def layout_data(layout: Layout) -> Data:
                         "name": a.name,
                         "decoder": a.output.decoder if a.output else None,
                         "output": a.output.number if a.output else None,
+                        "number": _number(a.output, layout),
                         "side": a.side,
                     }
                     for a in s.aspects
@@ -118,6 +134,33 @@ def layout_data(layout: Layout) -> Data:
         ],
         "drives": [_drive(name, layout) for name in layout.drives],
     }
+
+
+def _kinds_used(layout: Layout) -> list[FittingKind]:
+    return list({e.kind.name: e.kind for e in layout.elements.values()}.values())
+
+
+def _kind(kind: FittingKind) -> Data:
+    return {
+        "name": kind.name,
+        "legs": list(kind.legs),
+        "drives": [
+            {"name": name, "positions": list(positions)} for name, positions in kind.drives.items()
+        ],
+        "ways": [
+            {
+                "legs": list(way.legs),
+                "when": [{"drive": d, "position": p} for d, p in way.when],
+            }
+            for way in kind.ways
+        ],
+    }
+
+
+def _number(output: OutputRef | None, layout: Layout) -> int | None:
+    if output is None:
+        return None
+    return layout.hardware.decoders[output.decoder].address + output.number - 1
 
 
 def _end(end: TrackEnd) -> Data:
@@ -141,6 +184,7 @@ def _drive(name: str, layout: Layout) -> Data:
                 "position": position,
                 "decoder": wire.ref.decoder if wire.ref else None,
                 "output": wire.ref.number if wire.ref else None,
+                "number": _number(wire.ref, layout),
                 "side": wire.side,
             }
         )
@@ -193,6 +237,21 @@ def _decoder(decoder: Decoder) -> Data:
     }
 
 
+def _locking(locking: Locking) -> Data:
+    return {
+        "derived": locking.derived,
+        "locks": [
+            {"routes": [lock.first, lock.second], "when": _positions(lock.when)}
+            for lock in locking.locks
+        ],
+        "needs": [
+            {"route": n.route, "drive": n.drive, "position": n.position} for n in locking.needs
+        ],
+        "needs_set": [{"route": n.route, "other": n.other} for n in locking.needs_set],
+        "needs_clear": [{"route": n.route, "section": n.section} for n in locking.needs_clear],
+    }
+
+
 def route_data(route: Route, table: RouteTable) -> Data:
     return {
         "name": route.name,
@@ -209,7 +268,9 @@ def route_data(route: Route, table: RouteTable) -> Data:
         "overlap": {
             "sections": list(route.overlap_sections),
             "positions": _positions(route.overlap_positions),
-        },
+        }
+        if route.overlap
+        else None,
         "flank": _positions(route.flank),
         "conflicts": {
             other: [reason.kind for reason in table.reasons(route.name, other)]
@@ -253,4 +314,5 @@ def _command(command: Command) -> Data:
         "number": command.number,
         "side": command.side,
         "milliseconds": command.milliseconds,
+        "because_of": list(command.because_of),
     }

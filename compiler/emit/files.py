@@ -7,6 +7,7 @@ the old files as they were.
 
 from __future__ import annotations
 
+import errno
 import os
 import tempfile
 from collections.abc import Mapping
@@ -33,6 +34,9 @@ def write_files(folder: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
                 stream.flush()
                 os.fsync(stream.fileno())
             part.chmod(0o666 & ~_umask())
+        for _, final in passing:
+            if final.is_dir():
+                raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(final))
         for part, final in passing:
             part.replace(final)
     finally:

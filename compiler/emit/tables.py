@@ -9,6 +9,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 
 from rich import box
+from rich.cells import cell_len, set_cell_size
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
@@ -85,7 +86,7 @@ def conflict_matrix(table: RouteTable) -> Group:
     """Each pair of routes with a letter for its first reason, in bands of columns."""
     names = list(table.routes)
     digits = len(str(len(names)))
-    longest = max((len(n) for n in names), default=0)
+    longest = max(map(cell_len, names), default=0)
     label = min(longest, 30) + digits + 1
     cell = max(2, digits + 1)
     per_band = max(1, (WIDTH - label - 1) // cell)
@@ -111,8 +112,9 @@ def _band(
     text = Text()
     text.append(" " * label + "".join(f"{n + 1:>{cell}}" for n in range(start, stop)) + "\n", "dim")
     for row, name in enumerate(names):
-        short = name if len(name) <= label - digits - 1 else name[: label - digits - 2] + "…"
-        text.append(f"{row + 1:>{digits}} {short}".ljust(label))
+        room = label - digits - 1
+        short = name if cell_len(name) <= room else set_cell_size(name, room - 1) + "…"
+        text.append(f"{row + 1:>{digits}} " + set_cell_size(short, room))
         for column in range(start, stop):
             reasons = table.reasons(name, names[column])
             if row == column:

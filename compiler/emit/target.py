@@ -11,6 +11,7 @@ import csv
 import io
 import json
 import tomllib
+import traceback
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from importlib import resources
@@ -59,7 +60,7 @@ def load_target(name: str) -> Target:
     """
     if name in built_in_targets():
         folder: Traversable = resources.files("bellcrank.targets") / name
-    elif Path(name).is_dir():
+    elif name and "\0" not in name and Path(name).is_dir():
         folder = Path(name)
     else:
         names = ", ".join(built_in_targets())
@@ -74,36 +75,63 @@ def load_target(name: str) -> Target:
 
 
 def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
-    if said.get("context") != VERSION:
+    context = said.get("context")
+    if context is None:
         raise TargetError(
-            f"{name}/target.toml is written for context {said.get('context')!r}; "
+            f"{name}/target.toml does not say for which context it is written; "
+            f"this compiler has context {VERSION}"
+        )
+    if type(context) is not int or context != VERSION:
+        raise TargetError(
+            f"{name}/target.toml is written for context {context!r}; "
             f"this compiler has context {VERSION}"
         )
     files = said.get("files")
     if not isinstance(files, list) or not files:
         raise TargetError(f"{name}/target.toml names no [[files]] to write")
-    listed = []
+    listed: dict[str, TargetFile] = {}
     for entry in files:
-        path, template = entry.get("path"), entry.get("template")
+        said_of_it = entry if isinstance(entry, dict) else {}
+        path, template = said_of_it.get("path"), said_of_it.get("template")
         if not isinstance(path, str) or not isinstance(template, str):
             raise TargetError(f"{name}/target.toml: each of [[files]] needs a path and a template")
         for given in (path, template):
-            pure = PurePosixPath(given)
-            if pure.is_absolute() or ".." in pure.parts or "\\" in given or not pure.parts:
+            if not _stays_inside(given):
                 raise TargetError(f"{name}/target.toml: {given!r} leads out of its folder")
-        listed.append(TargetFile(path, template))
-    return Target(str(said.get("name", name)), str(said.get("purpose", "")), tuple(listed), folder)
+        file = TargetFile(PurePosixPath(path).as_posix(), template)
+        if listed.setdefault(file.path, file) is not file:
+            raise TargetError(f"{name}/target.toml: two of [[files]] have the path {path}")
+    return Target(
+        str(said.get("name", name)), str(said.get("purpose", "")), tuple(listed.values()), folder
+    )
+
+
+def _stays_inside(given: str) -> bool:
+    """Whether a relative path names a file in its folder or below it."""
+    path = PurePosixPath(given)
+    return (
+        bool(path.parts)
+        and not path.is_absolute()
+        and ".." not in path.parts
+        and not given.endswith("/")
+        and not any(c in given for c in "\\\0")
+    )
 
 
 def render_target(target: Target, document: dict[str, Any]) -> dict[str, bytes]:
     """The files of a target by path, from the document of a layout.
 
-    Raises TargetError if a template fails.
+    Raises TargetError if a template fails, or if a file of an unproved layout
+    would not say so.
     """
 
-    def template(name: str) -> str | None:
+    def template(name: str) -> tuple[str, str, None] | None:
+        if not _stays_inside(name):
+            return None
         path = target.folder.joinpath(*PurePosixPath(name).parts)
-        return path.read_text("utf-8") if path.is_file() else None
+        if not path.is_file():
+            return None
+        return path.read_text("utf-8"), name, None
 
     environment = ImmutableSandboxedEnvironment(
         loader=jinja2.FunctionLoader(template),
@@ -119,14 +147,38 @@ def render_target(target: Target, document: dict[str, Any]) -> dict[str, bytes]:
     for file in target.files:
         try:
             text = environment.get_template(file.template).render(document, document=document)
+            rendered[file.path] = text.encode("utf-8")
         except jinja2.TemplateNotFound as error:
             raise TargetError(f"the target {target.name} has no template {error.name}") from None
-        except jinja2.TemplateError as error:
-            line = getattr(error, "lineno", None)
-            place = f"{file.template}:{line}" if line else file.template
-            raise TargetError(f"the target {target.name} fails in {place}: {error}") from None
-        rendered[file.path] = text.encode("utf-8")
+        except Exception as error:
+            # A template can bring about whatever Python raises for its values.
+            raise TargetError(
+                f"the target {target.name} fails in {_place(error, file)}: {_said(error)}"
+            ) from None
+        if document["status"] == "UNPROVED" and "UNPROVED" not in text:
+            raise TargetError(
+                f"the target {target.name} does not say in {file.path} that the layout is "
+                "UNPROVED: write {{ status }} in its template"
+            )
     return rendered
+
+
+def _place(error: Exception, file: TargetFile) -> str:
+    """The template and line where it failed, as far as can be told."""
+    if isinstance(error, jinja2.TemplateSyntaxError):
+        return f"{error.name or file.template}:{error.lineno}"
+    lines = [
+        frame.lineno
+        for frame in traceback.extract_tb(error.__traceback__)
+        if frame.filename == file.template
+    ]
+    return f"{file.template}:{lines[-1]}" if lines else file.template
+
+
+def _said(error: Exception) -> str:
+    if isinstance(error, RecursionError):
+        return "it goes round in a circle or is nested too deeply"
+    return " ".join(str(error).split()) or type(error).__name__
 
 
 def csv_row(values: Iterable[object]) -> str:

@@ -84,6 +84,14 @@ def _drives(definition: t.FittingDefinition, found: Collector) -> dict[str, tupl
                 expected="its positions, such as `drive straight, diverging`",
             )
         _distinct(part.positions, "position", found)
+        for position in part.positions:
+            if position.text in ("clear", "set"):
+                found.report(
+                    "E105",
+                    f"`{position}` is a word of the locking rules and cannot be a position",
+                    position.span,
+                    hint=f"call it something else, such as `{position}1`",
+                )
         name = part.name.text if part.name else ""
         if name in drives and part.name:
             found.report("E202", f"there are two drives `{name}`", part.name.span)

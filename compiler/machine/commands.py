@@ -6,10 +6,13 @@ then the drives are thrown, then the route's own signal is cleared.
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 from bellcrank.layout.model import Layout, OutputRef, Side
+from bellcrank.machine.locking import Locking
 from bellcrank.routes.model import Route, RouteTable
 
 Phase = Literal["signals to stop", "drives", "signals off"]
@@ -20,6 +23,8 @@ class Command:
     """One command. Without a decoder it is carried out by hand.
 
     step: from 1, within the route.
+    because_of: for a signal to stop, the routes that start there and must not be
+        set with this one; empty for the route's own signal and for drives.
     state: the position of a drive or the aspect of a signal.
     output: the output on its decoder, from 1.
     number: the output's number on the layout (its address).
@@ -37,6 +42,7 @@ class Command:
     number: int | None
     side: Side | None
     milliseconds: int | None
+    because_of: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,17 +52,45 @@ class _Wire:
     milliseconds: int | None = None
 
 
-def command_list(layout: Layout, table: RouteTable) -> tuple[Command, ...]:
+def command_list(layout: Layout, table: RouteTable, locking: Locking) -> tuple[Command, ...]:
     """The commands of every route, in the order of the table."""
-    return tuple(c for route in table.routes.values() for c in route_commands(route, layout, table))
+    locked: dict[str, list[str]] = defaultdict(list)
+    for lock in locking.locks:
+        locked[lock.first].append(lock.second)
+        locked[lock.second].append(lock.first)
+    needed: dict[str, dict[str, str]] = defaultdict(dict)
+    for need in locking.needs:
+        needed[need.route][need.drive] = need.position
+    return tuple(
+        c
+        for name, route in table.routes.items()
+        for c in route_commands(
+            route, layout, table, (*table.conflicting[name], *locked[name]), needed[name]
+        )
+    )
 
 
-def route_commands(route: Route, layout: Layout, table: RouteTable) -> tuple[Command, ...]:
-    """The commands that set one route."""
+def route_commands(
+    route: Route,
+    layout: Layout,
+    table: RouteTable,
+    against: Iterable[str],
+    needed: Mapping[str, str],
+) -> tuple[Command, ...]:
+    """The commands that set one route.
+
+    against: the routes that must not be set with it.
+    needed: drives that rules need beside those that the route needs itself.
+    """
     commands: list[Command] = []
 
     def add(
-        phase: Phase, device: Literal["signal", "drive"], name: str, state: str, wire: _Wire
+        phase: Phase,
+        device: Literal["signal", "drive"],
+        name: str,
+        state: str,
+        wire: _Wire,
+        because_of: Iterable[str] = (),
     ) -> None:
         number = None
         if wire.ref is not None:
@@ -74,14 +108,19 @@ def route_commands(route: Route, layout: Layout, table: RouteTable) -> tuple[Com
                 number,
                 wire.side,
                 wire.milliseconds,
+                tuple(because_of),
             )
         )
 
-    against = (table.routes[name].start for name in table.conflicting[route.name])
-    for signal in dict.fromkeys((route.start, *against)):
+    starting: dict[str, dict[str, None]] = {route.start: {}}
+    for name in against:
+        starting.setdefault(table.routes[name].start, {})[name] = None
+    starting[route.start] = {}
+    for signal, because_of in starting.items():
         stop = layout.signals[signal].aspects[0].name
-        add("signals to stop", "signal", signal, stop, _signal_wire(layout, signal, stop))
-    for drive, position in route.demands.items():
+        wire = _signal_wire(layout, signal, stop)
+        add("signals to stop", "signal", signal, stop, wire, because_of)
+    for drive, position in {**needed, **route.demands}.items():
         add("drives", "drive", drive, position, drive_wire(layout, drive, position))
     wire = _signal_wire(layout, route.start, route.aspect)
     add("signals off", "signal", route.start, route.aspect, wire)

@@ -106,6 +106,7 @@ class _Check:
             properties.append(PropertyResult(name, sentence, outcome, len(own)))
         refuted = [p.name for p in properties if p.outcome == "refuted"]
         hazards, complete = self.hazards(refuted)
+        complete = complete and all(p.outcome != "undecided" for p in properties)
         self.progress("deciding the expectations")
         expectations = tuple(self.expectation(e) for e in self.locking.expectations)
         self.progress("looking for routes that can never be set")

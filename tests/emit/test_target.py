@@ -1,0 +1,563 @@
+"""Target folders: what a good one writes, and that a bad one does no harm.
+
+Whatever is wrong with a target, TargetError says so in one plain sentence.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+import tempfile
+from functools import cache
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import bellcrank
+from bellcrank.cli import main
+from bellcrank.emit.document import VERSION, document
+from bellcrank.emit.target import (
+    TargetError,
+    built_in_targets,
+    csv_row,
+    json_text,
+    load_target,
+    pick,
+    render_target,
+)
+
+LAYOUT = """
+layout "Reedham Halt" on two rails
+points P
+run edge WEST - A - >W - P.toe
+run P.straight - <S - B - stop
+run P.diverging - <D - C - stop
+"""
+
+
+@cache
+def data() -> dict[str, Any]:
+    return document(bellcrank.compile(LAYOUT))
+
+
+def target_folder(folder: Path, template: str, *, path: str = "out.txt") -> Path:
+    folder.mkdir(exist_ok=True)
+    (folder / "target.toml").write_text(
+        f"context = {VERSION}\n[[files]]\npath = {json.dumps(path)}\ntemplate = 'it.jinja'\n"
+    )
+    (folder / "it.jinja").write_text(template, encoding="utf-8")
+    return folder
+
+
+def rendered(folder: Path, template: str) -> str:
+    target = load_target(str(target_folder(folder, template)))
+    return render_target(target, data())["out.txt"].decode("utf-8")
+
+
+def refusal(folder: Path, template: str) -> str:
+    """What TargetError says of a template, which must be one plain sentence."""
+    with pytest.raises(TargetError) as caught:
+        rendered(folder, template)
+    return plain(str(caught.value))
+
+
+def plain(sentence: str) -> str:
+    assert sentence and "\n" not in sentence and "Traceback" not in sentence
+    assert "object at 0x" not in sentence
+    return sentence
+
+
+# ------------------------------------------------------------- the built-in ones
+
+
+def test_the_built_in_targets_have_names_purposes_and_files() -> None:
+    assert set(built_in_targets()) >= {"csv", "json"}
+    for name in built_in_targets():
+        target = load_target(name)
+        assert target.name == name
+        assert target.purpose
+        assert target.files
+
+
+def test_every_file_of_every_built_in_target_carries_the_stamp() -> None:
+    for name in built_in_targets():
+        for path, content in render_target(load_target(name), data()).items():
+            text = content.decode("utf-8")
+            assert data()["status"] in text, path
+            assert data()["source"]["sha256"] in text, path
+            assert data()["compiler"]["version"] in text, path
+
+
+def test_rendering_twice_gives_the_same_bytes() -> None:
+    for name in built_in_targets():
+        again = document(bellcrank.compile(LAYOUT))
+        assert render_target(load_target(name), again) == render_target(load_target(name), data())
+
+
+def test_a_template_changes_nothing_in_the_document() -> None:
+    before = json.dumps(data())
+    for name in built_in_targets():
+        render_target(load_target(name), data())
+    assert json.dumps(data()) == before
+
+
+# ----------------------------------------------------------------- its README.md
+
+
+def readme() -> str:
+    return (resources.files("bellcrank.targets") / "README.md").read_text("utf-8")
+
+
+def test_the_example_in_the_readme_builds(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    files = re.findall(r"^`(card/\S+)`\n\n```\w+\n(.*?)^```$", readme(), flags=re.M | re.S)
+    assert [name for name, _ in files] == ["card/target.toml", "card/card.txt.jinja"]
+    monkeypatch.chdir(tmp_path)
+    Path("card").mkdir()
+    for name, text in files:
+        Path(name).write_text(text, encoding="utf-8")
+    Path("halt.crank").write_text(LAYOUT)
+    assert main(["build", "halt.crank", "--target", "card"]) == 0
+    assert [p.name for p in Path("halt").iterdir()] == ["card.txt"]
+    title, stamp, source, empty, *rest = Path("halt/card.txt").read_text("utf-8").split("\n")
+    assert title == "Reedham Halt"
+    assert stamp == f"proved, bellcrank {bellcrank.__version__}"
+    assert re.fullmatch("source [0-9a-f]{64}", source)
+    assert empty == ""
+    assert rest[:4] == [
+        "W to B",
+        "    P straight",
+        "    W shows proceed",
+        "    not together with: W to C, S to WEST, D to WEST",
+    ]
+    assert str(Path("halt/card.txt")) in capsys.readouterr().out
+
+
+def test_the_readme_lists_every_built_in_target_with_the_files_it_writes() -> None:
+    table = readme().split("\n## A target of your own")[0]
+    listed: dict[str, set[str]] = {}
+    name = ""
+    for row in re.findall(r"^\|(.*?)\| `(\S+?)` \|", table, flags=re.M):
+        name = row[0].strip("` |") or name
+        listed.setdefault(name, set()).add(row[1])
+    assert listed == {
+        name: {file.path for file in load_target(name).files} for name in built_in_targets()
+    }
+
+
+def test_the_readme_names_everything_that_a_template_sees() -> None:
+    table = readme().split("### The document")[1]
+    named = re.findall(r"^\| `(\w+)` \|", table, flags=re.M)
+    assert named == list(data())
+    assert "`document`" in table
+
+
+def test_the_readme_names_every_filter_and_the_context_in_force() -> None:
+    filters = readme().split("| filter | makes |")[1]
+    assert re.findall(r"^\| `(\w+)` \|", filters.split("\n\n")[0], flags=re.M) == [
+        "csv",
+        "json",
+        "pick",
+    ]
+    assert f"context = {VERSION}\n" in readme()
+    assert f"written for; now {VERSION} |" in readme()
+
+
+# --------------------------------------------------------------------- templates
+
+
+def test_a_template_sees_each_field_and_the_whole_document(tmp_path: Path) -> None:
+    assert rendered(tmp_path, "{{ layout.title }} {{ status }}") == "Reedham Halt proved"
+    assert json.loads(rendered(tmp_path, "{{ document | json }}")) == data()
+
+
+def test_a_template_includes_and_imports_from_its_own_folder(tmp_path: Path) -> None:
+    (tmp_path / "parts").mkdir()
+    (tmp_path / "parts" / "head.jinja").write_text("[{{ layout.title }}]")
+    (tmp_path / "macros.jinja").write_text("{% macro twice(x) %}{{ x }}{{ x }}{% endmacro %}")
+    template = (
+        '{% from "macros.jinja" import twice %}{% include "parts/head.jinja" %}{{ twice("a") }}'
+    )
+    assert rendered(tmp_path, template) == "[Reedham Halt]aa"
+
+
+def test_files_may_go_into_folders_of_the_output(tmp_path: Path) -> None:
+    folder = target_folder(tmp_path, "x", path="cards/left/one.txt")
+    assert render_target(load_target(str(folder)), data()) == {"cards/left/one.txt": b"x"}
+
+
+def test_text_is_written_as_it_is_in_utf_8(tmp_path: Path) -> None:
+    assert rendered(tmp_path, "<Größe & “Länge”>\n") == "<Größe & “Länge”>\n"
+
+
+def test_a_template_sees_nothing_of_another_file(tmp_path: Path) -> None:
+    assert "fails in it.jinja" in refusal(tmp_path, "{{ environment }}")
+    assert "fails in it.jinja" in refusal(tmp_path, "{{ options }}")
+
+
+@pytest.mark.parametrize(
+    "template",
+    [
+        "{{ ''.__class__ }}",
+        "{{ ''.__class__.__mro__[1].__subclasses__() }}",
+        "{{ ''['__class__']['__mro__'] }}",
+        "{{ routes.__class__ }}",
+        "{{ routes[0].__init__ }}",
+        "{{ document.__class__.__base__ }}",
+        "{{ (''|attr('__class__')) | string }}",
+        "{{ layout.title.format.__globals__ }}",
+        "{{ '{0.__class__}'.format('') }}",
+        "{{ '{0.__class__.__init__}'.format_map({'0': ''}) }}",
+        "{{ self.__init__.__globals__ }}",
+        "{{ self._TemplateReference__context }}",
+        "{{ cycler.__init__.__globals__ }}",
+        "{{ joiner.__init__.__globals__ }}",
+        "{{ namespace.__init__.__globals__ }}",
+        "{{ lipsum.__globals__ }}",
+        "{{ range.__self__ }}",
+        "{% macro m() %}{% endmacro %}{{ m._func }}",
+        "{% macro m() %}{% endmacro %}{{ m.__globals__ }}",
+        "{{ routes.append('x') }}",
+        "{{ routes.clear() }}",
+        "{{ document.clear() }}",
+        "{{ document.update({'status': 'proved'}) }}",
+        "{{ document.pop('status') }}",
+        "{{ layout.setdefault('x', 1) }}",
+        "{{ routes.sort() }}",
+        "{{ import('os') }}",
+        "{{ open('it.jinja') }}",
+        "{{ __import__('os') }}",
+        "{{ status() }}",
+        "{{ 'x' | nosuchfilter }}",
+        "{{ routes.nosuchfield }}",
+        "{{ routes[999].name }}",
+        "{{ nosuchname }}",
+        "{% do routes %}",
+        "{% if %}",
+        "{{ ",
+        "{% for r in routes %}",
+        "{% include 'nosuch.jinja' %}",
+        "{% import 'nosuch.jinja' as x %}",
+        "{% extends 'nosuch.jinja' %}",
+    ],
+)
+def test_what_a_template_may_not_do_is_refused_with_a_sentence(
+    tmp_path: Path, template: str
+) -> None:
+    before = json.dumps(data())
+    said = refusal(tmp_path, template)
+    assert "it.jinja" in said or "nosuch.jinja" in said
+    assert json.dumps(data()) == before
+
+
+@pytest.mark.parametrize(
+    "template",
+    [
+        "{{ 1 / 0 }}",
+        "{{ 1 + 'a' }}",
+        "{{ 'a' < 1 }}",
+        "{{ status | csv | int + 'x' }}",
+        "{{ 5 | csv }}",
+        "{{ status | pick(status) }}",
+        "{{ range | json }}",
+        "{{ range(100000000) | list | length }}",
+        "{{ '%d' % 'x' }}",
+        "{{ '{'.format() }}",
+        "{{ '{nothing}'.format() }}",
+        "{{ status.encode('nosuch') }}",
+        "{{ routes | sort(attribute='conflicts') }}",
+        "{{ '\\ud800' }}",
+        "{% include 'it.jinja' %}",
+        "{% macro m() %}{{ m() }}{% endmacro %}{{ m() }}",
+        "{% for a, b in routes %}{% endfor %}",
+        "{{ [] | first }}",
+        "{{ none | length }}",
+        "{{ routes[status] }}",
+        "{{ " + "(" * 300 + "1" + ")" * 300 + " }}",
+        "{{ " + "-" * 5000 + "1 }}",
+    ],
+)
+def test_a_template_that_fails_in_any_way_is_reported_with_a_sentence(
+    tmp_path: Path, template: str
+) -> None:
+    assert "it.jinja" in refusal(tmp_path, template)
+
+
+def test_a_failing_template_is_named_with_its_line(tmp_path: Path) -> None:
+    assert "fails in it.jinja:3:" in refusal(tmp_path, "one\ntwo\n{% if %}\n")
+
+
+def test_an_error_of_syntax_in_an_included_template_names_that_template(tmp_path: Path) -> None:
+    (tmp_path / "part.jinja").write_text("one\n{% if %}\n")
+    assert "part.jinja:2" in refusal(tmp_path, "\n\n\n\n{% include 'part.jinja' %}")
+
+
+ATOMS = "status routes document layout r range 0 1 -1 2.5 '' 'a' [] none".split()
+"""What a template can get at, and values of each type."""
+
+FORMS = (
+    *(f"({{0}} {operator} {{1}})" for operator in "+ - * / // % ~ < == in and or".split()),
+    *(f"({{0}} | {name})" for name in "csv json list first length int join sort map".split()),
+    *(f"{{0}}.{name}" for name in "name format items keys upper __class__ _x nosuch".split()),
+    "({0} | pick({1}))",
+    "{0}[{1}]",
+    "{0}({1})",
+    "[{0}, {1}]",
+    "({0} if {1} else {0})",
+)
+
+
+@st.composite
+def expressions(draw: st.DrawFn, depth: int = 3) -> str:
+    if depth == 0 or draw(st.booleans()):
+        return draw(st.sampled_from(ATOMS))
+    form = draw(st.sampled_from(FORMS))
+    return form.format(draw(expressions(depth - 1)), draw(expressions(depth - 1)))
+
+
+@settings(max_examples=300, deadline=None)
+@given(expressions())
+def test_any_expression_at_all_gives_text_or_a_sentence(expression: str) -> None:
+    template = "{% for r in routes %}{{ " + expression + " }}{% endfor %}"
+    with tempfile.TemporaryDirectory() as folder:
+        target = load_target(str(target_folder(Path(folder), template)))
+        try:
+            files = render_target(target, data())
+        except TargetError as error:
+            plain(str(error))
+        else:
+            assert all(isinstance(content, bytes) for content in files.values())
+
+
+# ----------------------------------------------------- nothing outside the folder
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["../secret.txt", "parts/../../secret.txt", "./../secret.txt", "ABSOLUTE", "..\\\\secret"],
+)
+@pytest.mark.parametrize(
+    "template",
+    ["{{% include '{0}' %}}", "{{% import '{0}' as x %}}", "{{% extends '{0}' %}}"],
+    ids=["include", "import", "extends"],
+)
+def test_a_template_reads_no_file_outside_its_folder(
+    tmp_path: Path, template: str, name: str
+) -> None:
+    secret = tmp_path / "secret.txt"
+    secret.write_text("hidden {{ status }}")
+    folder = tmp_path / "target"
+    folder.mkdir()
+    (folder / "parts").mkdir()
+    name = str(secret) if name == "ABSOLUTE" else name
+    target = load_target(str(target_folder(folder, template.format(name))))
+    with pytest.raises(TargetError) as caught:
+        render_target(target, data())
+    assert "secret" in plain(str(caught.value))
+    assert "hidden" not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/tmp/x",
+        "../x",
+        "a/../../x",
+        "a/..",
+        "..",
+        "..\\x",
+        "a\\..\\..\\x",
+        "C:\\x",
+        "",
+        ".",
+        "x\0y",
+        "a/",
+    ],
+)
+@pytest.mark.parametrize("field", ["path", "template"])
+def test_a_path_that_leads_out_of_its_folder_is_refused(
+    tmp_path: Path, field: str, path: str
+) -> None:
+    files = {"path": "out.txt", "template": "it.jinja"} | {field: path}
+    said = "\n".join(f"{key} = {json.dumps(value)}" for key, value in files.items())
+    (tmp_path / "target.toml").write_text(f"context = {VERSION}\n[[files]]\n{said}\n")
+    (tmp_path / "it.jinja").write_text("x")
+    with pytest.raises(TargetError) as caught:
+        load_target(str(tmp_path))
+    plain(str(caught.value))
+
+
+def test_two_files_of_a_target_cannot_have_one_path(tmp_path: Path) -> None:
+    entry = "[[files]]\npath = 'a.txt'\ntemplate = 'it.jinja'\n"
+    (tmp_path / "target.toml").write_text(f"context = {VERSION}\n{entry}{entry}")
+    (tmp_path / "it.jinja").write_text("x")
+    with pytest.raises(TargetError, match=r"a\.txt"):
+        render_target(load_target(str(tmp_path)), data())
+
+
+def test_two_targets_cannot_write_one_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    target_folder(tmp_path / "mine", "{{ document | json }}", path="layout.json")
+    Path("halt.crank").write_text(LAYOUT)
+    assert main(["build", "halt.crank", "--target", "json", "--target", "mine"]) == 2
+    assert "layout.json" in plain(capsys.readouterr().err.rstrip())
+    assert not Path("halt").exists()
+
+
+def test_a_file_of_an_unproved_layout_must_say_so(tmp_path: Path) -> None:
+    text = LAYOUT + "expect W to B with W to C\n"
+    unproved = document(bellcrank.compile(text))
+    assert unproved["status"] == "UNPROVED"
+    silent = load_target(str(target_folder(tmp_path / "silent", "{{ layout.title }}")))
+    with pytest.raises(TargetError, match="UNPROVED"):
+        render_target(silent, unproved)
+    honest = load_target(str(target_folder(tmp_path / "honest", "{{ status }}")))
+    assert render_target(honest, unproved) == {"out.txt": b"UNPROVED"}
+
+
+# ------------------------------------------------------------ faulty descriptions
+
+
+def described(folder: Path, text: str | bytes) -> str:
+    """What TargetError says of a target.toml."""
+    content = text if isinstance(text, bytes) else text.encode("utf-8")
+    (folder / "target.toml").write_bytes(content)
+    (folder / "it.jinja").write_text("x")
+    with pytest.raises(TargetError) as caught:
+        load_target(str(folder))
+    return plain(str(caught.value))
+
+
+FILES = "[[files]]\npath = 'a.txt'\ntemplate = 'it.jinja'\n"
+
+
+def test_a_folder_without_a_description_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(TargetError, match=r"has no target\.toml$"):
+        load_target(str(tmp_path))
+
+
+def test_a_name_that_is_no_target_and_no_folder_is_refused_with_the_names_there_are() -> None:
+    with pytest.raises(TargetError) as caught:
+        load_target("nosuch")
+    assert plain(str(caught.value)) == (
+        "there is no target `nosuch`: give a folder or one of " + ", ".join(built_in_targets())
+    )
+
+
+@pytest.mark.parametrize("name", ["", "../targets/csv/target.toml", "a\0b"])
+def test_a_name_that_cannot_be_a_folder_is_refused(name: str) -> None:
+    with pytest.raises(TargetError):
+        load_target(name)
+
+
+@pytest.mark.parametrize("context", ["2", "0", "'1'", "1.5", "[1]", "true"])
+def test_another_version_of_the_context_is_refused(tmp_path: Path, context: str) -> None:
+    said = described(tmp_path, f"context = {context}\n{FILES}")
+    assert f"this compiler has context {VERSION}" in said
+
+
+def test_a_description_without_a_context_is_refused_in_words(tmp_path: Path) -> None:
+    said = described(tmp_path, FILES)
+    assert "context" in said
+    assert "None" not in said
+
+
+@pytest.mark.parametrize(
+    "files",
+    [
+        "",
+        "files = []",
+        "files = 'a.txt'",
+        "files = ['a.txt']",
+        "files = [1]",
+        "files = [[]]",
+        "[files]\npath = 'a.txt'\ntemplate = 'it.jinja'",
+        "[[file]]\npath = 'a.txt'\ntemplate = 'it.jinja'",
+        "[[files]]",
+        "[[files]]\npath = 'a.txt'",
+        "[[files]]\ntemplate = 'it.jinja'",
+        "[[files]]\npath = 1\ntemplate = 'it.jinja'",
+        "[[files]]\npath = 'a.txt'\ntemplate = ['it.jinja']",
+    ],
+)
+def test_a_description_without_sound_files_is_refused(tmp_path: Path, files: str) -> None:
+    assert "files" in described(tmp_path, f"context = {VERSION}\n{files}\n")
+
+
+@pytest.mark.parametrize("text", ["context = ", "a = 1\na = 2", b"\xff\xfe", b"\x00", "= 1"])
+def test_a_description_that_is_no_toml_is_refused(tmp_path: Path, text: str | bytes) -> None:
+    assert "target.toml cannot be read" in described(tmp_path, text)
+
+
+def test_a_target_whose_template_is_missing_is_refused(tmp_path: Path) -> None:
+    folder = target_folder(tmp_path, "x")
+    (folder / "it.jinja").unlink()
+    with pytest.raises(TargetError, match=r"has no template it\.jinja$"):
+        render_target(load_target(str(folder)), data())
+
+
+def test_a_template_that_is_a_folder_is_refused(tmp_path: Path) -> None:
+    folder = target_folder(tmp_path, "x")
+    (folder / "it.jinja").unlink()
+    (folder / "it.jinja").mkdir()
+    with pytest.raises(TargetError, match=r"it\.jinja"):
+        render_target(load_target(str(folder)), data())
+
+
+def test_a_template_that_is_not_utf_8_is_refused(tmp_path: Path) -> None:
+    folder = target_folder(tmp_path, "x")
+    (folder / "it.jinja").write_bytes(b"caf\xe9")
+    with pytest.raises(TargetError, match=r"it\.jinja"):
+        render_target(load_target(str(folder)), data())
+
+
+@pytest.mark.parametrize(
+    "template", ["{{ nosuchname }}", "{{ ", "{{ ''.__class__ }}", "{% include 'nosuch' %}"]
+)
+def test_build_with_a_failing_target_exits_2_and_writes_nothing(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    template: str,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    target_folder(tmp_path / "mine", template)
+    Path("halt.crank").write_text(LAYOUT)
+    assert main(["build", "halt.crank", "--target", "json", "--target", "mine"]) == 2
+    assert not Path("halt").exists()
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err.startswith("bellcrank: the target mine ")
+
+
+# ----------------------------------------------------------------------- filters
+
+
+def test_the_csv_filter_makes_one_row_with_its_line_end() -> None:
+    assert csv_row(["a", 1, None, ["b", "c"], ("d",), []]) == "a,1,,b; c,d,\r\n"
+
+
+@given(st.lists(st.text(st.characters(exclude_categories=["Cs"])), min_size=1))
+def test_any_text_comes_back_from_a_csv_row(row: list[str]) -> None:
+    """Read with the csv module as RFC 4180 has it."""
+    text = csv_row(row)
+    assert text.endswith("\r\n")
+    assert list(csv.reader(io.StringIO(text, newline=""), strict=True)) == [row]
+
+
+def test_picking_gives_null_for_names_that_a_mapping_lacks() -> None:
+    assert pick(["a", "b", "c"], {"c": 1, "a": [2]}) == [[2], None, 1]
+
+
+@given(st.text(st.characters(exclude_categories=["Cs"])))
+def test_any_text_comes_back_from_json(text: str) -> None:
+    assert json.loads(json_text({"it": text})) == {"it": text}
