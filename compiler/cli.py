@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import os
 import sys
@@ -57,6 +58,10 @@ exit status:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit status."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # Where the terminal's encoding lacks a sign, an escape is better than none.
+            stream.reconfigure(errors="backslashreplace")
     parser = _parser()
     options = parser.parse_args(arguments)
     try:
@@ -210,13 +215,12 @@ def _build(options: argparse.Namespace) -> int:
     except TargetError as error:
         return _fail(str(error))
     c = _compile(options)
-    _print_diagnostics(c.diagnostics, c.program.texts)
     if c.verdict is None or c.layout is None or c.table is None:
-        return FAULTY
+        return _nothing_built(c, as_json=options.json)
     if not c.proved and not options.allow_unproved:
-        _print(verdict_text(c.verdict, c.layout, c.table))
-        _say("nothing is written: the layout is not proved (--allow-unproved writes all the same)")
-        return _status(c)
+        return _nothing_built(c, as_json=options.json)
+    if not options.json:
+        _print_diagnostics(c.diagnostics, c.program.texts)
     data = document(c)
     files: dict[str, bytes] = {}
     try:
@@ -233,11 +237,22 @@ def _build(options: argparse.Namespace) -> int:
     except OSError as error:
         return _fail(f"{error.filename or folder} cannot be written: {error.strerror}")
     if options.json:
-        _print_json({"status": _status_word(c), "files": [str(p) for p in written]})
+        _print_json({"status": _status_word(c), "files": [str(p) for p in written], **_report(c)})
     else:
         for path in written:
             print(path)
         _print(Text.assemble("status: ", _coloured_status(c)))
+    return _status(c)
+
+
+def _nothing_built(c: Compilation, *, as_json: bool) -> int:
+    if as_json:
+        _print_json({"status": _status_word(c), "files": [], **_report(c)})
+        return _status(c)
+    _print_diagnostics(c.diagnostics, c.program.texts)
+    if c.verdict and c.layout and c.table:
+        _print(verdict_text(c.verdict, c.layout, c.table))
+        _say("nothing is written: the layout is not proved (--allow-unproved writes all the same)")
     return _status(c)
 
 
@@ -271,7 +286,11 @@ def _why(options: argparse.Namespace) -> int:
     text = " ".join(options.routes)
     routes, diagnostics = _find_routes(text, c.table)
     if diagnostics:
-        _print_diagnostics(diagnostics, {_ARGUMENTS: text})
+        if options.json:
+            found = [as_json(d) for d in diagnostics]
+            _print_json({"status": "error", "diagnostics": found, "verdict": None})
+        else:
+            _print_diagnostics(diagnostics, {_ARGUMENTS: text})
         return FAULTY
     if len(routes) == 1:
         if options.json:

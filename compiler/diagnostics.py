@@ -8,13 +8,17 @@ knows about the language or about railways.
 from __future__ import annotations
 
 import difflib
+import textwrap
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
 Severity = Literal["error", "warning"]
 
-EXCERPT_WIDTH = 96
+WIDTH = 100
+"""Columns that a message is wrapped to."""
+
+EXCERPT_WIDTH = 84
 """Widest piece of a source line that is shown, in characters."""
 
 
@@ -108,16 +112,32 @@ def did_you_mean(word: str, known: Iterable[str]) -> str | None:
 def render(diagnostic: Diagnostic, sources: Mapping[str, str]) -> str:
     """A diagnostic as plain text, with the source line and a caret under the token."""
     d = diagnostic
-    lines = [f"{d.span}: {d.severity} {d.code}: {d.message}"]
+    lines = _wrap(f"{d.span}: {d.severity} {d.code}: {d.message}", "")
     lines += _excerpt(d.span, sources)
     if d.expected:
-        lines.append(f"  expected: {d.expected}")
+        lines += _wrap(f"expected: {d.expected}", "  ")
     if d.hint:
-        lines.append(f"  try: {d.hint}")
+        lines += _wrap(f"try: {d.hint}", "  ")
     for span, remark in d.related:
-        lines.append(f"  {span}: {remark}")
+        lines += _wrap(f"{span}: {remark}", "  ")
         lines += _excerpt(span, sources)
     return "\n".join(lines)
+
+
+def _wrap(text: str, indent: str) -> list[str]:
+    return textwrap.wrap(
+        _printable(text),
+        WIDTH,
+        initial_indent=indent,
+        subsequent_indent="    ",
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+def _printable(text: str) -> str:
+    """The text without what a terminal would obey rather than show."""
+    return "".join(c if c.isprintable() else "?" for c in text)
 
 
 def _excerpt(span: Span, sources: Mapping[str, str]) -> list[str]:
@@ -132,7 +152,7 @@ def _excerpt(span: Span, sources: Mapping[str, str]) -> list[str]:
     if len(row) > EXCERPT_WIDTH:
         left = max(0, min(start - EXCERPT_WIDTH // 3, len(row) - EXCERPT_WIDTH))
     shown = row[left : left + EXCERPT_WIDTH]
-    shown = "".join(c if c.isprintable() else "?" for c in shown)
+    shown = _printable(shown)
     before, after = "… " if left else "", " …" if left + EXCERPT_WIDTH < len(row) else ""
     caret_at = start - left + len(before)
     carets = "^" * min(end - start, max(1, EXCERPT_WIDTH - (start - left)))

@@ -8,6 +8,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+
 from bellcrank.cli import main
 
 ROOT = Path(__file__).parent.parent

@@ -150,6 +150,7 @@ def build_decoders(
     """Enter the decoders, with no two sharing an address."""
     names = bench.names
     owners: dict[int, Decoder] = {}
+    clashing: list[tuple[Decoder, Decoder, int]] = []
     for line in lines:
         sound = names.claim(line.name, DECODER)
         kind = kinds.get(line.kind.text)
@@ -164,20 +165,21 @@ def build_decoders(
             continue
         decoder = Decoder(line.name.text, kind, address, line.address.span)
         bench.decoders[decoder.name] = decoder
-        clashes: dict[str, tuple[Decoder, int]] = {}
+        others: set[str] = set()
         for output in range(address, address + kind.outputs):
             other = owners.setdefault(output, decoder)
-            if other is not decoder:
-                clashes.setdefault(other.name, (other, output))
-        for other, output in clashes.values():
-            names.found.report(
-                "E603",
-                f"{decoder.name} and {other.name} both answer to address {output}",
-                line.address.span,
-                expected="an address of its own for each output",
-                hint=_free_address(kind, owners),
-                related=[(other.span, f"{other.name} begins at {other.address}")],
-            )
+            if other is not decoder and other.name not in others:
+                others.add(other.name)
+                clashing.append((decoder, other, output))
+    for decoder, other, output in clashing:
+        names.found.report(
+            "E603",
+            f"{decoder.name} and {other.name} both answer to address {output}",
+            decoder.span,
+            expected="an address of its own for each output",
+            hint=_free_address(decoder, bench.decoders.values()),
+            related=[(other.span, f"{other.name} begins at {other.address}")],
+        )
 
 
 def _address_fits(line: t.DecoderLine, kind: DecoderKind, address: int, names: Names) -> bool:
@@ -219,12 +221,31 @@ def _address_fits(line: t.DecoderLine, kind: DecoderKind, address: int, names: N
     return True
 
 
-def _free_address(kind: DecoderKind, owners: Mapping[int, Decoder]) -> str | None:
+def _free_address(decoder: Decoder, decoders: Iterable[Decoder]) -> str | None:
+    """An address at which a decoder meets no other, the nearest above its own first."""
+    kind = decoder.kind
+    taken = {
+        number
+        for other in decoders
+        if other is not decoder
+        for number in range(other.address, other.address + other.kind.outputs)
+    }
     step = kind.outputs if kind.counts == "decoders" else 1
-    start = kind.low
-    if step > 1:
-        start += -(kind.low - 1) % step
-    for address in range(start, kind.high - kind.outputs + 2, step):
-        if all(n not in owners for n in range(address, address + kind.outputs)):
-            return f"{address} is free so far"
+    bases = [
+        base
+        for base in range(1, kind.high - kind.outputs + 2, step)
+        if base >= kind.low and _switches_can_set(kind, base)
+    ]
+    for address in sorted(bases, key=lambda base: (base < decoder.address, base)):
+        if all(number not in taken for number in range(address, address + kind.outputs)):
+            return f"{address} is free"
     return None
+
+
+def _switches_can_set(kind: DecoderKind, address: int) -> bool:
+    if not kind.switches:
+        return True
+    value = switch_value(
+        address, kind.outputs, count_decoders=kind.counts == "decoders", first=kind.first
+    )
+    return value is not None and value < 1 << kind.switches

@@ -177,6 +177,8 @@ def _check_ways(definition: t.FittingDefinition, legs: tuple[str, ...], found: C
             )
         seen.setdefault(pair, way)
     used = {name for pair in seen for name in pair}
+    if not used <= set(legs):
+        return  # a leg is misnamed, so which are left out cannot be told
     for part in definition.parts:
         if isinstance(part, t.Legs):
             for word in part.names:

@@ -124,6 +124,10 @@ class ReversingLoop:
     joints: tuple[tuple[Leg, Leg], ...]
 
 
+MOST_LOOPS = 20
+"""Reversing loops that are reported; the rest comes up when these are mended."""
+
+
 def reversing_loops(
     elements: Mapping[str, Element],
     joined: Mapping[Leg, TrackEnd],
@@ -145,8 +149,8 @@ def reversing_loops(
     for leg, end in joined.items():
         if isinstance(end, Leg) and _feeds_through(leg, end, reversers):
             graph.add_edge(leg, end)
-    loops = []
-    while (cycle := _odd_cycle(graph)) is not None:
+    loops: list[ReversingLoop] = []
+    while len(loops) < MOST_LOOPS and (cycle := _odd_cycle(graph)) is not None:
         loop = _loop(cycle, elements)
         loops.append(loop)
         graph.remove_edges_from(loop.stretches[0].joints if loop.stretches else loop.joints[:1])

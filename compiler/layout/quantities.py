@@ -25,7 +25,9 @@ def number(word: Word, what: str, low: int, high: int, found: Collector) -> int 
             "E608",
             f"`{word}` cannot be {what}",
             word.span,
-            expected=f"a whole number from {low} to {high}",
+            expected=f"{low} or {high}"
+            if high == low + 1
+            else f"a whole number from {low} to {high}",
         )
         return None
     return value

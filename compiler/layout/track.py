@@ -249,6 +249,7 @@ def _leg(item: t.LegHere, names: Names, track: Track) -> Leg | None:
             names.unknown(item.element, FITTING, fittings)
         return None
     if element.plain:
+        track.misnamed.add(element.name)
         names.found.report(
             "E317",
             f"{item.element} is a plain piece and has no legs with names",
@@ -349,15 +350,18 @@ def _place(
             "E313",
             f"no train can read {signal.name}: it is read {way}, and no train comes from a stop",
             signal.span,
-            hint=f"write `{turned}` if it is read by trains that run the other way",
+            hint=f"put it where trains leave {_element_of(beyond)}",
         )
     elif not isinstance(beyond, Leg):
-        end = "a stop" if isinstance(beyond, t.Stop) else f"the {beyond}"
+        at_stop = isinstance(beyond, t.Stop)
+        end = "a stop" if at_stop else f"the {beyond}"
         names.found.report(
             "E313",
             f"{signal.name} protects no track: it is read {way}, and beyond it is {end}",
             signal.span,
-            hint=f"write `{turned}` if it is read by trains that run the other way",
+            hint=f"put it before {_element_of(before)}, the track that it protects"
+            if at_stop
+            else f"write `{turned}` if it is read by trains that come in from the edge",
         )
     elif isinstance(before, Leg | Edge):
         for other in track.signals.values():
@@ -371,6 +375,10 @@ def _place(
                 )
                 return
         track.signals[signal.name.text] = PlacedSignal(signal.name, before, beyond)
+
+
+def _element_of(end: Leg | Edge | t.Stop | None) -> str:
+    return end.element if isinstance(end, Leg) else "the track"
 
 
 def _report_open_legs(track: Track, found: Collector) -> None:
@@ -388,7 +396,7 @@ def _report_open_legs(track: Track, found: Collector) -> None:
             )
             continue
         for leg in open_legs:
-            others = [e for e in track.elements if e != element.name]
+            others = [*(e for e in track.elements if e != element.name), "stop", "edge"]
             hint = did_you_mean(element.name, others) if element.plain else None
             found.report(
                 "E311",

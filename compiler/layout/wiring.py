@@ -39,6 +39,10 @@ def build_wirings(
     for line in lines:
         drive = find_drive(line.drive, drives, drive_of, bench.names)
         if drive is None:
+            # Of this fitting some drive is meant, so that none of them is forgotten.
+            mentioned |= {
+                d for d in drive_of.values() if d.split(".")[0] == line.drive.element.text
+            }
             continue
         mentioned.add(drive.name)
         if str(line.drive) != drive.name:

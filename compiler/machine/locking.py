@@ -285,12 +285,10 @@ class _Reader:
             names = [r.name for r in routes if r is not None]
             if len(names) < len(routes):
                 continue
-            if len(set(names)) < len(names):
+            again = [r for i, r in enumerate(line.routes) if names[i] in names[:i]]
+            if again:
                 self.found.report(
-                    "E504",
-                    f"{names[0]} is named twice",
-                    line.span,
-                    expected="different routes",
+                    "E504", f"`{again[0]}` is named twice", again[0].span, expected="another route"
                 )
                 continue
             yield Expectation(tuple(names), line.never, line.span)

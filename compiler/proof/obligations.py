@@ -90,7 +90,11 @@ def obligations(table: RouteTable) -> tuple[Obligation, ...]:
         found += [Lies("overlaps", route.name, p) for p in route.overlap_positions]
         found += [Lies("flanks", route.name, p) for p in route.flank]
         for section in route.overlap_sections:
-            others = tuple(n for n in users[section] if n != route.name)
+            others = tuple(
+                name
+                for name in users[section]
+                if name != route.name and section in route.overlap_entered_by(table.routes[name])
+            )
             if others:
                 found.append(Apart("overlaps", route.name, section, others))
     return tuple(found)

@@ -235,8 +235,7 @@ class _Check:
         if "track" in refuted and set(one.sections) & set(other.sections):
             name = "track"
         elif "overlaps" in refuted and (
-            set(one.overlap_sections) & set(other.sections)
-            or set(other.overlap_sections) & set(one.sections)
+            one.overlap_entered_by(other) or other.overlap_entered_by(one)
         ):
             name = "overlaps"
         else:

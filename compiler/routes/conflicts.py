@@ -80,8 +80,8 @@ def _reasons(
         if section in other.sections and section not in told:
             where["shared section"].append(section)
     for route, against in ((one, other), (other, one)):
-        for section in route.overlap_sections:
-            if section in against.sections and section not in where["overlap"]:
+        for section in route.overlap_entered_by(against):
+            if section not in where["overlap"]:
                 where["overlap"].append(section)
     opposed = _opposed(one, other)
     if where:

@@ -89,6 +89,14 @@ def _derive(walks: Walks, overlaps: Mapping[str, Overlap]) -> list[Route]:
 
 
 def _report_met(signal: Signal, result: Search, found: Collector) -> None:
+    for drive, end in result.barred.items():
+        found.report(
+            "W805",
+            f"no train can go one of the ways from {signal.name} to {end}: {drive} is coupled "
+            "and would have to lie two ways at once",
+            signal.span,
+            hint="couple drives that lead the same way; the way is left out of the routes",
+        )
     if not result.met:
         return
     where = ", ".join(result.met[:4])
@@ -130,12 +138,15 @@ def _with_flank(routes: dict[str, Route], program: Program, walks: Walks) -> dic
             if position is None:
                 continue
             drive, where = position
-            if demands.setdefault(drive, where) != where:
+            own = (routes[route.name].demands | demands).get(drive, where)
+            if own != where:
                 found.report(
                     "E503",
-                    f"{route.name} would need {drive} both {demands[drive]} and {where}",
+                    f"{route.name} would need {drive} both {own} and {where}",
                     demand.span,
-                    expected=f"`{drive} {demands[drive]}`, or nothing",
+                    hint="leave this demand out",
                 )
+            else:
+                demands[drive] = where
         routes[route.name] = replace(routes[route.name], flank=tuple(demands.items()))
     return routes

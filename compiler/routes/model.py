@@ -68,6 +68,16 @@ class Route:
     def overlap_positions(self) -> tuple[Position, ...]:
         return self.overlap.positions if self.overlap else ()
 
+    def overlap_entered_by(self, other: Route) -> tuple[str, ...]:
+        """The sections of the overlap that another route leads into.
+
+        None for a route from the very signal that the overlap lies beyond: it
+        is the way on for the same train, and the overlap gives way to it.
+        """
+        if self.overlap is None or other.start == self.overlap.signal:
+            return ()
+        return tuple(s for s in self.overlap.sections if s in other.sections)
+
     @property
     def demands(self) -> dict[str, str]:
         """Every drive the route needs and where: on its way, overlap and flank."""
@@ -100,7 +110,7 @@ REASON_KINDS: tuple[ReasonKind, ...] = (
 class Reason:
     """Why two routes conflict, and where.
 
-    where: elements, sections or drives, by the kind of reason.
+    where: elements or sections, by the kind of reason; empty for drives.
     demands: for opposed drives: drive, first route's position, second's.
     """
 

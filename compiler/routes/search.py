@@ -49,11 +49,14 @@ class Search:
     """What a walk from one signal found.
 
     met: elements at which a way came back to itself before any signal.
+    barred: drives of coupled points that keep trains from going somewhere,
+        and where that is.
     overrun: whether the walk was cut short by a bound.
     """
 
     paths: list[Path] = field(default_factory=list)
     met: list[str] = field(default_factory=list)
+    barred: dict[str, str] = field(default_factory=dict)
     overrun: bool = False
 
 
@@ -94,6 +97,7 @@ def search(layout: Layout, start: Signal, at: dict[TrackEnd, Signal], most_paths
                 result.met.append(beyond.element)
         else:
             stack += [(way, depth + 1) for way in reversed(layout.ways_from(beyond))]
+    result.overrun = result.overrun or len(result.paths) > most_paths
     return result
 
 

@@ -72,7 +72,7 @@ def _opposed(reason: Reason, first: Route, second: Route) -> str:
 def _overlap(reason: Reason, first: Route, second: Route, where: str) -> str:
     parts = []
     for route, other in ((first, second), (second, first)):
-        shared = [s for s in route.overlap_sections if s in other.sections]
+        shared = route.overlap_entered_by(other)
         if shared:
             parts.append(
                 f"{other.name} runs through {listed(shared)}, "

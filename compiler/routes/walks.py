@@ -44,7 +44,9 @@ class Walks:
             if again is not None:
                 if again not in result.met:
                     result.met.append(again)
-            elif not _needs_both_ways(path):
+            elif (drive := _needed_both_ways(path)) is not None:
+                result.barred.setdefault(drive, path.end)
+            else:
                 kept.append(path)
         result.paths[:] = kept
 
@@ -59,12 +61,15 @@ class Walks:
         )
 
 
-def _needs_both_ways(path: Path) -> bool:
-    """Whether coupled drives would have to lie two ways at once: then no train
-    can ever take this way, as none runs from one branch leg of points to the other."""
+def _needed_both_ways(path: Path) -> str | None:
+    """A drive of coupled points that would have to lie two ways at once, or None.
+
+    No train can take such a way, as none runs from one branch leg of points to
+    the other.
+    """
     needed: dict[str, str] = {}
-    return any(
-        needed.setdefault(drive, position) != position
-        for way in path.ways
-        for drive, position in way.when
-    )
+    for way in path.ways:
+        for drive, position in way.when:
+            if needed.setdefault(drive, position) != position:
+                return drive
+    return None

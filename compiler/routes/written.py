@@ -125,11 +125,11 @@ def _written_path(line: t.RouteLine, walks: Walks) -> Path | None:
             f"{element.name} has no leg `{passing.leg}`"
             if element
             else f"there is no piece or fitting `{passing.element}`",
-            passing.span,
-            expected=", ".join(f"{element.name}.{leg}" for leg in element.kind.legs)
-            if element
-            else None,
-            hint=None if element else did_you_mean(passing.element.text, layout.elements),
+            (passing.leg or passing.element).span if element else passing.element.span,
+            expected=f"a leg of it: {', '.join(element.kind.legs)}" if element else None,
+            hint=did_you_mean(passing.leg.text, element.kind.legs)
+            if element and passing.leg
+            else did_you_mean(passing.element.text, layout.elements),
         )
     if unknown:
         return None

@@ -16,6 +16,9 @@ from bellcrank.syntax.parse import parse
 
 S = TypeVar("S", bound=t.Node)
 
+DEEPEST_USE = 50
+"""Files that may use one another in a chain."""
+
 LARGEST_FILE = 16_000_000
 """Bytes."""
 
@@ -89,6 +92,14 @@ class _Loader:
             return
         if path in self.seen:
             return
+        if len(self.open_files) >= DEEPEST_USE:
+            self.found.report(
+                "E703",
+                f"files use one another over {DEEPEST_USE} deep here",
+                use.path.span,
+                hint="let one file use the others side by side",
+            )
+            return
         name = path.relative_to(self.folder).as_posix()
         text = _read_text(path, name, self, use.path.span)
         if text is None:
@@ -102,7 +113,7 @@ class _Loader:
 def load_text(text: str, name: str) -> tuple[Program, tuple[Diagnostic, ...]]:
     """A layout given as one text, with no folder to use files from."""
     loader = _Loader(None, Collector(), follow=True)
-    loader.add(text, name)
+    loader.add(text.removeprefix("\ufeff"), name)
     return Program(tuple(loader.files), loader.texts), loader.found.result()
 
 
@@ -126,6 +137,9 @@ def _read_text(path: Path, name: str, loader: _Loader, asked: Span) -> str | Non
     """
     found = loader.found
     try:
+        if path.exists() and not path.is_file():
+            found.report("E702", f"{name} is no file that holds a text", asked)
+            return None
         if path.is_file() and path.stat().st_size > LARGEST_FILE:
             found.report(
                 "E103", f"{name} has over {LARGEST_FILE:,} bytes; that is no layout", asked

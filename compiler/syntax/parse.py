@@ -13,6 +13,7 @@ from importlib import resources
 
 from lark import Lark, UnexpectedInput
 from lark.exceptions import UnexpectedCharacters, UnexpectedToken
+from lark.lexer import PatternRE, PatternStr, TerminalDef
 
 from bellcrank.diagnostics import Collector, Diagnostic, Span, nearest
 from bellcrank.syntax import tree as t
@@ -54,7 +55,15 @@ def _lark() -> Lark:
         start=["file", "statement"],
         propagate_positions=True,
         maybe_placeholders=True,
+        edit_terminals=_whole_words_only,
     )
+
+
+def _whole_words_only(terminal: TerminalDef) -> None:
+    """Let keywords match whole words, so that `derived` is not read as `derive` and `d`."""
+    if isinstance(terminal.pattern, PatternStr) and terminal.pattern.value.isalpha():
+        terminal.pattern = PatternRE(terminal.pattern.value + r"\b")
+        terminal.priority = 1  # before names, where both could stand
 
 
 def parse(text: str, file: str) -> tuple[t.SourceFile, tuple[Diagnostic, ...]]:
@@ -65,7 +74,7 @@ def parse(text: str, file: str) -> tuple[t.SourceFile, tuple[Diagnostic, ...]]:
     Returns the tree of all statements that could be read, and the diagnostics.
     """
     found = Collector()
-    text = _without_endless_lines(text, file, found)
+    text = _without_endless_lines(_without_control_codes(text, file, found), file, found)
     comments = _comments(text, file)
     if not found.diagnostics:
         whole = Collector()
@@ -84,6 +93,29 @@ def parse(text: str, file: str) -> tuple[t.SourceFile, tuple[Diagnostic, ...]]:
         if len(found.diagnostics) >= MOST_ERRORS:
             break
     return t.SourceFile(file, tuple(statements), comments), found.result()
+
+
+_CONTROL_CODE = re.compile(r"[\x00-\x08\x0b\x0e-\x1f\x7f-\x9f]")
+
+
+def _without_control_codes(text: str, file: str, found: Collector) -> str:
+    """The text with control codes blanked out; they are no writing, and could
+    make a terminal show what is not there."""
+    if _CONTROL_CODE.search(text) is None:
+        return text
+    for index, row in enumerate(text.split("\n")):
+        match = _CONTROL_CODE.search(row)
+        if match is not None:
+            column = match.start() + 1
+            found.report(
+                "E106",
+                f"here stands a control code, U+{ord(match.group()):04X}, which cannot be seen",
+                Span(file, index + 1, column, index + 1, column + 1),
+                hint="take it out",
+            )
+            if len(found.diagnostics) >= MOST_ERRORS:
+                break
+    return _CONTROL_CODE.sub(" ", text)
 
 
 def _without_endless_lines(text: str, file: str, found: Collector) -> str:
@@ -180,14 +212,25 @@ def _report(
         what, word = "the line ends too early", ""
         span = _after_code(rows, line, line_offset, file)
         expected = _expected(error)
-    found.report(
-        "E101",
-        what,
-        span,
-        expected=_phrase(expected),
-        hint=_hint(word, rows[line - 1] if line == 1 else "", span.column, expected),
-    )
+    leader = _misspelt_leader(rows[0], span.column) if line == 1 else None
+    if leader is not None:
+        at, near = leader
+        start = Span(file, 1 + line_offset, at, 1 + line_offset, at + len(rows[0].split()[0]))
+        what = f"`{rows[0].split()[0]}` starts no statement"
+        found.report("E101", what, start, hint=f"did you mean `{near}`?")
+    else:
+        hint = _hint(word, rows[line - 1], expected)
+        found.report("E101", what, span, expected=_phrase(expected), hint=hint)
     return line
+
+
+def _misspelt_leader(row: str, column: int) -> tuple[int, str] | None:
+    """Where the first word of a line stands and the keyword it may be meant for."""
+    match = re.match(r"\s*(\w+)", row)
+    if match is None or match.group(1) in LINE_STARTERS or column <= match.end():
+        return None
+    near = nearest(match.group(1), LINE_STARTERS)
+    return None if near is None else (match.start(1) + 1, near)
 
 
 def _after_code(rows: list[str], line: int, line_offset: int, file: str) -> Span:
@@ -210,7 +253,7 @@ def _literal(terminal: str) -> str | None:
     """The word a keyword terminal stands for, or None for other terminals."""
     if terminal in _PHRASES or terminal == "COMMENT":
         return None
-    return str(_lark().get_terminal(terminal).pattern.value)
+    return str(_lark().get_terminal(terminal).pattern.value).removesuffix(r"\b")
 
 
 def _phrase(terminals: set[str]) -> str | None:
@@ -223,24 +266,20 @@ def _phrase(terminals: set[str]) -> str | None:
     return ordered[0] if len(ordered) == 1 else ", ".join(ordered[:-1]) + " or " + ordered[-1]
 
 
-def _hint(word: str, row: str, column: int, expected: set[str]) -> str | None:
+def _hint(word: str, row: str, expected: set[str]) -> str | None:
     if word == '"':
         return 'close the text with a second " on the same line'
     if word == "{" and not row.split("{")[0].strip():
         return "put the `{` at the end of the line before, behind what it belongs to"
     if word == ";":
         return "leave the `;` out: the end of the line ends a statement"
-    keywords = {k for k in map(_literal, expected) if k and k.isalpha()}
-    before = re.match(r"\s*(\w+)", row)
-    leader = before.group(1) if before else ""
+    if word in ("<", ">"):
+        return f"the sign stands before its signal: `{word}H1`"
     if word and word[0].isalnum():
+        keywords = {k for k in map(_literal, expected) if k and k.isalpha()}
         near = nearest(word, keywords)
         if near is not None and near != word:
             return f"did you mean `{near}`?"
         if "WORD" in expected:
             return f"`{word}` is a word of the language; choose another name"
-    if leader and leader not in LINE_STARTERS and column > len(leader):
-        near = nearest(leader, LINE_STARTERS)
-        if near is not None:
-            return f"did you mean `{near}` at the start of the line?"
     return None

@@ -1,0 +1,201 @@
+"""Hardware: decoders and their switches, drives, signals and supplies."""
+
+from __future__ import annotations
+
+import pytest
+from laid import laid, laid_with_warnings
+
+from bellcrank.layout.model import Aspect, OutputRef
+
+TRACK = "run edge WEST - A - >H - B - stop\n"
+
+JUNCTION = """\
+points P1
+run edge WEST - A - >H - P1.toe
+run P1.straight - <S1 - B - stop
+run P1.diverging - <S2 - C - stop
+"""
+
+QUADS = "decoder kind quad { outputs 4 }\ndecoder K1 quad at 1\ndecoder K2 quad at 5\n"
+
+
+def test_a_layout_needs_no_hardware():
+    hardware = laid(JUNCTION).hardware
+    assert (hardware.decoders, hardware.wirings, hardware.supplies) == ({}, {}, {})
+
+
+# -------------------------------------------------------------------- decoders
+
+
+def test_a_kind_of_decoder_counts_outputs_from_one_over_the_whole_range_if_nothing_is_said():
+    kind = laid(TRACK + QUADS).hardware.decoders["K1"].kind
+    assert (kind.outputs, kind.switches, kind.counts, kind.first) == (4, 0, "outputs", 1)
+    assert (kind.inverted, kind.low, kind.high) == (False, 1, 2040)
+
+
+def test_every_setting_of_a_kind_may_be_said_in_figures_or_words_on_one_line_or_many():
+    one_line = "{ outputs four  switches 8  counts decoders  from 0  inverted  range 1 to 1020 }"
+    many = "{\n  outputs 4\n  switches eight\n  counts decoders  # by their papers\n" \
+        "  from zero\n  inverted\n  range one to 1020\n}"  # fmt: skip
+    for text in (one_line, many):
+        kind = (
+            laid(TRACK + f"decoder kind quad {text}\ndecoder K1 quad at 21")
+            .hardware.decoders["K1"]
+            .kind
+        )
+        assert (kind.outputs, kind.switches, kind.counts, kind.first) == (4, 8, "decoders", 0)
+        assert (kind.inverted, kind.low, kind.high) == (True, 1, 1020)
+
+
+@pytest.mark.parametrize(
+    ("settings", "last"),
+    [
+        # Nine switches show 0 to 511. Switch k weighs 2^(k-1) (common practice).
+        ("outputs 1  switches 9", 511),
+        ("outputs 1  switches 9  from 0", 512),
+        ("outputs 4  switches 9", 511),
+        # Whole decoders: number 1, 5, 9 and so on; decoder 511 begins at 2041,
+        # beyond the numbers that there are, so five switches: 31, or 32 from 0.
+        ("outputs 4  switches 5  counts decoders", 30 * 4 + 1),
+        ("outputs 4  switches 5  counts decoders  from 0", 31 * 4 + 1),
+        ("outputs 4  switches 5  counts decoders  from 0  inverted", 31 * 4 + 1),
+        # No switches: set otherwise, so only the range counts.
+        ("outputs 1", 2040),
+        ("outputs 4", 2037),
+        ("outputs 4  range 100 to 199", 196),
+    ],
+)
+def test_the_last_address_that_a_kind_can_have_follows_from_its_settings(settings: str, last: int):
+    kind = f"decoder kind box {{ {settings} }}\n"
+    assert laid(TRACK + kind + f"decoder K1 box at {last}").hardware.decoders["K1"].address == last
+    step = 4 if "decoders" in settings else 1
+    with pytest.raises(AssertionError, match=r"E60[45]"):
+        laid(TRACK + kind + f"decoder K1 box at {last + step}")
+
+
+def test_decoders_may_stand_close_to_one_another():
+    decoders = laid(TRACK + QUADS).hardware.decoders
+    assert [(d.name, d.address) for d in decoders.values()] == [("K1", 1), ("K2", 5)]
+
+
+# ---------------------------------------------------------------------- drives
+
+
+@pytest.mark.parametrize(
+    ("said", "action", "milliseconds"),
+    [
+        ("", None, None),
+        ("coil 200 ms", "coil", 200),
+        ("coil 200ms", "coil", 200),
+        ("coil 0.2 s", "coil", 200),
+        ("motor 3 s", "motor", 3000),
+        ("servo 1500 ms", "servo", 1500),
+        ("servo 1.5 s", "servo", 1500),
+    ],
+)
+def test_a_drive_is_a_coil_a_motor_or_a_servo_with_its_time(
+    said: str, action: str | None, milliseconds: int | None
+):
+    wiring = laid(JUNCTION + QUADS + f"drive P1 = K1.2  {said}").hardware.wirings["P1"]
+    assert wiring.outputs == (OutputRef("K1", 2),)
+    assert (wiring.action, wiring.milliseconds) == (action, milliseconds)
+    assert (wiring.crossed, wiring.detected) == (False, False)
+
+
+@pytest.mark.parametrize("options", ["crossed detected", "detected crossed"])
+def test_a_drive_may_be_crossed_and_detected_in_either_order(options: str):
+    wiring = laid(JUNCTION + QUADS + f"drive P1 = K1.1 coil 200 ms {options}").hardware.wirings[
+        "P1"
+    ]
+    assert (wiring.crossed, wiring.detected) == (True, True)
+
+
+def test_a_drive_by_hand_has_no_output():
+    assert laid(JUNCTION + "drive P1 by hand").hardware.wirings["P1"].outputs == ()
+
+
+def test_a_drive_with_six_positions_has_three_outputs():
+    names = ("one", "two", "three", "four", "five", "six")
+    text = (
+        "fitting turntable {\n  legs lead, " + ", ".join(f"r{n}" for n in names) + "\n"
+        "  drive " + ", ".join(names) + "\n"
+        + "".join(f"  way lead - r{n} when {n}\n" for n in names)
+        + "}\nturntable TT\nrun edge WORKS - A - >H - TT.lead\n"
+        + "".join(f"run TT.r{n} - R{n} - stop\n" for n in names)
+    )  # fmt: skip
+    wiring = laid(text + QUADS + "drive TT = K1.1, K1.2, K2.1").hardware.wirings["TT"]
+    assert wiring.outputs == (OutputRef("K1", 1), OutputRef("K1", 2), OutputRef("K2", 1))
+
+
+def test_a_long_pulse_for_a_coil_is_warned_of_and_a_long_travel_of_a_servo_is_not():
+    _, said = laid_with_warnings(JUNCTION + QUADS + "drive P1 = K1.1  coil 501 ms")
+    assert [d.code for d in said] == ["W804"]
+    laid(JUNCTION + QUADS + "drive P1 = K1.1  coil 500 ms")
+    laid(JUNCTION + QUADS + "drive P1 = K1.1  servo 5 s")
+
+
+# --------------------------------------------------------------------- signals
+
+
+def test_a_signal_has_two_aspects_and_shows_stop_on_the_red_side():
+    """Red is stop, green is proceed: common practice."""
+    assert laid(TRACK).signals["H"].aspects == (Aspect("stop"), Aspect("proceed"))
+    output = OutputRef("K1", 3)
+    assert laid(TRACK + QUADS + "signal H = K1.3").signals["H"].aspects == (
+        Aspect("stop", output, "red"),
+        Aspect("proceed", output, "green"),
+    )
+
+
+def test_a_signal_with_more_aspects_has_a_side_of_an_output_for_each():
+    signal = laid(
+        TRACK + QUADS + "signal H shows stop at K1.1 red, caution at K1.1 green, clear at K2.4 red"
+    ).signals["H"]
+    assert signal.aspects == (
+        Aspect("stop", OutputRef("K1", 1), "red"),
+        Aspect("caution", OutputRef("K1", 1), "green"),
+        Aspect("clear", OutputRef("K2", 4), "red"),
+    )
+
+
+def test_an_aspect_may_be_left_unwired():
+    signal = laid(TRACK + QUADS + "signal H shows stop, clear at K1.1 green").signals["H"]
+    assert signal.aspects == (Aspect("stop"), Aspect("clear", OutputRef("K1", 1), "green"))
+
+
+def test_two_aspects_by_other_names_may_share_one_output():
+    signal = laid(TRACK + QUADS + "signal H shows stop, clear = K1.1").signals["H"]
+    assert [(a.name, a.side) for a in signal.aspects] == [("stop", "red"), ("clear", "green")]
+
+
+def test_the_two_sides_of_one_output_may_serve_two_signals():
+    layout = laid(
+        JUNCTION + QUADS
+        + "signal S1 shows stop, clear at K1.1 green\nsignal S2 shows stop, clear at K1.1 red\n"
+    )  # fmt: skip
+    assert [layout.signals[s].aspects[1].side for s in ("S1", "S2")] == ["green", "red"]
+
+
+def test_a_shunt_signal_says_so():
+    layout = laid(JUNCTION + QUADS + "signal S1 shunt\nsignal S2 shunt = K1.1")
+    assert [s.shunt for s in layout.signals.values()] == [False, True, True]
+    assert layout.signals["S2"].aspects[0].output == OutputRef("K1", 1)
+
+
+# -------------------------------------------------------------------- supplies
+
+
+def test_a_supply_feeds_decoders_within_its_limits():
+    supply = laid(
+        TRACK + QUADS + "supply BENCH { feeds K1, K2  two at a time  rest 250 ms }"
+    ).hardware.supplies["BENCH"]
+    assert (supply.feeds, supply.at_a_time, supply.rest) == (("K1", "K2"), 2, 250)
+
+
+def test_a_supply_may_say_nothing_of_its_limits_and_its_parts_come_in_any_order():
+    layout = laid(
+        TRACK + QUADS + "supply ONE { feeds K1 }\nsupply TWO {\n  rest 1 s\n  feeds K2\n}"
+    )
+    one, two = layout.hardware.supplies.values()
+    assert (one.at_a_time, one.rest) == (None, None)
+    assert (two.feeds, two.rest) == (("K2",), 1000)

@@ -1,0 +1,97 @@
+"""The page behind each error code: there is one, it is true, and it can be read."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+import bellcrank
+from bellcrank.compilation import Compilation, compile_file
+from bellcrank.error_pages import explain, known_codes, pages
+
+COMPILER = Path(bellcrank.__file__).parent
+
+CODE = re.compile(r'"([EW]\d{3})"')
+
+
+def codes_in_the_compiler() -> set[str]:
+    return {
+        code for path in COMPILER.rglob("*.py") for code in CODE.findall(path.read_text("utf-8"))
+    }
+
+
+def compile_page(code: str, folder: Path) -> Compilation:
+    """What the compiler makes of the example on a page."""
+    page = pages()[code]
+    if "files" in page:
+        for name, text in page["files"].items():
+            (folder / name).write_text(text, "utf-8")
+        return compile_file(folder / "layout.crank")
+    if "bytes_hex" in page:
+        (folder / "layout.crank").write_bytes(bytes.fromhex(page["bytes_hex"]))
+        return compile_file(folder / "layout.crank")
+    text = page.get("example", "")
+    if "example_repeat" in page:
+        text += page["example_repeat"]["text"] * page["example_repeat"]["times"]
+    return bellcrank.compile(text)
+
+
+def test_every_code_in_the_compiler_has_a_page_and_every_page_is_of_such_a_code():
+    found = codes_in_the_compiler()
+    assert len(found) > 50
+    assert set(pages()) == found
+
+
+@pytest.mark.parametrize("code", sorted(pages()))
+def test_the_example_of_a_page_brings_its_code_about_and_no_other(code: str, tmp_path: Path):
+    result = compile_page(code, tmp_path)
+    assert {d.code for d in result.diagnostics} == {code}
+    assert result.ok == code.startswith("W")
+
+
+@pytest.mark.parametrize("code", sorted(pages()))
+def test_a_page_has_a_title_a_text_and_one_way_to_bring_the_code_about(code: str):
+    page = pages()[code]
+    assert set(page) - {"title", "text"} in (
+        {"example"},
+        {"files"},
+        {"bytes_hex"},
+        {"example_repeat"},
+    )
+    assert page["title"] == page["title"].strip()
+    assert len(page["title"]) <= 72
+    assert not page["title"].endswith(".")
+    paragraphs = page["text"].strip().split("\n\n")
+    assert 1 <= len(paragraphs) <= 3
+    assert all(paragraph.strip().endswith((".", "`.")) for paragraph in paragraphs)
+
+
+def test_titles_tell_the_codes_apart():
+    titles = list(known_codes().values())
+    assert len(set(titles)) == len(titles)
+
+
+@pytest.mark.parametrize("code", sorted(pages()))
+def test_a_page_as_shown_fits_a_hundred_columns_and_holds_its_example_whole(code: str):
+    shown = explain(code)
+    assert shown is not None
+    lines = shown.split("\n")
+    assert lines[0] == f"{code}: {pages()[code]['title']}"
+    assert max(map(len, lines)) <= 100
+    for row in pages()[code].get("example", "").strip("\n").split("\n"):
+        assert ("    " + row).rstrip() in [line.rstrip() for line in lines]
+
+
+@pytest.mark.parametrize("code", sorted(pages()))
+def test_a_page_keeps_to_the_words_of_the_trade(code: str):
+    """Words that only programmers use."""
+    words = set(re.findall(r"\w+", (pages()[code]["title"] + pages()[code]["text"]).lower()))
+    unwanted = "token parse parser syntax identifier string integer null invalid exception boolean"
+    assert not words & set(unwanted.split())
+
+
+def test_a_code_that_does_not_exist_has_no_page():
+    assert explain("E999") is None
+    assert explain("") is None
