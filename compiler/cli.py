@@ -205,7 +205,7 @@ def _check(options: argparse.Namespace) -> int:
     else:
         _print_diagnostics(c.diagnostics, c.program.texts)
         if c.verdict and c.layout and c.table:
-            _print(verdict_text(c.verdict, c.layout, c.table))
+            _print(verdict_text(c.verdict, c.layout, c.table, _width()))
     return _status(c)
 
 
@@ -251,7 +251,7 @@ def _nothing_built(c: Compilation, *, as_json: bool) -> int:
         return _status(c)
     _print_diagnostics(c.diagnostics, c.program.texts)
     if c.verdict and c.layout and c.table:
-        _print(verdict_text(c.verdict, c.layout, c.table))
+        _print(verdict_text(c.verdict, c.layout, c.table, _width()))
         _say("nothing is written: the layout is not proved (--allow-unproved writes all the same)")
     return _status(c)
 
@@ -268,9 +268,9 @@ def _table(options: argparse.Namespace) -> int:
         return _status(c)
     _print_diagnostics(c.diagnostics, c.program.texts)
     if c.verdict and c.table:
-        _print(control_table(c.table))
+        _print(control_table(c.table, _width()))
         _print("")
-        _print(conflict_matrix(c.table))
+        _print(conflict_matrix(c.table, _width()))
         _print(Text.assemble("status: ", _coloured_status(c)))
     return _status(c)
 
@@ -296,7 +296,7 @@ def _why(options: argparse.Namespace) -> int:
         if options.json:
             _print_json(route_data(routes[0], c.table))
         else:
-            _print(route_text(routes[0], c.layout, c.table))
+            _print(route_text(routes[0], c.layout, c.table, _width()))
         return PROVED
     _explain_pair(c, routes[0], routes[1], as_json=options.json)
     return PROVED
@@ -431,6 +431,11 @@ def _console(stream: Any) -> Console:
     console = Console(file=stream, highlight=False, markup=False, emoji=False)
     console.width = min(console.width, WIDTH) if console.is_terminal else WIDTH
     return console
+
+
+def _width() -> int:
+    """Columns to fill on standard output."""
+    return max(40, _console(sys.stdout).width)
 
 
 def _print(what: RenderableType) -> None:

@@ -1,12 +1,13 @@
 """Control table, conflict matrix and verdict for the terminal.
 
-Nothing is wider than WIDTH columns. Colour only adds to what the words say.
+Nothing is wider than the columns asked for. Colour only adds to what the words say.
 """
 
 from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
 
 from rich import box
 from rich.cells import cell_len, set_cell_size
@@ -20,6 +21,7 @@ from bellcrank.routes.model import REASON_KINDS, Route, RouteTable
 from bellcrank.routes.sentences import LETTERS, MEANINGS, explain, listed
 
 WIDTH = 100
+"""Columns, where nobody asks for fewer."""
 
 _COLOURS = {"proved": "green", "refuted": "bold red", "undecided": "bold yellow"}
 
@@ -29,9 +31,9 @@ MOST_SHOWN = 10
 """Unsafe sets shown in full; --json gives them all."""
 
 
-def control_table(table: RouteTable) -> Table:
+def control_table(table: RouteTable, width: int = WIDTH) -> Table:
     """A row a route: what it needs and what it keeps from being set."""
-    grid = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, width=WIDTH)
+    grid = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, width=width)
     flank = any(r.flank for r in table.routes.values())
     overlap = any(r.overlap for r in table.routes.values())
     shares = {"route": 5, "drives": 7, "sections clear": 5}
@@ -82,14 +84,14 @@ def _ranges(numbers: Iterable[int]) -> str:
     return ", ".join(parts)
 
 
-def conflict_matrix(table: RouteTable) -> Group:
+def conflict_matrix(table: RouteTable, width: int = WIDTH) -> Group:
     """Each pair of routes with a letter for its first reason, in bands of columns."""
     names = list(table.routes)
     digits = len(str(len(names)))
     longest = max(map(cell_len, names), default=0)
     label = min(longest, 30) + digits + 1
     cell = max(2, digits + 1)
-    per_band = max(1, (WIDTH - label - 1) // cell)
+    per_band = max(1, (width - label - 1) // cell)
     bands = [
         _band(table, names, start, min(start + per_band, len(names)), label, cell)
         for start in range(0, len(names), per_band)
@@ -99,10 +101,9 @@ def conflict_matrix(table: RouteTable) -> Group:
     parts: list[RenderableType] = []
     for band in bands:
         parts += [band, Text("")]
-    text = Text()
-    _row(text, "", f"{legend or 'no two routes conflict'}; · may run together", head_width=0)
-    text.rstrip()
-    return Group(*parts, text)
+    sheet = _Sheet(width)
+    sheet.row("", f"{legend or 'no two routes conflict'}; · may run together", head_width=0)
+    return Group(*parts, sheet.text)
 
 
 def _band(
@@ -128,63 +129,77 @@ def _band(
     return text
 
 
-def verdict_text(verdict: Verdict, layout: Layout, table: RouteTable) -> Text:
+@dataclass
+class _Sheet:
+    """Text that grows line by line and wraps to a width."""
+
+    width: int
+    text: Text = field(default_factory=Text)
+
+    def line(self, words: str, style: str = "") -> None:
+        self.row("", words, style, head_width=0)
+
+    def row(self, head: str, body: str, style: str = "", head_width: int = 10) -> None:
+        """A head, which takes the style, and a body that wraps beside it."""
+        room = max(20, self.width - head_width)
+        lines = textwrap.wrap(body, room, break_on_hyphens=False) or [""]
+        if self.text:
+            self.text.append("\n")
+        self.text.append(head.ljust(head_width), style)
+        self.text.append(("\n" + " " * head_width).join(lines), style if not head_width else "")
+
+
+def verdict_text(verdict: Verdict, layout: Layout, table: RouteTable, width: int = WIDTH) -> Text:
     """The verdict with its properties, expectations, hazards and assumptions."""
-    text = Text(
+    sheet = _Sheet(width)
+    sheet.line(
         f"{layout.title}: {_count(len(table.routes), 'route')}, "
         f"{_count(len(layout.signals), 'signal')}, {_count(len(layout.drives), 'drive')}, "
-        f"{_count(len(table.conflicts), 'conflicting pair')}\n"
+        f"{_count(len(table.conflicts), 'conflicting pair')}"
     )
     for result in verdict.properties:
         if result.outcome == "proved" and not result.obligations:
             continue  # a layout without overlaps need not hear of them
-        _row(text, result.outcome, result.sentence, _COLOURS[result.outcome])
+        sheet.row(result.outcome, result.sentence, _COLOURS[result.outcome])
     for expectation in verdict.expectations:
         word = _HOLDS[expectation.outcome]
-        _row(text, word, f"expect {expectation.text}", _COLOURS[expectation.outcome])
+        sheet.row(word, f"expect {expectation.text}", _COLOURS[expectation.outcome])
         if expectation.why:
-            _row(text, "", f"{expectation.span}: {expectation.why}")
+            sheet.row("", f"{expectation.span}: {expectation.why}")
     for name in verdict.never_set:
-        _row(text, "note", f"{name} can never be set under these rules")
+        sheet.row("note", f"{name} can never be set under these rules")
     if verdict.hazards:
-        _hazards(text, verdict)
-    text.append("\nverdict: ")
-    text.append(verdict.outcome, _COLOURS[verdict.outcome])
-    text.append(f" by {verdict.solver}, taking for granted\n")
+        _hazards(sheet, verdict)
+    sheet.text.append("\n\nverdict: ")
+    sheet.text.append(verdict.outcome, _COLOURS[verdict.outcome])
+    sheet.text.append(f" by {verdict.solver}, taking for granted")
     for name, sentence in ASSUMPTIONS.items():
-        _row(text, f"  {name}", sentence, head_width=20)
-    text.rstrip()
-    return text
+        sheet.row(f"  {name}", sentence, head_width=20)
+    return sheet.text
 
 
-def _row(text: Text, head: str, body: str, style: str = "", head_width: int = 10) -> None:
-    """A head and a body that wraps beside it."""
-    lines = textwrap.wrap(body, WIDTH - head_width, break_on_hyphens=False) or [""]
-    text.append(head.ljust(head_width), style)
-    text.append(("\n" + " " * head_width).join(lines) + "\n")
-
-
-def _hazards(text: Text, verdict: Verdict) -> None:
+def _hazards(sheet: _Sheet, verdict: Verdict) -> None:
     count = len(verdict.hazards)
     more = "" if verdict.complete else "at least "
     what = "an unsafe set" if count == 1 and not more else f"{more}{_count(count, 'unsafe set')}"
-    text.append(f"\nThe locking lets {what} of routes stand:\n")
+    sheet.line("")
+    sheet.line(f"The locking lets {what} of routes stand:")
     for hazard in verdict.hazards[:MOST_SHOWN]:
-        _row(text, "", f"{hazard.sentence}.", head_width=2)
+        sheet.row("", f"{hazard.sentence}.", head_width=2)
         others = hazard.routes[2 if " locks " in hazard.missing else 1 :]
         if others:
             without = f"(together with {listed(others)}, without which they cannot be set)"
-            _row(text, "", without, head_width=4)
-        _row(text, "", f"missing rule: {hazard.missing}", head_width=4)
+            sheet.row("", without, head_width=4)
+        sheet.row("", f"missing rule: {hazard.missing}", head_width=4)
     if count > MOST_SHOWN:
-        text.append(f"  … and {count - MOST_SHOWN} more; --json gives them all\n")
+        sheet.line(f"  … and {count - MOST_SHOWN} more; --json gives them all")
 
 
 def _count(number: int, noun: str) -> str:
     return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
-def route_text(route: Route, layout: Layout, table: RouteTable) -> Text:
+def route_text(route: Route, layout: Layout, table: RouteTable, width: int = WIDTH) -> Text:
     """One route: where it goes, what it needs, and what conflicts with it."""
     rows = [
         ("from", f"signal {route.start}, which shows {route.aspect}"),
@@ -197,23 +212,23 @@ def route_text(route: Route, layout: Layout, table: RouteTable) -> Text:
         rows.append(("overlap", _joined(route.overlap_sections, route.overlap_positions)))
     if route.flank:
         rows.append(("flank", _lies(route.flank)))
-    text = Text(f"{route.name}\n")
+    sheet = _Sheet(width)
+    sheet.line(route.name)
     for head, tail in rows:
-        _row(text, f"  {head}", tail, "dim", head_width=17)
+        sheet.row(f"  {head}", tail, "dim", head_width=17)
     conflicting = table.conflicting[route.name]
     if not conflicting:
-        text.append("  conflicts with no other route\n")
+        sheet.row("", "conflicts with no other route", head_width=2)
     else:
-        text.append(f"  {_count(len(conflicting), 'conflicting route')}\n")
-    longest = min(24, max(map(len, conflicting), default=0))
+        sheet.row("", _count(len(conflicting), "conflicting route"), head_width=2)
+    longest = min(24, max(map(cell_len, conflicting), default=0))
     for name in conflicting:
         why = why_text(route, table.routes[name], layout, table)
-        if len(name) > longest:
-            text.append(f"    {name}\n")
-        head = f"    {name}" if len(name) <= longest else ""
-        _row(text, head, why, head_width=longest + 6)
-    text.rstrip()
-    return text
+        if cell_len(name) > longest:
+            sheet.row("", name, head_width=4)
+        head = f"    {name}" if cell_len(name) <= longest else ""
+        sheet.row(head, why, head_width=longest + 6)
+    return sheet.text
 
 
 def _end(route: Route) -> str:
