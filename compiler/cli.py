@@ -9,7 +9,7 @@ import os
 import sys
 import threading
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -62,19 +62,35 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if isinstance(stream, io.TextIOWrapper):
             # Where the terminal's encoding lacks a sign, an escape is better than none.
             stream.reconfigure(errors="backslashreplace")
-    parser = _parser()
-    options = parser.parse_args(arguments)
+    options = _parser().parse_args(arguments)
     try:
         status: int = options.run(options)
-        sys.stdout.flush()
+        if sys.stdout is not None:
+            sys.stdout.flush()
     except KeyboardInterrupt:
         print("stopped", file=sys.stderr)
         return 130
     except BrokenPipeError:
         # The reader of our output has gone; nothing is left to say to it.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _drop_output()
         return PROVED
+    except OSError as error:
+        _drop_output()
+        with suppress(OSError):
+            _say(f"the output cannot be written: {error.strerror}")
+        return FAULTY
     return status
+
+
+def _drop_output() -> None:
+    """Send what is still buffered nowhere, so that closing does not fail once more."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(OSError, ValueError, AttributeError):
+            stream.flush()
+            continue
+        with suppress(OSError, ValueError, AttributeError):
+            os.dup2(nowhere, stream.fileno())
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -189,9 +205,12 @@ def _command(commands: Any, name: str, purpose: str, examples: str) -> argparse.
 
 
 def _seconds(text: str) -> float:
-    seconds = float(text)
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = -1.0
     if not 0 <= seconds < 1e9:
-        raise ValueError
+        raise argparse.ArgumentTypeError(f"`{text}` is no number of seconds")
     return seconds
 
 
@@ -211,7 +230,9 @@ def _check(options: argparse.Namespace) -> int:
 
 def _build(options: argparse.Namespace) -> int:
     try:
-        targets = [load_target(name) for name in options.target or built_in_targets()]
+        targets = [
+            load_target(name) for name in dict.fromkeys(options.target or built_in_targets())
+        ]
     except TargetError as error:
         return _fail(str(error))
     c = _compile(options)
@@ -234,6 +255,8 @@ def _build(options: argparse.Namespace) -> int:
     folder: Path = options.out or Path(options.file.name).with_suffix("")
     try:
         written = write_files(folder, files)
+    except (FileExistsError, NotADirectoryError):
+        return _fail(f"{folder} cannot be written to: it is, or lies in, a file and no folder")
     except OSError as error:
         return _fail(f"{error.filename or folder} cannot be written: {error.strerror}")
     if options.json:
@@ -351,7 +374,8 @@ def _explain(options: argparse.Namespace) -> int:
         for code, title in known_codes().items():
             print(f"{code}  {title}")
         return PROVED
-    page = explain(options.code.upper())
+    code = options.code.upper()
+    page = explain(code) or explain(f"E{code}")
     if page is None:
         return _fail(f"there is no error {options.code}; `bellcrank explain` lists them")
     print(page)
@@ -429,7 +453,11 @@ def _report(c: Compilation) -> dict[str, Any]:
 
 def _console(stream: Any) -> Console:
     console = Console(file=stream, highlight=False, markup=False, emoji=False)
-    console.width = min(console.width, WIDTH) if console.is_terminal else WIDTH
+    asked = os.environ.get("COLUMNS", "")
+    if console.is_terminal or (asked.isdecimal() and int(asked) > 0):
+        console.width = min(console.width, WIDTH)
+    else:
+        console.width = WIDTH
     return console
 
 

@@ -141,7 +141,9 @@ def _printable(text: str) -> str:
 
 
 def _excerpt(span: Span, sources: Mapping[str, str]) -> list[str]:
-    rows = sources.get(span.file, "").split("\n", span.line)
+    if span.file not in sources:
+        return []
+    rows = sources[span.file].split("\n", span.line)
     if not 1 <= span.line <= len(rows):
         return []
     row = rows[span.line - 1].rstrip("\r").replace("\t", " ")

@@ -176,7 +176,7 @@ def test_a_word_of_the_language_is_no_name():
         'layout "One"\n«layout "Two"»\n' + TRACK,
         TRACK + "routes derive\n«routes derive»",
         TRACK + "signal H shunt\n«signal H shunt»",
-        TRACK + "overlap H = B\n«overlap H = B»",
+        TRACK + "overlap D = A\n«overlap D = A»",
         TRACK + "decoder kind quad { outputs 4 «outputs 4» }",
         JUNCTION + QUAD + "drive P1 = K1.1 crossed «crossed»",
         TRACK + QUAD + "supply S { feeds K1 rest 1 s «rest 2 s» }",

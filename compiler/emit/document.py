@@ -25,7 +25,7 @@ from bellcrank.layout.model import (
 )
 from bellcrank.machine.commands import Command, drive_wire
 from bellcrank.machine.locking import Locking
-from bellcrank.proof.verdict import ASSUMPTIONS, Verdict
+from bellcrank.proof.verdict import Verdict
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.sentences import explain
 from bellcrank.version import __version__
@@ -88,7 +88,7 @@ def verdict_data(verdict: Verdict) -> Data:
             for e in verdict.expectations
         ],
         "never_set": list(verdict.never_set),
-        "assumptions": [{"name": n, "sentence": s} for n, s in ASSUMPTIONS.items()],
+        "assumptions": [{"name": n, "sentence": s} for n, s in verdict.assumptions.items()],
     }
 
 
@@ -309,10 +309,11 @@ def _command(command: Command) -> Data:
         "device": command.device,
         "name": command.name,
         "state": command.state,
+        "how": command.how,
         "decoder": command.decoder,
         "output": command.output,
         "number": command.number,
         "side": command.side,
         "milliseconds": command.milliseconds,
-        "because_of": list(command.because_of),
+        "only_if_set": list(command.only_if_set),
     }

@@ -16,7 +16,7 @@ from rich.table import Table
 from rich.text import Text
 
 from bellcrank.layout.model import Layout, Position
-from bellcrank.proof.verdict import ASSUMPTIONS, Verdict
+from bellcrank.proof.verdict import Verdict
 from bellcrank.routes.model import REASON_KINDS, Route, RouteTable
 from bellcrank.routes.sentences import LETTERS, MEANINGS, explain, listed
 
@@ -172,8 +172,11 @@ def verdict_text(verdict: Verdict, layout: Layout, table: RouteTable, width: int
         _hazards(sheet, verdict)
     sheet.text.append("\n\nverdict: ")
     sheet.text.append(verdict.outcome, _COLOURS[verdict.outcome])
-    sheet.text.append(f" by {verdict.solver}, taking for granted")
-    for name, sentence in ASSUMPTIONS.items():
+    sheet.text.append(f" by {verdict.solver}")
+    if verdict.outcome == "refuted" and all(p.outcome == "proved" for p in verdict.properties):
+        sheet.text.append(" (nothing unsafe can stand, but an expectation fails)")
+    sheet.text.append(", taking for granted")
+    for name, sentence in verdict.assumptions.items():
         sheet.row(f"  {name}", sentence, head_width=20)
     return sheet.text
 

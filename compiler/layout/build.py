@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from bellcrank.diagnostics import Collector, Diagnostic, Span
 from bellcrank.layout.decoders import Bench, build_decoders, build_kinds
 from bellcrank.layout.fittings import define, standard_fittings
@@ -9,8 +11,10 @@ from bellcrank.layout.graph import (
     ReversingLoop,
     reversing_loops,
     track_graph,
+    turning_elements,
     unreachable_edges,
     unreachable_legs,
+    unsignalled_legs,
 )
 from bellcrank.layout.model import (
     Aspect,
@@ -18,6 +22,7 @@ from bellcrank.layout.model import (
     FittingKind,
     Hardware,
     Layout,
+    Leg,
     Signal,
     drive_name,
 )
@@ -187,21 +192,25 @@ def _signals(track: Track, lines: list[t.SignalLine], bench: Bench) -> dict[str,
 
 def _check_track(layout: Layout, track: Track, found: Collector) -> None:
     graph = track_graph(layout)
-    lost: dict[str, list[str]] = {}
-    for leg in unreachable_legs(layout, graph):
-        plain = layout.elements[leg.element].plain
-        lost.setdefault(leg.element, []).append(leg.element if plain else str(leg))
+    lost = unreachable_legs(layout, graph)
     if lost:
-        names = list(dict.fromkeys(name for names in lost.values() for name in names))
-        some = ", ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else "")
         found.report(
             "E314",
-            f"no train can reach {some}: no edge and no signal leads there",
-            layout.elements[next(iter(lost))].span,
+            f"no train can reach {_track_names(layout, lost)}: no edge and no signal leads there",
+            layout.elements[lost[0].element].span,
             hint="add a signal from which trains set out there, or join it to the rest",
         )
+    unsignalled = tuple(leg for leg in unsignalled_legs(layout, graph) if leg not in lost)
+    if unsignalled:
+        found.report(
+            "W808",
+            f"trains come to {_track_names(layout, unsignalled)} only by running back, "
+            "and no signal lets them do so",
+            layout.elements[unsignalled[0].element].span,
+            hint="add a signal there, unless it is a sand drag or track worked without signals",
+        )
     for name in unreachable_edges(layout, graph):
-        if layout.edges[name].element in lost:
+        if layout.edges[name] in lost:
             continue
         found.report(
             "E315",
@@ -212,8 +221,28 @@ def _check_track(layout: Layout, track: Track, found: Collector) -> None:
         )
     report_signals_inside(layout.signals.values(), layout.section_of, found)
     if layout.rails == 2:
+        _warn_of_idle_reversers(layout, found)
         for loop in reversing_loops(layout.elements, layout.joined, layout.reversers):
             _report_loop(loop, layout, track, found)
+
+
+def _warn_of_idle_reversers(layout: Layout, found: Collector) -> None:
+    turning = turning_elements(layout.elements, layout.joined)
+    idle = [name for name in layout.elements if name in layout.reversers - turning]
+    if idle:
+        found.report(
+            "W809",
+            f"{', '.join(idle)} is fed through a reverser but lies on no turning loop",
+            layout.elements[idle[0]].span,
+            hint="name the track between the gaps of the loop"
+            if turning
+            else "leave the `reverser` line out: nothing on this layout comes back turned round",
+        )
+
+
+def _track_names(layout: Layout, legs: Sequence[Leg]) -> str:
+    names = list(dict.fromkeys(_leg_name(layout, leg) for leg in legs))
+    return ", ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else "")
 
 
 def _report_loop(loop: ReversingLoop, layout: Layout, track: Track, found: Collector) -> None:
@@ -241,10 +270,9 @@ def _report_loop(loop: ReversingLoop, layout: Layout, track: Track, found: Colle
     )
 
 
-def _joint(layout: Layout, a: object, b: object) -> str:
+def _joint(layout: Layout, a: Leg, b: Leg) -> str:
     return "/".join(sorted(_leg_name(layout, leg) for leg in (a, b)))
 
 
-def _leg_name(layout: Layout, leg: object) -> str:
-    element = getattr(leg, "element", "")
-    return element if layout.elements[element].plain else str(leg)
+def _leg_name(layout: Layout, leg: Leg) -> str:
+    return leg.element if layout.elements[leg.element].plain else str(leg)

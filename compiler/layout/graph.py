@@ -37,7 +37,19 @@ def track_graph(layout: Layout) -> nx.DiGraph:
 
 
 def unreachable_legs(layout: Layout, graph: nx.DiGraph) -> tuple[Leg, ...]:
-    """Legs that no train can come to from any edge or signal, in order.
+    """Legs that no train can come to from any edge or signal, in order, not even
+    by turning back anywhere."""
+    starts = _starts(layout, with_edges=True)
+    if not starts:
+        return ()
+    joined_up = nx.Graph(graph.edges)
+    joined_up.add_edges_from(((leg, IN), (leg, OUT)) for leg in layout.joined)
+    reached = _reach(joined_up, starts)
+    return tuple(leg for leg in layout.joined if (leg, IN) not in reached)
+
+
+def unsignalled_legs(layout: Layout, graph: nx.DiGraph) -> tuple[Leg, ...]:
+    """Legs that trains come to from edges and signals only by turning back.
 
     The plain track before a signal counts as come to: a train may wait there.
     """
@@ -79,6 +91,24 @@ def unreachable_edges(layout: Layout, graph: nx.DiGraph) -> tuple[str, ...]:
     )
 
 
+def unsignalled_entries(layout: Layout) -> tuple[str, ...]:
+    """Edges from which a train comes to a fitting or a stop before any signal."""
+    signals = {signal.before for signal in layout.signals.values()}
+    found = []
+    for name, leg in layout.edges.items():
+        end: TrackEnd = Edge(name)
+        beyond: TrackEnd = leg
+        while end not in signals and isinstance(beyond, Leg):
+            if not layout.elements[beyond.element].plain:
+                break
+            end = Leg(beyond.element, "left" if beyond.leg == "right" else "right")
+            beyond = layout.joined[end]
+        # Track that only leads from edge to edge has nothing to meet.
+        if end not in signals and not isinstance(beyond, Edge):
+            found.append(name)
+    return tuple(found)
+
+
 def _starts(layout: Layout, *, with_edges: bool) -> list[Node]:
     starts: list[Node] = [(signal.beyond, IN) for signal in layout.signals.values()]
     if with_edges:
@@ -86,12 +116,12 @@ def _starts(layout: Layout, *, with_edges: bool) -> list[Node]:
     return starts
 
 
-def _reach(graph: nx.DiGraph, starts: Iterable[Node]) -> set[Node]:
+def _reach(graph: nx.Graph, starts: Iterable[Node]) -> set[Node]:
     """All nodes that can be come to from any of the starts, these included."""
     reached = set(starts)
     frontier = list(reached)
     while frontier:
-        for node in graph.successors(frontier.pop()):
+        for node in graph.neighbors(frontier.pop()):
             if node not in reached:
                 reached.add(node)
                 frontier.append(node)
@@ -142,6 +172,37 @@ def reversing_loops(
     edge for each way and joint, has no odd cycle (two-colouring). Elements
     named in `reversers` stand between gaps: their joints do not count.
     """
+    graph = _fed_through(elements, joined, reversers)
+    loops: list[ReversingLoop] = []
+    while len(loops) < MOST_LOOPS and (cycle := _odd_cycle(graph)) is not None:
+        loop = _loop(cycle, elements)
+        loops.append(loop)
+        graph.remove_edges_from(loop.stretches[0].joints if loop.stretches else loop.joints[:1])
+    return tuple(loops)
+
+
+def turning_elements(
+    elements: Mapping[str, Element], joined: Mapping[Leg, TrackEnd]
+) -> frozenset[str]:
+    """The elements that lie on some reversing loop.
+
+    In a part of the graph that no single leg cuts in two, all legs lie on odd
+    cycles or none does (a fact of graph theory), so the parts are looked at.
+    """
+    graph = _fed_through(elements, joined, frozenset())
+    turning: set[str] = set()
+    for legs in nx.biconnected_components(graph):
+        if not nx.is_bipartite(graph.subgraph(legs)):
+            turning.update(leg.element for leg in legs)
+    return frozenset(turning)
+
+
+def _fed_through(
+    elements: Mapping[str, Element],
+    joined: Mapping[Leg, TrackEnd],
+    reversers: frozenset[str],
+) -> nx.Graph:
+    """The legs, with an edge for each way and for each joint without gaps."""
     graph: nx.Graph = nx.Graph()
     for element in elements.values():
         for way in element.kind.ways:
@@ -149,12 +210,7 @@ def reversing_loops(
     for leg, end in joined.items():
         if isinstance(end, Leg) and _feeds_through(leg, end, reversers):
             graph.add_edge(leg, end)
-    loops: list[ReversingLoop] = []
-    while len(loops) < MOST_LOOPS and (cycle := _odd_cycle(graph)) is not None:
-        loop = _loop(cycle, elements)
-        loops.append(loop)
-        graph.remove_edges_from(loop.stretches[0].joints if loop.stretches else loop.joints[:1])
-    return tuple(loops)
+    return graph
 
 
 def _feeds_through(leg: Leg, end: Leg, reversers: frozenset[str]) -> bool:

@@ -23,7 +23,7 @@ def number(word: Word, what: str, low: int, high: int, found: Collector) -> int 
     if value is None or not low <= value <= high:
         found.report(
             "E608",
-            f"`{word}` cannot be {what}",
+            f"`{_clipped(word.text)}` cannot be {what}",
             word.span,
             expected=f"{low} or {high}"
             if high == low + 1
@@ -37,6 +37,10 @@ _UNITS = {
     **dict.fromkeys(("msec", "msecs", "millisecond", "milliseconds", "mS", "MS"), "ms"),
     **dict.fromkeys(("sec", "secs", "second", "seconds", "S"), "s"),
 }
+
+
+def _clipped(text: str) -> str:
+    return text if len(text) <= 24 else text[:20] + "…"
 
 
 def _in_time_units(figures: str, unit: str) -> str | None:
@@ -58,7 +62,7 @@ def milliseconds(word: Word, found: Collector) -> int | None:
             "E606",
             f"`{unit}` is no unit of time here"
             if unit
-            else f"`{word}` has no unit"
+            else f"`{_clipped(word.text)}` has no unit"
             if match
             else f"`{word}` is no time in plain figures",
             word.span,
@@ -74,7 +78,7 @@ def milliseconds(word: Word, found: Collector) -> int | None:
     if not 1 <= value <= 600_000:
         found.report(
             "E606",
-            f"`{word}` is not a time a drive could take",
+            f"`{_clipped(word.text)}` is not a time a drive could take",
             word.span,
             expected="from 1 ms to 600 s",
         )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from bellcrank.diagnostics import Collector, Span, did_you_mean, nearest
 from bellcrank.layout.model import PLAIN, Edge, Element, FittingKind, Leg, Stop, TrackEnd
@@ -92,9 +93,28 @@ def lay(runs: Sequence[t.RunLine], names: Names, track: Track) -> None:
         for item in run.items:
             if isinstance(item, t.Piece):
                 _enter_piece(item.name, names, track)
+        for one, other in pairwise(run.items):
+            _warn_of_dash_in_name(one, other, found)
     for run in runs:
         _lay_run(run, names, track)
     _report_open_legs(track, found)
+
+
+def _warn_of_dash_in_name(one: t.RunItem, other: t.RunItem, found: Collector) -> None:
+    if (
+        isinstance(one, t.Piece | t.SignalHere | t.Edge)
+        and isinstance(other, t.Piece)
+        and other.name.text[0].isdigit()
+        and one.span.end_line == other.span.line
+        and one.span.end_column + 1 == other.span.column
+    ):
+        found.report(
+            "W810",
+            f"`{one.name}-{other.name}` is read as two things, {one.name} and {other.name}",
+            one.name.span.to(other.span),
+            hint=f"names have no dash: write `{one.name}_{other.name}`, "
+            f"or `{one.name} - {other.name}` if two are meant",
+        )
 
 
 def _enter_piece(word: t.Word, names: Names, track: Track) -> None:
@@ -377,6 +397,20 @@ def _place(
         track.signals[signal.name.text] = PlacedSignal(signal.name, before, beyond)
 
 
+def _end_hint(element: Element, leg: Leg) -> str:
+    if not element.plain:
+        return f"add `run {leg} - stop` if track ends here"
+    if leg.leg == "left":
+        return (
+            f"write `edge {element.name}` if {element.name} is where track leaves the layout, "
+            f"or add `run stop - {element.name}` if track ends here"
+        )
+    return (
+        f"add `run {element.name} - stop` if track ends here, "
+        f"or write `edge {element.name}` if it is where track leaves the layout"
+    )
+
+
 def _element_of(end: Leg | Edge | t.Stop | None) -> str:
     return end.element if isinstance(end, Leg) else "the track"
 
@@ -403,6 +437,5 @@ def _report_open_legs(track: Track, found: Collector) -> None:
                 f"{_end_name(leg, track)} is joined to nothing",
                 element.span,
                 expected="a run that goes on from there, or ends in `stop` or `edge NAME`",
-                hint=hint
-                or f"add `run {element.name if element.plain else leg} - stop` if track ends here",
+                hint=hint or _end_hint(element, leg),
             )

@@ -11,11 +11,17 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from bellcrank.layout.model import Layout, OutputRef, Side
+from bellcrank.layout.model import Layout, OutputRef, Position, Side
 from bellcrank.machine.locking import Locking
 from bellcrank.routes.model import Route, RouteTable
+from bellcrank.routes.naming import by_start
 
 Phase = Literal["signals to stop", "drives", "signals off"]
+"""A signal is off when it shows anything but stop."""
+
+How = Literal["coil", "motor", "servo", "output", "by hand"]
+"""How a command is carried out: by a drive of a kind, by switching an output
+(signals, and drives of which the layout says no more), or by hand."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,8 +29,9 @@ class Command:
     """One command. Without a decoder it is carried out by hand.
 
     step: from 1, within the route.
-    because_of: for a signal to stop, the routes that start there and must not be
-        set with this one; empty for the route's own signal and for drives.
+    only_if_set: a signal to stop may be off for a route that can stand with this
+        one; then the command is meant only while one of these routes is set.
+        Empty for a command that is always meant.
     state: the position of a drive or the aspect of a signal.
     output: the output on its decoder, from 1.
     number: the output's number on the layout (its address).
@@ -42,7 +49,8 @@ class Command:
     number: int | None
     side: Side | None
     milliseconds: int | None
-    because_of: tuple[str, ...] = ()
+    only_if_set: tuple[str, ...] = ()
+    how: How = "by hand"
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,36 +58,57 @@ class _Wire:
     ref: OutputRef | None = None
     side: Side | None = None
     milliseconds: int | None = None
+    how: How = "by hand"
 
 
 def command_list(layout: Layout, table: RouteTable, locking: Locking) -> tuple[Command, ...]:
     """The commands of every route, in the order of the table."""
-    locked: dict[str, list[str]] = defaultdict(list)
+    against: dict[str, set[str]] = {name: set(table.conflicting[name]) for name in table.routes}
+    perhaps: dict[str, set[str]] = defaultdict(set)
     for lock in locking.locks:
-        locked[lock.first].append(lock.second)
-        locked[lock.second].append(lock.first)
+        for one, other in ((lock.first, lock.second), (lock.second, lock.first)):
+            (perhaps[one] if lock.when else against[one]).add(other)
     needed: dict[str, dict[str, str]] = defaultdict(dict)
     for need in locking.needs:
         needed[need.route][need.drive] = need.position
+    starting = by_start(table.routes.values())
     return tuple(
         c
         for name, route in table.routes.items()
-        for c in route_commands(
-            route, layout, table, (*table.conflicting[name], *locked[name]), needed[name]
+        for c in _route_commands(
+            route,
+            layout,
+            {
+                signal: _only_if_set([r.name for r in routes], against[name], perhaps[name])
+                for signal, routes in starting.items()
+                if signal != route.start
+            },
+            needed[name],
         )
     )
 
 
-def route_commands(
+def _only_if_set(routes: list[str], against: set[str], perhaps: set[str]) -> tuple[str, ...] | None:
+    """What a signal is to be put to stop for, by the routes that start there.
+
+    None if it need not be; empty if it always must, as no route from it may
+    stand with the one to be set; else the routes that may not.
+    """
+    barred = tuple(r for r in routes if r in against or r in perhaps)
+    if not barred:
+        return None
+    return () if against.issuperset(routes) else barred
+
+
+def _route_commands(
     route: Route,
     layout: Layout,
-    table: RouteTable,
-    against: Iterable[str],
+    to_stop: Mapping[str, tuple[str, ...] | None],
     needed: Mapping[str, str],
 ) -> tuple[Command, ...]:
     """The commands that set one route.
 
-    against: the routes that must not be set with it.
+    to_stop: for other signals, what `_only_if_set` says of them.
     needed: drives that rules need beside those that the route needs itself.
     """
     commands: list[Command] = []
@@ -90,7 +119,7 @@ def route_commands(
         name: str,
         state: str,
         wire: _Wire,
-        because_of: Iterable[str] = (),
+        only_if_set: Iterable[str] = (),
     ) -> None:
         number = None
         if wire.ref is not None:
@@ -108,29 +137,45 @@ def route_commands(
                 number,
                 wire.side,
                 wire.milliseconds,
-                tuple(because_of),
+                tuple(only_if_set),
+                wire.how,
             )
         )
 
-    starting: dict[str, dict[str, None]] = {route.start: {}}
-    for name in against:
-        starting.setdefault(table.routes[name].start, {})[name] = None
-    starting[route.start] = {}
-    for signal, because_of in starting.items():
-        stop = layout.signals[signal].aspects[0].name
-        wire = _signal_wire(layout, signal, stop)
-        add("signals to stop", "signal", signal, stop, wire, because_of)
-    for drive, position in {**needed, **route.demands}.items():
+    for signal, only_if_set in {route.start: (), **to_stop}.items():
+        if only_if_set is not None:
+            stop = layout.signals[signal].aspects[0].name
+            wire = _signal_wire(layout, signal, stop)
+            add("signals to stop", "signal", signal, stop, wire, only_if_set)
+    for drive, position in _in_order(layout, {**needed, **route.demands}):
         add("drives", "drive", drive, position, drive_wire(layout, drive, position))
     wire = _signal_wire(layout, route.start, route.aspect)
     add("signals off", "signal", route.start, route.aspect, wire)
     return tuple(commands)
 
 
+def _in_order(layout: Layout, demands: Mapping[str, str]) -> list[Position]:
+    """Drives in the order in which they are thrown.
+
+    Of one fitting those first that go to their first position: the two blades
+    of three way points must not both be over at once (common practice).
+    """
+    place: dict[str, int] = {}
+    for drive in demands:
+        place.setdefault(drive.split(".")[0], len(place))
+
+    def key(position: Position) -> tuple[int, bool]:
+        drive, where = position
+        return place[drive.split(".")[0]], layout.drives[drive].positions[0] != where
+
+    return sorted(demands.items(), key=key)
+
+
 def _signal_wire(layout: Layout, signal: str, aspect: str) -> _Wire:
     for candidate in layout.signals[signal].aspects:
         if candidate.name == aspect:
-            return _Wire(candidate.output, candidate.side)
+            how: How = "output" if candidate.output else "by hand"
+            return _Wire(candidate.output, candidate.side, None, how)
     return _Wire()
 
 
@@ -145,4 +190,6 @@ def drive_wire(layout: Layout, drive: str, position: str) -> _Wire:
         return _Wire()
     index = layout.drives[drive].positions.index(position)
     red = bool(index % 2) != wiring.crossed
-    return _Wire(wiring.outputs[index // 2], "red" if red else "green", wiring.milliseconds)
+    side: Side = "red" if red else "green"
+    how: How = wiring.action or "output"
+    return _Wire(wiring.outputs[index // 2], side, wiring.milliseconds, how)

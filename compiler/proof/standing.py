@@ -25,7 +25,14 @@ from bellcrank.proof.obligations import (
     ScriptWriter,
     obligations,
 )
-from bellcrank.proof.verdict import ExpectationResult, Hazard, Outcome, PropertyResult, Verdict
+from bellcrank.proof.verdict import (
+    ExpectationResult,
+    Hazard,
+    Outcome,
+    PropertyResult,
+    Verdict,
+    assumptions,
+)
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.sentences import explain
 
@@ -112,7 +119,15 @@ class _Check:
         self.progress("looking for routes that can never be set")
         never_set = tuple(self.never_set())
         version = f"z3 {z3.get_version_string()}"
-        return Verdict(tuple(properties), hazards, complete, expectations, never_set, version)
+        return Verdict(
+            tuple(properties),
+            hazards,
+            complete,
+            expectations,
+            never_set,
+            assumptions(self.layout),
+            version,
+        )
 
     def decide(self, name: PropertyName, own: Sequence[Obligation]) -> Outcome:
         """Proved if no batch of a property's obligations can be violated."""

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 from bellcrank.diagnostics import Span
+from bellcrank.layout.graph import unsignalled_entries
+from bellcrank.layout.model import Layout
 from bellcrank.proof.obligations import PropertyName
 
 Outcome = Literal["proved", "refuted", "undecided"]
@@ -18,7 +21,24 @@ ASSUMPTIONS: dict[str, str] = {
     "standing only": "routes are looked at as they stand; trains that move, drives that are "
     "being thrown and sections that release are not part of this check",
 }
-"""What the standing check takes for granted, by name."""
+"""What every standing check takes for granted, by name."""
+
+
+def assumptions(layout: Layout) -> dict[str, str]:
+    """What the standing check of a layout takes for granted, by name."""
+    said = dict(ASSUMPTIONS)
+    entries = unsignalled_entries(layout)
+    if entries:
+        said["edges watched"] = (
+            f"no train comes in at {', '.join(entries)} of its own accord: "
+            "no signal is read there before the first points or stop"
+        )
+    if layout.reversers:
+        said["reversers"] = (
+            "a train fits into the stretch between the gaps, and no two trains "
+            "pass gaps of one stretch at the same time"
+        )
+    return said
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +87,7 @@ class Verdict:
     hazards: the smallest first, as many as were looked for.
     complete: whether there are no more hazards than those listed.
     never_set: routes that the locking never lets be set.
+    assumptions: what is taken for granted, by name.
     solver: what decided it, with its version.
     """
 
@@ -75,6 +96,7 @@ class Verdict:
     complete: bool
     expectations: tuple[ExpectationResult, ...]
     never_set: tuple[str, ...]
+    assumptions: Mapping[str, str]
     solver: str
 
     @property

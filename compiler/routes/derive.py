@@ -54,8 +54,41 @@ def build_routes(program: Program, layout: Layout) -> tuple[RouteTable, tuple[Di
         _report_no_routes(program, layout, found)
     table = RouteTable(routes, {}, {})
     if not any(d.severity == "error" for d in found.diagnostics):
+        _warn_of_aspects(routes, layout, found)
+        _warn_of_overlaps(overlaps, routes, found)
         table = find_conflicts(routes, layout)
     return table, found.result()
+
+
+def _warn_of_aspects(routes: Mapping[str, Route], layout: Layout, found: Collector) -> None:
+    """Warn of calling-on routes that look to the driver like any other route."""
+    for route in routes.values():
+        if not route.calling_on or layout.signals[route.start].shunt:
+            continue
+        for other in routes.values():
+            if other.start == route.start and not other.calling_on and other.aspect == route.aspect:
+                found.report(
+                    "W806",
+                    f"{route.start} shows {route.aspect} for {route.name} as it does for "
+                    f"{other.name}: the driver cannot see that the road may be occupied",
+                    route.span,
+                    hint=f"give {route.start} an aspect for calling on and write `shows` with it",
+                )
+                break
+
+
+def _warn_of_overlaps(
+    overlaps: Mapping[str, Overlap], routes: Mapping[str, Route], found: Collector
+) -> None:
+    ends = {route.end for route in routes.values()}
+    for overlap in overlaps.values():
+        if overlap.signal not in ends:
+            found.report(
+                "W807",
+                f"no route ends at {overlap.signal}, so its overlap protects nothing",
+                overlap.span,
+                hint="name the signal that trains come up to from the other side",
+            )
 
 
 def _report_no_routes(program: Program, layout: Layout, found: Collector) -> None:

@@ -79,7 +79,7 @@ def _overlap(reason: Reason, first: Route, second: Route, where: str) -> str:
                 f"the overlap of {route.name} beyond {route.end}"
             )
     if reason.demands:
-        parts.append(f"their overlaps need {_opposed(reason, first, second)}")
+        parts.append(f"for an overlap they need {_opposed(reason, first, second)}")
     return listed(parts)
 
 

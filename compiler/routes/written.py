@@ -80,6 +80,7 @@ def write_routes(
         route = replace(route, aspect=_aspect(line, route, layout, found))
         if line.way.calling_on:
             route = replace(route, calling_on=True, overlap=None)
+            _check_berth(route, line, layout, found)
         elif old is not None:
             routes = {
                 (name if key == old else key): (route if key == old else value)
@@ -87,6 +88,25 @@ def write_routes(
             }
         routes[name] = route
     return routes
+
+
+def _check_berth(route: Route, line: t.RouteLine, layout: Layout, found: Collector) -> None:
+    """Report a fitting in the berth that a calling-on route leads into: vehicles may
+    stand over it, and it must not be thrown under them."""
+    for name in layout.sections[route.berth].elements:
+        if not layout.elements[name].plain:
+            found.report(
+                "E409",
+                f"{route.name} calls on into {route.berth}, which may be occupied, but "
+                f"{name} lies in it and could be thrown under what stands there",
+                line.way.span,
+                expected="a berth of plain track alone",
+                hint=f"put a piece of track of its own beyond {name}"
+                if route.berth == name
+                else f"leave {name} out of the section {route.berth}",
+                related=[(layout.sections[route.berth].span, f"the section {route.berth}")],
+            )
+            return
 
 
 def _aspect(line: t.RouteLine, route: Route, layout: Layout, found: Collector) -> str:

@@ -266,14 +266,25 @@ def _phrase(terminals: set[str]) -> str | None:
     return ordered[0] if len(ordered) == 1 else ", ".join(ordered[:-1]) + " or " + ordered[-1]
 
 
+_CURLY_QUOTES = "“”„‘’«»"
+
+
 def _hint(word: str, row: str, expected: set[str]) -> str | None:
     if word == '"':
         return 'close the text with a second " on the same line'
     if word == "{" and not row.split("{")[0].strip():
         return "put the `{` at the end of the line before, behind what it belongs to"
+    if word in _CURLY_QUOTES:
+        return 'use straight double quotes: "…"'
+    if word == "/":
+        return "a comment begins with `#`"
+    if word == "\u00a0":
+        return "here stands a no-break space; write a plain blank"
     if word == ";":
         return "leave the `;` out: the end of the line ends a statement"
     if word in ("<", ">"):
+        if re.search(rf"{word}\s*\w", row):
+            return f"put a `-` before `{word}`, and the sign before its signal: `- {word}H1`"
         return f"the sign stands before its signal: `{word}H1`"
     if word and word[0].isalnum():
         keywords = {k for k in map(_literal, expected) if k and k.isalpha()}

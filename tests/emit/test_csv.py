@@ -152,12 +152,13 @@ def test_the_command_list_is_the_commands_row_for_row(path: Path | None) -> None
         "device",
         "name",
         "state",
+        "how",
         "decoder",
         "output",
         "output number",
         "side",
         "milliseconds",
-        "because of",
+        "only if set",
         *STAMP,
     ]
     assert table == [

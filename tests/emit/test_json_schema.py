@@ -502,7 +502,7 @@ def test_every_name_that_is_used_exists(path: Path | None) -> None:
         assert clear["route"] in routes and clear["section"] in sections
     for command in data["commands"]:
         assert command["route"] in routes
-        assert all(routes[name]["from"] == command["name"] for name in command["because_of"])
+        assert all(routes[name]["from"] == command["name"] for name in command["only_if_set"])
         states = signals if command["device"] == "signal" else drives
         assert command["state"] in states[command["name"]]
         if command["decoder"] is not None:

@@ -177,7 +177,7 @@ def test_both_drives_of_a_slip_are_thrown_by_their_own_names() -> None:
     run S.a2 - R - stop
     run S.b2 - T - stop
     """
-    assert drives(text, "W to T") == [("S.end1", "b2"), ("S.end2", "a1")]
+    assert drives(text, "W to T") == [("S.end2", "a1"), ("S.end1", "b2")]
 
 
 # -------------------------------------------------------- decoders, outputs, sides
