@@ -37,6 +37,7 @@ from bellcrank.emit.tables import (
 from bellcrank.emit.target import TargetError, built_in_targets, load_target, render_target
 from bellcrank.error_pages import explain, known_codes
 from bellcrank.machine.locking import written_rules_between
+from bellcrank.proof.standing import can_stand
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.naming import by_start, find_route, read_refs
 from bellcrank.syntax.format import format_source
@@ -44,6 +45,9 @@ from bellcrank.syntax.load import load_file
 from bellcrank.version import __version__
 
 PROVED, REFUTED, FAULTY, UNDECIDED = 0, 1, 2, 3
+
+UNREAD = 141
+"""What a shell reports of a program whose reader went away."""
 
 _STATUS = {"proved": PROVED, "refuted": REFUTED, "undecided": UNDECIDED}
 
@@ -53,6 +57,7 @@ exit status:
   1  refuted, or an expectation fails
   2  an error in the input or on the command line
   3  undecided: no answer within the time given
+130  stopped by Ctrl-C; 141 if what reads the output went away
 """
 
 
@@ -71,9 +76,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print("stopped", file=sys.stderr)
         return 130
     except BrokenPipeError:
-        # The reader of our output has gone; nothing is left to say to it.
+        # The reader of our output has gone, so what was found cannot be told.
         _drop_output()
-        return PROVED
+        return UNREAD
     except OSError as error:
         _drop_output()
         with suppress(OSError):
@@ -336,20 +341,31 @@ def _explain_pair(c: Compilation, one: Route, other: Route, *, as_json: bool) ->
         reasons = conflict_data(*pair, c.table, c.layout)["reasons"]
         names = [one.name, other.name]
         _print_json(
-            {"routes": names, "conflict": bool(why), "reasons": reasons, "written_rules": rules}
+            {
+                "routes": names,
+                "conflict": bool(why),
+                "reasons": reasons,
+                "written_rules": rules,
+                "can_stand": can_stand(c.layout, c.table, c.locking, names),
+            }
         )
         return
+    standing = can_stand(c.layout, c.table, c.locking, (one.name, other.name))
     sentence = f"{one.name} and {other.name} conflict: {why}."
     if not why:
         sentence = (
-            f"{one.name} and {other.name} may run together: they share no section, "
-            "no fitting and no drive in opposite positions."
+            f"{one.name} and {other.name} {'may run together' if standing else 'do not meet'}: "
+            "they share no section, no fitting and no drive in opposite positions."
         )
     _print(Text(sentence))
     for rule in rules:
         _print(Text(f"A written rule keeps them apart: {rule}."))
-    if why and not rules and not c.locking.derived:
-        _print(Text("No written rule about these two keeps them apart."))
+    if standing is None:
+        _print(Text("Whether the locking lets both be set could not be decided."))
+    elif why and standing:
+        _print(Text("The locking lets both be set all the same."))
+    elif not why and not standing and not rules:
+        _print(Text("The locking, taken as a whole, never lets both be set."))
 
 
 def _format(options: argparse.Namespace) -> int:
@@ -451,8 +467,15 @@ def _report(c: Compilation) -> dict[str, Any]:
     }
 
 
+class _Console(Console):
+    """A console that leaves a broken pipe to `main`."""
+
+    def on_broken_pipe(self) -> None:
+        raise BrokenPipeError
+
+
 def _console(stream: Any) -> Console:
-    console = Console(file=stream, highlight=False, markup=False, emoji=False)
+    console = _Console(file=stream, highlight=False, markup=False, emoji=False)
     asked = os.environ.get("COLUMNS", "")
     if console.is_terminal or (asked.isdecimal() and int(asked) > 0):
         console.width = min(console.width, WIDTH)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -84,10 +85,10 @@ def compile_text(
 
 
 def compile_file(
-    path: Path, *, seconds: float | None = None, progress: Progress | None = None
+    path: str | os.PathLike[str], *, seconds: float | None = None, progress: Progress | None = None
 ) -> Compilation:
     """Compile a layout from its file and the files it uses. See `compile_text`."""
-    program, diagnostics = load_file(path)
+    program, diagnostics = load_file(Path(path))
     return _compile(program, diagnostics, seconds, progress)
 
 

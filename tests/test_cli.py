@@ -20,7 +20,8 @@ import pytest
 from bellcrank.cli import main
 from bellcrank.error_pages import pages
 
-EXAMPLES = sorted((Path(__file__).parents[1] / "examples").glob("*.crank"))
+FOLDER = Path(__file__).parents[1] / "examples"
+EXAMPLES = sorted(FOLDER.glob("*.crank"))
 
 COMMANDS = ("check", "build", "table", "why", "format", "explain")
 
@@ -805,3 +806,52 @@ def test_output_goes_through_where_the_locale_knows_no_dashes(layout):
     )
     assert shown.returncode == 0
     assert "Traceback" not in shown.stderr
+
+
+@pytest.mark.parametrize("options", [[], ["--json"]])
+@pytest.mark.parametrize("example", ["harbour-terminus", "harbour-terminus-forgetful"])
+def test_a_reader_that_goes_away_is_not_taken_for_a_verdict(example: str, options: list[str]):
+    command = [sys.executable, "-m", "bellcrank", "check", str(FOLDER / f"{example}.crank")]
+    run = subprocess.Popen([*command, *options], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    assert run.stdout is not None
+    run.stdout.close()
+    _, errors = run.communicate(timeout=60)
+    assert run.returncode == 141
+    assert b"Traceback" not in errors
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no full device here")
+def test_output_that_cannot_be_written_is_told_and_is_no_verdict():
+    command = [sys.executable, "-m", "bellcrank", "check"]
+    with Path("/dev/full").open("w") as full:
+        run = subprocess.run(
+            [*command, str(FOLDER / "harbour-terminus.crank")],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+    assert run.returncode == 2
+    assert run.stderr == "bellcrank: the output cannot be written: No space left on device\n"
+
+
+def test_a_terminal_of_sixty_columns_gets_lines_of_sixty(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    monkeypatch.setenv("COLUMNS", "60")
+    for command in ("check", "table"):
+        main([command, str(FOLDER / "four-track-station.crank")])
+    assert max(map(len, capsys.readouterr().out.splitlines())) <= 60
+
+
+def test_why_asks_the_locking_before_it_says_that_routes_may_run_together(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+):
+    layout = tmp_path / "two.crank"
+    layout.write_text(
+        "run edge W - A - >H - B - edge E\nrun edge V - C - >J - D - edge F\n"
+        "locking derive { H to E locks J to F }\n"
+    )
+    assert main(["why", str(layout), "H to E", "J to F"]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "may run together" not in out
+    assert "A written rule keeps them apart: H to E locks J to F (two.crank:3:31)." in out

@@ -18,7 +18,6 @@ from bellcrank.layout.model import (
     FittingKind,
     Layout,
     Leg,
-    OutputRef,
     Position,
     Stop,
     TrackEnd,
@@ -79,6 +78,7 @@ def verdict_data(verdict: Verdict) -> Data:
                 "routes": list(h.routes),
                 "sentence": h.sentence,
                 "missing_rule": h.missing,
+                "instead_of": str(h.instead_of) if h.instead_of else None,
             }
             for h in verdict.hazards
         ],
@@ -88,6 +88,7 @@ def verdict_data(verdict: Verdict) -> Data:
             for e in verdict.expectations
         ],
         "never_set": list(verdict.never_set),
+        "never_set_complete": verdict.never_set_complete,
         "assumptions": [{"name": n, "sentence": s} for n, s in verdict.assumptions.items()],
     }
 
@@ -124,7 +125,7 @@ def layout_data(layout: Layout) -> Data:
                         "name": a.name,
                         "decoder": a.output.decoder if a.output else None,
                         "output": a.output.number if a.output else None,
-                        "number": _number(a.output, layout),
+                        "number": layout.hardware.number_of(a.output) if a.output else None,
                         "side": a.side,
                     }
                     for a in s.aspects
@@ -157,12 +158,6 @@ def _kind(kind: FittingKind) -> Data:
     }
 
 
-def _number(output: OutputRef | None, layout: Layout) -> int | None:
-    if output is None:
-        return None
-    return layout.hardware.decoders[output.decoder].address + output.number - 1
-
-
 def _end(end: TrackEnd) -> Data:
     match end:
         case Leg():
@@ -184,7 +179,7 @@ def _drive(name: str, layout: Layout) -> Data:
                 "position": position,
                 "decoder": wire.ref.decoder if wire.ref else None,
                 "output": wire.ref.number if wire.ref else None,
-                "number": _number(wire.ref, layout),
+                "number": layout.hardware.number_of(wire.ref) if wire.ref else None,
                 "side": wire.side,
             }
         )

@@ -102,7 +102,7 @@ def conflict_matrix(table: RouteTable, width: int = WIDTH) -> Group:
     for band in bands:
         parts += [band, Text("")]
     sheet = _Sheet(width)
-    sheet.row("", f"{legend or 'no two routes conflict'}; · may run together", head_width=0)
+    sheet.row("", f"{legend or 'no two routes conflict'}; · do not meet", head_width=0)
     return Group(*parts, sheet.text)
 
 
@@ -189,11 +189,12 @@ def _hazards(sheet: _Sheet, verdict: Verdict) -> None:
     sheet.line(f"The locking lets {what} of routes stand:")
     for hazard in verdict.hazards[:MOST_SHOWN]:
         sheet.row("", f"{hazard.sentence}.", head_width=2)
-        others = hazard.routes[2 if " locks " in hazard.missing else 1 :]
+        others = hazard.routes[len(hazard.concerned) :]
         if others:
             without = f"(together with {listed(others)}, without which they cannot be set)"
             sheet.row("", without, head_width=4)
-        sheet.row("", f"missing rule: {hazard.missing}", head_width=4)
+        instead = f", in place of the rule at {hazard.instead_of}" if hazard.instead_of else ""
+        sheet.row("", f"missing rule: {hazard.missing}{instead}", head_width=4)
     if count > MOST_SHOWN:
         sheet.line(f"  … and {count - MOST_SHOWN} more; --json gives them all")
 

@@ -132,7 +132,8 @@ def _drives(
     for line in lines:
         coupled = [find_drive(d, drives, drive_of, names) for d in line.drives]
         first = coupled[0]
-        for word, other in zip(line.drives[1:], coupled[1:], strict=True):
+        for word, named in zip(line.drives[1:], coupled[1:], strict=True):
+            other = drives[drive_of[named.name]] if named else None
             if first is None or other is None:
                 continue
             if other.name == first.name:
@@ -207,7 +208,7 @@ def _check_track(layout: Layout, track: Track, found: Collector) -> None:
             f"trains come to {_track_names(layout, unsignalled)} only by running back, "
             "and no signal lets them do so",
             layout.elements[unsignalled[0].element].span,
-            hint="add a signal there, unless it is a sand drag or track worked without signals",
+            hint="add a signal where trains wait before they run back",
         )
     for name in unreachable_edges(layout, graph):
         if layout.edges[name] in lost:

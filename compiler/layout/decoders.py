@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import cast
@@ -165,19 +166,24 @@ def build_decoders(
             continue
         decoder = Decoder(line.name.text, kind, address, line.address.span)
         bench.decoders[decoder.name] = decoder
-        others: set[str] = set()
-        for output in range(address, address + kind.outputs):
-            other = owners.setdefault(output, decoder)
-            if other is not decoder and other.name not in others:
-                others.add(other.name)
-                clashing.append((decoder, other, output))
+        clashes = [
+            (owners[output], output)
+            for output in range(address, address + kind.outputs)
+            if owners.setdefault(output, decoder) is not decoder
+        ]
+        clashing += [(decoder, other, output) for other, output in clashes[:1]]
+    taken = Counter(
+        number
+        for decoder in bench.decoders.values()
+        for number in range(decoder.address, decoder.address + decoder.kind.outputs)
+    )
     for decoder, other, output in clashing:
         names.found.report(
             "E603",
             f"{decoder.name} and {other.name} both answer to address {output}",
             decoder.span,
             expected="an address of its own for each output",
-            hint=_free_address(decoder, bench.decoders.values()),
+            hint=_free_address(decoder, taken),
             related=[(other.span, f"{other.name} begins at {other.address}")],
         )
 
@@ -221,15 +227,13 @@ def _address_fits(line: t.DecoderLine, kind: DecoderKind, address: int, names: N
     return True
 
 
-def _free_address(decoder: Decoder, decoders: Iterable[Decoder]) -> str | None:
-    """An address at which a decoder meets no other, the nearest above its own first."""
+def _free_address(decoder: Decoder, taken: Counter[int]) -> str | None:
+    """An address at which a decoder meets no other, the nearest above its own first.
+
+    taken: how many decoders answer to each number, this one among them.
+    """
     kind = decoder.kind
-    taken = {
-        number
-        for other in decoders
-        if other is not decoder
-        for number in range(other.address, other.address + other.kind.outputs)
-    }
+    own = range(decoder.address, decoder.address + kind.outputs)
     step = kind.outputs if kind.counts == "decoders" else 1
     bases = [
         base
@@ -237,7 +241,9 @@ def _free_address(decoder: Decoder, decoders: Iterable[Decoder]) -> str | None:
         if base >= kind.low and _switches_can_set(kind, base)
     ]
     for address in sorted(bases, key=lambda base: (base < decoder.address, base)):
-        if all(number not in taken for number in range(address, address + kind.outputs)):
+        if all(
+            taken[number] == (number in own) for number in range(address, address + kind.outputs)
+        ):
             return f"{address} is free"
     return None
 

@@ -9,7 +9,7 @@ from importlib import resources
 from bellcrank.diagnostics import Collector, did_you_mean
 from bellcrank.layout.model import FittingKind, KindWay, Position
 from bellcrank.syntax import tree as t
-from bellcrank.syntax.parse import parse
+from bellcrank.syntax.parse import RESERVED, parse
 
 PRELUDE = "fittings.crank"
 
@@ -47,9 +47,38 @@ def define(
     drives = _drives(definition, found)
     ways = [_way(part, legs, drives, found) for part in definition.parts if isinstance(part, t.Way)]
     _check_ways(definition, legs, found)
+    if len(found.diagnostics) == before:
+        _check_choice(definition, ways, found)
     if len(found.diagnostics) > before:
         return None
     return FittingKind(name, legs, drives, tuple(ways))
+
+
+def _check_choice(definition: t.FittingDefinition, ways: list[KindWay], found: Collector) -> None:
+    """Report two ways from one leg that can lie right at once: the drives would not
+    settle which of them a train takes."""
+    lines = [part for part in definition.parts if isinstance(part, t.Way)]
+    for index, one in enumerate(ways):
+        for number, other in enumerate(ways[index + 1 :], start=index + 1):
+            shared = [leg for leg in one.legs if leg in other.legs]
+            needed = dict(one.when)
+            if shared and all(needed.get(d, p) == p for d, p in other.when):
+                both = ", ".join(
+                    f"{d} {p}".strip() for d, p in {**needed, **dict(other.when)}.items()
+                )
+                found.report(
+                    "E305",
+                    f"two ways from the leg {shared[0]} lie right at once"
+                    + (f", with {both}" if both else ""),
+                    lines[number].span,
+                    expected="drives that settle which way a train takes",
+                    hint="add to one of the two the drive and position that tell it from the other",
+                    related=[(lines[index].span, "the other way")],
+                )
+
+
+MOST_POSITIONS = 64
+"""Positions of one drive; a turntable with more roads has several drives here."""
 
 
 def _legs(definition: t.FittingDefinition, found: Collector) -> tuple[str, ...]:
@@ -84,13 +113,19 @@ def _drives(definition: t.FittingDefinition, found: Collector) -> dict[str, tupl
                 expected="its positions, such as `drive straight, diverging`",
             )
         _distinct(part.positions, "position", found)
-        for position in part.positions:
-            if position.text in ("clear", "set"):
+        if len(part.positions) > MOST_POSITIONS:
+            found.report(
+                "E304",
+                f"a drive has at most {MOST_POSITIONS} positions, not {len(part.positions)}",
+                part.span,
+            )
+        for word in (*part.positions, *([part.name] if part.name else [])):
+            if word.text in RESERVED | {"clear", "set"}:
                 found.report(
                     "E105",
-                    f"`{position}` is a word of the locking rules and cannot be a position",
-                    position.span,
-                    hint=f"call it something else, such as `{position}1`",
+                    f"`{word}` is a word of the language and cannot be a position or a drive",
+                    word.span,
+                    hint=f"call it something else, such as `{word}1`",
                 )
         name = part.name.text if part.name else ""
         if name in drives and part.name:

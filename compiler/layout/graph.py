@@ -9,11 +9,11 @@ without turning back.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import networkx as nx
 
-from bellcrank.layout.model import Edge, Element, Layout, Leg, TrackEnd
+from bellcrank.layout.model import Edge, Element, Layout, Leg, Stop, TrackEnd
 
 IN = "in"
 OUT = "out"
@@ -57,7 +57,13 @@ def unsignalled_legs(layout: Layout, graph: nx.DiGraph) -> tuple[Leg, ...]:
     if not starts:
         return ()
     reached = {leg for leg, _ in _reach(graph, starts)} | set(_berths(layout))
-    return tuple(leg for leg in layout.joined if leg not in reached)
+    lost = {leg for leg in layout.joined if leg not in reached}
+    dead_ends = {
+        (leg, OUT) for leg, end in layout.joined.items() if isinstance(end, Stop) and leg in lost
+    }
+    # Sidings and sand drags need no signal: what only leads to a stop is left out.
+    leading = {leg for leg, _ in _reach(graph.reverse(copy=False), dead_ends)}
+    return tuple(leg for leg in layout.joined if leg in lost - leading)
 
 
 def _berths(layout: Layout) -> Iterator[Leg]:
@@ -158,6 +164,10 @@ MOST_LOOPS = 20
 """Reversing loops that are reported; the rest comes up when these are mended."""
 
 
+MOST_TRIED = 12
+"""Stretches of one loop that are tried for whether they are enough alone."""
+
+
 def reversing_loops(
     elements: Mapping[str, Element],
     joined: Mapping[Leg, TrackEnd],
@@ -176,9 +186,30 @@ def reversing_loops(
     loops: list[ReversingLoop] = []
     while len(loops) < MOST_LOOPS and (cycle := _odd_cycle(graph)) is not None:
         loop = _loop(cycle, elements)
+        if not loop.joints:
+            # A ring of ways inside one fitting, such as a turntable; it turns no
+            # train by itself, so one of its ways is taken out of the question.
+            graph.remove_edge(cycle[0], cycle[1])
+            continue
+        loop = replace(loop, stretches=_enough_alone(loop.stretches, graph))
         loops.append(loop)
         graph.remove_edges_from(loop.stretches[0].joints if loop.stretches else loop.joints[:1])
     return tuple(loops)
+
+
+def _enough_alone(stretches: tuple[Stretch, ...], graph: nx.Graph) -> tuple[Stretch, ...]:
+    """Of the stretches that could be fed apart, those that leave no loop in their
+    part of the track; all of them if none does by itself."""
+    if not stretches:
+        return stretches
+    part = graph.subgraph(nx.node_connected_component(graph, stretches[0].joints[0][0]))
+    enough = []
+    for stretch in stretches[:MOST_TRIED]:
+        rest = nx.Graph(part)
+        rest.remove_edges_from(stretch.joints)
+        if nx.is_bipartite(rest):
+            enough.append(stretch)
+    return tuple(enough) or stretches
 
 
 def turning_elements(

@@ -232,6 +232,10 @@ class Hardware:
     wirings: Mapping[str, Wiring]
     supplies: Mapping[str, Supply]
 
+    def number_of(self, output: OutputRef) -> int:
+        """The number of an output on the layout: its accessory address."""
+        return self.decoders[output.decoder].address + output.number - 1
+
 
 @dataclass(frozen=True, slots=True)
 class Layout:

@@ -121,9 +121,7 @@ def _route_commands(
         wire: _Wire,
         only_if_set: Iterable[str] = (),
     ) -> None:
-        number = None
-        if wire.ref is not None:
-            number = layout.hardware.decoders[wire.ref.decoder].address + wire.ref.number - 1
+        number = layout.hardware.number_of(wire.ref) if wire.ref else None
         commands.append(
             Command(
                 route.name,

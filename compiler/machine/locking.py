@@ -195,7 +195,15 @@ class _Reader:
         when = [find_position(demand, self.layout, self.found) for demand in rule.when]
         if route is None or None in when:
             return
-        positions = tuple(p for p in when if p is not None)
+        positions = tuple(dict.fromkeys(p for p in when if p is not None))
+        if len(dict(positions)) < len(positions):
+            self.found.report(
+                "E503",
+                "this `when` can never hold: it needs a drive in two positions at once",
+                rule.when[0].span.to(rule.when[-1].span),
+                expected="each drive in one position",
+            )
+            return
         for other, ref in others:
             if other is not None:
                 self._lock(route, other, positions, ref.span)

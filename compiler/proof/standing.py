@@ -45,6 +45,15 @@ MOST_HAZARDS = 200
 Progress = Callable[[str], None]
 
 
+def can_stand(
+    layout: Layout, table: RouteTable, locking: Locking, routes: Sequence[str]
+) -> bool | None:
+    """Whether the locking lets routes be set together; None if z3 cannot tell."""
+    check = _Check(layout, table, locking, None, lambda _: None)
+    answer = check.ask(*(check.symbol(check.script.routes[name]) for name in routes))
+    return {"sat": True, "unsat": False}.get(answer)
+
+
 def check_standing(
     layout: Layout,
     table: RouteTable,
@@ -117,14 +126,15 @@ class _Check:
         self.progress("deciding the expectations")
         expectations = tuple(self.expectation(e) for e in self.locking.expectations)
         self.progress("looking for routes that can never be set")
-        never_set = tuple(self.never_set())
+        settable = dict(self.settable())
         version = f"z3 {z3.get_version_string()}"
         return Verdict(
             tuple(properties),
             hazards,
             complete,
             expectations,
-            never_set,
+            tuple(name for name, answer in settable.items() if answer == "unsat"),
+            "unknown" not in settable.values(),
             assumptions(self.layout),
             version,
         )
@@ -140,8 +150,8 @@ class _Check:
                 return _OUTCOMES[self.ask(self.symbol(self.script.violations[name]))]
         return "proved"
 
-    def never_set(self) -> Iterator[str]:
-        """Routes that the locking never lets be set.
+    def settable(self) -> Iterator[tuple[str, str]]:
+        """Whether routes can be set at all, of those for which it is not plain.
 
         Most can plainly be set alone: a state in which nothing else is set and
         its drives lie as needed breaks no rule. z3 is asked about the others.
@@ -151,9 +161,9 @@ class _Check:
         for need in self.locking.needs:
             if needs[need.route].setdefault(need.drive, need.position) != need.position:
                 torn.add(need.route)
-        for name in (name for name in self.table.routes if name in torn):
-            if self.ask(self.symbol(self.script.routes[name])) == "unsat":
-                yield name
+        for name in self.table.routes:
+            if name in torn:
+                yield name, self.ask(self.symbol(self.script.routes[name]))
 
     # --------------------------------------------------------------- hazards
 
@@ -235,7 +245,16 @@ class _Check:
                 missing = f"{route.name} needs {drive} {position}"
                 set_ = self.symbol(self.script.routes[route.name])
                 routes = self._with_needed((route.name,), held)
-                yield Hazard(name, routes, sentence, missing), z3.Implies(set_, term)
+                wrong = [
+                    need.span
+                    for need in self.locking.needs
+                    if need.route == route.name and need.drive == drive and need.span
+                ]
+                instead = wrong[0] if wrong else None
+                yield (
+                    Hazard(name, (route.name,), routes, sentence, missing, instead),
+                    z3.Implies(set_, term),
+                )
 
     def lies(self, drive: str, position: str) -> z3.BoolRef:
         term = self.script.positions[drive, position]
@@ -261,7 +280,8 @@ class _Check:
         missing = f"{one.name} locks {other.name}"
         symbols = [self.symbol(self.script.routes[r.name]) for r in (one, other)]
         routes = self._with_needed((one.name, other.name), held)
-        yield Hazard(name, routes, sentence, missing), z3.Not(z3.And(*symbols))
+        concerned = (one.name, other.name)
+        yield Hazard(name, concerned, routes, sentence, missing), z3.Not(z3.And(*symbols))
 
     def _with_needed(self, routes: tuple[str, ...], held: set[str]) -> tuple[str, ...]:
         """Routes with those that must be set for them to be set."""

@@ -59,15 +59,20 @@ class PropertyResult:
 class Hazard:
     """A set of routes that the locking lets stand together though it is unsafe.
 
-    routes: a smallest set in which it happens, the routes concerned first.
+    concerned: the one or two routes that it is about.
+    routes: a smallest set in which it happens: those, and others without which
+        they cannot be set.
     sentence: how it is unsafe.
     missing: the rule that would prevent it, as it would be written.
+    instead_of: the place of a written rule that it would replace.
     """
 
     violates: PropertyName
+    concerned: tuple[str, ...]
     routes: tuple[str, ...]
     sentence: str
     missing: str
+    instead_of: Span | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +91,8 @@ class Verdict:
 
     hazards: the smallest first, as many as were looked for.
     complete: whether there are no more hazards than those listed.
-    never_set: routes that the locking never lets be set.
+    never_set: routes that the locking never lets be set, as far as was found out.
+    never_set_complete: whether that was found out of every route.
     assumptions: what is taken for granted, by name.
     solver: what decided it, with its version.
     """
@@ -96,6 +102,7 @@ class Verdict:
     complete: bool
     expectations: tuple[ExpectationResult, ...]
     never_set: tuple[str, ...]
+    never_set_complete: bool
     assumptions: Mapping[str, str]
     solver: str
 

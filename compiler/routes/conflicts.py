@@ -32,6 +32,16 @@ def find_conflicts(routes: Mapping[str, Route], layout: Layout) -> RouteTable:
     return RouteTable(routes, conflicts, ordered)
 
 
+def pairs_at_most(routes: Mapping[str, Route]) -> int:
+    """No fewer pairs than lead over a common section, counted again for each section
+    but for the most crowded, which is counted once."""
+    users: dict[str, int] = defaultdict(int)
+    for route in routes.values():
+        for section in route.sections:
+            users[section] += 1
+    return max((count * (count - 1) // 2 for count in users.values()), default=0)
+
+
 def _candidates(routes: Mapping[str, Route], order: Mapping[str, int]) -> set[tuple[int, int]]:
     """Pairs, by their places in the table, that touch one section or drive."""
     paths: dict[str, list[int]] = defaultdict(list)

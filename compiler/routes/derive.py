@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from bellcrank.diagnostics import Collector, Diagnostic, Span
-from bellcrank.layout.model import Layout, Signal
+from bellcrank.layout.model import Layout, Leg, Signal
 from bellcrank.layout.quantities import number
-from bellcrank.routes.conflicts import find_conflicts
+from bellcrank.routes.conflicts import find_conflicts, pairs_at_most
 from bellcrank.routes.demands import check_demands, find_position
 from bellcrank.routes.flank import derived_flank
 from bellcrank.routes.making import make_route
@@ -21,6 +21,9 @@ from bellcrank.routes.walks import Walks
 from bellcrank.routes.written import write_routes
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.load import Program
+
+MOST_PAIRS = 3_000_000
+"""Pairs of routes over one section that are compared."""
 
 MOST_ROUTES = 20_000
 """Routes derived unless the layout says `routes derive at most N`."""
@@ -54,10 +57,36 @@ def build_routes(program: Program, layout: Layout) -> tuple[RouteTable, tuple[Di
         _report_no_routes(program, layout, found)
     table = RouteTable(routes, {}, {})
     if not any(d.severity == "error" for d in found.diagnostics):
+        _warn_of_waiting(routes, layout, found)
         _warn_of_aspects(routes, layout, found)
         _warn_of_overlaps(overlaps, routes, found)
-        table = find_conflicts(routes, layout)
+        if pairs_at_most(routes) > MOST_PAIRS:
+            found.report(
+                "E404",
+                f"{len(routes):,} routes get into each other's way in too many pairs",
+                next(iter(routes.values())).span,
+                hint="put signals between, so that routes are shorter and fewer",
+            )
+        else:
+            table = find_conflicts(routes, layout)
     return table, found.result()
+
+
+def _warn_of_waiting(routes: Mapping[str, Route], layout: Layout, found: Collector) -> None:
+    """Warn of routes over the section in which their own train waits."""
+    for route in routes.values():
+        if route.approach is None:
+            continue
+        section = layout.section_of[route.approach]
+        # Where the first section is the one, the layout has been warned of its signal.
+        if section in route.sections_clear[1:] and section != route.sections[0]:
+            found.report(
+                "W802",
+                f"{route.name} leads over {section}, in which its own train waits and "
+                "which it needs clear",
+                route.span,
+                hint="put a signal, and an end of a section, before it comes round to there",
+            )
 
 
 def _warn_of_aspects(routes: Mapping[str, Route], layout: Layout, found: Collector) -> None:
@@ -156,22 +185,34 @@ def _with_flank(routes: dict[str, Route], program: Program, walks: Walks) -> dic
     layout = walks.layout
     found = walks.found
     if program.of(t.FlankDerive):
-        routes = {
-            name: replace(route, flank=derived_flank(route.ways, layout, walks.at))
-            for name, route in routes.items()
-        }
+        open_legs: dict[Leg, str] = {}
+        used = {element for route in routes.values() for element in route.elements}
+        for name, route in routes.items():
+            flank, unprotected = derived_flank(route.ways, layout, walks.at, used)
+            routes[name] = replace(route, flank=flank)
+            for leg in unprotected:
+                open_legs.setdefault(leg, name)
+        for leg, name in open_legs.items():
+            found.report(
+                "W811",
+                f"nothing keeps what comes from {leg} off the route {name}: "
+                "no signal stands there and no drive can be set away",
+                program.of(t.FlankDerive)[0].span,
+                hint="add a signal, or trap points, between there and the route",
+            )
     starts = by_start(routes.values())
     for line in program.of(t.FlankWritten):
-        route = find_route(line.route, routes, starts, found, "E401")
-        if route is None:
+        meant = find_route(line.route, routes, starts, found, "E401")
+        if meant is None:
             continue
-        demands: dict[str, str] = dict(routes[route.name].flank)
+        route = routes[meant.name]
+        demands: dict[str, str] = dict(route.flank)
         for demand in line.demands:
             position = find_position(demand, layout, found)
             if position is None:
                 continue
             drive, where = position
-            own = (routes[route.name].demands | demands).get(drive, where)
+            own = (route.demands | demands).get(drive, where)
             if own != where:
                 found.report(
                     "E503",
@@ -181,5 +222,5 @@ def _with_flank(routes: dict[str, Route], program: Program, walks: Walks) -> dic
                 )
             else:
                 demands[drive] = where
-        routes[route.name] = replace(routes[route.name], flank=tuple(demands.items()))
+        routes[route.name] = replace(route, flank=tuple(demands.items()))
     return routes

@@ -9,32 +9,52 @@ must lie so that no way leads towards the route (common practice).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from bellcrank.layout.model import Edge, Layout, Leg, Position, Signal, Stop, TrackEnd, Way
 
 SignalAt = dict[TrackEnd, Signal]
 
 
-def derived_flank(ways: Iterable[Way], layout: Layout, signal_at: SignalAt) -> tuple[Position, ...]:
-    """The drives that protect a route's flanks, and where they must lie."""
+def derived_flank(
+    ways: Iterable[Way], layout: Layout, signal_at: SignalAt, used: set[str]
+) -> tuple[tuple[Position, ...], tuple[Leg, ...]]:
+    """The drives that protect a route's flanks and where they must lie, and the
+    legs of the route's fittings that no drive and no signal protects.
+
+    used: elements that some route leads over. Nothing stands before a stop that
+    no route leads to, such as a sand drag.
+    """
     ways = tuple(ways)
-    own_elements = {way.element for way in ways}
-    own_drives = {drive for way in ways for drive, _ in way.when}
+    own = {way.element for way in ways}
+    lies = {drive: position for way in ways for drive, position in way.when}
     demands: dict[str, str] = {}
+    open_legs = []
     for way in ways:
         for name in layout.elements[way.element].kind.legs:
-            if name not in (way.entry, way.exit):
-                end = layout.joined[Leg(way.element, name)]
-                for drive, position in _protect(end, layout, signal_at, own_elements):
-                    if drive not in own_drives:
-                        demands.setdefault(drive, position)
-    return tuple(demands.items())
+            leg = Leg(way.element, name)
+            if name not in (way.entry, way.exit) and not _protect(
+                layout.joined[leg], layout, signal_at, own, lies, demands, used
+            ):
+                open_legs.append(leg)
+    return tuple(demands.items()), tuple(open_legs)
 
 
-def _protect(end: TrackEnd, layout: Layout, signal_at: SignalAt, own: set[str]) -> list[Position]:
-    """The nearest drives that bar what could come out of a leg, one for each branch."""
-    demands: list[Position] = []
+def _protect(
+    end: TrackEnd,
+    layout: Layout,
+    signal_at: SignalAt,
+    own: set[str],
+    lies: dict[str, str],
+    demands: dict[str, str],
+    used: set[str],
+) -> bool:
+    """Enter the nearest drives that bar what could come out of a leg, one for each
+    branch; returns whether everything is kept off.
+
+    lies: where the route's own drives lie. demands: grows.
+    """
+    closed = True
     frontier = [end]
     seen: set[TrackEnd] = set()
     while frontier:
@@ -43,14 +63,20 @@ def _protect(end: TrackEnd, layout: Layout, signal_at: SignalAt, own: set[str]) 
             continue
         seen.add(leg)
         if not isinstance(leg, Leg):
-            continue  # something can come in here, and no drive stands between
+            # Something can come in here, and no drive stands between.
+            closed = closed and isinstance(leg, Stop) and leg.leg.element not in used
+            continue
         towards = layout.ways_from(leg)
-        barred = _barring_position(towards, layout)
-        if barred is not None:
-            demands.append(barred)
+        settled = {**lies, **demands}
+        if any(settled.get(d) == p for d, p in _barring(towards, layout)):
+            continue
+        for drive, position in _barring(towards, layout):
+            if drive not in settled:
+                demands[drive] = position
+                break
         else:
             frontier += [layout.joined[Leg(way.element, way.exit)] for way in towards]
-    return demands
+    return closed
 
 
 def _unguarded(end: TrackEnd, layout: Layout, signal_at: SignalAt, own: set[str]) -> bool:
@@ -69,15 +95,11 @@ def _unguarded(end: TrackEnd, layout: Layout, signal_at: SignalAt, own: set[str]
     return False
 
 
-def _barring_position(ways: tuple[Way, ...], layout: Layout) -> Position | None:
-    """A drive's position in which none of the ways lies right, or None."""
-    if not ways:
-        return None
-    for drive, _ in ways[0].when:
+def _barring(ways: tuple[Way, ...], layout: Layout) -> Iterator[Position]:
+    """Drives and positions in which none of the ways lies right."""
+    for drive, _ in ways[0].when if ways else ():
         needed = {dict(way.when).get(drive) for way in ways}
-        if None in needed:
-            continue
-        for position in layout.drives[drive].positions:
-            if position not in needed:
-                return drive, position
-    return None
+        if None not in needed:
+            for position in layout.drives[drive].positions:
+                if position not in needed:
+                    yield drive, position

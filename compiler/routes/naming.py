@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from itertools import combinations
 
 from bellcrank.diagnostics import Collector, Span, did_you_mean
 from bellcrank.layout.model import Way
@@ -13,35 +12,34 @@ from bellcrank.routes.model import Route
 from bellcrank.routes.search import Path, passes
 from bellcrank.syntax import tree as t
 
-MOST_VIA = 3
-"""Pieces tried together in a name before it lists every one on the way."""
-
 
 def via_names(paths: Sequence[Path]) -> list[tuple[str, ...]]:
     """For ways with one start and end, what tells each from the others.
 
-    The fewest pieces that do, the earliest on the way first; legs where two
-    ways lead over the same pieces; none for a lone way.
+    Few pieces, the one that tells most first looked for; legs where two ways
+    lead over the same pieces; none for a lone way.
     """
-    if len(paths) == 1:
-        return [()]
-    passed = [frozenset(p.passes) for p in paths]
-    return [
-        _via(path, [other for index, other in enumerate(passed) if index != own])
-        for own, path in enumerate(paths)
-    ]
+    # For each piece and leg, the ways that pass it, as bits.
+    passing: dict[str, int] = defaultdict(int)
+    for index, path in enumerate(paths):
+        for name in path.passes:
+            passing[name] |= 1 << index
+    every = (1 << len(paths)) - 1
+    return [_via(path, every & ~(1 << index), passing) for index, path in enumerate(paths)]
 
 
-def _via(path: Path, others: list[frozenset[str]]) -> tuple[str, ...]:
-    shared = frozenset.intersection(frozenset(path.passes), *others)
+def _via(path: Path, others: int, passing: Mapping[str, int]) -> tuple[str, ...]:
+    """Pieces, then legs, of which no other way passes all."""
+    chosen: set[str] = set()
     for candidates in (path.elements, path.passes):
-        telling = [name for name in candidates if name not in shared]
-        for count in range(1, MOST_VIA + 1):
-            for chosen in combinations(telling, count):
-                if not any(other.issuperset(chosen) for other in others):
-                    return chosen
-    # Two ways that pass the same legs are one way.
-    return path.passes
+        while others:
+            # Of those that leave the fewest other ways, the earliest on this one.
+            name = min(candidates, key=lambda name: (others & passing[name]).bit_count())
+            if others & passing[name] == others:
+                break
+            chosen.add(name)
+            others &= passing[name]
+    return tuple(name for name in path.passes if name in chosen)
 
 
 def names_with_via(paths: Sequence[Path]) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import product
 
 from bellcrank.diagnostics import Collector, Span, did_you_mean
 from bellcrank.layout.model import Layout, Leg, Position, Way
@@ -74,14 +75,40 @@ def _overlap(line: t.OverlapLine, layout: Layout, found: Collector) -> Overlap |
             elif len(options) > 1:
                 _not_next(word, following, options, layout, found, line.elements[index + 1].span)
                 return None
+        # What every way onward needs is needed, whichever it is.
+        positions += [p for p in options[0].when if all(p in o.when for o in options)]
         if len(options) == 1:
-            positions += options[0].when
             ways.append(options[0])
             beyond = layout.joined[Leg(word.text, options[0].exit)]
             entry = beyond if isinstance(beyond, Leg) else None
+        elif _can_lie_for_none(options, layout):
+            found.report(
+                "E405",
+                f"{word} can lie so that no way leads on from there",
+                word.span,
+                expected="the piece beyond it as well, so that the way through is known",
+                hint="name one more: "
+                + " or ".join(
+                    f"`{line.signal} = … {word}, {end.element}`"
+                    for end in (layout.joined[Leg(o.element, o.exit)] for o in options)
+                    if isinstance(end, Leg)
+                ),
+            )
+            return None
     elements = tuple(word.text for word in line.elements)
     sections = tuple(dict.fromkeys(layout.section_of[e] for e in elements))
     return Overlap(line.signal.text, elements, sections, tuple(positions), line.span)
+
+
+def _can_lie_for_none(options: tuple[Way, ...], layout: Layout) -> bool:
+    """Whether drives can lie right for none of the ways, though what all need is held."""
+    held = dict(p for p in options[0].when if all(p in o.when for o in options))
+    free = list(dict.fromkeys(d for o in options for d, _ in o.when if d not in held))
+    for choice in product(*(layout.drives[d].positions for d in free)):
+        lies = {**held, **dict(zip(free, choice, strict=True))}
+        if not any(all(lies[d] == p for d, p in o.when) for o in options):
+            return True
+    return False
 
 
 def _leads_to(way: Way, element: str, layout: Layout) -> bool:

@@ -56,8 +56,7 @@ class Walks:
             f"there are too many ways: over {self.most:,} routes, "
             f"or too much track without a signal beyond {signal.name}",
             signal.span,
-            hint="put signals between, name the routes you use and write `routes written`, "
-            "or write `routes derive at most …` with a greater number",
+            hint="put signals between, or write `routes derive at most …` with a greater number",
         )
 
 

@@ -120,7 +120,11 @@ def load_text(text: str, name: str) -> tuple[Program, tuple[Diagnostic, ...]]:
 def load_file(path: Path, *, follow: bool = True) -> tuple[Program, tuple[Diagnostic, ...]]:
     """A layout from its file and, if `follow`, all files it uses."""
     found = Collector()
-    resolved = path.resolve()
+    try:
+        resolved = path.resolve()
+    except (OSError, ValueError, RuntimeError):  # a loop of links, or no possible name
+        found.report("E702", f"{path} is no name of a file", Span(str(path), 1, 1, 1, 2))
+        return Program((), {}), found.result()
     loader = _Loader(resolved.parent, found, follow)
     text = _read_text(resolved, path.name, loader, Span(str(path), 1, 1, 1, 2))
     if text is not None:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import pytest
 from laid import laid
 
+from bellcrank.layout.build import build_layout
 from bellcrank.layout.fittings import standard_fittings
 from bellcrank.layout.model import Leg
+from bellcrank.syntax.load import load_text
 
 # The ways of the standard fittings by hand, from what each is (design of the
 # fittings: common practice). Positions as "drive position" or the position alone.
@@ -173,11 +175,24 @@ def test_a_turntable_with_six_positions_has_a_road_for_each():
 
 def test_a_way_may_leave_a_drive_free_and_may_need_none():
     layout = laid(
-        "fitting trap {\n  legs toe, main, sand\n  drive closed, open\n"
-        "  way toe - main when closed\n  way toe - sand\n}\n"
-        "trap T\nrun edge WEST - A - >H - T.toe\nrun T.main - B - stop\nrun T.sand - C - stop\n"
+        "fitting derailer {\n  legs in, out, in2, out2\n  drive off, on\n"
+        "  way in - out when off\n  way in2 - out2\n}\n"
+        "derailer D\nrun edge WEST - A - >H - D.in\nrun D.out - B - stop\n"
+        "run edge EAST - X - >J - D.in2\nrun D.out2 - C - stop\n"
     )
-    assert [w.when for w in layout.ways_from(Leg("T", "toe"))] == [(("T", "closed"),), ()]
+    assert [w.when for w in layout.ways_from(Leg("D", "in"))] == [(("D", "off"),)]
+    assert [w.when for w in layout.ways_from(Leg("D", "in2"))] == [()]
+
+
+def test_the_drives_must_settle_which_way_a_train_takes():
+    _, found = build_layout(
+        load_text(
+            "fitting trap {\n  legs toe, main, sand\n  drive closed, open\n"
+            "  way toe - main when closed\n  way toe - sand\n}\n",
+            "x",
+        )[0]
+    )
+    assert [d.code for d in found] == ["E305"]
 
 
 def test_a_fitting_may_be_used_before_the_line_that_defines_it():

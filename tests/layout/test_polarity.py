@@ -339,3 +339,35 @@ def test_random_track_with_the_reversers_that_the_messages_ask_for_is_silent():
         assert warned_of(text) == [], text
         mended += 1
     assert mended > 50
+
+
+def test_ways_that_go_round_inside_one_fitting_turn_no_train():
+    laid(
+        "fitting turntable {\n  legs n, e, s\n  drive ne, es, sn\n"
+        "  way n - e when ne\n  way e - s when es\n  way s - n when sn\n}\n"
+        "turntable T\nrun edge N - A - >H - T.n\nrun T.e - B - stop\nrun T.s - C - stop\n"
+    )
+
+
+PARALLEL = """\
+points P, A, B
+run edge W - X - >H - P.toe
+run P.straight - L1 - L2 - A.toe
+run A.straight - M - B.straight
+run A.diverging - N - B.diverging
+run B.toe - R - P.diverging
+"""
+
+
+def test_only_stretches_that_are_enough_alone_are_offered():
+    _, said = laid_with_warnings(PARALLEL)
+    (loop,) = [d for d in said if d.code == "W801"]
+    assert loop.hint is not None
+    assert "reverser M" not in loop.hint and "reverser N" not in loop.hint
+    _, said = laid_with_warnings(PARALLEL + "reverser L1, L2\n")
+    assert "W801" not in [d.code for d in said]
+
+
+def test_two_parallel_stretches_may_be_fed_apart_together():
+    _, said = laid_with_warnings(PARALLEL + "reverser M, N\n")
+    assert not {"W801", "W809"} & {d.code for d in said}

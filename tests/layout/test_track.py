@@ -5,8 +5,10 @@ from __future__ import annotations
 import pytest
 from laid import laid, laid_with_warnings
 
+from bellcrank.layout.build import build_layout
 from bellcrank.layout.graph import IN, OUT, track_graph
 from bellcrank.layout.model import Edge, Leg, Stop
+from bellcrank.syntax.load import load_text
 
 
 def test_a_run_joins_its_pieces_from_left_to_right():
@@ -143,6 +145,17 @@ def test_drives_may_be_coupled_in_several_lines():
     )
     assert list(layout.drives) == ["P1"]
     assert layout.drives["P1"].works == ("P1", "P2", "P3")
+
+
+@pytest.mark.parametrize("again", ["coupled P1, P2, P2", "coupled P1, P2\ncoupled P3, P1, P2"])
+def test_a_drive_that_is_coupled_already_is_told(again: str):
+    text = "points P1, P2, P3\n" + "".join(
+        f"run P{n}.toe - A{n} - stop\nrun P{n}.straight - B{n} - >S{n} - C{n} - stop\n"
+        f"run P{n}.diverging - D{n} - stop\n"
+        for n in (1, 2, 3)
+    )
+    _, found = build_layout(load_text(text + again, "x")[0])
+    assert [d.code for d in found if d.severity == "error"] == ["E323"]
 
 
 def test_one_end_of_a_slip_may_be_coupled_to_the_end_of_another():

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import time
+
 import pytest
 from laid import laid, laid_with_warnings
 
+from bellcrank.layout.build import build_layout
 from bellcrank.layout.model import Aspect, OutputRef
+from bellcrank.syntax.load import load_text
 
 TRACK = "run edge WEST - A - >H - B - stop\n"
 
@@ -199,3 +203,12 @@ def test_a_supply_may_say_nothing_of_its_limits_and_its_parts_come_in_any_order(
     one, two = layout.hardware.supplies.values()
     assert (one.at_a_time, one.rest) == (None, None)
     assert (two.feeds, two.rest) == (("K2",), 1000)
+
+
+def test_many_clashing_decoders_are_told_in_little_time():
+    start = time.perf_counter()
+    text = "run edge W - A - >H - B - edge E\ndecoder kind big { outputs 256 }\n"
+    text += "".join(f"decoder K{n} big at {n + 1}\n" for n in range(200))
+    _, found = build_layout(load_text(text, "x")[0])
+    assert [d.code for d in found] == ["E603"] * 199
+    assert time.perf_counter() - start < 5

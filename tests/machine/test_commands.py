@@ -512,3 +512,34 @@ def test_a_train_set_out_on_a_route_arrives_where_the_route_ends(name: str) -> N
                 assert str(at) == f"edge {route.end}"
             case "stop":
                 assert str(at) == f"stop at {route.end}"
+
+
+def test_the_blades_of_three_way_points_are_never_both_over() -> None:
+    text = """
+    three way points T
+    run edge W - A - >H - T.toe
+    run T.left - B - stop
+    run T.straight - C - stop
+    run T.right - D - stop
+    """
+    assert drives(text, "H to B") == [("T.to_right", "straight"), ("T.to_left", "diverging")]
+    assert drives(text, "H to D") == [("T.to_left", "straight"), ("T.to_right", "diverging")]
+
+
+def test_a_signal_that_may_be_off_for_another_route_goes_to_stop_only_if_need_be() -> None:
+    text = """
+    points PW, PE
+    run edge WEST - A - >HW - PW.toe
+    run PW.straight - <SW - UP - >SE - PE.straight
+    run PW.diverging - <SWL - DOWN - >SEL - PE.diverging
+    run PE.toe - <HE - B - edge EAST
+    expect HW to SE with HE to SWL
+    """
+    commands = {
+        c.name: c.only_if_set
+        for c in bellcrank.compile(text).commands
+        if c.route == "HW to SE" and c.phase == "signals to stop"
+    }
+    assert commands["HW"] == ()  # its own
+    assert commands["HE"] == ("HE to SW",)  # HE to SWL may stand
+    assert commands["SW"] == ()  # whatever leaves by SW meets it

@@ -243,7 +243,10 @@ def _route(
 
 
 def overlap_needs(table: Table, signal: str) -> list[tuple[str, str]]:
-    """Where the drives in an overlap must lie; none for points it ends facing."""
+    """Where the drives in an overlap must lie.
+
+    Where it ends facing points or a slip, what every way on needs is needed.
+    """
     needs: list[tuple[str, str]] = []
     entry = table.signals[signal][1]
     elements = table.overlaps[signal]
@@ -259,8 +262,8 @@ def overlap_needs(table: Table, signal: str) -> list[tuple[str, str]]:
                 if table.beyond(f"{element}.{x}").split(".")[0] == following
             ]
             assert len(options) == 1, (signal, elements)
+        needs += [lie for lie in options[0][1] if all(lie in lies for _, lies in options)]
         if len(options) == 1:
-            needs += options[0][1]
             entry = table.beyond(f"{element}.{options[0][0]}")
     return needs
 

@@ -8,6 +8,7 @@ import pytest
 from random_layouts import shown, valid_layouts
 
 import bellcrank
+from bellcrank.proof import standing
 from bellcrank.proof.standing import MOST_HAZARDS
 from bellcrank.proof.verdict import Hazard, Verdict
 
@@ -125,6 +126,13 @@ def test_a_position_that_is_needed_the_wrong_way_round_is_found() -> None:
     hazard = only_hazard(POINTS + written(*rules))
     assert hazard.routes == ("H to EAST",)
     assert hazard.missing == "H to EAST needs P straight"
+    # It goes in the place of the wrong rule, not beside it.
+    assert hazard.instead_of is not None
+    text = POINTS + written(*rules)
+    wrong = text.splitlines()[hazard.instead_of.line - 1]
+    assert wrong.strip() == rules[1]
+    mended = text.replace(rules[1], hazard.missing)
+    assert verdict(mended).outcome == "proved"
 
 
 def test_a_forgotten_overlap_is_found() -> None:
@@ -434,3 +442,32 @@ def test_with_no_time_at_all_nothing_is_called_proved_or_refuted() -> None:
 def test_with_time_enough_a_limit_changes_nothing() -> None:
     with_limit = bellcrank.compile(DIAMOND + written(), seconds=60).verdict
     assert with_limit == bellcrank.compile(DIAMOND + written()).verdict
+
+
+@pytest.mark.parametrize("batch", [1, 2, 5])
+def test_obligations_in_small_batches_give_the_same_verdicts(
+    monkeypatch: pytest.MonkeyPatch, batch: int
+) -> None:
+    texts = [layout.text for layout, _ in valid_layouts(range(40))]
+    whole = [verdict(text) for text in texts]
+    monkeypatch.setattr(standing, "BATCH", batch)
+    apart = [verdict(text) for text in texts]
+    assert [v.properties for v in apart] == [v.properties for v in whole]
+    assert {v.outcome for v in whole} == {"proved", "refuted"}
+
+
+def test_a_set_that_needs_another_is_found_whatever_the_names_are() -> None:
+    text = SINGLE_LINE.replace("H", "locks") + "run edge N - D - >R - E - edge M\n"
+    rules = ("locks to EAST needs R to M set",)
+    hazard = only_hazard(text + written(*rules))
+    assert hazard.concerned == ("locks to EAST", "J to WEST")
+    assert set(hazard.routes) == {"locks to EAST", "J to WEST", "R to M"}
+
+
+def test_a_route_that_could_not_be_looked_at_in_time_is_not_called_settable() -> None:
+    text = SINGLE_LINE + "locking derive { H to EAST needs J to WEST set }\n"
+    in_time = bellcrank.compile(text).verdict
+    assert in_time is not None
+    assert (in_time.never_set, in_time.never_set_complete) == (("H to EAST",), True)
+    too_late = bellcrank.compile(text, seconds=0).verdict
+    assert too_late is not None and not too_late.never_set_complete

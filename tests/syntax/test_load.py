@@ -250,3 +250,14 @@ def test_a_folder_is_no_layout(tmp_path: Path):
 def test_an_empty_file_is_a_layout_with_nothing_in_it(tmp_path: Path):
     program = loaded(tmp_path, {"main.crank": ""})
     assert program.files[0].statements == ()
+
+
+def test_a_link_that_leads_to_itself_is_no_file(tmp_path: Path):
+    link = tmp_path / "loop.crank"
+    try:
+        link.symlink_to("loop.crank")
+    except OSError:
+        pytest.skip("no links can be made here")
+    program, found = load_file(link)
+    assert program.files == ()
+    assert [d.code for d in found] == ["E702"]
