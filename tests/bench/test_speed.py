@@ -11,6 +11,8 @@ import pytest
 from bench.generate import FAMILIES
 from bench.routes import growth, measure_apart
 
+pytestmark = pytest.mark.bench
+
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"
 
 

@@ -1,0 +1,13 @@
+"""What holds for all tests."""
+
+from __future__ import annotations
+
+import os
+
+from hypothesis import settings
+
+# A check before landing must not depend on luck: there the same examples are
+# tried each time. Elsewhere new ones are, and what they find becomes a test.
+settings.register_profile("ci", derandomize=True, deadline=None)
+settings.register_profile("default", deadline=None)
+settings.load_profile("ci" if os.environ.get("CI") else "default")
