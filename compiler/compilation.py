@@ -12,7 +12,8 @@ from bellcrank.diagnostics import Diagnostic, has_errors
 from bellcrank.layout.build import build_layout
 from bellcrank.layout.model import Layout
 from bellcrank.machine.commands import Command, command_list
-from bellcrank.machine.locking import Locking, build_locking
+from bellcrank.machine.locking import Locking
+from bellcrank.machine.rules import build_locking
 from bellcrank.proof.standing import check_standing
 from bellcrank.proof.verdict import Verdict
 from bellcrank.routes.derive import build_routes

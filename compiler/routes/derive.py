@@ -121,6 +121,16 @@ def _warn_of_overlaps(
 
 
 def _report_no_routes(program: Program, layout: Layout, found: Collector) -> None:
+    written = program.of(t.RoutesWritten)
+    if written:
+        found.report(
+            "E408",
+            "this layout has no routes: no `route` line names one",
+            written[0].span,
+            expected="at least one line such as `route H1 to T1`",
+            hint="leave `routes written` out to have all routes found",
+        )
+        return
     file = program.files[-1]
     at = file.statements[0].span if file.statements else Span(file.name, 1, 1, 1, 2)
     found.report(

@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 
 _NOT_CODE = re.compile(r'"[^"\n]*"|#.*')
+_BLOCK_HEAD = re.compile(r"\s*(fitting|supply|decoder\s+kind|locking\s+written)\b")
 _GOES_ON = re.compile(r"[,\-–—]\s*$")
 
 
@@ -55,6 +56,13 @@ def _one(
 ) -> tuple[Chunk, int]:
     last = first
     opened: int | None = None
+    if _BLOCK_HEAD.match(codes[first]) and "{" not in codes[first]:
+        # The brace was forgotten: what stands indented below belongs to the block.
+        while last + 1 < len(rows) and (
+            not codes[last + 1].strip() or codes[last + 1][0] in " \t{}"
+        ):
+            last += 1
+        return Chunk(rows[first], first), last + 1
     while True:
         code = codes[last]
         for at, sign in enumerate(code):

@@ -19,6 +19,7 @@ from bellcrank.diagnostics import Collector, Diagnostic, Span, nearest
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.build import Builder, token_span
 from bellcrank.syntax.chunks import Chunk, code_of, cut
+from bellcrank.syntax.hints import hint_for
 
 LONGEST_LINE = 10_000
 """Characters; a longer line is no layout anyone wrote."""
@@ -219,7 +220,8 @@ def _report(
         what = f"`{rows[0].split()[0]}` starts no statement"
         found.report("E101", what, start, hint=f"did you mean `{near}`?")
     else:
-        hint = _hint(word, rows[line - 1], expected)
+        keywords = {k for k in map(_literal, expected) if k and k.isalpha()}
+        hint = hint_for(word, rows[line - 1], expected, keywords)
         found.report("E101", what, span, expected=_phrase(expected), hint=hint)
     return line
 
@@ -264,33 +266,3 @@ def _phrase(terminals: set[str]) -> str | None:
         return "the start of a statement, such as `run`, `signal`, or a kind of fitting"
     ordered = sorted(phrases, key=lambda p: (p.startswith("`"), p))
     return ordered[0] if len(ordered) == 1 else ", ".join(ordered[:-1]) + " or " + ordered[-1]
-
-
-_CURLY_QUOTES = "“”„‘’«»"
-
-
-def _hint(word: str, row: str, expected: set[str]) -> str | None:
-    if word == '"':
-        return 'close the text with a second " on the same line'
-    if word == "{" and not row.split("{")[0].strip():
-        return "put the `{` at the end of the line before, behind what it belongs to"
-    if word in _CURLY_QUOTES:
-        return 'use straight double quotes: "…"'
-    if word == "/":
-        return "a comment begins with `#`"
-    if word == "\u00a0":
-        return "here stands a no-break space; write a plain blank"
-    if word == ";":
-        return "leave the `;` out: the end of the line ends a statement"
-    if word in ("<", ">"):
-        if re.search(rf"{word}\s*\w", row):
-            return f"put a `-` before `{word}`, and the sign before its signal: `- {word}H1`"
-        return f"the sign stands before its signal: `{word}H1`"
-    if word and word[0].isalnum():
-        keywords = {k for k in map(_literal, expected) if k and k.isalpha()}
-        near = nearest(word, keywords)
-        if near is not None and near != word:
-            return f"did you mean `{near}`?"
-        if "WORD" in expected:
-            return f"`{word}` is a word of the language; choose another name"
-    return None

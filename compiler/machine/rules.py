@@ -1,0 +1,222 @@
+"""From the route table and the written rules to the locking in force.
+
+Derived locking comes from the route table. Written locking is what the user
+wrote and nothing else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+from bellcrank.diagnostics import Collector, Diagnostic, Span, did_you_mean
+from bellcrank.layout.model import Layout, Position
+from bellcrank.machine.locking import (
+    Expectation,
+    Locking,
+    Locks,
+    Needs,
+    NeedsClear,
+    NeedsSet,
+)
+from bellcrank.routes.demands import find_position
+from bellcrank.routes.model import Route, RouteTable
+from bellcrank.routes.naming import by_start, find_route
+from bellcrank.syntax import tree as t
+from bellcrank.syntax.load import Program
+
+
+@dataclass(slots=True)
+class _Rules:
+    locks: list[Locks] = field(default_factory=list)
+    needs: list[Needs] = field(default_factory=list)
+    needs_set: list[NeedsSet] = field(default_factory=list)
+    needs_clear: list[NeedsClear] = field(default_factory=list)
+
+
+def build_locking(
+    program: Program, layout: Layout, table: RouteTable
+) -> tuple[Locking, tuple[Diagnostic, ...]]:
+    """The locking of a layout whose routes are without errors, and the diagnostics."""
+    found = Collector()
+    lines = program.of(t.LockingLine)
+    for line in lines[1:]:
+        if line.derive != lines[0].derive:
+            found.report(
+                "E505",
+                "locking is both derived and written",
+                line.span,
+                expected="one of the two; `locking derive { … }` takes rules of your own too",
+                related=[(lines[0].span, "the other line")],
+            )
+    derived = lines[0].derive if lines else True
+    rules = _Rules()
+    if derived:
+        _derive(table, rules)
+    reader = _Reader(layout, table, by_start(table.routes.values()), found, rules)
+    for line in lines:
+        for rule in line.rules:
+            reader.rule(rule)
+    reader.report_both_ways()
+    expectations = tuple(reader.expectations(program.of(t.ExpectLine)))
+    locking = Locking(
+        derived,
+        tuple(rules.locks),
+        tuple(rules.needs),
+        tuple(rules.needs_set),
+        tuple(rules.needs_clear),
+        expectations,
+    )
+    return locking, found.result()
+
+
+def _derive(table: RouteTable, rules: _Rules) -> None:
+    for route in table.routes.values():
+        rules.needs += [Needs(route.name, d, p) for d, p in route.demands.items()]
+        rules.needs_clear += [NeedsClear(route.name, s) for s in route.sections_clear]
+    rules.locks += [Locks(first, second) for first, second in table.conflicts]
+
+
+@dataclass(slots=True)
+class _Reader:
+    """Reads written rules."""
+
+    layout: Layout
+    table: RouteTable
+    starts: dict[str, list[Route]]
+    found: Collector
+    rules: _Rules
+
+    def rule(self, rule: t.Rule) -> None:
+        match rule:
+            case t.LocksRule():
+                self._locks(rule)
+            case t.NeedsRule():
+                self._needs(rule)
+            case t.OnlyOneRule():
+                self._only_one(rule)
+            case t.EveryPositions():
+                for route in self.table.routes.values():
+                    self.rules.needs += [
+                        Needs(route.name, d, p, rule.span) for d, p in route.demands.items()
+                    ]
+            case t.EverySectionsClear():
+                for route in self.table.routes.values():
+                    self.rules.needs_clear += [
+                        NeedsClear(route.name, s, rule.span) for s in route.sections_clear
+                    ]
+
+    def _route(self, ref: t.RouteRef) -> Route | None:
+        return find_route(ref, self.table.routes, self.starts, self.found, "E501")
+
+    def _locks(self, rule: t.LocksRule) -> None:
+        route = self._route(rule.route)
+        others = [(self._route(ref), ref) for ref in rule.others]
+        when = [find_position(demand, self.layout, self.found) for demand in rule.when]
+        if route is None or None in when:
+            return
+        positions = tuple(dict.fromkeys(p for p in when if p is not None))
+        if len(dict(positions)) < len(positions):
+            self.found.report(
+                "E503",
+                "this `when` can never hold: it needs a drive in two positions at once",
+                rule.when[0].span.to(rule.when[-1].span),
+                expected="each drive in one position",
+            )
+            return
+        for other, ref in others:
+            if other is not None:
+                self._lock(route, other, positions, ref.span)
+
+    def _lock(self, route: Route, other: Route, when: tuple[Position, ...], span: Span) -> None:
+        if other.name == route.name:
+            self.found.report(
+                "E504",
+                f"{route.name} cannot lock itself",
+                span,
+                expected="another route",
+            )
+            return
+        self.rules.locks.append(Locks(route.name, other.name, when, span))
+
+    def _only_one(self, rule: t.OnlyOneRule) -> None:
+        routes = [(self._route(ref), ref) for ref in rule.routes]
+        for index, (one, _) in enumerate(routes):
+            for other, ref in routes[index + 1 :]:
+                if one is not None and other is not None:
+                    self._lock(one, other, (), ref.span)
+
+    def _needs(self, rule: t.NeedsRule) -> None:
+        route = self._route(rule.route)
+        for need in rule.needs:
+            if isinstance(need, t.NeedRoute):
+                other = self._route(need.route)
+                if route is not None and other is not None:
+                    self._need_set(route, other, need.span)
+            else:
+                self._need_word(route, need)
+
+    def _need_set(self, route: Route, other: Route, span: Span) -> None:
+        if route.name == other.name:
+            self.found.report("E504", f"{route.name} cannot need itself", span)
+        else:
+            self.rules.needs_set.append(NeedsSet(route.name, other.name, span))
+
+    def _need_word(self, route: Route | None, need: t.NeedWord) -> None:
+        if need.part is None and need.word.text == "clear":
+            self._need_clear(route, need)
+        elif need.part is None and need.word.text == "set":
+            other = self._route(t.RouteByName(need.name.span, need.name))
+            if route is not None and other is not None:
+                self._need_set(route, other, need.span)
+        else:
+            drive = t.DriveName(
+                need.name.span.to((need.part or need.name).span), need.name, need.part
+            )
+            position = find_position(t.Demand(need.span, drive, need.word), self.layout, self.found)
+            if route is not None and position is not None:
+                self.rules.needs.append(Needs(route.name, *position, need.span))
+
+    def _need_clear(self, route: Route | None, need: t.NeedWord) -> None:
+        section = need.name.text
+        if section not in self.layout.sections:
+            section = self.layout.section_of.get(section, "")
+        if not section:
+            self.found.report(
+                "E501",
+                f"there is no section `{need.name}`",
+                need.name.span,
+                expected="a section, or a piece or fitting in it",
+                hint=did_you_mean(need.name.text, self.layout.sections),
+            )
+        elif route is not None:
+            self.rules.needs_clear.append(NeedsClear(route.name, section, need.span))
+
+    def report_both_ways(self) -> None:
+        """Report routes whose rules need one drive in two positions."""
+        first: dict[tuple[str, str], Needs] = {}
+        for need in self.rules.needs:
+            other = first.setdefault((need.route, need.drive), need)
+            if other.position != need.position and need.span is not None:
+                self.found.report(
+                    "E503",
+                    f"{need.route} would need {need.drive} both {other.position} "
+                    f"and {need.position}",
+                    need.span,
+                    hint="a route with two such rules could never be set; keep one of them",
+                    related=[(other.span, "needed otherwise here")] if other.span else (),
+                )
+
+    def expectations(self, lines: Iterable[t.ExpectLine]) -> Iterator[Expectation]:
+        for line in lines:
+            routes = [self._route(ref) for ref in line.routes]
+            names = [r.name for r in routes if r is not None]
+            if len(names) < len(routes):
+                continue
+            again = [r for i, r in enumerate(line.routes) if names[i] in names[:i]]
+            if again:
+                self.found.report(
+                    "E504", f"`{again[0]}` is named twice", again[0].span, expected="another route"
+                )
+                continue
+            yield Expectation(tuple(names), line.never, line.span)

@@ -1,0 +1,66 @@
+"""What a person most likely meant by words that do not belong where they stand."""
+
+from __future__ import annotations
+
+import re
+
+from bellcrank.diagnostics import nearest
+
+_CURLY_QUOTES = "“”„‘’«»"
+
+
+def hint_for(word: str, row: str, expected: set[str], keywords: set[str]) -> str | None:
+    """One suggestion, or None where none would be right.
+
+    word: the sign or word that does not belong; "" where the line ends too early.
+    row: the source line. expected: the terminals that could stand there.
+    keywords: those of them that are words of the language.
+    """
+    for hints in (_of_signs, _of_lines, _of_words):
+        hint = hints(word, row, expected, keywords)
+        if hint is not None:
+            return hint
+    return None
+
+
+def _of_signs(word: str, row: str, expected: set[str], keywords: set[str]) -> str | None:
+    if word == '"':
+        return 'close the text with a second " on the same line'
+    if word == "{" and not row.split("{")[0].strip():
+        return "put the `{` at the end of the line before, behind what it belongs to"
+    if word and word in _CURLY_QUOTES:
+        return 'use straight double quotes: "…"'
+    if word == "/":
+        return "a comment begins with `#`"
+    if word == "\u00a0":
+        return "here stands a no-break space; write a plain blank"
+    if word == ";":
+        return "leave the `;` out: the end of the line ends a statement"
+    if word in ("<", ">"):
+        if re.search(rf"{word}\s*\w", row):
+            return f"put a `-` before `{word}`, and the sign before its signal: `- {word}H1`"
+        return f"the sign stands before its signal: `{word}H1`"
+    return None
+
+
+def _of_lines(word: str, row: str, expected: set[str], keywords: set[str]) -> str | None:
+    decimal = re.search(r"\b([0-9]+),([0-9]+)", row)
+    if word == "," and decimal:
+        return f"write `{decimal[1]}.{decimal[2]}`, with a point"
+    kindless = re.match(r"\s*decoder\s+(\w+)\s+at\s+(\w+)", row)
+    if kindless:
+        return f"say of which kind it is: `decoder {kindless[1]} KIND at {kindless[2]}`"
+    return None
+
+
+def _of_words(word: str, row: str, expected: set[str], keywords: set[str]) -> str | None:
+    if not word or not word[0].isalnum():
+        return None
+    near = nearest(word, keywords)
+    if near is not None and near != word:
+        return f"did you mean `{near}`?"
+    if "WORD" in expected:
+        return f"`{word}` is a word of the language; choose another name"
+    if row.split()[:1] == ["run"] and {"_DASH", "DOT"} <= expected:
+        return "names have no blanks; a leg is written `P1.toe`, and `-` joins two pieces"
+    return None
