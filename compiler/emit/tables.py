@@ -27,35 +27,55 @@ _COLOURS = {"proved": "green", "refuted": "bold red", "undecided": "bold yellow"
 
 _HOLDS = {"proved": "holds", "refuted": "fails", "undecided": "undecided"}
 
+WIDEST_WISH = 32
+"""Columns beyond which a field of the control table is as well wrapped."""
+
 MOST_SHOWN = 10
 """Unsafe sets shown in full; --json gives them all."""
 
 
 def control_table(table: RouteTable, width: int = WIDTH) -> Table:
     """A row a route: what it needs and what it keeps from being set."""
-    grid = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, width=width)
     flank = any(r.flank for r in table.routes.values())
     overlap = any(r.overlap for r in table.routes.values())
-    shares = {"route": 5, "drives": 7, "sections clear": 5}
-    shares |= {"overlap": 3} if overlap else {}
-    shares |= {"flank": 4} if flank else {}
-    for head, ratio in (shares | {"conflicting routes": 5}).items():
-        grid.add_column(head, ratio=ratio, overflow="fold")
     numbers = {name: number for number, name in enumerate(table.routes, start=1)}
+    heads = ["route", "drives", "sections clear"]
+    heads += ["overlap"] if overlap else []
+    heads += ["flank"] if flank else []
+    heads.append("conflicting routes")
+    rows = []
     for route in table.routes.values():
-        cells = [
-            f"{numbers[route.name]} {route.name}",
-            _lies(route.positions) or "–",
-            ", ".join(route.sections_clear[: len(route.sections_clear)
-                      - len(route.overlap_sections)]) or "–",
-        ]  # fmt: skip
-        if overlap:
-            cells.append(_joined(route.overlap_sections, route.overlap_positions))
-        if flank:
-            cells.append(_lies(route.flank) or "–")
-        cells.append(_ranges(numbers[n] for n in table.conflicting[route.name]) or "–")
-        grid.add_row(*(Text(cell) for cell in cells))
+        own = [s for s in route.sections_clear if s not in route.overlap_sections]
+        row = [f"{numbers[route.name]} {route.name}", _lies(route.positions), ", ".join(own)]
+        row += [_joined(route.overlap_sections, route.overlap_positions)] if overlap else []
+        row += [_lies(route.flank)] if flank else []
+        row.append(_ranges(numbers[n] for n in table.conflicting[route.name]))
+        rows.append([cell or "–" for cell in row])
+    grid = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False)
+    between = 3 * (len(heads) - 1)
+    for head, columns in zip(heads, _widths([heads, *rows], width - between), strict=True):
+        grid.add_column(head, width=columns, overflow="fold")
+    for row in rows:
+        grid.add_row(*map(Text, row))
     return grid
+
+
+def _widths(rows: Sequence[Sequence[str]], room: int) -> list[int]:
+    """Columns for each field: no word broken if that can be, the rest by need."""
+    fields = list(zip(*rows, strict=True))
+    # A route's number stays with the first word of its name.
+    fields[0] = tuple(cell.replace(" ", "_", 1) for cell in fields[0])
+    least = [max(cell_len(word) for cell in field for word in cell.split()) for field in fields]
+    whole = [max(map(cell_len, field)) for field in fields]
+    if sum(least) > room:  # words must be broken: each gives way in proportion
+        return [max(4, n * room // sum(least)) for n in least]
+    spare = room - sum(least)
+    if sum(whole) <= room:
+        return whole
+    wishes = [max(n, min(w, WIDEST_WISH)) - n for n, w in zip(least, whole, strict=True)]
+    return [
+        n + wish * spare // max(sum(wishes), spare) for n, wish in zip(least, wishes, strict=True)
+    ]
 
 
 def _lies(positions: Iterable[Position]) -> str:
@@ -67,7 +87,7 @@ def _lies(positions: Iterable[Position]) -> str:
 
 
 def _joined(sections: Sequence[str], positions: Iterable[Position]) -> str:
-    return "; ".join(part for part in (", ".join(sections), _lies(positions)) if part) or "–"
+    return "; ".join(part for part in (", ".join(sections), _lies(positions)) if part)
 
 
 def _ranges(numbers: Iterable[int]) -> str:
