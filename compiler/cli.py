@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 import argparse
-import io
-import json
-import os
 import sys
-import threading
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from rich.console import Console, RenderableType
 from rich.text import Text
 
-from bellcrank.compilation import Compilation, Progress, compile_file
-from bellcrank.diagnostics import Collector, Diagnostic, Span, as_json, has_errors, render
+from bellcrank.compilation import Compilation, compile_file
+from bellcrank.diagnostics import Collector, Diagnostic, Span, as_json, has_errors
 from bellcrank.emit.document import (
     NOTICE,
     conflict_data,
@@ -27,7 +22,6 @@ from bellcrank.emit.document import (
 )
 from bellcrank.emit.files import write_files
 from bellcrank.emit.tables import (
-    WIDTH,
     conflict_matrix,
     control_table,
     route_text,
@@ -42,6 +36,16 @@ from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.naming import by_start, find_route, read_refs
 from bellcrank.syntax.format import format_source
 from bellcrank.syntax.load import load_file
+from bellcrank.terminal import (
+    drop_output,
+    prepare,
+    print_diagnostics,
+    print_json,
+    progress,
+    say,
+    show,
+    width,
+)
 from bellcrank.version import __version__
 
 PROVED, REFUTED, FAULTY, UNDECIDED = 0, 1, 2, 3
@@ -63,10 +67,7 @@ exit status:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit status."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            # Where the terminal's encoding lacks a sign, an escape is better than none.
-            stream.reconfigure(errors="backslashreplace")
+    prepare()
     options = _parser().parse_args(arguments)
     try:
         status: int = options.run(options)
@@ -77,25 +78,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 130
     except BrokenPipeError:
         # The reader of our output has gone, so what was found cannot be told.
-        _drop_output()
+        drop_output()
         return UNREAD
     except OSError as error:
-        _drop_output()
+        drop_output()
         with suppress(OSError):
-            _say(f"the output cannot be written: {error.strerror}")
+            say(f"the output cannot be written: {error.strerror}")
         return FAULTY
     return status
-
-
-def _drop_output() -> None:
-    """Send what is still buffered nowhere, so that closing does not fail once more."""
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    for stream in (sys.stdout, sys.stderr):
-        with suppress(OSError, ValueError, AttributeError):
-            stream.flush()
-            continue
-        with suppress(OSError, ValueError, AttributeError):
-            os.dup2(nowhere, stream.fileno())
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -225,11 +215,11 @@ def _seconds(text: str) -> float:
 def _check(options: argparse.Namespace) -> int:
     c = _compile(options)
     if options.json:
-        _print_json({"status": _status_word(c), **_report(c)})
+        print_json({"status": _status_word(c), **_report(c)})
     else:
-        _print_diagnostics(c.diagnostics, c.program.texts)
+        print_diagnostics(c.diagnostics, c.program.texts)
         if c.verdict and c.layout and c.table:
-            _print(verdict_text(c.verdict, c.layout, c.table, _width()))
+            show(verdict_text(c.verdict, c.layout, c.table, width()))
     return _status(c)
 
 
@@ -246,7 +236,7 @@ def _build(options: argparse.Namespace) -> int:
     if not c.proved and not options.allow_unproved:
         return _nothing_built(c, as_json=options.json)
     if not options.json:
-        _print_diagnostics(c.diagnostics, c.program.texts)
+        print_diagnostics(c.diagnostics, c.program.texts)
     data = document(c)
     files: dict[str, bytes] = {}
     try:
@@ -265,22 +255,22 @@ def _build(options: argparse.Namespace) -> int:
     except OSError as error:
         return _fail(f"{error.filename or folder} cannot be written: {error.strerror}")
     if options.json:
-        _print_json({"status": _status_word(c), "files": [str(p) for p in written], **_report(c)})
+        print_json({"status": _status_word(c), "files": [str(p) for p in written], **_report(c)})
     else:
         for path in written:
             print(path)
-        _print(Text.assemble("status: ", _coloured_status(c)))
+        show(Text.assemble("status: ", _coloured_status(c)))
     return _status(c)
 
 
 def _nothing_built(c: Compilation, *, as_json: bool) -> int:
     if as_json:
-        _print_json({"status": _status_word(c), "files": [], **_report(c)})
+        print_json({"status": _status_word(c), "files": [], **_report(c)})
         return _status(c)
-    _print_diagnostics(c.diagnostics, c.program.texts)
+    print_diagnostics(c.diagnostics, c.program.texts)
     if c.verdict and c.layout and c.table:
-        _print(verdict_text(c.verdict, c.layout, c.table, _width()))
-        _say("nothing is written: the layout is not proved (--allow-unproved writes all the same)")
+        show(verdict_text(c.verdict, c.layout, c.table, width()))
+        say("nothing is written: the layout is not proved (--allow-unproved writes all the same)")
     return _status(c)
 
 
@@ -292,14 +282,14 @@ def _table(options: argparse.Namespace) -> int:
             routes = [route_data(r, c.table) for r in c.table.routes.values()]
             conflicts = [conflict_data(*pair, c.table, c.layout) for pair in c.table.conflicts]
             report |= {"routes": routes, "conflicts": conflicts}
-        _print_json({"status": _status_word(c), **report})
+        print_json({"status": _status_word(c), **report})
         return _status(c)
-    _print_diagnostics(c.diagnostics, c.program.texts)
+    print_diagnostics(c.diagnostics, c.program.texts)
     if c.verdict and c.table:
-        _print(control_table(c.table, _width()))
-        _print("")
-        _print(conflict_matrix(c.table, _width()))
-        _print(Text.assemble("status: ", _coloured_status(c)))
+        show(control_table(c.table, width()))
+        show("")
+        show(conflict_matrix(c.table, width()))
+        show(Text.assemble("status: ", _coloured_status(c)))
     return _status(c)
 
 
@@ -307,24 +297,24 @@ def _why(options: argparse.Namespace) -> int:
     c = _compile(options)
     if c.table is None or c.layout is None or not c.ok:
         if options.json:
-            _print_json({"status": _status_word(c), **_report(c)})
+            print_json({"status": _status_word(c), **_report(c)})
         else:
-            _print_diagnostics(c.diagnostics, c.program.texts)
+            print_diagnostics(c.diagnostics, c.program.texts)
         return FAULTY
     text = " ".join(options.routes)
     routes, diagnostics = _find_routes(text, c.table)
     if diagnostics:
         if options.json:
             found = [as_json(d) for d in diagnostics]
-            _print_json({"status": "error", "diagnostics": found, "verdict": None})
+            print_json({"status": "error", "diagnostics": found, "verdict": None})
         else:
-            _print_diagnostics(diagnostics, {_ARGUMENTS: text})
+            print_diagnostics(diagnostics, {_ARGUMENTS: text})
         return FAULTY
     if len(routes) == 1:
         if options.json:
-            _print_json(route_data(routes[0], c.table))
+            print_json(route_data(routes[0], c.table))
         else:
-            _print(route_text(routes[0], c.layout, c.table, _width()))
+            show(route_text(routes[0], c.layout, c.table, width()))
         return PROVED
     _explain_pair(c, routes[0], routes[1], as_json=options.json)
     return PROVED
@@ -340,7 +330,7 @@ def _explain_pair(c: Compilation, one: Route, other: Route, *, as_json: bool) ->
             pair = pair[::-1]
         reasons = conflict_data(*pair, c.table, c.layout)["reasons"]
         names = [one.name, other.name]
-        _print_json(
+        print_json(
             {
                 "routes": names,
                 "conflict": bool(why),
@@ -357,20 +347,20 @@ def _explain_pair(c: Compilation, one: Route, other: Route, *, as_json: bool) ->
             f"{one.name} and {other.name} {'may run together' if standing else 'do not meet'}: "
             "they share no section, no fitting and no drive in opposite positions."
         )
-    _print(Text(sentence))
+    show(Text(sentence))
     for rule in rules:
-        _print(Text(f"A written rule keeps them apart: {rule}."))
+        show(Text(f"A written rule keeps them apart: {rule}."))
     if standing is None:
-        _print(Text("Whether the locking lets both be set could not be decided."))
+        show(Text("Whether the locking lets both be set could not be decided."))
     elif why and standing:
-        _print(Text("The locking lets both be set all the same."))
+        show(Text("The locking lets both be set all the same."))
     elif not why and not standing and not rules:
-        _print(Text("The locking, taken as a whole, never lets both be set."))
+        show(Text("The locking, taken as a whole, never lets both be set."))
 
 
 def _format(options: argparse.Namespace) -> int:
     program, diagnostics = load_file(options.file, follow=False)
-    _print_diagnostics(diagnostics, program.texts)
+    print_diagnostics(diagnostics, program.texts)
     if has_errors(diagnostics):
         return FAULTY
     text = format_source(program.files[-1])
@@ -398,7 +388,7 @@ def _explain(options: argparse.Namespace) -> int:
     return PROVED
 
 
-# -------------------------------------------------------------------- helpers
+# ------------------------------------------------------- what commands share
 
 _ARGUMENTS = "command line"
 
@@ -426,26 +416,8 @@ def _find_routes(text: str, table: RouteTable) -> tuple[list[Route], tuple[Diagn
 
 
 def _compile(options: argparse.Namespace) -> Compilation:
-    with _progress() as progress:
-        return compile_file(options.file, seconds=options.time_limit, progress=progress)
-
-
-@contextmanager
-def _progress() -> Iterator[Progress | None]:
-    """A line on the terminal that says what is being done, after the first second."""
-    console = Console(stderr=True)
-    if not console.is_terminal:
-        yield None
-        return
-    status = console.status("")
-    timer = threading.Timer(1.0, status.start)
-    timer.daemon = True
-    timer.start()
-    try:
-        yield lambda message: status.update(f"{message} …")
-    finally:
-        timer.cancel()
-        status.stop()
+    with progress() as tell:
+        return compile_file(options.file, seconds=options.time_limit, progress=tell)
 
 
 def _status(c: Compilation) -> int:
@@ -467,49 +439,6 @@ def _report(c: Compilation) -> dict[str, Any]:
     }
 
 
-class _Console(Console):
-    """A console that leaves a broken pipe to `main`."""
-
-    def on_broken_pipe(self) -> None:
-        raise BrokenPipeError
-
-
-def _console(stream: Any) -> Console:
-    console = _Console(file=stream, highlight=False, markup=False, emoji=False)
-    asked = os.environ.get("COLUMNS", "")
-    if console.is_terminal or (asked.isdecimal() and int(asked) > 0):
-        console.width = min(console.width, WIDTH)
-    else:
-        console.width = WIDTH
-    return console
-
-
-def _width() -> int:
-    """Columns to fill on standard output."""
-    return max(40, _console(sys.stdout).width)
-
-
-def _print(what: RenderableType) -> None:
-    _console(sys.stdout).print(what)
-
-
-def _print_json(data: dict[str, Any]) -> None:
-    print(json.dumps(data, ensure_ascii=False, indent=2))
-
-
-def _print_diagnostics(diagnostics: Sequence[Diagnostic], texts: dict[str, str]) -> None:
-    console = _console(sys.stderr)
-    for d in diagnostics:
-        colour = "bold red" if d.severity == "error" else "bold yellow"
-        text = Text(render(d, texts))
-        text.highlight_words([f"{d.severity} {d.code}:"], colour)
-        console.print(text, soft_wrap=True)
-
-
-def _say(message: str) -> None:
-    print(f"bellcrank: {message}", file=sys.stderr)
-
-
 def _fail(message: str) -> int:
-    _say(message)
+    say(message)
     return FAULTY

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from bellcrank.compilation import Compilation
-from bellcrank.hardware.addresses import switch_value, switches
+from bellcrank.hardware.addresses import switches
 from bellcrank.layout.model import (
     Decoder,
     Edge,
@@ -213,12 +213,7 @@ def _decoder(decoder: Decoder) -> Data:
     kind = decoder.kind
     on: list[int] = []
     if kind.switches:
-        value = switch_value(
-            decoder.address,
-            kind.outputs,
-            count_decoders=kind.counts == "decoders",
-            first=kind.first,
-        )
+        value = kind.value_for(decoder.address)
         assert value is not None  # the layout stage refuses what switches cannot set
         shown = switches(value, kind.switches, inverted=kind.inverted)
         on = [k for k, is_on in enumerate(shown, start=1) if is_on]

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import cast
 
 from bellcrank.diagnostics import did_you_mean
-from bellcrank.hardware.addresses import HIGHEST_OUTPUT, LOWEST_OUTPUT, switch_value
+from bellcrank.hardware.addresses import HIGHEST_OUTPUT, LOWEST_OUTPUT
 from bellcrank.layout.model import Counts, Decoder, DecoderKind, OutputRef, Side
 from bellcrank.layout.names import Names
 from bellcrank.layout.quantities import number
@@ -201,9 +201,7 @@ def _address_fits(line: t.DecoderLine, kind: DecoderKind, address: int, names: N
         return False
     if not kind.switches:
         return True
-    value = switch_value(
-        address, kind.outputs, count_decoders=kind.counts == "decoders", first=kind.first
-    )
+    value = kind.value_for(address)
     if value is None:
         base = address - (address - 1) % kind.outputs
         names.found.report(
@@ -251,7 +249,5 @@ def _free_address(decoder: Decoder, taken: Counter[int]) -> str | None:
 def _switches_can_set(kind: DecoderKind, address: int) -> bool:
     if not kind.switches:
         return True
-    value = switch_value(
-        address, kind.outputs, count_decoders=kind.counts == "decoders", first=kind.first
-    )
+    value = kind.value_for(address)
     return value is not None and value < 1 << kind.switches

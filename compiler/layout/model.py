@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from bellcrank.diagnostics import Span
+from bellcrank.hardware.addresses import switch_value
 
 Position = tuple[str, str]
 """A drive's name and one of its positions."""
@@ -182,6 +183,14 @@ class DecoderKind:
     inverted: bool
     low: int
     high: int
+
+    def value_for(self, address: int) -> int | None:
+        """What the switches must show for an address; None if nothing would do.
+
+        The value may be more than they can show.
+        """
+        count_decoders = self.counts == "decoders"
+        return switch_value(address, self.outputs, count_decoders=count_decoders, first=self.first)
 
 
 @dataclass(frozen=True, slots=True)

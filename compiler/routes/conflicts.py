@@ -32,9 +32,9 @@ def find_conflicts(routes: Mapping[str, Route], layout: Layout) -> RouteTable:
     return RouteTable(routes, conflicts, ordered)
 
 
-def pairs_at_most(routes: Mapping[str, Route]) -> int:
-    """No fewer pairs than lead over a common section, counted again for each section
-    but for the most crowded, which is counted once."""
+def pairs_at_least(routes: Mapping[str, Route]) -> int:
+    """The pairs of routes over the section that most routes lead over: so many, and
+    perhaps more, would have to be compared."""
     users: dict[str, int] = defaultdict(int)
     for route in routes.values():
         for section in route.sections:

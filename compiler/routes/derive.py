@@ -9,7 +9,7 @@ from dataclasses import replace
 from bellcrank.diagnostics import Collector, Diagnostic, Span
 from bellcrank.layout.model import Layout, Leg, Signal
 from bellcrank.layout.quantities import number
-from bellcrank.routes.conflicts import find_conflicts, pairs_at_most
+from bellcrank.routes.conflicts import find_conflicts, pairs_at_least
 from bellcrank.routes.demands import check_demands, find_position
 from bellcrank.routes.flank import derived_flank
 from bellcrank.routes.making import make_route
@@ -60,7 +60,7 @@ def build_routes(program: Program, layout: Layout) -> tuple[RouteTable, tuple[Di
         _warn_of_waiting(routes, layout, found)
         _warn_of_aspects(routes, layout, found)
         _warn_of_overlaps(overlaps, routes, found)
-        if pairs_at_most(routes) > MOST_PAIRS:
+        if pairs_at_least(routes) > MOST_PAIRS:
             found.report(
                 "E404",
                 f"{len(routes):,} routes get into each other's way in too many pairs",
