@@ -14,7 +14,6 @@ from rich.text import Text
 from bellcrank.compilation import Compilation, compile_file
 from bellcrank.diagnostics import Collector, Diagnostic, Span, as_json, has_errors
 from bellcrank.emit.document import (
-    NOTICE,
     conflict_data,
     document,
     route_data,
@@ -46,7 +45,7 @@ from bellcrank.terminal import (
     show,
     width,
 )
-from bellcrank.version import __version__
+from bellcrank.version import NOTICE, __version__
 
 PROVED, REFUTED, FAULTY, UNDECIDED = 0, 1, 2, 3
 

@@ -27,11 +27,9 @@ from bellcrank.machine.locking import Locking
 from bellcrank.proof.verdict import Verdict
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.sentences import explain
-from bellcrank.version import __version__
+from bellcrank.version import NOTICE, __version__
 
 VERSION = 1
-
-NOTICE = "For model and demonstration railways. Not certified for trains that carry people."
 
 Data = dict[str, Any]
 

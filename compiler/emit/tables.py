@@ -19,6 +19,7 @@ from bellcrank.layout.model import Layout, Position
 from bellcrank.proof.verdict import Verdict
 from bellcrank.routes.model import REASON_KINDS, Route, RouteTable
 from bellcrank.routes.sentences import LETTERS, MEANINGS, explain, listed
+from bellcrank.version import NOTICE
 
 WIDTH = 100
 """Columns, where nobody asks for fewer."""
@@ -198,6 +199,7 @@ def verdict_text(verdict: Verdict, layout: Layout, table: RouteTable, width: int
     sheet.text.append(", taking for granted")
     for name, sentence in verdict.assumptions.items():
         sheet.row(f"  {name}", sentence, head_width=20)
+    sheet.line(NOTICE, "dim")
     return sheet.text
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bellcrank.diagnostics import Collector, Diagnostic, Span
+from bellcrank.diagnostics import Collector, Diagnostic, Span, has_errors
 from bellcrank.layout.decoders import Bench, build_decoders, build_kinds
 from bellcrank.layout.fittings import define, standard_fittings
 from bellcrank.layout.graph import (
@@ -87,7 +87,7 @@ def build_layout(program: Program) -> tuple[Layout, tuple[Diagnostic, ...]]:
         hardware=hardware,
         where={name: span for name, (_, span) in names.bearers.items()},
     )
-    if not any(d.severity == "error" for d in found.diagnostics):
+    if not has_errors(found.diagnostics):
         _check_track(layout, track, found)
     return layout, found.result()
 

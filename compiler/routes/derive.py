@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import replace
 
-from bellcrank.diagnostics import Collector, Diagnostic, Span
+from bellcrank.diagnostics import Collector, Diagnostic, Span, has_errors
 from bellcrank.layout.model import Layout, Leg, Signal
 from bellcrank.layout.quantities import number
 from bellcrank.routes.conflicts import find_conflicts, pairs_at_least
@@ -22,7 +22,7 @@ from bellcrank.routes.written import write_routes
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.load import Program
 
-MOST_PAIRS = 3_000_000
+MOST_PAIRS = 500_000
 """Pairs of routes over one section that are compared."""
 
 MOST_ROUTES = 20_000
@@ -53,10 +53,10 @@ def build_routes(program: Program, layout: Layout) -> tuple[RouteTable, tuple[Di
     routes = _with_flank(written, program, walks)
     for route in routes.values():
         check_demands(route, found)
-    if not routes and not any(d.severity == "error" for d in found.diagnostics):
+    if not routes and not has_errors(found.diagnostics):
         _report_no_routes(program, layout, found)
     table = RouteTable(routes, {}, {})
-    if not any(d.severity == "error" for d in found.diagnostics):
+    if not has_errors(found.diagnostics):
         _warn_of_waiting(routes, layout, found)
         _warn_of_aspects(routes, layout, found)
         _warn_of_overlaps(overlaps, routes, found)

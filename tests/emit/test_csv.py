@@ -16,7 +16,7 @@ from bellcrank.emit.target import load_target, render_target
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 
-STAMP = ["status", "compiler", "source sha256"]
+STAMP = ["status", "compiler", "source sha256", "notice"]
 
 ODD = """
 layout "=1+1, ; 'a'\t|cmd" on two rails
@@ -54,7 +54,7 @@ def rows(path: Path | None, name: str) -> list[list[str]]:
 
 def stamp(data: dict[str, Any]) -> list[str]:
     compiler = f"{data['compiler']['name']} {data['compiler']['version']}"
-    return [data["status"], compiler, data["source"]["sha256"]]
+    return [data["status"], compiler, data["source"]["sha256"], data["notice"]]
 
 
 def field(value: object) -> str:
@@ -124,8 +124,8 @@ def test_the_conflict_matrix_is_symmetric_and_holds_every_conflict(path: Path | 
     head, *table = rows(path, "conflict-matrix.csv")
     assert head == ["route", *names, *STAMP]
     assert [row[0] for row in table] == names
-    assert all(row[-3:] == stamp(data) for row in table)
-    cells = [row[1:-3] for row in table]
+    assert all(row[-4:] == stamp(data) for row in table)
+    cells = [row[1:-4] for row in table]
     assert cells == [list(column) for column in zip(*cells, strict=True)]
     assert all(cells[i][i] == "" for i in range(len(names)))
     found = {
