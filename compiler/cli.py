@@ -25,7 +25,6 @@ from bellcrank.emit.tables import (
     control_table,
     route_text,
     verdict_text,
-    why_text,
 )
 from bellcrank.emit.target import TargetError, built_in_targets, load_target, render_target
 from bellcrank.error_pages import explain, known_codes
@@ -33,6 +32,7 @@ from bellcrank.machine.locking import written_rules_between
 from bellcrank.proof.standing import can_stand
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.naming import by_start, find_route, read_refs
+from bellcrank.routes.sentences import why_conflict
 from bellcrank.syntax.format import format_source
 from bellcrank.syntax.load import load_file
 from bellcrank.terminal import (
@@ -321,7 +321,7 @@ def _why(options: argparse.Namespace) -> int:
 
 def _explain_pair(c: Compilation, one: Route, other: Route, *, as_json: bool) -> None:
     assert c.layout and c.table and c.locking
-    why = why_text(one, other, c.layout, c.table)
+    why = why_conflict(one, other, c.layout, c.table)
     rules = written_rules_between(c.locking, one.name, other.name)
     if as_json:
         pair = (one.name, other.name)

@@ -18,7 +18,7 @@ from rich.text import Text
 from bellcrank.layout.model import Layout, Position
 from bellcrank.proof.verdict import Verdict
 from bellcrank.routes.model import REASON_KINDS, Route, RouteTable
-from bellcrank.routes.sentences import LETTERS, MEANINGS, explain, listed
+from bellcrank.routes.sentences import LETTERS, MEANINGS, listed, why_conflict
 from bellcrank.version import NOTICE
 
 WIDTH = 100
@@ -249,7 +249,7 @@ def route_text(route: Route, layout: Layout, table: RouteTable, width: int = WID
         sheet.row("", _count(len(conflicting), "conflicting route"), head_width=2)
     longest = min(24, max(map(cell_len, conflicting), default=0))
     for name in conflicting:
-        why = why_text(route, table.routes[name], layout, table)
+        why = why_conflict(route, table.routes[name], layout, table)
         if cell_len(name) > longest:
             sheet.row("", name, head_width=4)
         head = f"    {name}" if cell_len(name) <= longest else ""
@@ -265,12 +265,3 @@ def _end(route: Route) -> str:
             return f"the edge {route.end}, where track leaves the layout"
         case "stop":
             return f"the stop in {route.end}"
-
-
-def why_text(one: Route, other: Route, layout: Layout, table: RouteTable) -> str:
-    """Why two routes conflict, as one sentence without its full stop, or ""."""
-    first, second = one, other
-    if (one.name, other.name) not in table.conflicts:
-        first, second = other, one
-    reasons = table.reasons(first.name, second.name)
-    return "; ".join(explain(reason, first, second, layout) for reason in reasons)

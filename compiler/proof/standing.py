@@ -34,7 +34,7 @@ from bellcrank.proof.verdict import (
     assumptions,
 )
 from bellcrank.routes.model import Route, RouteTable
-from bellcrank.routes.sentences import explain
+from bellcrank.routes.sentences import why_conflict
 
 BATCH = 64
 """Routes in one batch of obligations, unless a single obligation names more."""
@@ -274,8 +274,7 @@ class _Check:
             name = "overlaps"
         else:
             return
-        reasons = self.table.reasons(one.name, other.name)
-        why = "; ".join(explain(reason, one, other, self.layout) for reason in reasons)
+        why = why_conflict(one, other, self.layout, self.table)
         sentence = f"{one.name} and {other.name} can both be set: {why}"
         missing = f"{one.name} locks {other.name}"
         symbols = [self.symbol(self.script.routes[r.name]) for r in (one, other)]
@@ -319,9 +318,8 @@ class _Check:
         for index, first in enumerate(expectation.routes):
             for second in expectation.routes[index + 1 :]:
                 one, other = self.table.routes[first], self.table.routes[second]
-                reasons = self.table.reasons(first, second)
-                if reasons and self.locking.derived:
-                    why = "; ".join(explain(r, one, other, self.layout) for r in reasons)
+                why = why_conflict(one, other, self.layout, self.table)
+                if why and self.locking.derived:
                     parts.append(f"{first} and {second} conflict: {why}")
                 parts += written_rules_between(self.locking, first, second)
         return "; ".join(parts) or "the rules in force, taken together, do not let them be set"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from bellcrank.layout.model import Layout
-from bellcrank.routes.model import Reason, ReasonKind, Route
+from bellcrank.routes.model import Reason, ReasonKind, Route, RouteTable
 
 LETTERS: dict[ReasonKind, str] = {
     "crossing": "X",
@@ -59,6 +59,18 @@ def explain(reason: Reason, first: Route, second: Route, layout: Layout) -> str:
             return _overlap(reason, first, second, where)
         case "flank":
             return f"flank protection needs {_opposed(reason, first, second)}"
+
+
+def why_conflict(one: Route, other: Route, layout: Layout, table: RouteTable) -> str:
+    """Why two routes conflict, as a sentence without its full stop; "" if they do not.
+
+    The routes may be given in either order.
+    """
+    first, second = one, other
+    if (one.name, other.name) not in table.conflicts:
+        first, second = other, one
+    reasons = table.reasons(first.name, second.name)
+    return "; ".join(explain(reason, first, second, layout) for reason in reasons)
 
 
 def _opposed(reason: Reason, first: Route, second: Route) -> str:

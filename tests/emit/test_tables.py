@@ -20,9 +20,8 @@ from bellcrank.emit.tables import (
     control_table,
     route_text,
     verdict_text,
-    why_text,
 )
-from bellcrank.routes.sentences import LETTERS
+from bellcrank.routes.sentences import LETTERS, why_conflict
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 
@@ -197,7 +196,7 @@ def test_why_is_one_sentence_whichever_route_is_named_first() -> None:
     c = compiled("harbour-terminus")
     assert c.layout and c.table
     one, other = c.table.routes["W1 to T1"], c.table.routes["G1 to T2"]
-    why = why_text(one, other, c.layout, c.table)
-    assert why == why_text(other, one, c.layout, c.table)
+    why = why_conflict(one, other, c.layout, c.table)
+    assert why == why_conflict(other, one, c.layout, c.table)
     assert why.startswith("they cross in S1 (double slip with one drive), which lies straight")
-    assert why_text(one, one, c.layout, c.table) == ""
+    assert why_conflict(one, one, c.layout, c.table) == ""

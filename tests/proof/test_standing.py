@@ -471,3 +471,9 @@ def test_a_route_that_could_not_be_looked_at_in_time_is_not_called_settable() ->
     assert (in_time.never_set, in_time.never_set_complete) == (("H to EAST",), True)
     too_late = bellcrank.compile(text, seconds=0).verdict
     assert too_late is not None and not too_late.never_set_complete
+
+
+def test_why_an_expectation_fails_names_the_routes_as_they_are_whichever_comes_first() -> None:
+    text = POINTS + "expect H to C with H to EAST\n"
+    (result,) = verdict(text).expectations
+    assert "P in opposite positions: straight for H to EAST, diverging for H to C" in result.why
