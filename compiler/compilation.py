@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,7 +13,7 @@ from bellcrank.layout.model import Layout
 from bellcrank.machine.commands import Command, command_list
 from bellcrank.machine.locking import Locking
 from bellcrank.machine.rules import build_locking
-from bellcrank.proof.standing import check_standing
+from bellcrank.proof.standing import Progress, check_standing
 from bellcrank.proof.verdict import Verdict
 from bellcrank.routes.derive import build_routes
 from bellcrank.routes.model import RouteTable
@@ -62,9 +61,6 @@ class Compilation:
                 data = part.encode("utf-8", "surrogatepass")
                 digest.update(len(data).to_bytes(8, "big") + data)
         return digest.hexdigest()
-
-
-Progress = Callable[[str], None]
 
 
 def compile_text(

@@ -88,7 +88,7 @@ def build_layout(program: Program) -> tuple[Layout, tuple[Diagnostic, ...]]:
         where={name: span for name, (_, span) in names.bearers.items()},
     )
     if not has_errors(found.diagnostics):
-        _check_track(layout, track, found)
+        _check_track(layout, found)
     return layout, found.result()
 
 
@@ -174,8 +174,7 @@ def _signals(track: Track, lines: list[t.SignalLine], bench: Bench) -> dict[str,
     for line in lines:
         name = line.name.text
         if name not in signals:
-            if names.bearers.get(name, ("",))[0] != SIGNAL:
-                names.unknown(line.name, SIGNAL, signals)
+            names.unknown(line.name, SIGNAL, signals)
             continue
         if name in said:
             names.found.report(
@@ -191,7 +190,7 @@ def _signals(track: Track, lines: list[t.SignalLine], bench: Bench) -> dict[str,
     return signals
 
 
-def _check_track(layout: Layout, track: Track, found: Collector) -> None:
+def _check_track(layout: Layout, found: Collector) -> None:
     graph = track_graph(layout)
     lost = unreachable_legs(layout, graph)
     if lost:
@@ -224,7 +223,7 @@ def _check_track(layout: Layout, track: Track, found: Collector) -> None:
     if layout.rails == 2:
         _warn_of_idle_reversers(layout, found)
         for loop in reversing_loops(layout.elements, layout.joined, layout.reversers):
-            _report_loop(loop, layout, track, found)
+            _report_loop(loop, layout, found)
 
 
 def _warn_of_idle_reversers(layout: Layout, found: Collector) -> None:
@@ -246,7 +245,7 @@ def _track_names(layout: Layout, legs: Sequence[Leg]) -> str:
     return ", ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else "")
 
 
-def _report_loop(loop: ReversingLoop, layout: Layout, track: Track, found: Collector) -> None:
+def _report_loop(loop: ReversingLoop, layout: Layout, found: Collector) -> None:
     ways = []
     for stretch in loop.stretches[:4]:
         (a, b), (c, d) = stretch.joints

@@ -32,8 +32,7 @@ class Bench:
         """The output that is named, or None with the reason reported."""
         decoder = self.decoders.get(output.decoder.text)
         if decoder is None:
-            if self.names.bearers.get(output.decoder.text, ("",))[0] != DECODER:
-                self.names.unknown(output.decoder, DECODER, self.decoders)
+            self.names.unknown(output.decoder, DECODER, self.decoders)
             return None
         count = decoder.kind.outputs
         text = output.number.text

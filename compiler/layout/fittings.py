@@ -8,8 +8,9 @@ from importlib import resources
 
 from bellcrank.diagnostics import Collector, did_you_mean
 from bellcrank.layout.model import FittingKind, KindWay, Position
+from bellcrank.layout.names import is_reserved
 from bellcrank.syntax import tree as t
-from bellcrank.syntax.parse import RESERVED, parse
+from bellcrank.syntax.parse import parse
 
 PRELUDE = "fittings.crank"
 
@@ -120,13 +121,7 @@ def _drives(definition: t.FittingDefinition, found: Collector) -> dict[str, tupl
                 part.span,
             )
         for word in (*part.positions, *([part.name] if part.name else [])):
-            if word.text in RESERVED | {"clear", "set"}:
-                found.report(
-                    "E105",
-                    f"`{word}` is a word of the language and cannot be a position or a drive",
-                    word.span,
-                    hint=f"call it something else, such as `{word}1`",
-                )
+            is_reserved(word, found, more=("clear", "set"))
         name = part.name.text if part.name else ""
         if name in drives and part.name:
             found.report("E202", f"there are two drives `{name}`", part.name.span)

@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from bellcrank.diagnostics import Collector, Span, did_you_mean
 from bellcrank.syntax.parse import RESERVED
 from bellcrank.syntax.tree import Word
+
+
+def is_reserved(word: Word, found: Collector, more: Iterable[str] = ()) -> bool:
+    """Whether a word belongs to the language, or to `more`; reports it if so."""
+    if word.text not in RESERVED and word.text not in more:
+        return False
+    found.report(
+        "E105",
+        f"`{word}` is a word of the language and cannot be a name",
+        word.span,
+        hint=f"call it something else, such as `{word}1`",
+    )
+    return True
 
 
 @dataclass(slots=True)
@@ -19,13 +33,7 @@ class Names:
 
     def claim(self, word: Word, what: str) -> bool:
         """Give a name to a thing. Reports and returns False if it cannot have it."""
-        if word.text in RESERVED:
-            self.found.report(
-                "E105",
-                f"`{word}` is a word of the language and cannot be a name",
-                word.span,
-                hint=f"call it something else, such as `{word}1`",
-            )
+        if is_reserved(word, self.found):
             return False
         if word.text in self.bearers:
             other, span = self.bearers[word.text]
@@ -49,14 +57,18 @@ class Names:
         self.bearers[word.text] = (what, word.span)
         return True
 
-    def unknown(self, word: Word, what: str, known: object) -> None:
+    def unknown(self, word: Word, what: str, known: Iterable[str]) -> None:
         """Report a name that is not of the kind asked for.
 
         what: what was looked for, with its article ("a signal").
-        known: the names that would have been right (any container of them).
+        known: the names that would have been right.
+        Nothing is reported of a name that a thing of this very kind bears: it is
+        missing because it is faulty, which has been reported.
         """
-        names = sorted(known)  # type: ignore[call-overload]
         other = self.bearers.get(word.text)
+        if other is not None and other[0] == what:
+            return
+        names = sorted(known)
         message = f"there is no {what.split(' ', 1)[1]} `{word}`"
         if other is not None:
             message = f"`{word}` is {other[0]}, not {what}"

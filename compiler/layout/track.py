@@ -37,6 +37,7 @@ class Track:
     joined: dict[Leg, TrackEnd] = field(default_factory=dict)
     edges: dict[str, Leg] = field(default_factory=dict)
     signals: dict[str, PlacedSignal] = field(default_factory=dict)
+    read_at: dict[Leg | Edge, PlacedSignal] = field(default_factory=dict)
     where: dict[Leg, Span] = field(default_factory=dict)
     misnamed: set[str] = field(default_factory=set)
     """Elements of which some run names a leg wrongly: their open legs are no news."""
@@ -264,9 +265,8 @@ def _end_of(
 def _leg(item: t.LegHere, names: Names, track: Track) -> Leg | None:
     element = track.elements.get(item.element.text)
     if element is None:
-        if names.bearers.get(item.element.text, ("",))[0] != FITTING:
-            fittings = [e.name for e in track.elements.values() if not e.plain]
-            names.unknown(item.element, FITTING, fittings)
+        fittings = [e.name for e in track.elements.values() if not e.plain]
+        names.unknown(item.element, FITTING, fittings)
         return None
     if element.plain:
         track.misnamed.add(element.name)
@@ -384,17 +384,18 @@ def _place(
             else f"write `{turned}` if it is read by trains that come in from the edge",
         )
     elif isinstance(before, Leg | Edge):
-        for other in track.signals.values():
-            if other.before == before:
-                names.found.report(
-                    "E319",
-                    f"{signal.name} stands beside {other.word} and is read the same way",
-                    signal.span,
-                    hint="put a piece of track between them, or keep one of the two",
-                    related=[(other.word.span, "the other signal")],
-                )
-                return
-        track.signals[signal.name.text] = PlacedSignal(signal.name, before, beyond)
+        other = track.read_at.get(before)
+        if other is not None:
+            names.found.report(
+                "E319",
+                f"{signal.name} stands beside {other.word} and is read the same way",
+                signal.span,
+                hint="put a piece of track between them, or keep one of the two",
+                related=[(other.word.span, "the other signal")],
+            )
+            return
+        placed = PlacedSignal(signal.name, before, beyond)
+        track.signals[signal.name.text] = track.read_at[before] = placed
 
 
 def _end_hint(element: Element, leg: Leg) -> str:

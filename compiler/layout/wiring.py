@@ -217,8 +217,7 @@ def build_supplies(lines: Iterable[t.SupplyLine], bench: Bench) -> dict[str, Sup
         feeds = []
         for word in line.feeds:
             if word.text not in bench.decoders:
-                if names.bearers.get(word.text, ("",))[0] != DECODER:
-                    names.unknown(word, DECODER, bench.decoders)
+                names.unknown(word, DECODER, bench.decoders)
             elif word.text in fed:
                 names.found.report(
                     "E610",

@@ -43,7 +43,6 @@ def build_overlaps(
 
 def _overlap(line: t.OverlapLine, layout: Layout, found: Collector) -> Overlap | None:
     entry: Leg | None = layout.signals[line.signal.text].beyond
-    ways: list[Way] = []
     positions: list[Position] = []
     for index, word in enumerate(line.elements):
         if entry is None or entry.element != word.text:
@@ -76,9 +75,8 @@ def _overlap(line: t.OverlapLine, layout: Layout, found: Collector) -> Overlap |
                 _not_next(word, following, options, layout, found, line.elements[index + 1].span)
                 return None
         # What every way onward needs is needed, whichever it is.
-        positions += [p for p in options[0].when if all(p in o.when for o in options)]
+        positions += _needed_by_all(options)
         if len(options) == 1:
-            ways.append(options[0])
             beyond = layout.joined[Leg(word.text, options[0].exit)]
             entry = beyond if isinstance(beyond, Leg) else None
         elif _can_lie_for_none(options, layout):
@@ -100,9 +98,13 @@ def _overlap(line: t.OverlapLine, layout: Layout, found: Collector) -> Overlap |
     return Overlap(line.signal.text, elements, sections, tuple(positions), line.span)
 
 
+def _needed_by_all(options: tuple[Way, ...]) -> list[Position]:
+    return [p for p in options[0].when if all(p in o.when for o in options)]
+
+
 def _can_lie_for_none(options: tuple[Way, ...], layout: Layout) -> bool:
     """Whether drives can lie right for none of the ways, though what all need is held."""
-    held = dict(p for p in options[0].when if all(p in o.when for o in options))
+    held = dict(_needed_by_all(options))
     free = list(dict.fromkeys(d for o in options for d, _ in o.when if d not in held))
     for choice in product(*(layout.drives[d].positions for d in free)):
         lies = {**held, **dict(zip(free, choice, strict=True))}

@@ -10,13 +10,13 @@ import networkx as nx
 from bellcrank.diagnostics import Collector, did_you_mean
 from bellcrank.layout.graph import IN, OUT, track_graph
 from bellcrank.layout.model import Layout, Leg
+from bellcrank.layout.names import is_reserved
 from bellcrank.routes.making import make_route
 from bellcrank.routes.model import Overlap, Route
 from bellcrank.routes.naming import matches, names_with_via
 from bellcrank.routes.search import Path, Search
 from bellcrank.routes.walks import Walks
 from bellcrank.syntax import tree as t
-from bellcrank.syntax.parse import RESERVED
 
 
 def write_routes(
@@ -31,6 +31,7 @@ def write_routes(
     layout = walks.layout
     routes = {route.name: route for route in derived}
     derived_at = {route.ways: route.name for route in derived}
+    renamed: dict[str, str] = {}
     written_at: dict[object, t.RouteLine] = {}
     for line in lines:
         path = _written_path(line, walks)
@@ -51,13 +52,7 @@ def write_routes(
         name = line.name.text if line.name else str(line.way)
         if line.name is None and old is not None and not line.way.calling_on:
             name = old
-        if line.name is not None and name in RESERVED:
-            found.report(
-                "E105",
-                f"`{name}` is a word of the language and cannot be a name",
-                line.name.span,
-                hint=f"call it something else, such as `{name}1`",
-            )
+        if line.name is not None and is_reserved(line.name, found):
             continue
         if line.name is not None and name in layout.where:
             found.report(
@@ -82,12 +77,11 @@ def write_routes(
             route = replace(route, calling_on=True, overlap=None)
             _check_berth(route, line, layout, found)
         elif old is not None:
-            routes = {
-                (name if key == old else key): (route if key == old else value)
-                for key, value in routes.items()
-            }
+            del routes[old]
+            renamed[old] = name
         routes[name] = route
-    return routes
+    in_order = [renamed.get(route.name, route.name) for route in derived]
+    return {name: routes[name] for name in dict.fromkeys((*in_order, *routes))}
 
 
 def _check_berth(route: Route, line: t.RouteLine, layout: Layout, found: Collector) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-_NOT_CODE = re.compile(r'"[^"\n]*"|#.*')
+TEXT_OR_COMMENT = re.compile(r'"[^"\n]*"|#.*')
 _BLOCK_HEAD = re.compile(r"\s*(fitting|supply|decoder\s+kind|locking\s+written)\b")
 _GOES_ON = re.compile(r"[,\-–—]\s*$")
 
@@ -29,7 +29,7 @@ class Chunk:
 
 def code_of(row: str) -> str:
     """A source line with texts and comments blanked out, columns kept."""
-    return _NOT_CODE.sub(lambda m: " " * len(m.group()), row)
+    return TEXT_OR_COMMENT.sub(lambda m: " " * len(m.group()), row)
 
 
 def cut(text: str, keywords: frozenset[str]) -> list[Chunk]:

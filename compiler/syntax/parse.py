@@ -18,7 +18,7 @@ from lark.lexer import PatternRE, PatternStr, TerminalDef
 from bellcrank.diagnostics import Collector, Diagnostic, Span, nearest
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.build import Builder, token_span
-from bellcrank.syntax.chunks import Chunk, code_of, cut
+from bellcrank.syntax.chunks import TEXT_OR_COMMENT, Chunk, code_of, cut
 from bellcrank.syntax.hints import hint_for
 
 LONGEST_LINE = 10_000
@@ -141,7 +141,7 @@ def _comments(text: str, file: str) -> tuple[t.Comment, ...]:
     for index, row in enumerate(text.split("\n")):
         if "#" not in row:
             continue
-        for match in re.finditer(r'"[^"\n]*"|#.*', row):
+        for match in TEXT_OR_COMMENT.finditer(row):
             if match.group().startswith("#"):
                 span = Span(file, index + 1, match.start() + 1, index + 1, match.end() + 1)
                 alone = not row[: match.start()].strip()
