@@ -10,6 +10,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 import tomllib
 import traceback
 from collections.abc import Iterable, Mapping
@@ -178,7 +179,9 @@ def _place(error: Exception, file: TargetFile) -> str:
 def _said(error: Exception) -> str:
     if isinstance(error, RecursionError):
         return "it goes round in a circle or is nested too deeply"
-    return " ".join(str(error).split()) or type(error).__name__
+    # Where a value lies in memory tells the user nothing.
+    said = re.sub(r" at 0x[0-9a-fA-F]+", "", str(error))
+    return " ".join(said.split()) or type(error).__name__
 
 
 def csv_row(values: Iterable[object]) -> str:
