@@ -10,8 +10,10 @@ from pathlib import Path
 from bellcrank.diagnostics import Diagnostic, has_errors
 from bellcrank.layout.build import build_layout
 from bellcrank.layout.model import Layout
+from bellcrank.machine.build import build_machine
 from bellcrank.machine.commands import Command, command_list
 from bellcrank.machine.locking import Locking
+from bellcrank.machine.model import Machine
 from bellcrank.machine.rules import build_locking
 from bellcrank.proof.standing import Progress, check_standing
 from bellcrank.proof.verdict import Verdict
@@ -33,6 +35,7 @@ class Compilation:
     layout: Layout | None
     table: RouteTable | None
     locking: Locking | None
+    machine: Machine | None
     verdict: Verdict | None
     diagnostics: tuple[Diagnostic, ...]
 
@@ -100,10 +103,10 @@ def _compile(
     layout, of_layout = build_layout(program)
     if has_errors(diagnostics):
         sure = tuple(d for d in of_layout if d.code not in _MAY_FOLLOW_FROM_OTHERS)
-        return Compilation(program, layout, None, None, None, _ordered(diagnostics + sure))
+        return Compilation(program, layout, None, None, None, None, _ordered(diagnostics + sure))
     diagnostics += of_layout
     if any(d.severity == "error" and not d.code.startswith("E6") for d in of_layout):
-        return Compilation(program, layout, None, None, None, _ordered(diagnostics))
+        return Compilation(program, layout, None, None, None, None, _ordered(diagnostics))
     if progress is not None:
         progress("finding the routes")
     table, of_routes = build_routes(program, layout)
@@ -113,10 +116,11 @@ def _compile(
         # Rules may name routes that could not be made.
         of_locking = tuple(d for d in of_locking if d.code != "E501")
     diagnostics += of_locking
-    verdict = None
+    machine = verdict = None
     if not has_errors(diagnostics):
+        machine = build_machine(layout, table, locking)
         verdict = check_standing(layout, table, locking, seconds, progress)
-    return Compilation(program, layout, table, locking, verdict, _ordered(diagnostics))
+    return Compilation(program, layout, table, locking, machine, verdict, _ordered(diagnostics))
 
 
 def _ordered(diagnostics: tuple[Diagnostic, ...]) -> tuple[Diagnostic, ...]:

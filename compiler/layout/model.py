@@ -245,6 +245,11 @@ class Hardware:
         """The number of an output on the layout: its accessory address."""
         return self.decoders[output.decoder].address + output.number - 1
 
+    def reports(self, drive: str) -> bool:
+        """Whether a drive reports where it lies."""
+        wiring = self.wirings.get(drive)
+        return wiring is not None and wiring.detected
+
 
 @dataclass(frozen=True, slots=True)
 class Layout:

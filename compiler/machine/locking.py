@@ -66,7 +66,12 @@ class Expectation:
 
 @dataclass(frozen=True, slots=True)
 class Locking:
-    """All rules in force. `derived` tells whether the derived rules are among them."""
+    """All rules in force.
+
+    derived: whether the derived rules are among them.
+    drives_need_clear: whether a drive is thrown only while its section is clear.
+    sectional: whether sections are released one by one behind a train, or routes whole.
+    """
 
     derived: bool
     locks: tuple[Locks, ...]
@@ -74,6 +79,8 @@ class Locking:
     needs_set: tuple[NeedsSet, ...]
     needs_clear: tuple[NeedsClear, ...]
     expectations: tuple[Expectation, ...]
+    drives_need_clear: bool = False
+    sectional: bool = False
 
 
 def written_rules_between(locking: Locking, first: str, second: str) -> tuple[str, ...]:

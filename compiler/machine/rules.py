@@ -19,6 +19,7 @@ from bellcrank.machine.locking import (
     NeedsClear,
     NeedsSet,
 )
+from bellcrank.machine.parts import coming_from, find_parts
 from bellcrank.routes.demands import find_position
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.naming import by_start, find_route
@@ -52,7 +53,7 @@ def build_locking(
     derived = lines[0].derive if lines else True
     rules = _Rules()
     if derived:
-        _derive(table, rules)
+        _derive(layout, table, rules)
     reader = _Reader(layout, table, by_start(table.routes.values()), found, rules)
     for line in lines:
         for rule in line.rules:
@@ -66,14 +67,20 @@ def build_locking(
         tuple(rules.needs_set),
         tuple(rules.needs_clear),
         expectations,
+        sectional=derived,
     )
     return locking, found.result()
 
 
-def _derive(table: RouteTable, rules: _Rules) -> None:
+def _derive(layout: Layout, table: RouteTable, rules: _Rules) -> None:
+    before = coming_from(layout, find_parts(layout))
     for route in table.routes.values():
         rules.needs += [Needs(route.name, d, p) for d, p in route.demands.items()]
-        rules.needs_clear += [NeedsClear(route.name, s) for s in route.sections_clear]
+        clear = dict.fromkeys(route.sections_clear)
+        for section in (*route.sections, *route.overlap_sections):
+            # A train on its way in from an edge is not held up before the first signal.
+            clear |= dict.fromkeys(s for s in before[section] if s not in route.sections)
+        rules.needs_clear += [NeedsClear(route.name, s) for s in clear]
     rules.locks += [Locks(first, second) for first, second in table.conflicts]
 
 

@@ -1,0 +1,162 @@
+"""Clauses that help a proof by induction.
+
+They say how the parts of a state hang together while all goes as it should: a
+train under way has a route set for it, what a set route holds is clear, a train
+that reaches across a joint is on both sides of it. They are candidates that the
+prover must prove like anything else; a wrong one costs time, never soundness.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from bellcrank.layout.model import Leg
+from bellcrank.machine.frame import (
+    CLEAR,
+    CLOSING,
+    FREE,
+    IDLE,
+    INSIDE,
+    PUT_BACK,
+    SET,
+    Frame,
+    here,
+    implies,
+    passing,
+    under_way,
+)
+from bellcrank.machine.model import Clause, is_, is_not
+from bellcrank.machine.parts import Part, Passage
+from bellcrank.machine.safety import needed_positions, onward, onward_holds
+from bellcrank.routes.model import Route
+
+
+def lemmas(frame: Frame) -> Iterator[Clause]:
+    """All candidate clauses of a machine."""
+    for part in frame.parts.parts.values():
+        for leg in dict.fromkeys(p.exit for p in part.passages):
+            yield from _across(frame, part, leg)
+    for name, approach in frame.approaches.items():
+        yield from _approach(frame, name, approach)
+    for name, variable in frame.signal.items():
+        routes = frame.onward[name]
+        if routes:
+            closing = [is_(frame.route[r.name], CLOSING) for r in routes]
+            yield implies([(variable, (PUT_BACK,))], closing)
+    for route in frame.table.routes.values():
+        yield from _route(frame, route)
+
+
+def _across(frame: Frame, part: Part, leg: Leg) -> Iterator[Clause]:
+    """What holds of a train that is about to cross a joint, or reaches across it."""
+    beyond = frame.layout.joined.get(leg)
+    if not isinstance(beyond, Leg):
+        return
+    variable = frame.track[part.name]
+    passages = [p for p in part.passages if p.exit == leg]
+    target = frame.part(frame.parts.part_of[beyond.element])
+    entered = [v for p in frame.parts.by_entry[beyond] for v in (here(p), passing(p))]
+    reaching = (variable, [passing(p) for p in passages])
+    yield implies([reaching], [is_(frame.track[target.name], *entered)])
+    # Its front just beyond the joint, the train's route has it there.
+    fronts = (frame.track[target.name], [here(p) for p in frame.parts.by_entry[beyond]])
+    at = [
+        is_(frame.route[route.name], under_way(step))
+        for route, step in _entering(frame, leg, beyond)
+    ]
+    in_approach = any(leg == p.exit for a in frame.approaches.values() for p in a)
+    if not in_approach:
+        yield implies([reaching, fronts], at)
+    if frame.signal_at(leg) is not None:
+        return
+    front = (variable, [here(p) for p in passages])
+    crossings = frame.crossing[leg]
+    held = frame.held[target.section]
+    if not in_approach:
+        yield implies([front], [is_(held, *(r.name for r, _ in crossings))])
+    for route, step in crossings:
+        at_last = is_(frame.route[route.name], under_way(step - 1))
+        yield implies([front, (held, (route.name,))], [at_last])
+
+
+def _entering(frame: Frame, leg: Leg, beyond: Leg) -> list[tuple[Route, int]]:
+    """The routes that lead over a joint, and the step that begins there."""
+    signal = frame.signal_at(leg)
+    if signal is not None:
+        return [(route, 1) for route in frame.onward[signal.name]]
+    return list(frame.crossing[leg])
+
+
+def _approach(frame: Frame, name: str, approach: tuple[Passage, ...]) -> Iterator[Clause]:
+    """A train that is coming in finds the track up to the first signal free."""
+    for index, passage in enumerate(approach):
+        front = (frame.track[passage.part], [here(passage)])
+        section = frame.part(passage.part).section
+        beyond = dict.fromkeys(frame.part(p.part).section for p in approach[index + 1 :])
+        for other in beyond:
+            if other == section:
+                continue
+            yield implies([front], [is_(frame.held[other], FREE)])
+            for clause in frame.clear(other):
+                yield implies([front], clause)
+        for later in approach[index + 1 :]:
+            if frame.part(later.part).section == section:
+                yield implies([front], [is_(frame.track[later.part], CLEAR)])
+    first = frame.layout.edges[name]
+    part = frame.part(frame.parts.part_of[first.element])
+    entered = [v for p in frame.parts.by_entry[first] for v in (here(p), passing(p))]
+    outside = frame.edge[name]
+    yield (is_(outside, INSIDE), is_(frame.track[part.name], *entered))
+
+
+def _route(frame: Frame, route: Route) -> Iterator[Clause]:
+    stage = frame.route[route.name]
+    signal = frame.signal[route.start]
+    steps = frame.steps[route.name]
+    waiting = [SET, CLOSING]
+    yield implies([(signal, (route.name,))], [is_(stage, SET)])
+    for place, section in enumerate(route.sections, start=1):
+        held = frame.held[section]
+        first, last = frame.first_step(route.name, place), frame.last_step(route.name, place)
+        before = [under_way(k) for k in range(1, first)]
+        until = [under_way(k) for k in range(1, last + 1)]
+        if place == len(route.sections):
+            until = frame.stages(route.name)
+        # Held from the request until the front has gone beyond, and longer.
+        yield implies([(stage, waiting + until)], [is_(held, route.name)])
+        yield implies([(held, (route.name,))], [is_not(stage, IDLE)])
+        if place < len(route.sections):
+            following = frame.held[route.sections[place]]
+            yield implies([(held, (route.name,))], [is_(following, route.name)])
+        if section in route.sections_clear:
+            for clause in frame.clear(section):
+                yield implies([(stage, waiting + before)], clause)
+                yield implies([(signal, (route.name,))], clause)
+                yield implies([(stage, [CLOSING, *before])], clause)
+        for number, step in enumerate(steps, start=1):
+            if step.section == place and first < number:
+                inside = [under_way(k) for k in range(first, number)]
+                yield implies([(stage, inside)], [is_(frame.track[step.part], CLEAR)])
+    for drive, position, under in needed_positions(frame, route):
+        lies, goes = frame.lies(drive, position), frame.lies_or_goes(drive, position)
+        yield implies([(stage, waiting)], [goes])
+        yield implies([(signal, (route.name,))], [lies])
+        yield implies([(stage, [CLOSING, *under])], [lies])
+    # While its train is under way, the front is where the stage says.
+    for number, step in enumerate(steps[:-1], start=1):
+        if step.passage is not None:
+            front = is_(frame.track[step.part], here(step.passage))
+            yield implies([(stage, (under_way(number),))], [front])
+    if route.overlap is None:
+        return
+    under = [under_way(k) for k in range(1, len(steps) + 1)]
+    for section in route.overlap_sections:
+        yield implies([(stage, waiting + under)], [onward_holds(frame, route, section)])
+        for clause in frame.clear(section):
+            yield implies([(stage, waiting + under)], clause)
+        for further in onward(frame, route, section):
+            # The way on may be set, but no train that came before is still on it.
+            yield implies(
+                [(stage, waiting + under), (frame.held[section], (further.name,))],
+                [is_(frame.route[further.name], SET, CLOSING)],
+            )

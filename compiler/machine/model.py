@@ -1,0 +1,187 @@
+"""The machine: interlocking, drives and trains as one guarded event system.
+
+Plain immutable data and nothing else. Every variable has a few values, each a
+word. All conditions are built from one kind of literal, "this variable has one
+of these values": a clause is true if any of its literals is, a guard if all of
+its clauses are. An event may happen while its guard is true; it then changes
+variables all at once, and for each it says what every value becomes.
+
+So what a reader has to understand of the machine is this: look up a value in a
+set, look up what it becomes in a mapping. The rehearsal evaluates that, the
+prover turns it into obligations, and every export prints it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
+
+from bellcrank.diagnostics import Span
+
+VariableKind = Literal["track", "held", "route", "signal", "drive", "edge"]
+"""What a variable tells of: the train on a stretch of track, the route a section
+is held for, how far a route has got, what a signal shows, where a drive lies,
+whether part of a train is still outside an edge."""
+
+
+@dataclass(frozen=True, slots=True)
+class Variable:
+    """A variable of finite domain.
+
+    of: the name in the layout of what it tells of.
+    initial: the values it may have at the start; the rehearsal takes the first.
+    """
+
+    name: str
+    kind: VariableKind
+    of: str
+    values: tuple[str, ...]
+    initial: tuple[str, ...]
+
+
+class Is(NamedTuple):
+    """That a variable has one of some values."""
+
+    variable: str
+    values: frozenset[str]
+
+
+Clause = tuple[Is, ...]
+"""True if any of its literals is; without literals it is false."""
+
+State = Mapping[str, str]
+"""A value for every variable."""
+
+Actor = Literal["operator", "interlocking", "train", "surroundings"]
+
+EventKind = Literal[
+    "request",
+    "cancel",
+    "drive arrives",
+    "signal clears",
+    "time runs out",
+    "released by time",
+    "section released",
+    "route released",
+    "passes signal",
+    "enters",
+    "joins",
+    "meets",
+    "derails",
+    "tail leaves",
+    "turns back",
+    "comes in",
+    "wholly in",
+    "put down",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that may happen.
+
+    name: unique in its machine.
+    of: the name in the layout of what it is about: a route, drive, signal, edge or
+        stretch of track.
+    text: a sentence for people, without its full stop.
+    guard: it may happen while all clauses are true.
+    updates: what each value becomes, of each variable it changes; values that are
+        not listed stay. All change at once.
+    route: the route on whose account it happens, if there is one.
+    span: the place in the source of what it is about.
+    """
+
+    name: str
+    kind: EventKind
+    actor: Actor
+    of: str
+    text: str
+    guard: tuple[Clause, ...]
+    updates: Mapping[str, Mapping[str, str]]
+    route: str | None = None
+    span: Span | None = None
+
+
+SafetyName = Literal["meetings", "derailments", "drives", "signals", "overlaps", "release"]
+
+SAFETY: dict[SafetyName, str] = {
+    "meetings": "no section ever holds two trains, save where one is called on to join another",
+    "derailments": "no train meets points that are moving or lie against it",
+    "drives": "no drive moves under a train, and none that a set route needs is thrown away from it",
+    "signals": "a signal is off only while its route is set, the drives lie right, "
+    "and its track is clear and held for it alone",
+    "overlaps": "a train that overruns a signal within the overlap meets nothing",
+    "release": "no section is released while a train under way is on it",
+}
+"""Each safety property as a sentence for people."""
+
+
+@dataclass(frozen=True, slots=True)
+class Invariant:
+    """A clause that must be true in every state that can come about.
+
+    of: the property it belongs to; an expectation by its text.
+    sentence: what it means that it is false.
+    """
+
+    of: str
+    clause: Clause
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Machine:
+    """The one definition of behaviour of a layout.
+
+    invariants: what must always hold, for each safety property and for each
+        expectation that routes are never set together.
+    lemmas: clauses that are thought always to hold and that help a proof by
+        induction. They are candidates: nobody may rely on one without proving it.
+    passages: the movements over each stretch of track, by variable and value.
+    assumptions: what the machine takes for granted, by name, in sentences.
+    """
+
+    variables: Mapping[str, Variable]
+    events: tuple[Event, ...]
+    invariants: tuple[Invariant, ...]
+    lemmas: tuple[Clause, ...]
+    assumptions: Mapping[str, str]
+
+    def start(self) -> dict[str, str]:
+        """The state that the rehearsal begins with."""
+        return {name: v.initial[0] for name, v in self.variables.items()}
+
+
+def holds(clause: Clause, state: State) -> bool:
+    """Whether a clause is true in a state."""
+    return any(state[literal.variable] in literal.values for literal in clause)
+
+
+def possible(event: Event, state: State) -> bool:
+    """Whether an event may happen in a state."""
+    return all(holds(clause, state) for clause in event.guard)
+
+
+def after(event: Event, state: State) -> dict[str, str]:
+    """The state after an event, whether or not it may happen."""
+    changed = dict(state)
+    for variable, becomes in event.updates.items():
+        value = state[variable]
+        changed[variable] = becomes.get(value, value)
+    return changed
+
+
+def is_(variable: Variable, *values: str) -> Is:
+    """That a variable has one of these values; those it can never have are left out."""
+    return Is(variable.name, frozenset(variable.values).intersection(values))
+
+
+def is_not(variable: Variable, *values: str) -> Is:
+    """That a variable has none of these values."""
+    return Is(variable.name, frozenset(variable.values).difference(values))
+
+
+def always(variable: Variable, value: str, values: Iterable[str] | None = None) -> dict[str, str]:
+    """The update that gives a variable a value, whatever it was."""
+    return {v: value for v in (variable.values if values is None else values) if v != value}

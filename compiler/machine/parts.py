@@ -1,0 +1,239 @@
+"""The track as trains occupy it: parts, and the passages over each.
+
+A part is track of one section that hangs together without a signal in it.
+With a section for each piece and fitting, as is usual, every part is one of them.
+A train on a part is known by its passage: the leg by which it came, and the leg
+by which it will go on, over ways that its drives made when it came.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from bellcrank.layout.model import Edge, Layout, Leg, Position, Signal, TrackEnd, Way
+from bellcrank.routes.model import Route
+from bellcrank.routes.search import signals_by_joint
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """A movement over a part, from the leg it is entered by to the leg it is left by.
+
+    ways: through each element. positions: where drives must lie for it.
+    """
+
+    name: str
+    part: str
+    entry: Leg
+    exit: Leg
+    ways: tuple[Way, ...]
+    positions: tuple[Position, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Track of one section without a signal in it."""
+
+    name: str
+    section: str
+    elements: tuple[str, ...]
+    passages: tuple[Passage, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A part on the way of a route: `section` is the place of its section, from 1."""
+
+    part: str
+    section: int
+    entry: Leg
+    exit: Leg
+    passage: Passage | None
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """All parts of a layout.
+
+    by_entry, by_exit: passages by the leg a train enters or leaves a part by.
+    signals: the signal at each leg or edge that trains leave by.
+    """
+
+    parts: Mapping[str, Part]
+    part_of: Mapping[str, str]
+    in_section: Mapping[str, tuple[str, ...]]
+    by_entry: Mapping[Leg, tuple[Passage, ...]]
+    by_exit: Mapping[Leg, tuple[Passage, ...]]
+    signals: Mapping[TrackEnd, Signal]
+
+    def steps(self, route: Route) -> tuple[Step, ...]:
+        """The parts on the way of a route, in order."""
+        index = {name: k for k, name in enumerate(route.sections, start=1)}
+        found: list[Step] = []
+        ways: list[Way] = []
+        for way, following in zip(route.ways, (*route.ways[1:], None), strict=True):
+            ways.append(way)
+            part = self.part_of[way.element]
+            if following is not None and self.part_of[following.element] == part:
+                continue
+            entry, exit_ = Leg(ways[0].element, ways[0].entry), Leg(way.element, way.exit)
+            passage = next((p for p in self.by_entry[entry] if p.ways == tuple(ways)), None)
+            section = index[self.parts[part].section]
+            found.append(Step(part, section, entry, exit_, passage))
+            ways = []
+        return tuple(found)
+
+
+def find_parts(layout: Layout) -> Parts:
+    """The parts of a layout."""
+    signals = signals_by_joint(layout)
+    members = _grouped(layout, signals)
+    part_of: dict[str, str] = {}
+    in_section: dict[str, list[str]] = defaultdict(list)
+    parts: dict[str, Part] = {}
+    by_entry: dict[Leg, list[Passage]] = defaultdict(list)
+    by_exit: dict[Leg, list[Passage]] = defaultdict(list)
+    alone = {s: sum(layout.section_of[m[0]] == s for m in members) for s in layout.sections}
+    groups: dict[str, tuple[str, ...]] = {}
+    for elements in members:
+        section = layout.section_of[elements[0]]
+        name = section if alone[section] == 1 else f"{section} at {elements[0]}"
+        groups[name] = elements
+        in_section[section].append(name)
+        part_of.update(dict.fromkeys(elements, name))
+    for name, elements in groups.items():
+        passages = tuple(_passages(name, elements, layout, part_of, signals))
+        for passage in passages:
+            by_entry[passage.entry].append(passage)
+            by_exit[passage.exit].append(passage)
+        parts[name] = Part(name, layout.section_of[elements[0]], elements, passages)
+    return Parts(
+        parts,
+        part_of,
+        {s: tuple(names) for s, names in in_section.items()},
+        defaultdict(tuple, {leg: tuple(p) for leg, p in by_entry.items()}),
+        defaultdict(tuple, {leg: tuple(p) for leg, p in by_exit.items()}),
+        signals,
+    )
+
+
+def _grouped(layout: Layout, signals: Mapping[TrackEnd, Signal]) -> list[tuple[str, ...]]:
+    """The elements of each part, in the order of the source.
+
+    Two elements with a signal between them are never in one part, even if track
+    without a signal joins them up another way.
+    """
+    group = {name: [name] for name in layout.elements}
+    apart: dict[str, set[str]] = defaultdict(set)
+    for leg, end in layout.joined.items():
+        if isinstance(end, Leg) and (leg in signals or end in signals):
+            apart[leg.element].add(end.element)
+            apart[end.element].add(leg.element)
+    for leg, end in layout.joined.items():
+        if not isinstance(end, Leg) or leg in signals or end in signals:
+            continue
+        one, other = group[leg.element], group[end.element]
+        if one is other or layout.section_of[leg.element] != layout.section_of[end.element]:
+            continue
+        if not any(apart[name] & set(other) for name in one):
+            one += other
+            group.update(dict.fromkeys(other, one))
+    order = {name: index for index, name in enumerate(layout.elements)}
+    unique = {id(names): names for names in group.values()}
+    return [tuple(sorted(names, key=order.__getitem__)) for names in unique.values()]
+
+
+def _passages(
+    part: str,
+    elements: tuple[str, ...],
+    layout: Layout,
+    part_of: Mapping[str, str],
+    signals: Mapping[TrackEnd, Signal],
+) -> Iterator[Passage]:
+    names: dict[str, int] = defaultdict(int)
+    for element in elements:
+        for leg_name in layout.elements[element].kind.legs:
+            leg = Leg(element, leg_name)
+            outside = layout.joined.get(leg)
+            if outside is None or not _ends(leg, outside, part, part_of, signals):
+                continue
+            for ways in _walks(leg, part, layout, part_of, signals):
+                positions: dict[str, str] = {}
+                if any(positions.setdefault(d, p) != p for w in ways for d, p in w.when):
+                    continue
+                exit_ = Leg(ways[-1].element, ways[-1].exit)
+                name = f"{leg} to {exit_}"
+                names[name] += 1
+                if names[name] > 1:
+                    name += f" by way {names[name]}"
+                yield Passage(name, part, leg, exit_, ways, tuple(positions.items()))
+
+
+def _ends(
+    leg: Leg,
+    outside: TrackEnd,
+    part: str,
+    part_of: Mapping[str, str],
+    signals: Mapping[TrackEnd, Signal],
+) -> bool:
+    """Whether a part ends at a leg: at a stop, an edge, a signal or another part."""
+    if not isinstance(outside, Leg) or part_of[outside.element] != part:
+        return True
+    return leg in signals or outside in signals
+
+
+def _walks(
+    entry: Leg,
+    part: str,
+    layout: Layout,
+    part_of: Mapping[str, str],
+    signals: Mapping[TrackEnd, Signal],
+) -> Iterator[tuple[Way, ...]]:
+    """All sequences of ways from a leg to where the part ends or comes back to itself."""
+    stack: list[tuple[Way, ...]] = [(way,) for way in reversed(layout.ways_from(entry))]
+    while stack:
+        ways = stack.pop()
+        exit_ = Leg(ways[-1].element, ways[-1].exit)
+        beyond = layout.joined[exit_]
+        if _ends(exit_, beyond, part, part_of, signals):
+            yield ways
+            continue
+        assert isinstance(beyond, Leg)
+        if any(way.element == beyond.element for way in ways):
+            yield ways
+            continue
+        stack += [(*ways, way) for way in reversed(layout.ways_from(beyond))]
+
+
+def approach_from(edge: str, layout: Layout, parts: Parts) -> tuple[Passage, ...] | None:
+    """The passages by which a train comes from an edge up to the first signal.
+
+    Empty if the signal stands at the edge itself; None if a train would come to
+    points or a stop first, so that none is let in.
+    """
+    if Edge(edge) in parts.signals:
+        return ()
+    found: list[Passage] = []
+    leg: TrackEnd = layout.edges[edge]
+    while isinstance(leg, Leg):
+        passages = parts.by_entry[leg]
+        if len(passages) != 1 or passages[0].positions or passages[0] in found:
+            return None
+        found.append(passages[0])
+        if passages[0].exit in parts.signals:
+            return tuple(found)
+        leg = layout.joined[passages[0].exit]
+    return None
+
+
+def coming_from(layout: Layout, parts: Parts) -> dict[str, tuple[str, ...]]:
+    """For each section those from which a train comes into it on its way from an edge
+    to the first signal: nothing stops it in between."""
+    found: dict[str, dict[str, None]] = {section: {} for section in layout.sections}
+    for edge in layout.edges:
+        sections = [parts.parts[p.part].section for p in approach_from(edge, layout, parts) or ()]
+        for index, section in enumerate(sections):
+            found[section] |= dict.fromkeys(s for s in sections[:index] if s != section)
+    return {section: tuple(before) for section, before in found.items()}

@@ -1,0 +1,111 @@
+"""A machine in the form the prover works on: sets of values as bits of a number."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from bellcrank.machine.model import Clause, Event, Machine
+
+Literal = tuple[int, int]
+"""The place of a variable and the set of values it has, one bit a value."""
+
+PackedClause = tuple[Literal, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PackedEvent:
+    """An event: clauses of its guard, and for each variable what each bit becomes.
+
+    units: what the one-literal clauses of the guard allow, by variable.
+    guard: the other clauses.
+    updates: by variable, pairs of the values that change and what they become.
+    """
+
+    number: int
+    units: Mapping[int, int]
+    guard: tuple[PackedClause, ...]
+    updates: Mapping[int, tuple[tuple[int, int], ...]]
+
+
+class Packed:
+    """A machine packed.
+
+    full: for each variable all its values.
+    start: for each variable the values it may have at the start.
+    clauses: invariants first, then lemmas.
+    movers: for each variable the events that change it.
+    """
+
+    def __init__(self, machine: Machine) -> None:
+        self.machine = machine
+        self.names = list(machine.variables)
+        self.place = {name: i for i, name in enumerate(self.names)}
+        variables = list(machine.variables.values())
+        self.bits = [{value: 1 << i for i, value in enumerate(v.values)} for v in variables]
+        self.full = [(1 << len(v.values)) - 1 for v in variables]
+        self._masks: dict[tuple[str, frozenset[str]], Literal] = {}
+        self.start = [self.mask(v.name, v.initial)[1] for v in variables]
+        stated = (*(i.clause for i in machine.invariants), *machine.lemmas)
+        self.clauses = [self.clause(c) for c in stated]
+        self.stated = len(machine.invariants)
+        self.events = [self.event(i, e) for i, e in enumerate(machine.events)]
+        self.movers: dict[int, list[PackedEvent]] = defaultdict(list)
+        for event in self.events:
+            for variable in event.updates:
+                self.movers[variable].append(event)
+
+    def mask(self, variable: str, values: Iterable[str]) -> Literal:
+        """A literal from names."""
+        place = self.place[variable]
+        bits = self.bits[place]
+        total = 0
+        for value in values:
+            total |= bits[value]
+        return place, total
+
+    def clause(self, clause: Clause) -> PackedClause:
+        """A clause from names; literals of one variable become one."""
+        merged: dict[int, int] = {}
+        for literal in clause:
+            packed = self._masks.get(literal)
+            if packed is None:
+                packed = self._masks[literal] = self.mask(*literal)
+            merged[packed[0]] = merged.get(packed[0], 0) | packed[1]
+        return tuple(merged.items())
+
+    def event(self, number: int, event: Event) -> PackedEvent:
+        units: dict[int, int] = {}
+        guard: dict[PackedClause, None] = {}
+        for clause in event.guard:
+            packed = self.clause(clause)
+            if len(packed) == 1:
+                variable, mask = packed[0]
+                units[variable] = units.get(variable, self.full[variable]) & mask
+            else:
+                guard[packed] = None
+        updates = {}
+        for name, becomes in event.updates.items():
+            place = self.place[name]
+            bits = self.bits[place]
+            into: dict[int, int] = defaultdict(int)
+            for value, new in becomes.items():
+                if value != new:
+                    into[bits[new]] |= bits[value]
+            updates[place] = tuple((old, new) for new, old in into.items())
+        return PackedEvent(number, units, tuple(guard), updates)
+
+
+def before(event: PackedEvent, variable: int, mask: int) -> int:
+    """The values of a variable that are in a set after an event."""
+    changes = event.updates.get(variable)
+    if changes is None:
+        return mask
+    moved = 0
+    into = 0
+    for old, new in changes:
+        moved |= old
+        if new & mask:
+            into |= old
+    return (mask & ~moved) | into
