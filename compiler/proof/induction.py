@@ -27,8 +27,11 @@ from bellcrank.proof.shapes import Shape, shape_of
 GOAL = -1
 GUARD = -2
 
-MOST_SPLITS = 40
+MOST_SPLITS = 60
 """Values tried one by one before an obligation is given up to the solver as it is."""
+
+Core = dict[tuple[int, PackedClause], None]
+"""Clauses that cannot be true together, each with its number, or GOAL or GUARD."""
 
 Solve = Callable[[Sequence[Shape]], Sequence[str]]
 """A solver: "unsat", "sat" or "unknown" for each shape."""
@@ -47,83 +50,114 @@ class Open:
 class Induction:
     """What was shown.
 
-    held: for each clause whether it holds in every state.
-    failed: why others do not, as far as induction can tell.
+    held: for each clause whether it was not struck out.
+    shown: the clauses that were looked at: those asked for and those needed for them.
+    failed: why some were struck out, as far as induction can tell.
+    obligations: how many there were; shapes: the different ones among them.
     """
 
     held: list[bool]
+    shown: set[int] = field(default_factory=set)
     failed: dict[int, Open] = field(default_factory=dict)
     obligations: int = 0
     shapes: set[Shape] = field(default_factory=set)
-
-
-class _Conflict(Exception):
-    """Values ruled out each other; `used` are the clauses that it took."""
-
-    def __init__(self, used: set[PackedClause]) -> None:
-        self.used = used
+    answers: dict[Shape, str] = field(default_factory=dict)
 
 
 class Prover:
     """Shows clauses of a packed machine by induction.
 
     solve: decides shapes; nothing is shown without its "unsat".
+    thorough: whether an obligation for which no contradiction was found is given to
+        the solver with everything near it, or is taken not to be shown.
     """
 
-    def __init__(self, packed: Packed, solve: Solve, tell: Callable[[int, int], None]) -> None:
+    def __init__(
+        self,
+        packed: Packed,
+        solve: Solve,
+        tell: Callable[[int, int], None],
+        *,
+        thorough: bool = False,
+    ) -> None:
+        self.thorough = thorough
         self.packed = packed
         self.solve = solve
         self.tell = tell
         self.alive = [True] * len(packed.clauses)
-        self.by_variable: list[list[int]] = [[] for _ in packed.full]
+        self.by_variable: list[list[tuple[int, int]]] = [[] for _ in packed.full]
         for number, clause in enumerate(packed.clauses):
-            for variable, _ in clause:
-                self.by_variable[variable].append(number)
-        self.answers: dict[Shape, str] = {}
+            for variable, mask in clause:
+                self.by_variable[variable].append((mask, number))
         self.result = Induction(self.alive)
 
-    def run(self, goals: Iterable[int] | None = None) -> Induction:
-        """Show as many clauses as can be shown together."""
-        todo = list(range(len(self.packed.clauses)) if goals is None else goals)
+    def run(self, goals: Iterable[int]) -> Induction:
+        """Show these clauses, and those that turn out to be needed for it."""
+        todo = list(goals)
+        demanded = set(todo)
         used_by: dict[int, set[int]] = defaultdict(set)
         while todo:
             waiting: dict[Shape, list[tuple[int, int]]] = defaultdict(list)
+            further: dict[int, None] = {}
+            lost: set[int] = set()
             for done, goal in enumerate(todo):
-                if not self.alive[goal]:
-                    continue
-                if done % 512 == 0:
+                if done % 256 == 0:
                     self.tell(done, len(todo))
                 for event, shape, used in self._obligations(goal):
                     self.result.obligations += 1
+                    if shape is None:
+                        self._strike(goal, event, "not shown")
+                        lost.add(goal)
+                        break
                     waiting[shape].append((goal, event))
                     for clause in used:
                         if clause != goal:
                             used_by[clause].add(goal)
-            new = [shape for shape in waiting if shape not in self.answers]
-            self.answers.update(zip(new, self.solve(new), strict=True))
-            self.result.shapes.update(waiting)
-            lost: set[int] = set()
-            for shape, places in waiting.items():
-                answer = self.answers[shape]
-                if answer != "unsat":
-                    for goal, event in places:
-                        if self.alive[goal] or goal in lost:
-                            self.alive[goal] = False
-                            lost.add(goal)
-                            self.result.failed.setdefault(goal, Open(goal, event, answer))
-            todo = sorted({g for clause in lost for g in used_by.pop(clause, ()) if self.alive[g]})
+                            if clause not in demanded:
+                                demanded.add(clause)
+                                further[clause] = None
+            lost |= self._lost(waiting)
+            again = {g for clause in lost for g in used_by.pop(clause, ()) if self.alive[g]}
+            todo = sorted(again.union(c for c in further if self.alive[c]))
+        self.result.shown = demanded
         return self.result
+
+    def _lost(self, waiting: dict[Shape, list[tuple[int, int]]]) -> set[int]:
+        """Have the shapes solved and strike out the clauses that were not shown."""
+        new = [shape for shape in waiting if shape not in self.result.answers]
+        self.result.answers.update(zip(new, self.solve(new), strict=True))
+        self.result.shapes.update(waiting)
+        lost: set[int] = set()
+        for shape, places in waiting.items():
+            answer = self.result.answers[shape]
+            if answer == "unsat":
+                continue
+            for goal, event in places:
+                self._strike(goal, event, answer)
+                lost.add(goal)
+        return lost
+
+    def _strike(self, goal: int, event: int, answer: str) -> None:
+        self.alive[goal] = False
+        self.result.failed.setdefault(goal, Open(goal, event, answer))
 
     # ------------------------------------------------------------- obligations
 
-    def _obligations(self, goal: int) -> Iterator[tuple[int, Shape, set[int]]]:
+    def _obligations(self, goal: int) -> Iterator[tuple[int, Shape | None, set[int]]]:
         clause = self.packed.clauses[goal]
         start = [(v, self.packed.start[v]) for v, _ in clause]
         away = [(v, self.packed.full[v] & ~mask) for v, mask in clause]
         parts = [(lit,) for lit in (*start, *away)]
         yield -1, shape_of(parts, self.packed.full), set()
         for event in self._threats(clause):
+            plain = self._plain(clause, event)
+            if plain is not None:
+                yield event.number, plain, set()
+                continue
             core = self._core(goal, event)
+            if core is None:
+                yield event.number, None, set()
+                continue
             numbers = {n for n, _ in core if n >= 0}
             parts = [c for _, c in core]
             yield event.number, shape_of(parts, self.packed.full), numbers
@@ -144,9 +178,19 @@ class Prover:
                         yield event
                         break
 
-    def _core(self, goal: int, event: PackedEvent) -> list[tuple[int, PackedClause]]:
-        """Clauses that cannot be true together, if they are found; else many that
-        might. Each comes with its number, or GOAL or GUARD."""
+    def _plain(self, clause: PackedClause, event: PackedEvent) -> Shape | None:
+        """The shape where the guard alone keeps the event from making a clause false."""
+        for variable, mask in clause:
+            allowed = event.units.get(variable)
+            if allowed is not None:
+                away = self.packed.full[variable] & ~before(event, variable, mask)
+                if not allowed & away:
+                    return shape_of([((variable, away),), ((variable, allowed),)], self.packed.full)
+        return None
+
+    def _core(self, goal: int, event: PackedEvent) -> list[tuple[int, PackedClause]] | None:
+        """Clauses that cannot be true together, if they are found; else none, or if need
+        be many. Each comes with its number, or GOAL or GUARD."""
         clause = self.packed.clauses[goal]
         # After the event the goal is false: each of its variables was elsewhere.
         facts: list[tuple[int, PackedClause]] = [
@@ -154,9 +198,9 @@ class Prover:
         ]
         facts += [(GUARD, ((v, mask),)) for v, mask in event.units.items()]
         more = [(GUARD, c) for c in event.guard]
-        search = _Search(self, more)
+        search = _Search(self, more, [v for v in event.units if self.packed.signal[v]])
         core = search.refute(facts)
-        if core is not None:
+        if core is not None or not self.thorough:
             return core
         return search.wide(facts)
 
@@ -164,8 +208,12 @@ class Prover:
 class _Search:
     """Follows what known values rule out, until nothing is possible any more."""
 
-    def __init__(self, prover: Prover, guard: list[tuple[int, PackedClause]]) -> None:
+    def __init__(
+        self, prover: Prover, guard: list[tuple[int, PackedClause]], shown: list[int]
+    ) -> None:
+        self.shown = shown
         self.full = prover.packed.full
+        self.held = prover.packed.held
         self.clauses = prover.packed.clauses
         self.by_variable = prover.by_variable
         self.alive = prover.alive
@@ -186,14 +234,12 @@ class _Search:
         core = self._refute(facts)
         return None if core is None else list(core)
 
-    def _refute(
-        self, facts: list[tuple[int, PackedClause]]
-    ) -> dict[tuple[int, PackedClause], None] | None:
+    def _refute(self, facts: list[tuple[int, PackedClause]]) -> Core | None:
         queue: list[int] = []
         for number, clause in facts:
             variable, mask = clause[0]
             if not self._narrow(variable, mask, (number, clause)):
-                return self._explain(variable, ())
+                return self._gather([variable], {})
             queue.append(variable)
         conflict = self._follow(queue)
         if conflict is not None:
@@ -208,69 +254,55 @@ class _Search:
             self.reasons[variable].append(reason)
         return bool(now)
 
-    def _follow(self, queue: list[int]) -> dict[tuple[int, PackedClause], None] | None:
-        domain, full = self.domain, self.full
+    def _follow(self, queue: list[int]) -> Core | None:
+        """Narrow further and further; the core of the first contradiction, if any."""
+        domain, full, alive, clauses = self.domain, self.full, self.alive, self.clauses
+        far: list[int] = []
+        near = set(queue)
         position = 0
-        while position < len(queue):
-            variable = queue[position]
-            position += 1
-            for number in self.by_variable[variable]:
-                if not self.alive[number]:
+        while True:
+            if position < len(queue):
+                variable = queue[position]
+                position += 1
+            elif far:
+                # What goal and event do not name is looked at only if need be.
+                variable = far.pop()
+            else:
+                return None
+            known = domain.get(variable, full[variable])
+            for mask, number in self.by_variable[variable]:
+                # Only a literal that has become false can tell anything new.
+                if mask & known or not alive[number]:
                     continue
-                clause = self.clauses[number]
-                found = self._look(number, clause, domain, full, queue)
-                if found is not None:
-                    return found
+                clause = clauses[number]
+                open_variable, open_mask = -1, 0
+                for other, allowed in clause:
+                    if domain.get(other, -1) & allowed:
+                        if open_variable >= 0:
+                            break
+                        open_variable, open_mask = other, allowed
+                else:
+                    if open_variable < 0:
+                        return self._gather([v for v, _ in clause], {(number, clause): None})
+                    now = domain.get(open_variable, full[open_variable])
+                    if now & ~open_mask:
+                        domain[open_variable] = now & open_mask
+                        self.reasons[open_variable].append((number, clause))
+                        (queue if open_variable in near else far).append(open_variable)
             for i in self.guard_by_variable.get(variable, ()):
                 number, clause = self.guard[i]
-                found = self._look(number, clause, domain, full, queue)
-                if found is not None:
-                    return found
-        return None
+                still = [(v, m) for v, m in clause if domain.get(v, -1) & m]
+                if not still:
+                    return self._gather([v for v, _ in clause], {(number, clause): None})
+                if len(still) == 1:
+                    other, allowed = still[0]
+                    now = domain.get(other, full[other])
+                    if now & ~allowed:
+                        domain[other] = now & allowed
+                        self.reasons[other].append((number, clause))
+                        (queue if other in near else far).append(other)
 
-    def _look(
-        self,
-        number: int,
-        clause: PackedClause,
-        domain: dict[int, int],
-        full: list[int],
-        queue: list[int],
-    ) -> dict[tuple[int, PackedClause], None] | None:
-        open_variable, open_mask = -1, 0
-        for variable, mask in clause:
-            known = domain.get(variable)
-            if known is None:
-                if open_variable >= 0:
-                    return None
-                open_variable, open_mask = variable, mask
-            elif known & mask:
-                if not known & ~mask:
-                    return None
-                if open_variable >= 0:
-                    return None
-                open_variable, open_mask = variable, mask
-        if open_variable < 0:
-            return self._explain_clause(number, clause)
-        known = domain.get(open_variable, full[open_variable])
-        now = known & open_mask
-        if now != known:
-            domain[open_variable] = now
-            self.reasons[open_variable].append((number, clause))
-            queue.append(open_variable)
-        return None
-
-    def _explain_clause(
-        self, number: int, clause: PackedClause
-    ) -> dict[tuple[int, PackedClause], None]:
-        core: dict[tuple[int, PackedClause], None] = {(number, clause): None}
-        return self._gather([v for v, _ in clause], core)
-
-    def _explain(self, variable: int, extra: Sequence[int]) -> dict[tuple[int, PackedClause], None]:
-        return self._gather([variable, *extra], {})
-
-    def _gather(
-        self, variables: list[int], core: dict[tuple[int, PackedClause], None]
-    ) -> dict[tuple[int, PackedClause], None]:
+    def _gather(self, variables: list[int], core: Core) -> Core:
         done: set[int] = set()
         stack = list(variables)
         while stack:
@@ -284,17 +316,22 @@ class _Search:
                     stack += [v for v, _ in reason[1]]
         return core
 
-    def _split(self) -> dict[tuple[int, PackedClause], None] | None:
+    def _split(self) -> Core | None:
         """Try each value that a variable may still have; all must come to nothing."""
-        best, fewest = -1, 99
+        best, fewest, telling = -1, MOST_SPLITS + 1, 0
         for variable, known in self.domain.items():
             count = known.bit_count()
-            if 1 < count < fewest and count < self.full[variable].bit_count():
-                best, fewest = variable, count
+            if not 1 < count < self.full[variable].bit_count():
+                continue
+            # What a signal that is passed shows, and which route holds a section, tells
+            # more than anything else.
+            tells = 2 if variable in self.shown else self.held[variable]
+            if (tells, -count) > (telling, -fewest):
+                best, fewest, telling = variable, count, tells
         if best < 0 or self.splits + fewest > MOST_SPLITS:
             return None
         self.splits += fewest
-        core: dict[tuple[int, PackedClause], None] = {}
+        core: Core = {}
         known = self.domain[best]
         domain, reasons = dict(self.domain), {v: list(r) for v, r in self.reasons.items()}
         rest = known
@@ -315,5 +352,5 @@ class _Search:
     def wide(self, facts: list[tuple[int, PackedClause]]) -> list[tuple[int, PackedClause]]:
         """The facts and every clause near them, for the solver to make what it can of."""
         near = dict.fromkeys(v for _, c in (*facts, *self.guard) for v, _ in c)
-        numbers = dict.fromkeys(n for v in near for n in self.by_variable[v] if self.alive[n])
+        numbers = dict.fromkeys(n for v in near for _, n in self.by_variable[v] if self.alive[n])
         return [*facts, *self.guard, *((n, self.clauses[n]) for n in numbers)]

@@ -34,6 +34,8 @@ class Packed:
 
     full: for each variable all its values.
     start: for each variable the values it may have at the start.
+    held, signal: for each variable whether it says which route a section is held
+        for, or what a signal shows.
     clauses: invariants first, then lemmas.
     movers: for each variable the events that change it.
     """
@@ -45,6 +47,8 @@ class Packed:
         variables = list(machine.variables.values())
         self.bits = [{value: 1 << i for i, value in enumerate(v.values)} for v in variables]
         self.full = [(1 << len(v.values)) - 1 for v in variables]
+        self.held = [v.kind == "held" for v in variables]
+        self.signal = [v.kind == "signal" for v in variables]
         self._masks: dict[tuple[str, frozenset[str]], Literal] = {}
         self.start = [self.mask(v.name, v.initial)[1] for v in variables]
         stated = (*(i.clause for i in machine.invariants), *machine.lemmas)

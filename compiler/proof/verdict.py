@@ -10,6 +10,7 @@ from bellcrank.diagnostics import Span
 from bellcrank.layout.graph import unsignalled_entries
 from bellcrank.layout.model import Layout
 from bellcrank.proof.obligations import PropertyName
+from bellcrank.proof.story import Story
 
 Outcome = Literal["proved", "refuted", "undecided"]
 
@@ -113,3 +114,57 @@ class Verdict:
         if "refuted" in outcomes:
             return "refuted"
         return "undecided" if "undecided" in outcomes or not outcomes else "proved"
+
+
+MovingOutcome = Literal["proved", "shown", "refuted", "undecided"]
+"""What is known of a property of the moving railway. `proved`: a solver found every
+obligation of it unsatisfiable. `shown`: that something can happen, by a run that
+replays. `refuted`: by a story, or by a solver where a thing should be possible."""
+
+
+@dataclass(frozen=True, slots=True)
+class MovingResult:
+    """One property of the moving railway.
+
+    obligations: clauses of its own that had to be shown, or things to be reached.
+    story: how it is violated, if it is.
+    open: if it is undecided, what could not be shown, in sentences.
+    """
+
+    name: str
+    sentence: str
+    outcome: MovingOutcome
+    obligations: int
+    story: Story | None = None
+    open: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class MovingVerdict:
+    """The whole outcome of the moving proof.
+
+    obligations, shapes: how many were stated, and how many different ones solved.
+    states: states looked at one by one, 0 if that was not needed.
+    solvers: what decided the shapes, with versions: one, or with a recheck two.
+    disagreement: what the solvers do not agree on; empty as it should be.
+    stopped: whether it was cut short by the time limit or by the user.
+    """
+
+    results: tuple[MovingResult, ...]
+    obligations: int
+    shapes: int
+    states: int
+    solvers: tuple[str, ...]
+    disagreement: str
+    stopped: bool
+    assumptions: Mapping[str, str]
+
+    @property
+    def outcome(self) -> Outcome:
+        """Refuted if anything is, else undecided if anything is, else proved."""
+        outcomes = {r.outcome for r in self.results}
+        if "refuted" in outcomes:
+            return "refuted"
+        if "undecided" in outcomes or self.disagreement or not outcomes:
+            return "undecided"
+        return "proved"

@@ -27,11 +27,13 @@ class Found:
     """What a search found.
 
     runs: for each property violated a shortest run of events to a state in which it is.
+    starts: the state in which each of these runs starts.
     complete: whether every state that can come about was looked at.
     states: how many were.
     """
 
     runs: dict[str, tuple[Event, ...]] = field(default_factory=dict)
+    starts: dict[str, Packed] = field(default_factory=dict)
     complete: bool = False
     states: int = 0
     seen: dict[Packed, tuple[Packed, int] | None] = field(default_factory=dict, repr=False)
@@ -196,6 +198,10 @@ class Explorer:
         for name in [name for name, test in wanted.items() if test(state)]:
             del wanted[name]
             found.runs[name] = self.run_to(found.seen, state)
+            before: Packed = state
+            while (step := found.seen[before]) is not None:
+                before = step[0]
+            found.starts[name] = before
 
 
 def violated(explorer: Explorer, machine: Machine) -> dict[str, Callable[[Packed], bool]]:

@@ -1,0 +1,265 @@
+"""The moving proof: every property of the machine, proved, refuted or undecided.
+
+First by induction with the clauses that come with the machine. What that leaves
+open is looked for in the states themselves, which yields a story, or, if the
+layout is small and there is none, clauses for another induction. Last comes z3's
+Horn engine. What is open even then is undecided, and said to be.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable
+from concurrent.futures import Executor
+from dataclasses import dataclass, field
+
+from bellcrank.machine.model import SAFETY, Event, Machine
+from bellcrank.proof import mining
+from bellcrank.proof.horn import by_horn
+from bellcrank.proof.induction import Induction, Prover
+from bellcrank.proof.packed import Packed, PackedClause
+from bellcrank.proof.solving import SolverName, Solving, version
+from bellcrank.proof.story import (
+    MOST_STATES,
+    Choice,
+    Story,
+    choice_from,
+    look_with,
+    stories_of,
+    track_near,
+    whole_search,
+)
+from bellcrank.proof.verdict import MovingOutcome, MovingResult, MovingVerdict
+
+Progress = Callable[[str], None]
+
+MOST_CHOICES = 60
+"""Sets of routes with which a story is looked for on a large layout."""
+
+MOST_TRIPLES = 4_000
+
+SECONDS_FOR_HORN = 20.0
+"""For the Horn engine, unless the time limit leaves less."""
+
+MOST_VARIABLES_FOR_HORN = 80
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How much to do.
+
+    seconds: a limit on the whole proof; None for none.
+    recheck: whether a second solver decides every shape again.
+    executor: where shapes are solved; None for this process.
+    search: states of the whole machine that may be looked at.
+    """
+
+    seconds: float | None = None
+    recheck: bool = False
+    executor: Executor | None = None
+    search: int = MOST_STATES
+
+
+def prove_moving(
+    machine: Machine, effort: Effort | None = None, progress: Progress | None = None
+) -> MovingVerdict:
+    """Decide every safety property and every expectation `never with` of a machine.
+
+    Raises NoSolver if a recheck is asked for and the second solver is not installed.
+    """
+    return Moving(machine, effort or Effort(), progress or (lambda _: None)).verdict()
+
+
+@dataclass(slots=True)
+class Moving:
+    """One moving proof in progress."""
+
+    machine: Machine
+    effort: Effort
+    progress: Progress
+    deadline: float | None = None
+    packed: Packed = field(init=False)
+    solving: Solving = field(init=False)
+    induction: Induction = field(init=False)
+    open: dict[str, None] = field(default_factory=dict)
+    stories: dict[str, Story] = field(default_factory=dict)
+    states: int = 0
+    stopped: bool = False
+    shapes: dict[object, None] = field(default_factory=dict)
+    by_horn: set[str] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        effort = self.effort
+        if effort.seconds is not None:
+            self.deadline = time.monotonic() + effort.seconds
+        self.packed = Packed(self.machine)
+        self.solving = Solving("z3", effort.executor, self.deadline)
+
+    def verdict(self) -> MovingVerdict:
+        names = dict.fromkeys(i.of for i in self.machine.invariants)
+        solvers: list[SolverName] = ["z3", "cvc5"] if self.effort.recheck else ["z3"]
+        versions = tuple(version(s) for s in solvers)
+        self.induction = self.induce(())
+        self.open = {name: None for name in names if self.left_open(name)}
+        if self.open:
+            self.look()
+        if self.open and not self.stories and not self.late():
+            self.settle((), thorough=True)
+            self.horn()
+        disagreement = self.recheck() if self.effort.recheck else ""
+        return MovingVerdict(
+            tuple(self.result(name) for name in (*SAFETY, *(n for n in names if n not in SAFETY))),
+            self.induction.obligations,
+            len(self.induction.shapes),
+            self.states,
+            versions,
+            disagreement,
+            self.late(),
+            self.machine.assumptions,
+        )
+
+    def late(self) -> bool:
+        return self.deadline is not None and time.monotonic() > self.deadline
+
+    # -------------------------------------------------------------- induction
+
+    def induce(self, further: Iterable[PackedClause], *, thorough: bool = False) -> Induction:
+        """One induction over all properties, with further candidates."""
+        known = set(self.packed.clauses)
+        self.packed.clauses += [c for c in further if c not in known]
+        prover = Prover(self.packed, self.solving, self.tell_count, thorough=thorough)
+        return prover.run(range(self.packed.stated))
+
+    def tell_count(self, done: int, of: int) -> None:
+        self.progress(f"proving by induction: {done:,} of {of:,} clauses")
+
+    def left_open(self, name: str) -> list[int]:
+        """The clauses of a property that are not shown."""
+        return [
+            number
+            for number in self.induction.failed
+            if number < self.packed.stated and self.machine.invariants[number].of == name
+        ]
+
+    # ---------------------------------------------------------------- stories
+
+    def look(self) -> None:
+        """Look for stories; on a small layout, settle what has none."""
+        self.progress("looking for a story")
+        explorer, found = whole_search(self.machine, self.open, self.effort.search, self.deadline)
+        self.states = found.states
+        for story in stories_of(self.machine, explorer, found, shortest=True):
+            self.stories[story.of] = story
+            self.open.pop(story.of, None)
+        if not self.open or self.late():
+            return
+        if found.complete:
+            self.mine(list(found.seen))
+            return
+        near = track_near(self.machine)
+        for story in look_with(
+            self.machine, self.open, self.choices(), near, self.deadline, self.progress
+        ).values():
+            self.stories[story.of] = story
+            self.open.pop(story.of, None)
+
+    def choices(self) -> list[Choice]:
+        """Sets of routes that open obligations name, the first to fail first."""
+        found: dict[Choice, None] = {}
+        for number, failure in self.induction.failed.items():
+            event: Event | None = None
+            if failure.event >= 0:
+                event = self.machine.events[failure.event]
+            stated = self.packed.stated
+            if number < stated:
+                clause = self.machine.invariants[number].clause
+            elif number - stated < len(self.machine.lemmas):
+                clause = self.machine.lemmas[number - stated]
+            else:
+                continue
+            choice = choice_from(self.machine, clause, event)
+            if 0 < len(choice.routes) <= 3:
+                found[choice] = None
+        return list(found)[:MOST_CHOICES]
+
+    # ----------------------------------------------------------------- mining
+
+    def mine(self, states: list[tuple[int, ...]]) -> None:
+        """Every state has been seen and nothing is wrong in any: find clauses that say
+        why, and prove them."""
+        self.progress("finding out why there is no story")
+        sizes = [mask.bit_length() for mask in self.packed.full]
+        self.settle(mining.pairs_never_together(states, sizes))
+        if self.open and not self.late():
+            among = self.variables_near()
+            self.settle(mining.triples_never_together(states, sizes, among, MOST_TRIPLES))
+
+    def settle(self, further: Iterable[PackedClause], *, thorough: bool = False) -> None:
+        again = self.induce(further, thorough=thorough)
+        again.obligations += self.induction.obligations
+        again.shapes |= self.induction.shapes
+        again.answers = {**self.induction.answers, **again.answers}
+        self.induction = again
+        self.open = {name: None for name in self.open if self.left_open(name)}
+
+    def variables_near(self) -> set[int]:
+        """Variables of open obligations and of clauses that share one with them."""
+        near: set[int] = set()
+        for name in self.open:
+            for number in self.left_open(name):
+                near |= {v for v, _ in self.packed.clauses[number]}
+                failure = self.induction.failed[number]
+                if failure.event >= 0:
+                    event = self.packed.events[failure.event]
+                    near |= set(event.units) | set(event.updates)
+        among = set(near)
+        stated = self.packed.clauses[: self.packed.stated + len(self.machine.lemmas)]
+        for clause in stated:
+            own = {v for v, _ in clause}
+            if own & near:
+                among |= own
+        return among
+
+    # ------------------------------------------------------------------- Horn
+
+    def horn(self) -> None:
+        """The last resort: ask z3's Horn engine for an invariant of its own."""
+        if len(self.packed.full) > MOST_VARIABLES_FOR_HORN:
+            return
+        seconds = SECONDS_FOR_HORN
+        left = self.solving.left()
+        if left is not None:
+            seconds = min(seconds, left)
+        for name in list(self.open):
+            self.progress(f"asking the Horn engine about {name}")
+            clauses = [i.clause for i in self.machine.invariants if i.of == name]
+            if by_horn(self.packed, [self.packed.clause(c) for c in clauses], seconds) == "unsat":
+                self.by_horn.add(name)
+                del self.open[name]
+
+    # ---------------------------------------------------------------- results
+
+    def recheck(self) -> str:
+        """Have the second solver decide every shape again; what it says otherwise."""
+        self.progress("checking every obligation again with a second solver")
+        other = Solving("cvc5", self.effort.executor, self.deadline)
+        shapes = [s for s, answer in self.induction.answers.items() if answer == "unsat"]
+        different = sum(answer != "unsat" for answer in other(shapes))
+        if different:
+            return f"{different} of {len(shapes)} obligations were not confirmed"
+        if self.by_horn:
+            return f"{', '.join(self.by_horn)}: the Horn engine's answer cannot be checked again"
+        return ""
+
+    def result(self, name: str) -> MovingResult:
+        own = [i for i in self.machine.invariants if i.of == name]
+        sentence = SAFETY[name] if name in SAFETY else name  # type: ignore[index]
+        outcome: MovingOutcome = "proved"
+        missing: tuple[str, ...] = ()
+        if name in self.stories:
+            outcome = "refuted"
+        elif name in self.open:
+            outcome = "undecided"
+            numbers = self.left_open(name)
+            missing = tuple(dict.fromkeys(self.machine.invariants[n].sentence for n in numbers))
+        return MovingResult(name, sentence, outcome, len(own), self.stories.get(name), missing)
