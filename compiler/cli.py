@@ -24,12 +24,16 @@ from bellcrank.emit.tables import (
     conflict_matrix,
     control_table,
     route_text,
-    verdict_text,
 )
 from bellcrank.emit.target import TargetError, built_in_targets, load_target, render_target
+from bellcrank.emit.verdicts import verdict_text
 from bellcrank.error_pages import explain, known_codes
 from bellcrank.machine.locking import written_rules_between
+from bellcrank.proof.moving import Effort
+from bellcrank.proof.solving import NoSolverError
 from bellcrank.proof.standing import can_stand
+from bellcrank.proof.writing import obligation_files
+from bellcrank.rehearse_command import add_rehearse
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.naming import by_start, find_route, read_refs
 from bellcrank.routes.sentences import why_conflict
@@ -48,6 +52,9 @@ from bellcrank.terminal import (
 from bellcrank.version import NOTICE, __version__
 
 PROVED, REFUTED, FAULTY, UNDECIDED = 0, 1, 2, 3
+
+STOPPED = 130
+"""What a shell reports of a program stopped by Ctrl-C."""
 
 UNREAD = 141
 """What a shell reports of a program whose reader went away."""
@@ -74,7 +81,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
             sys.stdout.flush()
     except KeyboardInterrupt:
         print("stopped", file=sys.stderr)
-        return 130
+        return STOPPED
+    except NoSolverError as error:
+        return _fail(str(error))
     except BrokenPipeError:
         # The reader of our output has gone, so what was found cannot be told.
         drop_output()
@@ -104,6 +113,13 @@ def _parser() -> argparse.ArgumentParser:
         "prove the layout, or show what is wrong",
         "bellcrank check harbour-terminus.crank\nbellcrank check harbour-terminus.crank --json",
     )
+    _proof_options(check)
+    check.add_argument(
+        "--obligations",
+        type=Path,
+        metavar="FOLDER",
+        help="write every obligation there as a file for SMT-LIB solvers",
+    )
     check.set_defaults(run=_check)
 
     build = _command(
@@ -128,6 +144,7 @@ def _parser() -> argparse.ArgumentParser:
         action="store_true",
         help="write the files even if the proof fails; each of them then says UNPROVED",
     )
+    _proof_options(build)
     build.set_defaults(run=_build)
 
     table = _command(
@@ -147,6 +164,8 @@ def _parser() -> argparse.ArgumentParser:
     )
     why.add_argument("routes", nargs="+", metavar="ROUTE", help="one route, or two")
     why.set_defaults(run=_why)
+
+    add_rehearse(commands)
 
     form = commands.add_parser(
         "format",
@@ -198,6 +217,14 @@ def _command(commands: Any, name: str, purpose: str, examples: str) -> argparse.
     return parser
 
 
+def _proof_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--recheck",
+        action="store_true",
+        help="have a second solver, cvc5, decide every obligation again",
+    )
+
+
 def _seconds(text: str) -> float:
     try:
         seconds = float(text)
@@ -212,13 +239,18 @@ def _seconds(text: str) -> float:
 
 
 def _check(options: argparse.Namespace) -> int:
-    c = _compile(options)
+    c = _compile(options, _effort(options))
+    if options.obligations is not None and c.layout and c.table and c.locking and c.moving:
+        files = obligation_files(c.layout, c.table, c.locking, c.moving)
+        failure = _written(options.obligations, files)
+        if failure:
+            return _fail(failure)
     if options.json:
         print_json({"status": _status_word(c), **_report(c)})
     else:
         print_diagnostics(c.diagnostics, c.program.texts)
         if c.verdict and c.layout and c.table:
-            show(verdict_text(c.verdict, c.layout, c.table, width()))
+            show(verdict_text(c.verdict, c.moving, c.layout, c.table, width()))
     return _status(c)
 
 
@@ -229,7 +261,7 @@ def _build(options: argparse.Namespace) -> int:
         ]
     except TargetError as error:
         return _fail(str(error))
-    c = _compile(options)
+    c = _compile(options, _effort(options))
     if c.verdict is None or c.layout is None or c.table is None:
         return _nothing_built(c, as_json=options.json)
     if not c.proved and not options.allow_unproved:
@@ -247,12 +279,10 @@ def _build(options: argparse.Namespace) -> int:
     except TargetError as error:
         return _fail(str(error))
     folder: Path = options.out or Path(options.file.name).with_suffix("")
-    try:
-        written = write_files(folder, files)
-    except (FileExistsError, NotADirectoryError):
-        return _fail(f"{folder} cannot be written to: it is, or lies in, a file and no folder")
-    except OSError as error:
-        return _fail(f"{error.filename or folder} cannot be written: {error.strerror}")
+    failure = _written(folder, files)
+    if failure:
+        return _fail(failure)
+    written = [folder / name for name in files]
     if options.json:
         print_json({"status": _status_word(c), "files": [str(p) for p in written], **_report(c)})
     else:
@@ -262,19 +292,30 @@ def _build(options: argparse.Namespace) -> int:
     return _status(c)
 
 
+def _written(folder: Path, files: dict[str, bytes]) -> str:
+    """Write files; a sentence if they cannot be written."""
+    try:
+        write_files(folder, files)
+    except (FileExistsError, NotADirectoryError):
+        return f"{folder} cannot be written to: it is, or lies in, a file and no folder"
+    except OSError as error:
+        return f"{error.filename or folder} cannot be written: {error.strerror}"
+    return ""
+
+
 def _nothing_built(c: Compilation, *, as_json: bool) -> int:
     if as_json:
         print_json({"status": _status_word(c), "files": [], **_report(c)})
         return _status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     if c.verdict and c.layout and c.table:
-        show(verdict_text(c.verdict, c.layout, c.table, width()))
+        show(verdict_text(c.verdict, c.moving, c.layout, c.table, width()))
         say("nothing is written: the layout is not proved (--allow-unproved writes all the same)")
     return _status(c)
 
 
 def _table(options: argparse.Namespace) -> int:
-    c = _compile(options)
+    c = _compile(options, Effort())
     if options.json:
         report = _report(c)
         if c.table and c.layout:
@@ -293,7 +334,7 @@ def _table(options: argparse.Namespace) -> int:
 
 
 def _why(options: argparse.Namespace) -> int:
-    c = _compile(options)
+    c = _compile(options, None)
     if c.table is None or c.layout is None or not c.ok:
         if options.json:
             print_json({"status": _status_word(c), **_report(c)})
@@ -414,17 +455,24 @@ def _find_routes(text: str, table: RouteTable) -> tuple[list[Route], tuple[Diagn
     return [r for r in routes if r is not None], found.result()
 
 
-def _compile(options: argparse.Namespace) -> Compilation:
+def _compile(options: argparse.Namespace, effort: Effort | None) -> Compilation:
+    """Compile the file of a command; without an effort there is no moving proof."""
     with progress() as tell:
-        return compile_file(options.file, seconds=options.time_limit, progress=tell)
+        return compile_file(options.file, seconds=options.time_limit, effort=effort, progress=tell)
+
+
+def _effort(options: argparse.Namespace) -> Effort:
+    return Effort(recheck=options.recheck)
 
 
 def _status(c: Compilation) -> int:
-    return FAULTY if not c.ok or c.verdict is None else _STATUS[c.verdict.outcome]
+    if c.moving is not None and c.moving.stopped == "by Ctrl-C":
+        return STOPPED
+    return FAULTY if not c.ok or c.verdict is None else _STATUS[c.outcome]
 
 
 def _status_word(c: Compilation) -> str:
-    return "error" if not c.ok or c.verdict is None else c.verdict.outcome
+    return "error" if not c.ok or c.verdict is None else c.outcome
 
 
 def _coloured_status(c: Compilation) -> tuple[str, str]:

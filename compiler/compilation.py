@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import os
-from dataclasses import dataclass
+import time
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from bellcrank.diagnostics import Diagnostic, has_errors
@@ -15,8 +16,9 @@ from bellcrank.machine.commands import Command, command_list
 from bellcrank.machine.locking import Locking
 from bellcrank.machine.model import Machine
 from bellcrank.machine.rules import build_locking
+from bellcrank.proof.moving import Effort, prove_moving
 from bellcrank.proof.standing import Progress, check_standing
-from bellcrank.proof.verdict import Verdict
+from bellcrank.proof.verdict import MovingVerdict, Outcome, Verdict
 from bellcrank.routes.derive import build_routes
 from bellcrank.routes.model import RouteTable
 from bellcrank.syntax.load import Program, load_file, load_text
@@ -29,7 +31,11 @@ _MAY_FOLLOW_FROM_OTHERS = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class Compilation:
-    """What the stages made of a source; a stage that could not run left None."""
+    """What the stages made of a source; a stage that could not run left None.
+
+    verdict: of the standing check. moving: of the moving proof, None too if it was
+        not asked for.
+    """
 
     program: Program
     layout: Layout | None
@@ -37,6 +43,7 @@ class Compilation:
     locking: Locking | None
     machine: Machine | None
     verdict: Verdict | None
+    moving: MovingVerdict | None
     diagnostics: tuple[Diagnostic, ...]
 
     @property
@@ -45,8 +52,17 @@ class Compilation:
         return not has_errors(self.diagnostics)
 
     @property
+    def outcome(self) -> Outcome:
+        """Of both proofs together; of a moving proof that was not asked for nothing is
+        known."""
+        both = [v.outcome if v is not None else "undecided" for v in (self.verdict, self.moving)]
+        if "refuted" in both:
+            return "refuted"
+        return "undecided" if "undecided" in both else "proved"
+
+    @property
     def proved(self) -> bool:
-        return self.ok and self.verdict is not None and self.verdict.outcome == "proved"
+        return self.ok and self.outcome == "proved"
 
     @property
     def commands(self) -> tuple[Command, ...]:
@@ -71,42 +87,53 @@ def compile_text(
     name: str = "layout.crank",
     *,
     seconds: float | None = None,
+    effort: Effort | None = Effort(),  # noqa: B008 - a value that cannot change
     progress: Progress | None = None,
 ) -> Compilation:
     """Compile a layout given as one text.
 
     name: what messages call the text.
-    seconds: a limit on the proof; what it leaves open is undecided.
+    seconds: a limit on the proofs; what it leaves open is undecided.
+    effort: how much to do for the moving proof; None to leave it out.
     progress: told, in a few words, what is being done.
-    Never raises for a faulty text: see `diagnostics` of the result.
+    Never raises for a faulty text: see `diagnostics` of the result. Raises
+    NoSolverError if the effort asks for a solver that is not installed.
     """
     program, diagnostics = load_text(text, name)
-    return _compile(program, diagnostics, seconds, progress)
+    return _compile(program, diagnostics, seconds, effort, progress)
 
 
 def compile_file(
-    path: str | os.PathLike[str], *, seconds: float | None = None, progress: Progress | None = None
+    path: str | os.PathLike[str],
+    *,
+    seconds: float | None = None,
+    effort: Effort | None = Effort(),  # noqa: B008 - a value that cannot change
+    progress: Progress | None = None,
 ) -> Compilation:
     """Compile a layout from its file and the files it uses. See `compile_text`."""
     program, diagnostics = load_file(Path(path))
-    return _compile(program, diagnostics, seconds, progress)
+    return _compile(program, diagnostics, seconds, effort, progress)
 
 
 def _compile(
     program: Program,
     diagnostics: tuple[Diagnostic, ...],
     seconds: float | None,
+    effort: Effort | None,
     progress: Progress | None,
 ) -> Compilation:
+    end = None if seconds is None else time.monotonic() + seconds
     if progress is not None:
         progress("joining up the track")
     layout, of_layout = build_layout(program)
     if has_errors(diagnostics):
         sure = tuple(d for d in of_layout if d.code not in _MAY_FOLLOW_FROM_OTHERS)
-        return Compilation(program, layout, None, None, None, None, _ordered(diagnostics + sure))
+        return Compilation(
+            program, layout, None, None, None, None, None, _ordered(diagnostics + sure)
+        )
     diagnostics += of_layout
     if any(d.severity == "error" and not d.code.startswith("E6") for d in of_layout):
-        return Compilation(program, layout, None, None, None, None, _ordered(diagnostics))
+        return Compilation(program, layout, None, None, None, None, None, _ordered(diagnostics))
     if progress is not None:
         progress("finding the routes")
     table, of_routes = build_routes(program, layout)
@@ -116,11 +143,17 @@ def _compile(
         # Rules may name routes that could not be made.
         of_locking = tuple(d for d in of_locking if d.code != "E501")
     diagnostics += of_locking
-    machine = verdict = None
+    machine = verdict = moving = None
     if not has_errors(diagnostics):
-        machine = build_machine(layout, table, locking)
         verdict = check_standing(layout, table, locking, seconds, progress)
-    return Compilation(program, layout, table, locking, machine, verdict, _ordered(diagnostics))
+        machine = build_machine(layout, table, locking)
+        if effort is not None:
+            if end is not None:
+                effort = replace(effort, seconds=max(0.0, end - time.monotonic()))
+            moving = prove_moving(machine, effort, progress)
+    return Compilation(
+        program, layout, table, locking, machine, verdict, moving, _ordered(diagnostics)
+    )
 
 
 def _ordered(diagnostics: tuple[Diagnostic, ...]) -> tuple[Diagnostic, ...]:

@@ -15,7 +15,7 @@ from rich.console import Console, RenderableType
 from rich.text import Text
 
 from bellcrank.diagnostics import Diagnostic, render
-from bellcrank.emit.tables import WIDTH
+from bellcrank.emit.sheet import WIDTH
 
 
 def prepare() -> None:

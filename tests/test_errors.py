@@ -177,6 +177,9 @@ def test_a_word_of_the_language_is_no_name():
         TRACK + "routes derive\n«routes derive»",
         TRACK + "signal H shunt\n«signal H shunt»",
         TRACK + "overlap D = A\n«overlap D = A»",
+        TRACK + "release whole routes\n«release whole routes»",
+        TRACK + "release section by section\n«release whole routes»",
+        JUNCTION + "drive P1 = K1.1 detected «detected»\n" + QUAD,
         TRACK + "decoder kind quad { outputs 4 «outputs 4» }",
         JUNCTION + QUAD + "drive P1 = K1.1 crossed «crossed»",
         TRACK + QUAD + "supply S { feeds K1 rest 1 s «rest 2 s» }",
@@ -240,6 +243,8 @@ def test_a_name_of_something_else_is_said_to_be_that():
         "fitting x { legs a, b\n drive c, d, «c»\n way a - b }\n" + TRACK,
         "fitting x { legs a, b\n drive q with c, d\n drive «q» with c, d\n way a - b }\n" + TRACK,
         JUNCTION + QUAD + "drive P1 = K1.1\n«drive P1 = K1.2»",
+        JUNCTION + QUAD + "drive P1 = K1.1\n«drive P1 detected»",
+        JUNCTION + QUAD + "drive P1 by hand\n«drive P1 by hand detected»",
         JUNCTION + "route R = H to B\nroute «R» = H to C",
     ],
 )
@@ -777,6 +782,23 @@ def test_a_drive_on_no_output_is_found_where_it_is_declared_once_another_is_wire
     )
     assert found.code == "E601"
     assert found.hint == "write `drive P2 by hand` if nothing throws it"
+
+
+def test_a_drive_that_only_reports_is_on_no_output_once_another_is_wired():
+    found = error(
+        "points P1, P2\nrun edge WEST - A - >H - P1.toe\nrun P1.straight - P2.toe\n"
+        "run P1.diverging - B - stop\nrun P2.straight - C - stop\nrun P2.diverging - D - stop\n"
+        + QUAD
+        + "drive P1 = K1.1\n«drive P2 detected»"
+    )
+    assert found.code == "E601"
+    assert found.hint == "write `drive P2 by hand detected` if nothing throws it"
+
+
+def test_a_release_section_by_section_without_detection_is_found_where_it_is_said():
+    found = error('layout "Halt" without detection\n' + TRACK + "«release section by section»")
+    assert found.code == "W812"
+    assert found.hint == "write `release whole routes`, which is what happens"
 
 
 def test_a_misspelt_drive_is_one_error_and_does_not_leave_it_on_no_output_as_well():

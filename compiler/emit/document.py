@@ -3,11 +3,14 @@
 The same data, written out as JSON, is the document that control software
 reads; its schema is targets/json/layout.schema.json. VERSION is raised when a
 field changes its meaning or goes away.
+
+A mapping in a template has methods called `values`, `items` and so on: no field
+may have such a name.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from bellcrank.compilation import Compilation
@@ -24,6 +27,7 @@ from bellcrank.layout.model import (
 )
 from bellcrank.machine.commands import Command, drive_wire
 from bellcrank.machine.locking import Locking
+from bellcrank.machine.model import Clause, Event, Machine
 from bellcrank.proof.verdict import Verdict
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.sentences import explain
@@ -37,7 +41,7 @@ Data = dict[str, Any]
 def document(compilation: Compilation) -> Data:
     """The whole document. Raises ValueError for a source with errors."""
     c = compilation
-    if not (c.ok and c.layout and c.table and c.locking and c.verdict):
+    if not (c.ok and c.layout and c.table and c.locking and c.machine and c.verdict):
         raise ValueError("a source with errors has no document")
     return {
         "format": {"name": "bellcrank-layout", "version": VERSION},
@@ -54,6 +58,7 @@ def document(compilation: Compilation) -> Data:
             conflict_data(first, second, c.table, c.layout) for first, second in c.table.conflicts
         ],
         "commands": [_command(command) for command in c.commands],
+        "machine": machine_data(c.machine),
     }
 
 
@@ -187,7 +192,7 @@ def _drive(name: str, layout: Layout) -> Data:
         "action": wiring.action if wiring else None,
         "milliseconds": wiring.milliseconds if wiring else None,
         "crossed": wiring.crossed if wiring else False,
-        "detected": wiring.detected if wiring else False,
+        "detected": drive.detected,
         "positions": positions,
     }
 
@@ -305,3 +310,64 @@ def _command(command: Command) -> Data:
         "milliseconds": command.milliseconds,
         "only_if_set": list(command.only_if_set),
     }
+
+
+def machine_data(machine: Machine) -> Data:
+    """The machine, with the values in every literal in the order of their variable."""
+    place = {
+        name: {value: i for i, value in enumerate(v.values)}
+        for name, v in machine.variables.items()
+    }
+
+    def ordered(variable: str, values: Iterable[str]) -> list[str]:
+        return sorted(values, key=place[variable].__getitem__)
+
+    def clause_data(clause: Clause) -> list[Data]:
+        return [
+            {"variable": variable, "one_of": ordered(variable, values)}
+            for variable, values in clause
+        ]
+
+    def event_data(event: Event) -> Data:
+        return {
+            "name": event.name,
+            "kind": event.kind,
+            "actor": event.actor,
+            "of": event.of,
+            "route": event.route,
+            "text": event.text,
+            "guard": [clause_data(clause) for clause in event.guard],
+            "updates": [
+                {"variable": variable, "becomes": _becomes(ordered(variable, values), values)}
+                for variable, values in event.updates.items()
+            ],
+        }
+
+    return {
+        "variables": [
+            {
+                "name": v.name,
+                "kind": v.kind,
+                "of": v.of,
+                "domain": list(v.values),
+                "initial": list(v.initial),
+            }
+            for v in machine.variables.values()
+        ],
+        "events": [event_data(event) for event in machine.events],
+        "invariants": [
+            {"of": i.of, "clause": clause_data(i.clause), "sentence": i.sentence}
+            for i in machine.invariants
+        ],
+        "wishes": [{"text": w.text, "routes": list(w.routes)} for w in machine.wishes],
+        "lemmas": len(machine.lemmas),
+        "assumptions": [{"name": n, "sentence": s} for n, s in machine.assumptions.items()],
+    }
+
+
+def _becomes(values: list[str], becomes: Mapping[str, str]) -> list[Data]:
+    """What values become, those together that become the same."""
+    together: dict[str, list[str]] = {}
+    for value in values:
+        together.setdefault(becomes[value], []).append(value)
+    return [{"from": before, "to": to} for to, before in together.items()]

@@ -1,13 +1,11 @@
-"""Control table, conflict matrix and verdict for the terminal.
+"""Control table, conflict matrix and single routes for the terminal.
 
 Nothing is wider than the columns asked for. Colour only adds to what the words say.
 """
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
 
 from rich import box
 from rich.cells import cell_len, set_cell_size
@@ -15,24 +13,13 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from bellcrank.emit.sheet import WIDTH, Sheet, count
 from bellcrank.layout.model import Layout, Position
-from bellcrank.proof.verdict import Verdict
 from bellcrank.routes.model import REASON_KINDS, Route, RouteTable
-from bellcrank.routes.sentences import LETTERS, MEANINGS, listed, why_conflict
-from bellcrank.version import NOTICE
-
-WIDTH = 100
-"""Columns, where nobody asks for fewer."""
-
-_COLOURS = {"proved": "green", "refuted": "bold red", "undecided": "bold yellow"}
-
-_HOLDS = {"proved": "holds", "refuted": "fails", "undecided": "undecided"}
+from bellcrank.routes.sentences import LETTERS, MEANINGS, why_conflict
 
 WIDEST_WISH = 32
 """Columns beyond which a field of the control table is as well wrapped."""
-
-MOST_SHOWN = 10
-"""Unsafe sets shown in full; --json gives them all."""
 
 
 def control_table(table: RouteTable, width: int = WIDTH) -> Table:
@@ -122,7 +109,7 @@ def conflict_matrix(table: RouteTable, width: int = WIDTH) -> Group:
     parts: list[RenderableType] = []
     for band in bands:
         parts += [band, Text("")]
-    sheet = _Sheet(width)
+    sheet = Sheet(width)
     sheet.row("", f"{legend or 'no two routes conflict'}; · do not meet", head_width=0)
     return Group(*parts, sheet.text)
 
@@ -150,81 +137,6 @@ def _band(
     return text
 
 
-@dataclass
-class _Sheet:
-    """Text that grows line by line and wraps to a width."""
-
-    width: int
-    text: Text = field(default_factory=Text)
-
-    def line(self, words: str, style: str = "") -> None:
-        self.row("", words, style, head_width=0)
-
-    def row(self, head: str, body: str, style: str = "", head_width: int = 10) -> None:
-        """A head, which takes the style, and a body that wraps beside it."""
-        room = max(20, self.width - head_width)
-        lines = textwrap.wrap(body, room, break_on_hyphens=False) or [""]
-        if self.text:
-            self.text.append("\n")
-        self.text.append(head.ljust(head_width), style)
-        self.text.append(("\n" + " " * head_width).join(lines), style if not head_width else "")
-
-
-def verdict_text(verdict: Verdict, layout: Layout, table: RouteTable, width: int = WIDTH) -> Text:
-    """The verdict with its properties, expectations, hazards and assumptions."""
-    sheet = _Sheet(width)
-    sheet.line(
-        f"{layout.title}: {_count(len(table.routes), 'route')}, "
-        f"{_count(len(layout.signals), 'signal')}, {_count(len(layout.drives), 'drive')}, "
-        f"{_count(len(table.conflicts), 'conflicting pair')}"
-    )
-    for result in verdict.properties:
-        if result.outcome == "proved" and not result.obligations:
-            continue  # a layout without overlaps need not hear of them
-        sheet.row(result.outcome, result.sentence, _COLOURS[result.outcome])
-    for expectation in verdict.expectations:
-        word = _HOLDS[expectation.outcome]
-        sheet.row(word, f"expect {expectation.text}", _COLOURS[expectation.outcome])
-        if expectation.why:
-            sheet.row("", f"{expectation.span}: {expectation.why}")
-    for name in verdict.never_set:
-        sheet.row("note", f"{name} can never be set under these rules")
-    if verdict.hazards:
-        _hazards(sheet, verdict)
-    sheet.text.append("\n\nverdict: ")
-    sheet.text.append(verdict.outcome, _COLOURS[verdict.outcome])
-    sheet.text.append(f" by {verdict.solver}")
-    if verdict.outcome == "refuted" and all(p.outcome == "proved" for p in verdict.properties):
-        sheet.text.append(" (nothing unsafe can stand, but an expectation fails)")
-    sheet.text.append(", taking for granted")
-    for name, sentence in verdict.assumptions.items():
-        sheet.row(f"  {name}", sentence, head_width=20)
-    sheet.line(NOTICE, "dim")
-    return sheet.text
-
-
-def _hazards(sheet: _Sheet, verdict: Verdict) -> None:
-    count = len(verdict.hazards)
-    more = "" if verdict.complete else "at least "
-    what = "an unsafe set" if count == 1 and not more else f"{more}{_count(count, 'unsafe set')}"
-    sheet.line("")
-    sheet.line(f"The locking lets {what} of routes stand:")
-    for hazard in verdict.hazards[:MOST_SHOWN]:
-        sheet.row("", f"{hazard.sentence}.", head_width=2)
-        others = hazard.routes[len(hazard.concerned) :]
-        if others:
-            without = f"(together with {listed(others)}, without which they cannot be set)"
-            sheet.row("", without, head_width=4)
-        instead = f", in place of the rule at {hazard.instead_of}" if hazard.instead_of else ""
-        sheet.row("", f"missing rule: {hazard.missing}{instead}", head_width=4)
-    if count > MOST_SHOWN:
-        sheet.line(f"  … and {count - MOST_SHOWN} more; --json gives them all")
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"
-
-
 def route_text(route: Route, layout: Layout, table: RouteTable, width: int = WIDTH) -> Text:
     """One route: where it goes, what it needs, and what conflicts with it."""
     rows = [
@@ -238,7 +150,7 @@ def route_text(route: Route, layout: Layout, table: RouteTable, width: int = WID
         rows.append(("overlap", _joined(route.overlap_sections, route.overlap_positions)))
     if route.flank:
         rows.append(("flank", _lies(route.flank)))
-    sheet = _Sheet(width)
+    sheet = Sheet(width)
     sheet.line(route.name)
     for head, tail in rows:
         sheet.row(f"  {head}", tail, "dim", head_width=17)
@@ -246,7 +158,7 @@ def route_text(route: Route, layout: Layout, table: RouteTable, width: int = WID
     if not conflicting:
         sheet.row("", "conflicts with no other route", head_width=2)
     else:
-        sheet.row("", _count(len(conflicting), "conflicting route"), head_width=2)
+        sheet.row("", count(len(conflicting), "conflicting route"), head_width=2)
     longest = min(24, max(map(cell_len, conflicting), default=0))
     for name in conflicting:
         why = why_conflict(route, table.routes[name], layout, table)

@@ -38,12 +38,16 @@ class TargetFile:
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """A target as its target.toml describes it."""
+    """A target as its target.toml describes it.
+
+    default: whether it is built where no target is asked for, if it is built in.
+    """
 
     name: str
     purpose: str
     files: tuple[TargetFile, ...]
     folder: Traversable
+    default: bool = True
 
 
 def built_in_targets() -> tuple[str, ...]:
@@ -52,6 +56,11 @@ def built_in_targets() -> tuple[str, ...]:
     return tuple(
         sorted(f.name for f in root.iterdir() if f.is_dir() and (f / "target.toml").is_file())
     )
+
+
+def default_targets() -> tuple[str, ...]:
+    """The names of the built-in targets that are built where none is asked for."""
+    return tuple(name for name in built_in_targets() if load_target(name).default)
 
 
 def load_target(name: str) -> Target:
@@ -102,8 +111,15 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
         file = TargetFile(PurePosixPath(path).as_posix(), template)
         if listed.setdefault(file.path, file) is not file:
             raise TargetError(f"{name}/target.toml: two of [[files]] have the path {path}")
+    default = said.get("default", True)
+    if not isinstance(default, bool):
+        raise TargetError(f"{name}/target.toml: default is true or false, not {default!r}")
     return Target(
-        str(said.get("name", name)), str(said.get("purpose", "")), tuple(listed.values()), folder
+        str(said.get("name", name)),
+        str(said.get("purpose", "")),
+        tuple(listed.values()),
+        folder,
+        default,
     )
 
 

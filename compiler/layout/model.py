@@ -102,12 +102,14 @@ class Drive:
 
     name: of the element, or element and drive ("S1.end1") where it has several.
     works: the names of all drives of fittings that it throws.
+    detected: whether it reports where it lies.
     """
 
     name: str
     works: tuple[str, ...]
     positions: tuple[str, ...]
     span: Span
+    detected: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,7 +220,6 @@ class Wiring:
     action: Action | None
     milliseconds: int | None
     crossed: bool
-    detected: bool
     span: Span
 
 
@@ -244,11 +245,6 @@ class Hardware:
     def number_of(self, output: OutputRef) -> int:
         """The number of an output on the layout: its accessory address."""
         return self.decoders[output.decoder].address + output.number - 1
-
-    def reports(self, drive: str) -> bool:
-        """Whether a drive reports where it lies."""
-        wiring = self.wirings.get(drive)
-        return wiring is not None and wiring.detected
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import cast
 
-from bellcrank.diagnostics import did_you_mean
+from bellcrank.diagnostics import Collector, did_you_mean
 from bellcrank.layout.decoders import DECODER, SIDES, Bench
 from bellcrank.layout.model import (
     Action,
@@ -27,61 +28,74 @@ LONGEST_PULSE = 500
 
 def build_wirings(
     lines: Iterable[t.DriveLine],
-    drives: Mapping[str, Drive],
+    drives: dict[str, Drive],
     drive_of: Mapping[str, str],
     bench: Bench,
 ) -> dict[str, Wiring]:
-    """How each drive is thrown. If any drive is wired, all must be, or by hand."""
+    """How each drive is thrown. If any drive is wired, all must be, or by hand.
+
+    Those that report where they lie are marked so in `drives`.
+    """
     found = bench.names.found
     wirings: dict[str, Wiring] = {}
     lines = tuple(lines)
-    mentioned: set[str] = set()
+    thrown: set[str] = set()
+    said: dict[str, t.DriveLine] = {}
     for line in lines:
         drive = find_drive(line.drive, drives, drive_of, bench.names)
         if drive is None:
             # Of this fitting some drive is meant, so that none of them is forgotten.
-            mentioned |= {
-                d for d in drive_of.values() if d.split(".")[0] == line.drive.element.text
-            }
+            thrown |= {d for d in drive_of.values() if d.split(".")[0] == line.drive.element.text}
             continue
-        mentioned.add(drive.name)
+        if line.outputs or line.by_hand:
+            thrown.add(drive.name)
         if str(line.drive) != drive.name:
             found.report(
                 "E609",
                 f"{line.drive} is coupled to {drive.name} and thrown with it",
                 line.drive.span,
-                hint=f"wire {drive.name} alone",
+                hint=f"wire {drive.name} alone"
+                if line.outputs
+                else f"say it of {drive.name} alone",
             )
             continue
-        if drive.name in wirings:
+        first = said.setdefault(drive.name, line)
+        if first is not line:
             found.report(
                 "E202",
-                f"{drive.name} is wired twice",
+                f"{drive.name} has two `drive` lines",
                 line.span,
-                hint="keep one of the two lines",
-                related=[(wirings[drive.name].span, "wired here first")],
+                hint="keep one line with all of it",
+                related=[(first.span, "the other line")],
             )
             continue
+        drives[drive.name] = replace(drive, detected=line.detected)
         wiring = _wiring(line, drive, bench)
         if wiring is not None:
             wirings[drive.name] = wiring
-    if lines:
+    if any(line.outputs or line.by_hand for line in lines):
         for drive in drives.values():
-            if drive.name not in mentioned:
-                found.report(
-                    "E601",
-                    f"{drive.name} is on no output, while other drives are wired",
-                    drive.span,
-                    expected=f"a line such as `drive {drive.name} = K1.1  coil 200 ms`",
-                    hint=f"write `drive {drive.name} by hand` if nothing throws it",
-                )
+            if drive.name not in thrown:
+                _report_forgotten(drive, said.get(drive.name), found)
     return wirings
+
+
+def _report_forgotten(drive: Drive, line: t.DriveLine | None, found: Collector) -> None:
+    """Report a drive of which no line says how it is thrown; one may say that it reports."""
+    reports = " detected" if line else ""
+    found.report(
+        "E601",
+        f"{drive.name} is on no output, while other drives are wired",
+        line.span if line else drive.span,
+        expected=f"a line such as `drive {drive.name} = K1.1  coil 200 ms{reports}`",
+        hint=f"write `drive {drive.name} by hand{reports}` if nothing throws it",
+    )
 
 
 def _wiring(line: t.DriveLine, drive: Drive, bench: Bench) -> Wiring | None:
     found = bench.names.found
-    if line.by_hand:
-        return Wiring(drive.name, (), None, None, False, False, line.span)
+    if not line.outputs:
+        return Wiring(drive.name, (), None, None, False, line.span)
     wanted = (len(drive.positions) + 1) // 2
     outputs = [bench.take(drive.name, output, SIDES) for output in line.outputs]
     if len(line.outputs) != wanted:
@@ -113,7 +127,6 @@ def _wiring(line: t.DriveLine, drive: Drive, bench: Bench) -> Wiring | None:
         action,
         time,
         line.crossed,
-        line.detected,
         line.span,
     )
 

@@ -8,10 +8,14 @@ from bellcrank.machine.frame import Frame
 from bellcrank.machine.interlocking import interlocking_events
 from bellcrank.machine.lemmas import lemmas
 from bellcrank.machine.locking import Locking
-from bellcrank.machine.model import Machine
+from bellcrank.machine.model import Machine, Wish
+from bellcrank.machine.progress import progress_invariants
 from bellcrank.machine.safety import invariants
 from bellcrank.machine.trains import train_events
 from bellcrank.routes.model import RouteTable
+
+MOST_NAMED = 12
+"""Drives, sections or edges that an assumption names before it only counts them."""
 
 
 def build_machine(layout: Layout, table: RouteTable, locking: Locking) -> Machine:
@@ -20,16 +24,18 @@ def build_machine(layout: Layout, table: RouteTable, locking: Locking) -> Machin
     groups = (frame.track, frame.edge, frame.drive, frame.signal, frame.route, frame.held)
     variables = {v.name: v for group in groups for v in group.values()}
     events = (*interlocking_events(frame), *train_events(frame))
-    stated = tuple(invariants(frame))
+    stated = (
+        *invariants(frame),
+        *progress_invariants(frame, {event.name: event for event in events}),
+    )
+    wishes = [Wish(route.name, (route.name,), route.span) for route in table.routes.values()]
+    for expectation in locking.expectations:
+        if not expectation.never:
+            wishes.append(Wish(f"expect {expectation.text}", expectation.routes, expectation.span))
     known = {frozenset(i.clause) for i in stated}
-    candidates: dict[frozenset[object], tuple[object, ...]] = {}
-    helping = []
-    for clause in lemmas(frame):
-        key = frozenset(clause)
-        if key not in known and key not in candidates:
-            candidates[key] = clause
-            helping.append(clause)
-    return Machine(variables, events, stated, tuple(helping), assumptions(layout))
+    helping = {frozenset(clause): clause for clause in lemmas(frame)}
+    candidates = tuple(clause for key, clause in helping.items() if key not in known)
+    return Machine(variables, events, stated, tuple(wishes), candidates, assumptions(layout))
 
 
 def assumptions(layout: Layout) -> dict[str, str]:
@@ -53,7 +59,7 @@ def assumptions(layout: Layout) -> dict[str, str]:
         )
     if quiet:
         said["edges watched"] = (
-            f"no train comes in at {', '.join(sorted(quiet))} of its own accord: "
+            f"no train comes in at {_some(sorted(quiet))} of its own accord: "
             "no signal is read there before the first points or stop"
         )
     blind = [s.name for s in layout.sections.values() if not s.detected]
@@ -63,15 +69,15 @@ def assumptions(layout: Layout) -> dict[str, str]:
             "and clear only when none is"
         )
     if blind:
-        where = "nothing is detected" if len(blind) == len(layout.sections) else ", ".join(blind)
+        where = "nothing is detected" if len(blind) == len(layout.sections) else _some(blind)
         said["the operator looks"] = (
             f"before a route is set or released, the operator looks whether track without "
             f"detection is clear ({where})"
         )
-    silent = [d for d in layout.drives if not layout.hardware.reports(d)]
+    silent = [d.name for d in layout.drives.values() if not d.detected]
     if silent:
         said["drives arrive in time"] = (
-            f"a drive that does not report lies right when its time is up ({', '.join(silent)})"
+            f"a drive that does not report lies right when its time is up ({_some(silent)})"
         )
     if layout.reversers:
         said["reversers"] = (
@@ -79,3 +85,9 @@ def assumptions(layout: Layout) -> dict[str, str]:
             "pass gaps of one stretch at the same time"
         )
     return said
+
+
+def _some(names: list[str]) -> str:
+    """The first of some names, and how many more there are."""
+    more = len(names) - MOST_NAMED
+    return ", ".join(names[:MOST_NAMED]) + (f" and {more:,} more" if more > 0 else "")

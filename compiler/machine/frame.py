@@ -209,9 +209,10 @@ class Frame:
     def drive_section(self, route: Route, drive: str) -> int:
         """The place of the last section on a route's own way with points of a drive.
 
-        0 if the route needs the drive beside its way: for overlap or flank.
+        0 if the route needs the drive beside its way as well: for overlap or flank.
         """
-        if not any(d == drive for d, _ in route.positions):
+        beside = dict((*route.overlap_positions, *route.flank))
+        if drive in beside or not any(d == drive for d, _ in route.positions):
             return 0
         sections = [s for s in self.sections_of_drive[drive] if s in route.sections]
         return max((route.sections.index(s) + 1 for s in sections), default=0)

@@ -69,8 +69,10 @@ class Locking:
     """All rules in force.
 
     derived: whether the derived rules are among them.
-    drives_need_clear: whether a drive is thrown only while its section is clear.
+    drives_need_clear: whether a drive is thrown only while its section is clear; derived
+        locking always sees to that.
     sectional: whether sections are released one by one behind a train, or routes whole.
+        A route with a section that is not detected is released whole in any case.
     """
 
     derived: bool

@@ -103,25 +103,40 @@ class Event:
     span: Span | None = None
 
 
-SafetyName = Literal["meetings", "derailments", "drives", "signals", "overlaps", "release"]
+PropertyName = Literal[
+    "meetings", "derailments", "drives", "signals", "overlaps", "release", "rest"
+]
 
-SAFETY: dict[SafetyName, str] = {
+PROPERTIES: dict[PropertyName, str] = {
     "meetings": "no section ever holds two trains, save where one is called on to join another",
     "derailments": "no train meets points that are moving or lie against it",
-    "drives": "no drive moves under a train, and none that a set route needs is thrown away from it",
+    "drives": "no drive moves under a train, and none that a set route needs is thrown away "
+    "from it",
     "signals": "a signal is off only while its route is set, the drives lie right, "
     "and its track is clear and held for it alone",
     "overlaps": "a train that overruns a signal within the overlap meets nothing",
     "release": "no section is released while a train under way is on it",
+    "rest": "nothing stays held for ever: the railway can always come to rest",
 }
-"""Each safety property as a sentence for people."""
+"""Each property as a sentence for people. `rest` serves the operator, the others are
+for safety."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """Routes whose signals must be able to be off together: an expectation, or a
+    single route, as every route must be able to be set from rest."""
+
+    text: str
+    routes: tuple[str, ...]
+    span: Span | None
 
 
 @dataclass(frozen=True, slots=True)
 class Invariant:
     """A clause that must be true in every state that can come about.
 
-    of: the property it belongs to; an expectation by its text.
+    of: the property it belongs to, or the text of an expectation `never with`.
     sentence: what it means that it is false.
     """
 
@@ -134,17 +149,18 @@ class Invariant:
 class Machine:
     """The one definition of behaviour of a layout.
 
-    invariants: what must always hold, for each safety property and for each
-        expectation that routes are never set together.
+    invariants: what must always hold, for each property and for each expectation
+        that routes are never set together.
+    wishes: what must be able to happen.
     lemmas: clauses that are thought always to hold and that help a proof by
         induction. They are candidates: nobody may rely on one without proving it.
-    passages: the movements over each stretch of track, by variable and value.
     assumptions: what the machine takes for granted, by name, in sentences.
     """
 
     variables: Mapping[str, Variable]
     events: tuple[Event, ...]
     invariants: tuple[Invariant, ...]
+    wishes: tuple[Wish, ...]
     lemmas: tuple[Clause, ...]
     assumptions: Mapping[str, str]
 

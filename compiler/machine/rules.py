@@ -6,7 +6,7 @@ wrote and nothing else.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from bellcrank.diagnostics import Collector, Diagnostic, Span, did_you_mean
@@ -33,6 +33,7 @@ class _Rules:
     needs: list[Needs] = field(default_factory=list)
     needs_set: list[NeedsSet] = field(default_factory=list)
     needs_clear: list[NeedsClear] = field(default_factory=list)
+    drives_need_clear: bool = False
 
 
 def build_locking(
@@ -51,7 +52,7 @@ def build_locking(
                 related=[(lines[0].span, "the other line")],
             )
     derived = lines[0].derive if lines else True
-    rules = _Rules()
+    rules = _Rules(drives_need_clear=derived)
     if derived:
         _derive(layout, table, rules)
     reader = _Reader(layout, table, by_start(table.routes.values()), found, rules)
@@ -60,6 +61,7 @@ def build_locking(
             reader.rule(rule)
     reader.report_both_ways()
     expectations = tuple(reader.expectations(program.of(t.ExpectLine)))
+    sectional = _sectional(program.of(t.ReleaseLine), derived, layout, table, found)
     locking = Locking(
         derived,
         tuple(rules.locks),
@@ -67,9 +69,43 @@ def build_locking(
         tuple(rules.needs_set),
         tuple(rules.needs_clear),
         expectations,
-        sectional=derived,
+        drives_need_clear=rules.drives_need_clear,
+        sectional=sectional,
     )
     return locking, found.result()
+
+
+def _sectional(
+    lines: Sequence[t.ReleaseLine],
+    derived: bool,
+    layout: Layout,
+    table: RouteTable,
+    found: Collector,
+) -> bool:
+    """Whether sections are released one by one: as the layout says, else as is usual."""
+    if not lines:
+        return derived
+    for line in lines[1:]:
+        found.report(
+            "E107",
+            "how routes are released is said twice",
+            line.span,
+            expected="one of `release section by section` and `release whole routes`",
+            related=[(lines[0].span, "said here first")],
+        )
+    blind = [
+        next((s for s in route.sections if not layout.sections[s].detected), None)
+        for route in table.routes.values()
+    ]
+    if lines[0].by_section and blind and None not in blind:
+        found.report(
+            "W812",
+            "no route can be released section by section: each has a section without detection, "
+            f"such as {blind[0]}",
+            lines[0].span,
+            hint="write `release whole routes`, which is what happens",
+        )
+    return lines[0].by_section
 
 
 def _derive(layout: Layout, table: RouteTable, rules: _Rules) -> None:
@@ -112,6 +148,8 @@ class _Reader:
                     self.rules.needs_clear += [
                         NeedsClear(route.name, s, rule.span) for s in route.sections_clear
                     ]
+            case t.EveryDriveClear():
+                self.rules.drives_need_clear = True
 
     def _route(self, ref: t.RouteRef) -> Route | None:
         return find_route(ref, self.table.routes, self.starts, self.found, "E501")

@@ -364,7 +364,7 @@ def _entries(
         "meets",
         "train",
         target.name,
-        f"{who}{where}{by} runs into {_whereabouts(frame, target)}, where another train stands",
+        f"{who}{where}{by} runs into {whereabouts(target)}, where another train stands",
         (*guard, occupied, *not_joining),
         {**off_way, variable.name: always(variable, MEETING)},
         actor_route,
@@ -389,8 +389,10 @@ def _entries(
         )
 
 
-def _whereabouts(frame: Frame, part: Part) -> str:
-    return part.name if part.name == part.section else f"the section {part.section}"
+def whereabouts(part: Part) -> str:
+    """A part in words, with what lies in it where its name does not say."""
+    name = part.name if part.name == part.section else f"the section {part.section}"
+    return name if part.elements == (part.name,) else f"{name} ({', '.join(part.elements)})"
 
 
 def _can_join(frame: Frame, beyond: Leg) -> tuple[list[Passage], list[Passage]]:

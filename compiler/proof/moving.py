@@ -9,16 +9,19 @@ Horn engine. What is open even then is undecided, and said to be.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 
-from bellcrank.machine.model import SAFETY, Event, Machine
+from bellcrank.machine.model import PROPERTIES, Clause, Event, Is, Machine, Wish
 from bellcrank.proof import mining
+from bellcrank.proof.examine import Examiner
 from bellcrank.proof.horn import by_horn
-from bellcrank.proof.induction import Induction, Prover
+from bellcrank.proof.induction import Induction, Prover, Spread
 from bellcrank.proof.packed import Packed, PackedClause
+from bellcrank.proof.service import Setter, never_off_together, tails_in_a_ring
 from bellcrank.proof.solving import SolverName, Solving, version
+from bellcrank.proof.spreading import OverExecutor, local
 from bellcrank.proof.story import (
     MOST_STATES,
     Choice,
@@ -29,7 +32,10 @@ from bellcrank.proof.story import (
     track_near,
     whole_search,
 )
-from bellcrank.proof.verdict import MovingOutcome, MovingResult, MovingVerdict
+from bellcrank.proof.verdict import MovingOutcome, MovingResult, MovingVerdict, Question, Stopped
+from bellcrank.rehearsal.search import Explorer
+
+SENTENCES: Mapping[str, str] = dict(PROPERTIES.items())
 
 Progress = Callable[[str], None]
 
@@ -50,22 +56,24 @@ class Effort:
 
     seconds: a limit on the whole proof; None for none.
     recheck: whether a second solver decides every shape again.
-    executor: where shapes are solved; None for this process.
+    executor: where clauses are examined and shapes solved; None for this machine.
+    workers: how many workers the executor has.
     search: states of the whole machine that may be looked at.
     """
 
     seconds: float | None = None
     recheck: bool = False
     executor: Executor | None = None
+    workers: int = 2
     search: int = MOST_STATES
 
 
 def prove_moving(
     machine: Machine, effort: Effort | None = None, progress: Progress | None = None
 ) -> MovingVerdict:
-    """Decide every safety property and every expectation `never with` of a machine.
+    """Decide every property and every expectation of a machine.
 
-    Raises NoSolver if a recheck is asked for and the second solver is not installed.
+    Raises NoSolverError if a recheck is asked for and the second solver is not installed.
     """
     return Moving(machine, effort or Effort(), progress or (lambda _: None)).verdict()
 
@@ -80,13 +88,13 @@ class Moving:
     deadline: float | None = None
     packed: Packed = field(init=False)
     solving: Solving = field(init=False)
-    induction: Induction = field(init=False)
+    induction: Induction = field(default_factory=lambda: Induction([]))
     open: dict[str, None] = field(default_factory=dict)
     stories: dict[str, Story] = field(default_factory=dict)
     states: int = 0
-    stopped: bool = False
-    shapes: dict[object, None] = field(default_factory=dict)
+    stopped: Stopped = ""
     by_horn: set[str] = field(default_factory=set)
+    ring: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         effort = self.effort
@@ -96,9 +104,35 @@ class Moving:
         self.solving = Solving("z3", effort.executor, self.deadline)
 
     def verdict(self) -> MovingVerdict:
-        names = dict.fromkeys(i.of for i in self.machine.invariants)
+        """Decide what can be decided; what is known by then if it is stopped."""
+        names = dict.fromkeys([*PROPERTIES, *(i.of for i in self.machine.invariants)])
         solvers: list[SolverName] = ["z3", "cvc5"] if self.effort.recheck else ["z3"]
         versions = tuple(version(s) for s in solvers)
+        self.open = dict.fromkeys(names)
+        served: list[MovingResult] = []
+        disagreement = ""
+        try:
+            self.decide(names)
+            served += self.wishes()
+            if self.effort.recheck:
+                disagreement = self.recheck()
+        except KeyboardInterrupt:
+            self.stopped = "by Ctrl-C"
+        if not self.stopped and self.late():
+            self.stopped = "by the time limit"
+        return MovingVerdict(
+            (*(self.result(name) for name in names), *served),
+            self.induction.obligations,
+            self.questions(),
+            self.states,
+            versions,
+            disagreement,
+            self.stopped,
+            self.machine.assumptions,
+        )
+
+    def decide(self, names: Iterable[str]) -> None:
+        """Settle the properties one way after the other."""
         self.induction = self.induce(())
         self.open = {name: None for name in names if self.left_open(name)}
         if self.open:
@@ -106,17 +140,7 @@ class Moving:
         if self.open and not self.stories and not self.late():
             self.settle((), thorough=True)
             self.horn()
-        disagreement = self.recheck() if self.effort.recheck else ""
-        return MovingVerdict(
-            tuple(self.result(name) for name in (*SAFETY, *(n for n in names if n not in SAFETY))),
-            self.induction.obligations,
-            len(self.induction.shapes),
-            self.states,
-            versions,
-            disagreement,
-            self.late(),
-            self.machine.assumptions,
-        )
+        self.come_to_rest()
 
     def late(self) -> bool:
         return self.deadline is not None and time.monotonic() > self.deadline
@@ -127,8 +151,14 @@ class Moving:
         """One induction over all properties, with further candidates."""
         known = set(self.packed.clauses)
         self.packed.clauses += [c for c in further if c not in known]
-        prover = Prover(self.packed, self.solving, self.tell_count, thorough=thorough)
+        prover = self.prover(Examiner(self.packed, thorough=thorough))
         return prover.run(range(self.packed.stated))
+
+    def prover(self, examiner: Examiner) -> Prover:
+        spread: Spread | None = local(self.deadline)
+        if self.effort.executor is not None:
+            spread = OverExecutor(self.effort.executor, self.effort.workers, self.deadline)
+        return Prover(examiner, self.solving, self.tell_count, self.deadline, spread)
 
     def tell_count(self, done: int, of: int) -> None:
         self.progress(f"proving by induction: {done:,} of {of:,} clauses")
@@ -197,8 +227,8 @@ class Moving:
     def settle(self, further: Iterable[PackedClause], *, thorough: bool = False) -> None:
         again = self.induce(further, thorough=thorough)
         again.obligations += self.induction.obligations
-        again.shapes |= self.induction.shapes
         again.answers = {**self.induction.answers, **again.answers}
+        again.examples = {**again.examples, **self.induction.examples}
         self.induction = again
         self.open = {name: None for name in self.open if self.left_open(name)}
 
@@ -220,6 +250,67 @@ class Moving:
                 among |= own
         return among
 
+    # ---------------------------------------------------------------- service
+
+    def come_to_rest(self) -> None:
+        """Where tails could wait for each other in a ring, only the states can tell."""
+        self.ring = tails_in_a_ring(self.machine)
+        if not self.ring or "rest" in self.open or "rest" in self.stories:
+            return
+        self.progress("looking whether the railway always comes to rest")
+        explorer = Explorer(self.machine)
+        found = explorer.search({}, self.effort.search, self.deadline)
+        self.states = max(self.states, found.states)
+        if found.complete and explorer.always_leads_to(self.at_rest(), found.seen):
+            self.ring = ()
+
+    def at_rest(self) -> list[Clause]:
+        """That no route is set."""
+        return [
+            (Is(v.name, frozenset(v.initial)),)
+            for v in self.machine.variables.values()
+            if v.kind == "route"
+        ]
+
+    def wishes(self) -> Iterator[MovingResult]:
+        """Whether every route can be set, and every expectation `with`."""
+        self.progress("setting every route")
+        setter = Setter(self.machine)
+        alone = [w for w in self.machine.wishes if len(w.routes) == 1]
+        unset = [w for w in alone if setter.run_for(w) is None]
+        outcomes = {w.text: self.cannot(w) for w in unset}
+        said = "every route can be set from rest"
+        never = tuple(f"{w.text} can never be set" for w in unset if outcomes[w.text] == "refuted")
+        open_ = tuple(f"{w.text} could not be set" for w in unset if outcomes[w.text] != "refuted")
+        outcome: MovingOutcome = "refuted" if never else "undecided" if open_ else "shown"
+        yield MovingResult("routes", said, outcome, len(alone), None, never or open_)
+        for wish in self.machine.wishes:
+            if len(wish.routes) > 1:
+                outcome = "shown" if setter.run_for(wish) is not None else self.cannot(wish)
+                why: tuple[str, ...] = ()
+                if outcome == "refuted":
+                    why = ("the signals of these routes can never be off at once",)
+                yield MovingResult(wish.text, wish.text, outcome, 1, None, why)
+
+    def cannot(self, wish: Wish) -> MovingOutcome:
+        """Of a wish that a plain run does not fulfil: whether nothing can."""
+        clause = never_off_together(self.machine, wish.routes)
+        examiner = Examiner(self.packed, thorough=True)
+        number = examiner.add(self.packed.clause(clause))
+        induction = self.prover(examiner).run([number])
+        if induction.held[number]:
+            self.induction.answers |= induction.answers
+            self.induction.examples |= induction.examples
+            return "refuted"
+        found = Explorer(self.machine).search(
+            {"reached": self.reached(clause)}, self.effort.search, self.deadline
+        )
+        return "shown" if found.runs else "undecided"
+
+    def reached(self, clause: Clause) -> Callable[[tuple[int, ...]], bool]:
+        good = Explorer(self.machine, ()).test([clause])
+        return lambda state: not good(state)
+
     # ------------------------------------------------------------------- Horn
 
     def horn(self) -> None:
@@ -239,6 +330,26 @@ class Moving:
 
     # ---------------------------------------------------------------- results
 
+    def questions(self) -> tuple[Question, ...]:
+        """The different obligations, each with one place where it came up."""
+        asked = []
+        for shape, answer in self.induction.answers.items():
+            goal, event = self.induction.examples[shape]
+            where = "at the start" if event < 0 else f"after: {self.machine.events[event].text}"
+            clause = self.in_words(goal)
+            asked.append(Question(shape, answer, f"{clause}; {where}"))
+        return tuple(asked)
+
+    def in_words(self, number: int) -> str:
+        """A clause in words, for those who read obligations."""
+        if number < self.packed.stated:
+            return f"not: {self.machine.invariants[number].sentence}"
+        literals = []
+        for place, mask in self.packed.clauses[number]:
+            values = [value for value, bit in self.packed.bits[place].items() if mask & bit]
+            literals.append(f"{self.packed.names[place]} in {{{', '.join(values)}}}")
+        return " or ".join(literals)
+
     def recheck(self) -> str:
         """Have the second solver decide every shape again; what it says otherwise."""
         self.progress("checking every obligation again with a second solver")
@@ -253,11 +364,15 @@ class Moving:
 
     def result(self, name: str) -> MovingResult:
         own = [i for i in self.machine.invariants if i.of == name]
-        sentence = SAFETY[name] if name in SAFETY else name  # type: ignore[index]
+        sentence = SENTENCES.get(name, name)
         outcome: MovingOutcome = "proved"
         missing: tuple[str, ...] = ()
         if name in self.stories:
             outcome = "refuted"
+        elif name == "rest" and self.ring and name not in self.open:
+            outcome = "undecided"
+            where = ", ".join(self.ring)
+            missing = (f"tails of trains might wait for each other all round {where}",)
         elif name in self.open:
             outcome = "undecided"
             numbers = self.left_open(name)

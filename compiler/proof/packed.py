@@ -38,6 +38,7 @@ class Packed:
         for, or what a signal shows.
     clauses: invariants first, then lemmas.
     movers: for each variable the events that change it.
+    accident: for each event whether it is one that should never be possible.
     """
 
     def __init__(self, machine: Machine) -> None:
@@ -55,6 +56,7 @@ class Packed:
         self.clauses = [self.clause(c) for c in stated]
         self.stated = len(machine.invariants)
         self.events = [self.event(i, e) for i, e in enumerate(machine.events)]
+        self.accident = [e.kind in ("meets", "derails") for e in machine.events]
         self.movers: dict[int, list[PackedEvent]] = defaultdict(list)
         for event in self.events:
             for variable in event.updates:

@@ -25,18 +25,18 @@ BATCH = 64
 """Shapes that are sent off together."""
 
 
-class NoSolver(Exception):
+class NoSolverError(Exception):
     """A solver that was asked for is not installed."""
 
 
 def version(solver: SolverName) -> str:
-    """A solver with its version. Raises NoSolver if it is not installed."""
+    """A solver with its version. Raises NoSolverError if it is not installed."""
     if solver == "z3":
         return f"z3 {z3.get_version_string()}"
     try:
         return f"cvc5 {metadata.version('cvc5')}"
     except metadata.PackageNotFoundError:
-        raise NoSolver(
+        raise NoSolverError(
             "cvc5 is not installed; `pip install 'bellcrank[recheck]'` brings it"
         ) from None
 

@@ -16,7 +16,15 @@ from functools import cached_property
 import z3
 
 from bellcrank.layout.model import Layout
-from bellcrank.machine.locking import Expectation, Locking, written_rules_between
+from bellcrank.machine.locking import (
+    Expectation,
+    Locking,
+    Locks,
+    Needs,
+    written_rules_between,
+)
+from bellcrank.machine.wording import rule_with_place
+from bellcrank.proof.forbidding import forbidding
 from bellcrank.proof.obligations import (
     SENTENCES,
     Obligation,
@@ -242,7 +250,7 @@ class _Check:
                     f"{route.name} can be set while {drive}, {where}, lies {other} "
                     f"and not {position}"
                 )
-                missing = f"{route.name} needs {drive} {position}"
+                missing = Needs(route.name, drive, position)
                 set_ = self.symbol(self.script.routes[route.name])
                 routes = self._with_needed((route.name,), held)
                 wrong = [
@@ -276,7 +284,7 @@ class _Check:
             return
         why = why_conflict(one, other, self.layout, self.table)
         sentence = f"{one.name} and {other.name} can both be set: {why}"
-        missing = f"{one.name} locks {other.name}"
+        missing = Locks(one.name, other.name)
         symbols = [self.symbol(self.script.routes[r.name]) for r in (one, other)]
         routes = self._with_needed((one.name, other.name), held)
         concerned = (one.name, other.name)
@@ -322,7 +330,14 @@ class _Check:
                 if why and self.locking.derived:
                     parts.append(f"{first} and {second} conflict: {why}")
                 parts += written_rules_between(self.locking, first, second)
-        return "; ".join(parts) or "the rules in force, taken together, do not let them be set"
+        if parts:
+            return "; ".join(parts)
+        rules = forbidding(self.layout, self.locking, expectation.routes)
+        if not rules:
+            return "the rules in force, taken together, do not let them be set"
+        return (
+            f"these rules do not let them be set together: {'; '.join(map(rule_with_place, rules))}"
+        )
 
 
 _OUTCOMES: dict[str, Outcome] = {"unsat": "proved", "sat": "refuted", "unknown": "undecided"}

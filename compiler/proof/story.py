@@ -51,7 +51,7 @@ class Story:
     shortest: bool
 
 
-class NotReplayed(AssertionError):
+class NotReplayedError(AssertionError):
     """A run that was found cannot be replayed: a fault of this program."""
 
 
@@ -60,20 +60,20 @@ def tell(
 ) -> Story:
     """Replay a run from a state at the start and tell it.
 
-    Raises NotReplayed if an event was not possible or nothing is wrong at the end.
+    Raises NotReplayedError if an event was not possible or nothing is wrong at the end.
     """
     first = machine.start()
     state = dict(start)
     for name, variable in machine.variables.items():
         if state[name] not in variable.initial:
-            raise NotReplayed(f"{name} cannot be {state[name]} at the start")
+            raise NotReplayedError(f"{name} cannot be {state[name]} at the start")
     for event in run:
         if not possible(event, state):
-            raise NotReplayed(f"{event.name} is not possible")
+            raise NotReplayedError(f"{event.name} is not possible")
         state = after(event, state)
     wrong = [i for i in machine.invariants if i.of == of and not holds(i.clause, state)]
     if not wrong:
-        raise NotReplayed(f"nothing is wrong with {of} at the end")
+        raise NotReplayedError(f"nothing is wrong with {of} at the end")
     return Story(
         of,
         tuple(Telling(e.text, e.span, e.name) for e in run),

@@ -9,7 +9,10 @@ from typing import Literal
 from bellcrank.diagnostics import Span
 from bellcrank.layout.graph import unsignalled_entries
 from bellcrank.layout.model import Layout
+from bellcrank.machine.locking import Locks, Needs
+from bellcrank.machine.wording import rule_text
 from bellcrank.proof.obligations import PropertyName
+from bellcrank.proof.shapes import Shape
 from bellcrank.proof.story import Story
 
 Outcome = Literal["proved", "refuted", "undecided"]
@@ -64,7 +67,7 @@ class Hazard:
     routes: a smallest set in which it happens: those, and others without which
         they cannot be set.
     sentence: how it is unsafe.
-    missing: the rule that would prevent it, as it would be written.
+    rule: the one that would prevent it.
     instead_of: the place of a written rule that it would replace.
     """
 
@@ -72,8 +75,13 @@ class Hazard:
     concerned: tuple[str, ...]
     routes: tuple[str, ...]
     sentence: str
-    missing: str
+    rule: Locks | Needs
     instead_of: Span | None = None
+
+    @property
+    def missing(self) -> str:
+        """The missing rule as it would be written."""
+        return rule_text(self.rule)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +130,10 @@ obligation of it unsatisfiable. `shown`: that something can happen, by a run tha
 replays. `refuted`: by a story, or by a solver where a thing should be possible."""
 
 
+Stopped = Literal["", "by the time limit", "by Ctrl-C"]
+"""What cut a proof short; empty if nothing did."""
+
+
 @dataclass(frozen=True, slots=True)
 class MovingResult:
     """One property of the moving railway.
@@ -140,23 +152,32 @@ class MovingResult:
 
 
 @dataclass(frozen=True, slots=True)
+class Question:
+    """An obligation up to renaming, the answer, and one place where it came up."""
+
+    shape: Shape
+    answer: str
+    example: str
+
+
+@dataclass(frozen=True, slots=True)
 class MovingVerdict:
     """The whole outcome of the moving proof.
 
-    obligations, shapes: how many were stated, and how many different ones solved.
+    obligations: how many were stated. questions: the different ones that were solved.
     states: states looked at one by one, 0 if that was not needed.
     solvers: what decided the shapes, with versions: one, or with a recheck two.
     disagreement: what the solvers do not agree on; empty as it should be.
-    stopped: whether it was cut short by the time limit or by the user.
+    stopped: what cut it short, if anything did.
     """
 
     results: tuple[MovingResult, ...]
     obligations: int
-    shapes: int
+    questions: tuple[Question, ...]
     states: int
     solvers: tuple[str, ...]
     disagreement: str
-    stopped: bool
+    stopped: Stopped
     assumptions: Mapping[str, str]
 
     @property
@@ -165,6 +186,6 @@ class MovingVerdict:
         outcomes = {r.outcome for r in self.results}
         if "refuted" in outcomes:
             return "refuted"
-        if "undecided" in outcomes or self.disagreement or not outcomes:
+        if "undecided" in outcomes or self.disagreement or self.stopped or not outcomes:
             return "undecided"
         return "proved"

@@ -109,8 +109,8 @@ class Explorer:
         for i, by_value in triggered.items():
             word = "if"
             lines.append(f" v = s[{i}]")
-            for value, numbers in by_value.items():
-                lines.append(f" {word} v == {value}:")
+            for place, numbers in by_value.items():
+                lines.append(f" {word} v == {place}:")
                 word = "elif"
                 for number in numbers:
                     lines += self._event(number, "  ", tables)
@@ -135,6 +135,27 @@ class Explorer:
             tables[name] = tuple(table)
             yield f"{indent} n[{i}] = {name}[s[{i}]]"
         yield f"{indent} found.append(({number}, tuple(n)))"
+
+    def always_leads_to(self, clauses: Iterable[Clause], seen: Iterable[Packed]) -> bool:
+        """Whether from each of these states, all there are, one can be come to in which
+        all clauses are true."""
+        test = self.test(clauses)
+        before: dict[Packed, list[Packed]] = defaultdict(list)
+        good = []
+        count = 0
+        for state in seen:
+            count += 1
+            if test(state):
+                good.append(state)
+            for _, following in self.successors(state):
+                before[following].append(state)
+        leads = set(good)
+        while good:
+            for state in before[good.pop()]:
+                if state not in leads:
+                    leads.add(state)
+                    good.append(state)
+        return len(leads) == count
 
     def run_to(
         self, seen: dict[Packed, tuple[Packed, int] | None], state: Packed

@@ -15,6 +15,9 @@ from bellcrank.routes.model import EndKind
 MOST_STEPS = 200_000
 """Steps of the walk from one signal; far beyond any station with signals in it."""
 
+LONGEST = 500
+"""Pieces and fittings on one way: how far a train has come is told for each."""
+
 
 @dataclass(frozen=True, slots=True)
 class Path:
@@ -83,6 +86,9 @@ def search(layout: Layout, start: Signal, at: dict[TrackEnd, Signal], most_paths
             on_path.discard(path.pop().element)
         path.append(way)
         on_path.add(way.element)
+        if len(path) > LONGEST:
+            result.overrun = True
+            break
         leg = Leg(way.element, way.exit)
         beyond = layout.joined[leg]
         signal = at.get(leg)

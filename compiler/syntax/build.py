@@ -243,8 +243,17 @@ class Builder(Transformer[Token, Any]):
     def every_sections_clear(self, meta: Meta, children: list[Any]) -> t.EverySectionsClear:
         return t.EverySectionsClear(self._span(meta))
 
+    def every_drive_clear(self, meta: Meta, children: list[Any]) -> t.EveryDriveClear:
+        return t.EveryDriveClear(self._span(meta))
+
     def only_one_rule(self, meta: Meta, children: list[t.RouteRef]) -> t.OnlyOneRule:
         return t.OnlyOneRule(self._span(meta), tuple(children))
+
+    def release_by_section(self, meta: Meta, children: list[Any]) -> t.ReleaseLine:
+        return t.ReleaseLine(self._span(meta), by_section=True)
+
+    def release_whole(self, meta: Meta, children: list[Any]) -> t.ReleaseLine:
+        return t.ReleaseLine(self._span(meta), by_section=False)
 
     def expect_with(self, meta: Meta, children: list[t.RouteRef]) -> t.ExpectLine:
         return t.ExpectLine(self._span(meta), tuple(children), never=False)
@@ -300,14 +309,19 @@ class Builder(Transformer[Token, Any]):
             self._span(meta),
             drive,
             outputs,
+            False,
             action,
             duration,
             crossed="crossed" in said,
             detected="detected" in said,
         )
 
-    def drive_by_hand(self, meta: Meta, children: list[t.DriveName]) -> t.DriveLine:
-        return t.DriveLine(self._span(meta), children[0], (), None, None, False, False)
+    def drive_by_hand(self, meta: Meta, children: list[Any]) -> t.DriveLine:
+        drive, detected = children
+        return _unwired(self._span(meta), drive, by_hand=True, detected=detected is not None)
+
+    def drive_reports(self, meta: Meta, children: list[Any]) -> t.DriveLine:
+        return _unwired(self._span(meta), children[0], by_hand=False, detected=True)
 
     def supply_line(self, meta: Meta, children: list[Any]) -> t.SupplyLine:
         name, *settings = children
@@ -352,6 +366,10 @@ _OPTIONS = {
     "detected": "`detected`",
 }
 """What messages call the options of a drive."""
+
+
+def _unwired(span: Span, drive: t.DriveName, *, by_hand: bool, detected: bool) -> t.DriveLine:
+    return t.DriveLine(span, drive, (), by_hand, None, None, False, detected)
 
 
 def _phrase(words: list[t.Word], with_words: list[t.Word] | None) -> t.KindPhrase:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 TEXT_OR_COMMENT = re.compile(r'"[^"\n]*"|#.*')
 _BLOCK_HEAD = re.compile(r"\s*(fitting|supply|decoder\s+kind|locking\s+written)\b")
+_REPORTS = re.compile(r"\s*drive\s+\w+\s*(\.\s*\w+\s+)?\bdetected\s*")
 _GOES_ON = re.compile(r"[,\-–—]\s*$")
 
 
@@ -93,6 +94,7 @@ def _is_fitting_drive(head: str, code: str) -> bool:
         and code.split()[0] == "drive"
         and "=" not in code
         and "by hand" not in code
+        and not _REPORTS.fullmatch(code)
     )
 
 

@@ -281,8 +281,18 @@ def _(n: t.EverySectionsClear) -> str:
 
 
 @_line.register
+def _(n: t.EveryDriveClear) -> str:
+    return "every drive needs its section clear"
+
+
+@_line.register
 def _(n: t.OnlyOneRule) -> str:
     return _list("only one of ", n.routes)
+
+
+@_line.register
+def _(n: t.ReleaseLine) -> str:
+    return "release section by section" if n.by_section else "release whole routes"
 
 
 @_line.register
@@ -309,9 +319,10 @@ def _(n: t.DecoderLine) -> str:
 
 @_line.register
 def _(n: t.DriveLine) -> str:
-    if n.by_hand:
-        return f"drive {n.drive} by hand"
-    text = _list(f"drive {n.drive} = ", n.outputs)
+    text = f"drive {n.drive}"
+    if not n.outputs:
+        return text + (" by hand" if n.by_hand else "") + (" detected" if n.detected else "")
+    text = _list(f"{text} = ", n.outputs)
     if n.action:
         text += f"  {n.action} {n.duration}"
     return text + ("  crossed" if n.crossed else "") + ("  detected" if n.detected else "")

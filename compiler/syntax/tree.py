@@ -321,17 +321,29 @@ class EverySectionsClear(Node):
 
 
 @dataclass(frozen=True, slots=True)
+class EveryDriveClear(Node):
+    """Every drive needs its section clear."""
+
+
+@dataclass(frozen=True, slots=True)
 class OnlyOneRule(Node):
     routes: tuple[RouteRef, ...]
 
 
-Rule = LocksRule | NeedsRule | EveryPositions | EverySectionsClear | OnlyOneRule
+Rule = LocksRule | NeedsRule | EveryPositions | EverySectionsClear | EveryDriveClear | OnlyOneRule
 
 
 @dataclass(frozen=True, slots=True)
 class LockingLine(Node):
     derive: bool
     rules: tuple[Rule, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ReleaseLine(Node):
+    """Routes are released section by section, or whole."""
+
+    by_section: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -366,16 +378,15 @@ class DecoderLine(Node):
 
 @dataclass(frozen=True, slots=True)
 class DriveLine(Node):
+    """What a drive is wired to, or that it is thrown by hand, or neither: that it reports."""
+
     drive: DriveName
     outputs: tuple[Output, ...]
+    by_hand: bool
     action: Word | None
     duration: Word | None
     crossed: bool
     detected: bool
-
-    @property
-    def by_hand(self) -> bool:
-        return not self.outputs
 
 
 @dataclass(frozen=True, slots=True)
@@ -403,6 +414,7 @@ Statement = (
     | RoutesWritten
     | RouteLine
     | LockingLine
+    | ReleaseLine
     | ExpectLine
     | DecoderKindLine
     | DecoderLine

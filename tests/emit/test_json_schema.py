@@ -10,6 +10,7 @@ from __future__ import annotations
 import copy
 import json
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from functools import cache
 from importlib import resources
 from pathlib import Path
@@ -23,6 +24,7 @@ from jsonschema import Draft202012Validator
 import bellcrank
 from bellcrank.emit.document import VERSION, document
 from bellcrank.emit.target import load_target, render_target
+from bellcrank.machine.model import Clause, Event, Invariant, Is, Machine, Variable, Wish
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 
@@ -83,15 +85,38 @@ def validator() -> Draft202012Validator:
 
 
 @cache
+def validator_of(field: str) -> Draft202012Validator:
+    """For one field of the document by itself."""
+    return Draft202012Validator({**schema()["properties"][field], "$defs": schema()["$defs"]})
+
+
+@cache
 def example(path: Path) -> dict[str, Any]:
     return document(bellcrank.compile_file(path))
 
 
 @cache
-def showcase() -> dict[str, Any]:
+def compiled_showcase() -> bellcrank.Compilation:
     compilation = bellcrank.compile(SHOWCASE)
     assert compilation.ok, compilation.diagnostics
-    data = document(compilation)
+    return compilation
+
+
+def with_little_machine(data: dict[str, Any]) -> dict[str, Any]:
+    """The document with a few things of each sort in its machine, of which it has
+    hundreds alike: what is spoilt again and again is best short."""
+    machine = data["machine"]
+    little = {name: what[:3] if isinstance(what, list) else what for name, what in machine.items()}
+    little["events"] = [
+        next(e for e in machine["events"] if (e["route"] is None) == without)
+        for without in (False, True)
+    ]
+    return {**data, "machine": little}
+
+
+@cache
+def showcase() -> dict[str, Any]:
+    data = with_little_machine(document(compiled_showcase()))
     assert validator().is_valid(data)  # or spoiling it would show nothing
     return data
 
@@ -226,7 +251,7 @@ def test_there_are_proved_and_unproved_examples() -> None:
 
 
 def test_a_layout_that_uses_everything_makes_a_valid_document() -> None:
-    assert faults(showcase()) == []
+    assert faults(document(compiled_showcase())) == []
 
 
 def test_a_layout_whose_proof_ran_out_of_time_makes_a_valid_document() -> None:
@@ -260,6 +285,7 @@ def test_the_layout_that_uses_everything_does_so() -> None:
     assert ("verdict", "expectations", "*", "why") in null & held
     assert ("verdict", "hazards", "*", "missing_rule") in held
     assert ("routes", "*", "overlap", "positions") in held
+    assert ("machine", "events", "*", "route") in null & held
     kinds = {r["kind"] for c in showcase()["conflicts"] for r in c["reasons"]}
     assert {"head-on", "opposed drive", "shared section", "overlap", "flank"} <= kinds
 
@@ -277,6 +303,10 @@ def refused(path: tuple[Any, ...], spoil: Callable[[Any, Any], object]) -> bool:
     kept = copy.deepcopy(parent)
     try:
         spoil(parent, path[-1])
+        # What its part of the schema refuses the whole does: that is sooner told.
+        part = path[0]
+        if len(path) > 1 and not validator_of(part).is_valid(data[part]):
+            return True
         return not valid(data)
     finally:
         parent.clear()
@@ -318,6 +348,11 @@ NULLABLE = frozenset(
 a signal at an edge."""
 
 
+def may_be_null(path: tuple[Any, ...]) -> bool:
+    of_event = path[:2] == ("machine", "events") and path[-1] == "route"
+    return of_event or path[-1] in (*NULLABLE, "approach", "overlap")
+
+
 def test_a_document_with_any_value_of_another_type_is_refused() -> None:
     for path in telling_places():
         value = at(showcase(), path)
@@ -326,7 +361,7 @@ def test_a_document_with_any_value_of_another_type_is_refused() -> None:
                 continue
             if not path:
                 assert not valid(wrong)
-            elif wrong is not None or path[-1] not in (*NULLABLE, "approach", "overlap"):
+            elif wrong is not None or not may_be_null(path):
                 assert refused(
                     path, lambda parent, key, wrong=wrong: parent.__setitem__(key, wrong)
                 ), f"{wrong!r} for {value!r} at {path}"
@@ -349,6 +384,9 @@ CLOSED_SETS = [
     ("commands", 0, "phase"),
     ("commands", 0, "device"),
     ("commands", 0, "side"),
+    ("machine", "variables", 0, "kind"),
+    ("machine", "events", 0, "kind"),
+    ("machine", "events", 0, "actor"),
 ]
 
 
@@ -380,7 +418,7 @@ def test_half_a_wire_is_refused() -> None:
 @given(st.data())
 def test_examples_are_refused_when_anything_in_them_is_spoilt(data: st.DataObject) -> None:
     path = data.draw(st.sampled_from([p for p in EXAMPLES if p.stem != "four-track-station"]))
-    whole = example(path)
+    whole = with_little_machine(example(path))
     every = list(places(whole))
     place = data.draw(st.sampled_from(every))
     value = at(whole, place)
@@ -508,3 +546,86 @@ def test_every_name_that_is_used_exists(path: Path | None) -> None:
         if command["decoder"] is not None:
             address = decoders[command["decoder"]]["address"]
             assert command["number"] == address + command["output"] - 1
+
+
+# -------------------------------------------------------------------- the machine
+
+
+def clause_of(data: list[dict[str, Any]]) -> Clause:
+    return tuple(Is(x["variable"], frozenset(x["one_of"])) for x in data)
+
+
+def machine_of(data: dict[str, Any]) -> Machine:
+    """The machine that a document tells of, read back without the compiler."""
+    machine = data["machine"]
+    return Machine(
+        variables={
+            v["name"]: Variable(
+                v["name"], v["kind"], v["of"], tuple(v["domain"]), tuple(v["initial"])
+            )
+            for v in machine["variables"]
+        },
+        events=tuple(
+            Event(
+                e["name"],
+                e["kind"],
+                e["actor"],
+                e["of"],
+                e["text"],
+                tuple(clause_of(c) for c in e["guard"]),
+                {
+                    u["variable"]: {value: b["to"] for b in u["becomes"] for value in b["from"]}
+                    for u in e["updates"]
+                },
+                e["route"],
+            )
+            for e in machine["events"]
+        ),
+        invariants=tuple(
+            Invariant(i["of"], clause_of(i["clause"]), i["sentence"]) for i in machine["invariants"]
+        ),
+        wishes=tuple(Wish(w["text"], tuple(w["routes"]), None) for w in machine["wishes"]),
+        lemmas=(),
+        assumptions={a["name"]: a["sentence"] for a in machine["assumptions"]},
+    )
+
+
+@pytest.mark.parametrize("path", [*EXAMPLES, None], ids=lambda p: p.stem if p else "showcase")
+def test_the_document_holds_the_whole_machine(path: Path | None) -> None:
+    c = bellcrank.compile_file(path, effort=None) if path else compiled_showcase()
+    assert c.machine is not None
+    told = machine_of(document(c))
+    assert list(told.variables.items()) == list(c.machine.variables.items())
+    assert told.events == tuple(replace(event, span=None) for event in c.machine.events)
+    assert told.invariants == c.machine.invariants
+    assert told.wishes == tuple(replace(wish, span=None) for wish in c.machine.wishes)
+    assert told.assumptions == c.machine.assumptions
+    assert document(c)["machine"]["lemmas"] == len(c.machine.lemmas) > 0
+
+
+@pytest.mark.parametrize("path", [*EXAMPLES, None], ids=lambda p: p.stem if p else "showcase")
+def test_values_in_the_machine_stand_in_the_order_of_their_variable(path: Path | None) -> None:
+    machine = (example(path) if path else document(compiled_showcase()))["machine"]
+    domains = {v["name"]: v["domain"] for v in machine["variables"]}
+
+    def assert_ordered(variable: str, values: list[str]) -> None:
+        assert values == [value for value in domains[variable] if value in values]
+
+    literals = [
+        literal
+        for clause in [c for e in machine["events"] for c in e["guard"]]
+        + [i["clause"] for i in machine["invariants"]]
+        for literal in clause
+    ]
+    assert len(literals) > 100
+    for literal in literals:
+        assert_ordered(literal["variable"], literal["one_of"])
+    for event in machine["events"]:
+        for update in event["updates"]:
+            before = [value for b in update["becomes"] for value in b["from"]]
+            assert len(before) == len(set(before))
+            assert {b["to"] for b in update["becomes"]} <= set(domains[update["variable"]])
+            for b in update["becomes"]:
+                assert_ordered(update["variable"], b["from"])
+    for variable in machine["variables"]:
+        assert_ordered(variable["name"], variable["initial"])

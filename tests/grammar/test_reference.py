@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from importlib import resources
+from typing import get_args
 
 import pytest
 from lark import Lark, Token
 
 import bellcrank
 from bellcrank.diagnostics import render
+from bellcrank.machine.model import Actor, EventKind
 from bellcrank.proof.verdict import ASSUMPTIONS
 from bellcrank.routes.model import REASON_KINDS
 from bellcrank.routes.sentences import LETTERS
@@ -150,6 +152,29 @@ def test_the_reference_lists_the_words_that_cannot_be_names():
     listed = re.search(r"words of the language cannot be names:(.*?)\.\s", REFERENCE, re.DOTALL)
     assert listed is not None
     assert set(re.findall(r"`(\w+)`", listed.group(1))) == RESERVED
+
+
+EVENTS = re.findall(r"^\| ([a-z ]+) \| ([a-z]+) \| [^|]+ \|$", REFERENCE, re.MULTILINE)
+
+
+def test_the_reference_tells_every_kind_of_event_once_and_by_whom_it_comes_about():
+    kinds = [kind for kind, by in EVENTS if by in get_args(Actor)]
+    assert sorted(kinds) == sorted(get_args(EventKind))
+
+
+def test_events_come_about_by_those_that_the_reference_names():
+    machines = [bellcrank.compile(block.text).machine for block in WHOLE]
+    events = {(e.kind, e.actor) for m in machines if m is not None for e in m.events}
+    assert events == {(kind, by) for kind, by in EVENTS if by in get_args(Actor)}
+
+
+def test_what_the_reference_says_of_release_holds_for_its_examples():
+    by_whole = [b for b in WHOLE if "release whole routes" in b.text]
+    assert by_whole
+    for block in WHOLE:
+        locking = bellcrank.compile(block.text).locking
+        assert locking is not None
+        assert locking.sectional == (locking.derived and block not in by_whole)
 
 
 def test_the_table_of_standard_fittings_agrees_with_their_definitions():

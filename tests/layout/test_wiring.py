@@ -7,6 +7,8 @@ import time
 import pytest
 from laid import laid, laid_with_warnings
 
+import bellcrank
+from bellcrank.emit.document import document
 from bellcrank.layout.build import build_layout
 from bellcrank.layout.model import Aspect, OutputRef
 from bellcrank.syntax.load import load_text
@@ -103,19 +105,102 @@ def test_a_drive_is_a_coil_a_motor_or_a_servo_with_its_time(
     wiring = laid(JUNCTION + QUADS + f"drive P1 = K1.2  {said}").hardware.wirings["P1"]
     assert wiring.outputs == (OutputRef("K1", 2),)
     assert (wiring.action, wiring.milliseconds) == (action, milliseconds)
-    assert (wiring.crossed, wiring.detected) == (False, False)
+    assert not wiring.crossed
 
 
 @pytest.mark.parametrize("options", ["crossed detected", "detected crossed"])
 def test_a_drive_may_be_crossed_and_detected_in_either_order(options: str):
-    wiring = laid(JUNCTION + QUADS + f"drive P1 = K1.1 coil 200 ms {options}").hardware.wirings[
-        "P1"
-    ]
-    assert (wiring.crossed, wiring.detected) == (True, True)
+    layout = laid(JUNCTION + QUADS + f"drive P1 = K1.1 coil 200 ms {options}")
+    assert layout.hardware.wirings["P1"].crossed
+    assert layout.drives["P1"].detected
 
 
 def test_a_drive_by_hand_has_no_output():
     assert laid(JUNCTION + "drive P1 by hand").hardware.wirings["P1"].outputs == ()
+
+
+@pytest.mark.parametrize(
+    ("line", "detected"),
+    [
+        ("", False),
+        ("drive P1 = K1.1", False),
+        ("drive P1 = K1.1 detected", True),
+        ("drive P1 by hand", False),
+        ("drive P1 by hand detected", True),
+        ("drive P1 detected", True),
+    ],
+)
+def test_a_drive_reports_where_it_lies_if_it_is_said_to_be_detected(line: str, detected: bool):
+    assert laid(JUNCTION + QUADS + line).drives["P1"].detected is detected
+
+
+TWO_JUNCTIONS = """\
+points P1, P2
+run edge WEST - A - >H - P1.toe
+run P1.straight - <S1 - B - stop
+run P1.diverging - P2.toe
+run P2.straight - <S2 - C - stop
+run P2.diverging - <S3 - D - stop
+"""
+
+
+def test_to_say_that_one_drive_reports_asks_nothing_of_the_others():
+    drives = laid(TWO_JUNCTIONS + "drive P2 detected").drives
+    assert {name: d.detected for name, d in drives.items()} == {"P1": False, "P2": True}
+
+
+@pytest.mark.parametrize("other", ["drive P1 = K1.1", "drive P1 by hand"])
+def test_once_a_drive_is_wired_or_by_hand_a_drive_that_only_reports_is_asked_for_more(other: str):
+    program, _ = load_text(TWO_JUNCTIONS + QUADS + f"{other}\ndrive P2 detected\n", "x")
+    _, (found,) = build_layout(program)
+    assert (found.code, found.span.line) == ("E601", 11)
+    assert found.hint == "write `drive P2 by hand detected` if nothing throws it"
+
+
+def test_coupled_drives_report_as_one_by_the_first_name():
+    crossover = """\
+points PA, PB
+coupled PA, PB
+run edge AW - A1 - >HA - PA.toe
+run PA.straight - A2 - edge AE
+run edge BW - B1 - >HB - PB.straight
+run PB.toe - B2 - edge BE
+run PA.diverging - PB.diverging
+"""
+    assert laid(crossover + "drive PA detected").drives["PA"].detected
+    _, (found,) = build_layout(load_text(crossover + "drive PB detected", "x")[0])
+    assert (found.code, found.hint) == ("E609", "say it of PA alone")
+
+
+@pytest.mark.parametrize("line", ["drive P1 by hand", "drive P1 = K1.1", "drive P1 detected"])
+def test_a_drive_has_one_line(line: str):
+    program, _ = load_text(JUNCTION + QUADS + f"{line}\ndrive P1 detected\n", "x")
+    _, (found,) = build_layout(program)
+    assert (found.code, found.span.line) == ("E202", 9)
+    assert [span.line for span, _ in found.related] == [8]
+
+
+@pytest.mark.parametrize(
+    ("line", "silent"),
+    [("", "P1, P2"), ("drive P1 detected", "P2"), ("drive P1 by hand\ndrive P2 by hand", "P1, P2")],
+)
+def test_of_drives_that_do_not_report_it_is_taken_for_granted_that_they_arrive(
+    line: str, silent: str
+):
+    machine = bellcrank.compile(TWO_JUNCTIONS + line).machine
+    assert machine is not None
+    assert machine.assumptions["drives arrive in time"].endswith(f"({silent})")
+
+
+def test_where_all_drives_report_nothing_is_taken_for_granted_of_them():
+    machine = bellcrank.compile(JUNCTION + "drive P1 detected").machine
+    assert machine is not None
+    assert "drives arrive in time" not in machine.assumptions
+
+
+def test_the_document_says_of_a_drive_without_hardware_that_it_reports():
+    (drive,) = document(bellcrank.compile(JUNCTION + "drive P1 detected"))["layout"]["drives"]
+    assert (drive["detected"], drive["action"]) == (True, None)
 
 
 def test_a_drive_with_six_positions_has_three_outputs():

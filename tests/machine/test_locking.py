@@ -9,6 +9,7 @@ import pytest
 
 import bellcrank
 from bellcrank.machine.locking import Expectation, Locking, Locks, Needs, NeedsClear, NeedsSet
+from bellcrank.rehearsal.search import Explorer
 from bellcrank.routes.model import RouteTable
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
@@ -217,6 +218,76 @@ def test_every_route_needs_its_sections_clear_gives_the_sections_and_nothing_mor
     assert (found.locks, found.needs_set, found.needs) == ((), (), ())
 
 
+def test_every_drive_needs_its_section_clear_says_so_and_makes_no_other_rule() -> None:
+    assert not written("every route needs its positions").drives_need_clear
+    found = written("every drive needs its section clear")
+    assert found.drives_need_clear
+    assert rules_of(found) == ()
+
+
+def test_derived_locking_throws_drives_only_while_their_section_is_clear_said_or_not() -> None:
+    plain = locking("")
+    said = locking("locking derive { every drive needs its section clear }\n")
+    assert plain.drives_need_clear
+    assert said == plain
+
+
+FORGETFUL = """
+points P
+run edge WEST - A - >W - P.toe
+run P.straight - <S - B - stop
+run P.diverging - <D - C - stop
+locking written {
+  W to B needs P straight
+  W to C needs P diverging
+%s
+}
+"""
+"""D and S need nothing, so their trains hold no drive."""
+
+
+def thrown_under_a_train(text: str) -> bool:
+    """Whether some run of events comes to a drive that is thrown under a train."""
+    machine = bellcrank.compile(text).machine
+    assert machine
+    under = [i.clause for i in machine.invariants if "thrown under a train" in i.sentence]
+    assert under
+    explorer = Explorer(machine)
+    never = explorer.test(under)
+    found = explorer.search({"under a train": lambda state: not never(state)})
+    assert found.complete or found.runs
+    return bool(found.runs)
+
+
+def test_with_that_rule_alone_no_drive_is_thrown_under_a_train() -> None:
+    assert thrown_under_a_train(FORGETFUL % "")
+    assert not thrown_under_a_train(FORGETFUL % "every drive needs its section clear")
+
+
+def test_with_that_rule_a_coupled_drive_waits_for_the_sections_of_all_its_points() -> None:
+    coupled = """
+    points P, Q
+    coupled P, Q
+    run edge WEST - A - >W - P.toe
+    run P.straight - <S - B - stop
+    run P.diverging - <D - C - stop
+    run edge EAST - E - >R - Q.toe
+    run Q.straight - <T - F - stop
+    run Q.diverging - <U - G - stop
+    section QS = Q
+    locking written { every route needs its positions %s }
+    """
+
+    def asked_clear(rule: str) -> set[str]:
+        machine = bellcrank.compile(coupled.replace(" %s", rule)).machine
+        assert machine
+        (request,) = (e for e in machine.events if e.name == "request W to B")
+        return {x.variable for clause in request.guard for x in clause if "track" in x.variable}
+
+    assert asked_clear("") == set()
+    assert asked_clear("\n every drive needs its section clear\n") == {"track P", "track QS"}
+
+
 def test_two_written_blocks_are_both_in_force() -> None:
     rules = "locking written { W to V locks E to G }\nlocking written { W to U locks E to G }\n"
     assert locking(rules).locks == (Locks("W to V", "E to G"), Locks("W to U", "E to G"))
@@ -242,6 +313,79 @@ def test_a_written_rule_knows_where_it_stands() -> None:
     found = written("W to V locks E to G\nW to V needs P straight")
     first = TRACK.count("\n") + 2
     assert [r.span.line for r in (*found.locks, *found.needs) if r.span] == [first, first + 1]
+
+
+# ------------------------------------------------------------------------ release
+
+
+@pytest.mark.parametrize(
+    ("rules", "sectional"),
+    [
+        ("", True),
+        ("locking derive\n", True),
+        ("locking written { }\n", False),
+        ("release section by section\n", True),
+        ("release whole routes\n", False),
+        ("locking written { }\nrelease section by section\n", True),
+        ("locking written { }\nrelease whole routes\n", False),
+    ],
+)
+def test_release_is_as_said_or_as_is_usual_for_the_locking(rules: str, sectional: bool) -> None:
+    assert locking(rules).sectional is sectional
+
+
+def test_the_release_line_changes_nothing_else_of_the_locking() -> None:
+    assert replace(locking("release whole routes\n"), sectional=True) == locking("")
+
+
+def test_how_routes_are_released_is_said_once() -> None:
+    first = TRACK.count("\n") + 1
+    for second in ("section by section", "whole routes"):
+        text = TRACK + f"release whole routes\nrelease {second}\n"
+        (found,) = bellcrank.compile(text).diagnostics
+        assert (found.code, found.span.line) == ("E107", first + 1)
+        assert [span.line for span, _ in found.related] == [first]
+
+
+BY_SECTION = "release section by section\n"
+
+
+def released(rules: str, track: str = TRACK) -> set[str]:
+    """The sections that are released behind a train, before its route is."""
+    machine = bellcrank.compile(track + rules).machine
+    assert machine
+    return {e.of for e in machine.events if e.kind == "section released"}
+
+
+def test_sections_are_released_behind_a_train_or_with_their_route() -> None:
+    # The last section of each route is released with the route.
+    assert released(BY_SECTION) == {"P", "Q", "X"}
+    assert released("release whole routes\n") == set()
+
+
+def test_a_route_with_a_section_without_detection_is_released_whole() -> None:
+    blind = "section BLIND = X without detection\n"
+    assert codes(blind + BY_SECTION) == []
+    # Q has a detector, but every route that leaves it behind leads over X too.
+    assert released(blind + BY_SECTION) == {"P"}
+
+
+@pytest.mark.parametrize(
+    "blind", ['layout "Halt" without detection\n', "section NECK = P without detection\n"]
+)
+def test_a_release_by_section_that_no_route_can_have_is_warned_of(blind: str) -> None:
+    track = """
+points P
+run edge WEST - A - >W - P.toe
+run P.straight - <S - B - stop
+run P.diverging - <D - C - stop
+"""
+    c = bellcrank.compile(blind + track + BY_SECTION)
+    assert [d.code for d in c.diagnostics] == ["W812"]
+    assert "section by section" in c.diagnostics[0].message
+    assert released(BY_SECTION, blind + track) == set()
+    assert bellcrank.compile(blind + track + "release whole routes\n").diagnostics == ()
+    assert bellcrank.compile(blind + track).diagnostics == ()
 
 
 # ------------------------------------------------------------------- expectations

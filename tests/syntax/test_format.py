@@ -193,6 +193,27 @@ def test_a_text_of_comments_alone_stays():
     assert formatted("# one\n\n# two\n") == "# one\n\n# two\n"
 
 
+@pytest.mark.parametrize(
+    ("written", "usual"),
+    [
+        ("release  section by  section", "release section by section"),
+        ("release whole   routes", "release whole routes"),
+        ("drive P1  by hand   detected", "drive P1 by hand detected"),
+        ("drive S.e   detected", "drive S.e detected"),
+        (
+            "drive P1 = K.1 detected crossed coil 200 ms",
+            "drive P1 = K.1  coil 200 ms  crossed  detected",
+        ),
+        (
+            "locking written { every drive  needs its section clear }",
+            "locking written {\n  every drive needs its section clear\n}",
+        ),
+    ],
+)
+def test_a_statement_is_written_in_its_usual_form(written: str, usual: str):
+    assert formatted(written) == usual + "\n"
+
+
 def test_dashes_spaces_and_windows_line_ends_are_made_alike():
     assert formatted("run  A–B —\r\n\tC\r\n") == "run A - B - C\n"
 

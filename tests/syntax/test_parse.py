@@ -203,6 +203,8 @@ LOCKING = [
     ("locking derive", t.LockingLine(HERE, True, ())),
     ("locking derive { }", t.LockingLine(HERE, True, ())),
     ("locking written { }", t.LockingLine(HERE, False, ())),
+    ("release section by section", t.ReleaseLine(HERE, by_section=True)),
+    ("release whole routes", t.ReleaseLine(HERE, by_section=False)),
 ]
 
 RULES = [
@@ -232,6 +234,7 @@ RULES = [
     ),
     ("every route needs its positions", t.EveryPositions(HERE)),
     ("every route needs its sections clear", t.EverySectionsClear(HERE)),
+    ("every drive needs its section clear", t.EveryDriveClear(HERE)),
     ("only one of A, B to C", t.OnlyOneRule(HERE, (named("A"), way("B", "C")))),
 ]
 
@@ -260,7 +263,7 @@ HARDWARE = [
     ("decoder K q at 16", t.DecoderLine(HERE, w("K"), w("q"), w("16"))),
     (
         "drive P1 = K.1",
-        t.DriveLine(HERE, drive("P1"), (output("K.1"),), None, None, False, False),
+        t.DriveLine(HERE, drive("P1"), (output("K.1"),), False, None, None, False, False),
     ),
     (
         "drive S.e = K.1, K.2 crossed servo 1.5 s detected",
@@ -268,6 +271,7 @@ HARDWARE = [
             HERE,
             drive("S.e"),
             (output("K.1"), output("K.2")),
+            False,
             w("servo"),
             w("1.5 s"),
             True,
@@ -276,13 +280,21 @@ HARDWARE = [
     ),
     (
         "drive P1 = K.1 coil 200 crossed",
-        t.DriveLine(HERE, drive("P1"), (output("K.1"),), w("coil"), w("200"), True, False),
+        t.DriveLine(HERE, drive("P1"), (output("K.1"),), False, w("coil"), w("200"), True, False),
     ),
     (
         "drive P1 = K.1 motor 3s",
-        t.DriveLine(HERE, drive("P1"), (output("K.1"),), w("motor"), w("3s"), False, False),
+        t.DriveLine(HERE, drive("P1"), (output("K.1"),), False, w("motor"), w("3s"), False, False),
     ),
-    ("drive P1 by hand", t.DriveLine(HERE, drive("P1"), (), None, None, False, False)),
+    ("drive P1 by hand", t.DriveLine(HERE, drive("P1"), (), True, None, None, False, False)),
+    (
+        "drive P1 by hand detected",
+        t.DriveLine(HERE, drive("P1"), (), True, None, None, False, True),
+    ),
+    (
+        "drive S.e detected",
+        t.DriveLine(HERE, drive("S.e"), (), False, None, None, False, True),
+    ),
     ("supply B { }", t.SupplyLine(HERE, w("B"), (), None, None)),
     (
         "supply B {\n feeds K1, K2\n one at a time\n rest 250 ms\n}",
@@ -504,6 +516,9 @@ def test_errors_stop_at_a_bound():
         ('layout "Halt', 'close the text with a second " on the same line'),
         ("locking writen { }", "did you mean `written`?"),
         ("supply B { feeds K one at a tme }", "did you mean `time`?"),
+        ("release sections one by one", "did you mean `section`?"),
+        ("locking written {\n  every drives needs its section clear\n}", "did you mean `drive`?"),
+        ("drive P1 by hand detcted", "did you mean `detected`?"),
     ],
 )
 def test_a_likely_slip_gets_a_hint(text: str, hint: str):
@@ -638,6 +653,20 @@ def test_an_unclosed_block_tells_where_it_opened():
 
 def test_a_block_is_not_ended_by_a_keyword_that_is_indented_or_begins_a_longer_word():
     (chunk,) = cut("fitting wye {\n  drive x, y\nrunner a\n}", LINE_STARTERS)
+    assert chunk.unclosed is None
+
+
+@pytest.mark.parametrize("line", ["drive P1 by hand", "drive P1 detected", "drive S . e detected"])
+def test_a_drive_line_that_is_no_part_of_a_fitting_ends_a_fitting_left_open(line: str):
+    assert cuts(f"fitting wye {{\n  legs a, b\n{line}") == [
+        (0, "fitting wye {\n  legs a, b"),
+        (2, line),
+    ]
+
+
+@pytest.mark.parametrize("line", ["drive detected, free", "drive detected with x, y"])
+def test_a_drive_of_a_fitting_stays_in_its_block_though_it_is_called_detected(line: str):
+    (chunk,) = cut(f"fitting wye {{\n{line}\n}}", LINE_STARTERS)
     assert chunk.unclosed is None
 
 

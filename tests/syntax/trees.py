@@ -88,6 +88,7 @@ RULES: dict[type[t.Node], st.SearchStrategy[Any]] = {
     t.NeedsRule: node(t.NeedsRule, ROUTES, some(NEED_WORDS | node(t.NeedRoute, WAYS))),
     t.EveryPositions: node(t.EveryPositions),
     t.EverySectionsClear: node(t.EverySectionsClear),
+    t.EveryDriveClear: node(t.EveryDriveClear),
     t.OnlyOneRule: node(t.OnlyOneRule, some(ROUTES, least=2)),
 }
 
@@ -110,12 +111,13 @@ def settings() -> st.SearchStrategy[tuple[t.KindSetting, ...]]:
 
 def drive_lines() -> st.SearchStrategy[t.DriveLine]:
     actions = st.sampled_from(["coil", "motor", "servo"]).map(lambda text: t.Word(SPAN, text))
-    no = st.just(False)
-    outputs = some(OUTPUTS, most=3)
+    no, yes, none = st.just(False), st.just(True), st.none()
+    nowhere, outputs = st.just(()), some(OUTPUTS, most=3)
     return st.one_of(
-        node(t.DriveLine, DRIVE_NAMES, st.just(()), st.none(), st.none(), no, no),
-        node(t.DriveLine, DRIVE_NAMES, outputs, st.none(), st.none(), FLAG, FLAG),
-        node(t.DriveLine, DRIVE_NAMES, outputs, actions, durations(), FLAG, FLAG),
+        node(t.DriveLine, DRIVE_NAMES, nowhere, yes, none, none, no, FLAG),
+        node(t.DriveLine, DRIVE_NAMES, nowhere, no, none, none, no, yes),
+        node(t.DriveLine, DRIVE_NAMES, outputs, no, none, none, FLAG, FLAG),
+        node(t.DriveLine, DRIVE_NAMES, outputs, no, actions, durations(), FLAG, FLAG),
     )
 
 
@@ -145,6 +147,7 @@ STATEMENTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
     t.RoutesWritten: node(t.RoutesWritten),
     t.RouteLine: node(t.RouteLine, maybe(words()), WAYS, maybe(words())),
     t.LockingLine: node(t.LockingLine, FLAG, some(st.one_of(*RULES.values()), least=0)),
+    t.ReleaseLine: node(t.ReleaseLine, FLAG),
     t.ExpectLine: expectations(),
     t.DecoderKindLine: node(t.DecoderKindLine, words(), settings()),
     t.DecoderLine: node(t.DecoderLine, words(), words(), words()),

@@ -1,0 +1,89 @@
+"""That nothing stays held for ever: what must always hold for the railway to come to rest.
+
+A route that is set can be cancelled; a train under way can always go on to where
+its route ends; behind it only its own tail is left on held track, and that goes
+after it; and what is held is held for a route that is set. Then every state leads
+to one in which no route is set, save that tails could wait for each other in a
+ring, which the prover looks for on the side.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from itertools import pairwise
+
+from bellcrank.layout.model import Leg
+from bellcrank.machine.frame import (
+    CLEAR,
+    CLOSING,
+    GONE_ON,
+    IDLE,
+    Frame,
+    implies,
+    passing,
+    under_way,
+)
+from bellcrank.machine.model import Event, Invariant, is_, is_not
+from bellcrank.routes.model import Route
+
+
+def progress_invariants(frame: Frame, events: Mapping[str, Event]) -> Iterator[Invariant]:
+    """The clauses of the property `rest`. events: those of trains, by name."""
+    for route in frame.table.routes.values():
+        stage = frame.route[route.name]
+        signal = frame.signal[route.start]
+        yield Invariant(
+            "rest",
+            implies([(stage, (CLOSING,))], [is_not(signal, route.name)]),
+            f"{route.name} is being cancelled while {route.start} is off for it",
+        )
+        for section in route.sections:
+            yield Invariant(
+                "rest",
+                implies([(frame.held[section], (route.name,))], [is_not(stage, IDLE)]),
+                f"{section} stays held for {route.name}, which is not set",
+            )
+        yield from _goes_on(frame, route, events)
+        yield from _only_its_tail(frame, route)
+
+
+def _goes_on(frame: Frame, route: Route, events: Mapping[str, Event]) -> Iterator[Invariant]:
+    stage = frame.route[route.name]
+    steps = frame.steps[route.name]
+    for number, (step, following) in enumerate(pairwise(steps), start=1):
+        said = f"the train of {route.name} cannot go on from {step.part}"
+        at = [(stage, (under_way(number),))]
+        beyond = frame.layout.joined[step.exit]
+        assert isinstance(beyond, Leg)
+        if following.passage is None:
+            yield Invariant("rest", implies(at, ()), said)
+            continue
+        across = f"{step.part} to {beyond}"
+        enters = events[f"enters {across}: {following.passage.name}"]
+        joins = events.get(f"joins {across}")
+        may_join = route.calling_on and number + 1 == len(steps) and joins is not None
+        for clause in enters.guard:
+            if not may_join or joins is None:
+                yield Invariant("rest", implies(at, clause), said)
+                continue
+            for other in joins.guard:
+                yield Invariant("rest", implies(at, (*clause, *other)), said)
+
+
+def _only_its_tail(frame: Frame, route: Route) -> Iterator[Invariant]:
+    stage = frame.route[route.name]
+    steps = frame.steps[route.name]
+    for number, step in enumerate(steps[:-1], start=1):
+        if step.passage is None or step.section == steps[-1].section:
+            continue
+        beyond = [under_way(k) for k in range(number + 1, len(steps) + 1)]
+        beyond += [GONE_ON] if route.overlap is not None else []
+        section = route.sections[step.section - 1]
+        yield Invariant(
+            "rest",
+            implies(
+                [(stage, beyond), (frame.held[section], (route.name,))],
+                [is_(frame.track[step.part], CLEAR, passing(step.passage))],
+            ),
+            f"{section} stays held for {route.name}, though another train stands there",
+        )

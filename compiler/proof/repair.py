@@ -1,0 +1,320 @@
+"""What is missing in written locking: the smallest set of rules that makes all hold.
+
+Every set of routes that stands unsafely, and every run in which something goes
+wrong, says: one of these rules at least is missing. A smallest set of rules that
+meets all that has been said so is added, and everything is proved anew; what goes
+wrong then says more. A set that is proved at last is smallest, since no smaller
+one meets what was said.
+
+Two kinds of rules need care. One that has a drive thrown for a route does not only
+forbid, so a run under it need not be one without it; such a run says "one of these,
+or not that one". And a rule may forbid what is expected to be possible.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from bellcrank.layout.model import Layout
+from bellcrank.machine.build import build_machine
+from bellcrank.machine.locking import Locking, Needs, NeedsClear
+from bellcrank.machine.model import Machine
+from bellcrank.machine.parts import find_parts
+from bellcrank.machine.wording import Every
+from bellcrank.proof.candidates import (
+    Candidate,
+    Replays,
+    Run,
+    candidates,
+    concerns,
+    meant_by,
+    run_of,
+    with_rules,
+    wrong_needs,
+    wrong_runs,
+)
+from bellcrank.proof.lessons import Lesson, OutOfTimeError, Standing, smallest, sure_rules
+from bellcrank.proof.moving import Effort, prove_moving
+from bellcrank.proof.story import restricted, track_near
+from bellcrank.proof.verdict import MovingVerdict
+from bellcrank.routes.model import RouteTable
+
+GENERAL_FROM = 3
+"""Rules for single routes from which on one for every route goes in their place."""
+
+MOST_STATES = 4_000
+"""States looked at, for each route, before a proof is tried."""
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """A rule that is missing. instead_of: written ones that it replaces."""
+
+    rule: Candidate
+    instead_of: tuple[Needs, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """The rules that make everything hold that rules can mend.
+
+    rules: in the order of the route table; none if none is missing or none helps.
+    proved: whether with them all that rules can mend is proved.
+    open: what does not hold even so, in sentences.
+    stopped: whether it was cut short before the rules were known.
+    """
+
+    rules: tuple[Missing, ...]
+    proved: bool
+    open: tuple[str, ...]
+    stopped: bool = False
+
+    @property
+    def mends(self) -> bool:
+        """Whether there are rules to add that are known to help."""
+        return self.proved and bool(self.rules)
+
+
+def missing_rules(
+    layout: Layout,
+    table: RouteTable,
+    locking: Locking,
+    before: MovingVerdict | None = None,
+    effort: Effort | None = None,
+    progress: Progress | None = None,
+) -> Repair:
+    """The smallest set of rules that written locking lacks.
+
+    before: the moving verdict without them, if it is known.
+    effort: for each proof that is tried; its seconds are a limit on the whole.
+    """
+    mending = _Mending(layout, table, locking, effort or Effort(), progress or (lambda _: None))
+    try:
+        return mending.repair(before)
+    except OutOfTimeError:
+        return Repair((), False, (), stopped=True)
+
+
+class _Mending:
+    """One repair in progress.
+
+    locking: the written rules, wrong ones replaced by what they should be.
+    beyond: properties and expectations that no further rule can mend.
+    quiet: the rules of each route with which the look at it found nothing.
+    """
+
+    def __init__(
+        self,
+        layout: Layout,
+        table: RouteTable,
+        locking: Locking,
+        effort: Effort,
+        progress: Progress,
+    ) -> None:
+        self.layout = layout
+        self.table = table
+        self.effort = effort
+        self.progress = progress
+        self.deadline = None if effort.seconds is None else time.monotonic() + effort.seconds
+        self.wrong = wrong_needs(table, locking)
+        # A wrong rule and the right one beside it would bar the route for ever.
+        replaced = {need for needs in self.wrong.values() for need in needs}
+        kept = tuple(need for need in locking.needs if need not in replaced)
+        self.locking = replace(locking, needs=(*kept, *self.wrong))
+        self.candidates = candidates(layout, table, self.locking)
+        self.order = {rule: place for place, rule in enumerate(self.candidates)}
+        self.lessons: dict[Lesson, None] = {}
+        self.beyond: dict[str, None] = {}
+        self.quiet: dict[str, frozenset[Candidate]] = {}
+        self.parts = find_parts(layout).in_section
+
+    def left(self) -> float | None:
+        """Seconds that are left. Raises OutOfTimeError if there are none."""
+        if self.deadline is None:
+            return None
+        seconds = self.deadline - time.monotonic()
+        if seconds <= 0:
+            raise OutOfTimeError
+        return seconds
+
+    # ------------------------------------------------------------- the rounds
+
+    def repair(self, before: MovingVerdict | None) -> Repair:
+        self.progress("looking for missing rules")
+        machine = build_machine(self.layout, self.table, self.locking)
+        self.replays = Replays(self.layout, self.table, self.locking, machine.invariants)
+        self.near = track_near(machine)
+        self.standing = Standing(self.layout, self.table, self.locking, self.candidates, self.left)
+        if before is not None and not self.wrong:
+            self.hear(machine, before, ())
+            # Rules only forbid more: what cannot happen now cannot happen then.
+            self.beyond |= dict.fromkeys(
+                r.name for r in before.results if r.outcome == "refuted" and r.story is None
+            )
+        while True:
+            rules = self.choose()
+            if self.learn(self.standing.lessons(rules)):
+                continue
+            if self.learn(self.standing.forbidden(rules)):
+                continue
+            machine = self.machine(rules)
+            if self.scout(machine, rules):
+                continue
+            moving = self.prove(machine)
+            if not self.hear(machine, moving, rules):
+                break
+        undecided = self.never_decided(moving)
+        found = [Missing(rule, tuple(wrong)) for rule, wrong in self.wrong.items()]
+        found += [Missing(rule) for rule in self.general(rules, moving)]
+        return Repair(
+            tuple(found), self.good(moving, undecided), tuple(self.open(moving, undecided))
+        )
+
+    def machine(self, rules: Iterable[Candidate]) -> Machine:
+        return build_machine(self.layout, self.table, with_rules(self.table, self.locking, rules))
+
+    def choose(self) -> tuple[Candidate, ...]:
+        """A smallest set of rules that meets all lessons."""
+        self.left()
+        chosen = smallest(self.lessons, self.order)
+        if chosen is None:
+            # Not all that is expected to be possible is so when all is safe.
+            self.lessons = {lesson: None for lesson in self.lessons if lesson.add}
+            self.standing.wishes = []
+            chosen = smallest(self.lessons, self.order)
+        assert chosen is not None
+        return tuple(sorted(chosen, key=self.order.__getitem__))
+
+    def learn(self, lessons: Iterable[Lesson]) -> bool:
+        """Keep lessons; whether any of them is new."""
+        before = len(self.lessons)
+        self.lessons |= dict.fromkeys(lessons)
+        return len(self.lessons) > before
+
+    # ------------------------------------------------------------------- runs
+
+    def scout(self, machine: Machine, rules: Sequence[Candidate]) -> bool:
+        """Look, with the events of one route at a time, for what goes wrong; whether
+        there was anything to learn."""
+        new = False
+        for number, route in enumerate(self.table.routes, start=1):
+            alone = {route}
+            own = frozenset(rule for rule in rules if concerns(rule, alone))
+            lacking = [c for c in self.candidates if concerns(c, alone) and c not in own]
+            if not lacking or self.quiet.get(route) == own:
+                continue
+            self.progress(f"looking for missing rules: route {number} of {len(self.table.routes)}")
+            self.left()
+            beside = self.near.get(route, frozenset()).union(
+                *(self.parts[c.section] for c in lacking if isinstance(c, NeedsClear))
+            )
+            events = restricted(machine, frozenset(alone), beside)
+            runs = wrong_runs(machine, events, MOST_STATES, self.deadline)
+            if self.learn(self.said_by(runs, rules)):
+                new = True
+            else:
+                self.quiet[route] = own
+        return new
+
+    def hear(self, machine: Machine, moving: MovingVerdict, rules: Collection[Candidate]) -> bool:
+        """Learn from the stories of a proof; whether there was anything to learn."""
+        stories = [r.story for r in moving.results if r.story is not None]
+        return self.learn(self.said_by([run_of(machine, s) for s in stories], rules))
+
+    def said_by(self, runs: Iterable[Run], rules: Collection[Candidate]) -> list[Lesson]:
+        """What runs under some rules say of others. A run that a rule would stop which
+        is missing for sure says nothing more."""
+        found: list[Lesson] = []
+        known = set(rules)
+        for run in runs:
+            if run.of in self.beyond or not self.replays.goes_wrong(run, known):
+                continue
+            lesson = self.said_by_run(run, rules)
+            if not lesson.add and not lesson.leave:
+                self.beyond[run.of] = None
+                continue
+            found.append(lesson)
+            if lesson.sure and not any(isinstance(rule, Needs) for rule in lesson.add):
+                known |= lesson.add
+        return found
+
+    def said_by_run(self, run: Run, rules: Collection[Candidate]) -> Lesson:
+        self.left()
+        add, leave = set(), set()
+        for rule in self.candidates:
+            if not concerns(rule, run.routes):
+                continue
+            if isinstance(rule, Needs):
+                if self.may_matter(run, rule, rules):
+                    (leave if rule in rules else add).add(rule)
+            elif rule not in rules and not self.replays.goes_wrong(run, {*rules, rule}):
+                add.add(rule)
+        return Lesson(frozenset(add), frozenset(leave) - sure_rules(self.lessons))
+
+    def may_matter(self, run: Run, need: Needs, rules: Collection[Candidate]) -> bool:
+        """Whether a rule on a drive could change a run: the drive does not lie as the
+        rule says all the time from the request on."""
+        asked = False
+        for event, state in self.replays.states(run, rules):
+            asked = asked or (event.kind == "request" and event.of == need.route)
+            if asked and state[f"drive {need.drive}"] != need.position:
+                return True
+        return False
+
+    # ------------------------------------------------------------------ proof
+
+    def prove(self, machine: Machine) -> MovingVerdict:
+        moving = prove_moving(machine, replace(self.effort, seconds=self.left()), self.progress)
+        if moving.stopped:
+            raise OutOfTimeError
+        return moving
+
+    def never_decided(self, moving: MovingVerdict) -> frozenset[str]:
+        """What is undecided, and would be even with every rule that might be missing."""
+        open_ = {r.name for r in moving.results if r.outcome == "undecided"}
+        if not open_:
+            return frozenset()
+        again = self.prove(self.machine(self.candidates))
+        return frozenset(r.name for r in again.results if r.outcome == "undecided") & open_
+
+    def good(self, moving: MovingVerdict, undecided: Collection[str]) -> bool:
+        """Whether all is proved that rules can mend."""
+        return all(
+            r.outcome in ("proved", "shown") or r.name in self.beyond or r.name in undecided
+            for r in moving.results
+        )
+
+    def open(self, moving: MovingVerdict, undecided: Collection[str]) -> list[str]:
+        """What does not hold."""
+        told = [f"{sentence}: no rule would help" for sentence in self.standing.beyond]
+        for result in moving.results:
+            if result.outcome in ("proved", "shown"):
+                continue
+            if result.name in self.beyond:
+                word = "no rule would help"
+            elif result.outcome == "refuted":
+                word = "it cannot be had together with the rest"
+            elif result.name in undecided:
+                word = "undecided, whatever rules are added"
+            else:
+                word = "undecided with these rules"
+            told.append(f"{result.sentence}: {word}")
+        return told
+
+    def general(self, rules: Sequence[Candidate], moving: MovingVerdict) -> Sequence[Candidate]:
+        """The rules, with one for every route in the place of many for single ones."""
+        every = [Every("positions"), Every("sections clear")]
+        covered = {one: set(meant_by(one, self.table)).intersection(rules) for one in every}
+        many = [one for one in every if len(covered[one]) >= GENERAL_FROM]
+        good = {r.name for r in moving.results if r.outcome in ("proved", "shown")}
+        for choice in [many, *([one] for one in many)] if many else []:
+            single = set().union(*(covered[one] for one in choice))
+            trial = (*choice, *(rule for rule in rules if rule not in single))
+            again = self.prove(self.machine(trial))
+            if good <= {r.name for r in again.results if r.outcome in ("proved", "shown")}:
+                return trial
+        return rules

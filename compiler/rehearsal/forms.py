@@ -1,0 +1,157 @@
+"""The lines that a rehearsal's script may hold, as a table.
+
+This is the whole grammar: a form is the words of a line in their order. Words in
+small letters stand as they are, those in brackets may be left out, and a word in
+capitals stands for a name of that kind.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import takewhile
+
+
+@dataclass(frozen=True)
+class Form:
+    """One kind of line.
+
+    key: what `acts.py` knows it by.
+    meaning: what it does, for the list that `help` shows.
+    """
+
+    key: str
+    words: str
+    meaning: str
+
+    @cached_property
+    def items(self) -> tuple[str, ...]:
+        return tuple(self.words.split())
+
+
+ACTS = (
+    Form("at first", "at first DRIVE lies POSITION", "where a drive lies before all begins"),
+    Form("request", "request ROUTE", "the operator asks for a route"),
+    Form("cancel", "cancel ROUTE", "the operator cancels a route"),
+    Form("comes in", "[a|the] train comes in from EDGE", "a train comes in, up to the track there"),
+    Form("stands", "[a|the] train stands before SIGNAL", "a train is put on the track there"),
+    Form("passes", "[a|the] train passes SIGNAL", "the train before a signal passes it"),
+    Form("moves", "[a|the] train in PLACE moves", "a train goes on to the next stretch of track"),
+    Form("turns back", "[a|the] train in PLACE turns back", "a train will leave as it came"),
+    Form("front passes", "[the] front of [a|the] train passes SIGNAL", "its tail stays"),
+    Form("front moves", "[the] front of [a|the] train in PLACE moves", "its tail stays"),
+    Form("tail leaves", "[the] tail of [a|the] train in PLACE follows", "its tail leaves PLACE"),
+    Form("tail comes in", "[the] tail of [a|the] train from EDGE follows", "its tail comes in"),
+    Form("long", "trains are long", "from here on, tails follow only when told to"),
+    Form("short", "trains are short", "from here on, tails follow of themselves"),
+    Form("wait", "wait", "interlocking, drives and signals do what is left to do"),
+    Form("time", "time passes", "the same, and time-outs run out"),
+    Form("go on", "go on", "the same, and trains under way go on, until all is quiet"),
+    Form("event", "event EVENT", "one event, by the name it has in the machine"),
+)
+"""What is done. One more form is the sentence of any one event, as the steps show it."""
+
+EXPECTATIONS = (
+    Form("refused", "expect ROUTE refused", "it would be refused now"),
+    Form("because", "expect ROUTE refused because of CAUSE", "the reasons speak of CAUSE"),
+    Form("allowed", "expect ROUTE allowed", "it could be set now"),
+    Form("kept", "expect cancel ROUTE refused", "it cannot be cancelled now"),
+    Form("idle", "expect ROUTE idle", "it is not set"),
+    Form("set", "expect ROUTE set", "it is set, and no train has come on it"),
+    Form("under way", "expect ROUTE under way", "its train is on it"),
+    Form("overlap kept", "expect ROUTE kept for its overlap", "its train has gone on"),
+    Form("closing", "expect ROUTE being cancelled", "the time of approach locking runs"),
+    Form("at stop", "expect SIGNAL at stop", "it shows stop"),
+    Form("off", "expect SIGNAL off", "it shows anything but stop"),
+    Form("off for", "expect SIGNAL off for ROUTE", "it is off for this route"),
+    Form("shows", "expect SIGNAL shows ASPECT", "it shows this aspect"),
+    Form("lies", "expect DRIVE lies POSITION", "it lies so and is still"),
+    Form("moving", "expect DRIVE moving", "it is being thrown"),
+    Form("occupied", "expect PLACE occupied", "a train or part of one is in it"),
+    Form("clear", "expect PLACE clear", "nothing is in it"),
+    Form("held", "expect SECTION held for ROUTE", "it is held for this route"),
+    Form("not held", "expect SECTION not held", "it is held for no route"),
+    Form("stands still", "expect [the] train in PLACE at a stand", "it cannot go on now"),
+    Form("rest", "expect all at rest", "no route is set, no signal off, no drive moving"),
+)
+"""What is looked at. None of these changes anything."""
+
+FORMS = ACTS + EXPECTATIONS
+
+PHRASES = {
+    "ROUTE": "a route",
+    "SIGNAL": "a signal",
+    "EDGE": "an edge",
+    "DRIVE": "a drive",
+    "POSITION": "a position of the drive",
+    "ASPECT": "an aspect of the signal",
+    "PLACE": "a section or a piece of track",
+    "SECTION": "a section",
+    "CAUSE": "a route, a drive or a section",
+    "EVENT": "the name of an event",
+}
+"""What each word in capitals stands for."""
+
+Bound = dict[str, tuple[int, int]]
+"""For each name of a form the words it stands for: the first, and the one behind the last."""
+
+Ends = Callable[[str, int, Bound], Iterable[int | tuple[int, str]]]
+"""Where a name of some kind that begins with a word may end, its longest reading first.
+With a place comes what would have to stand there for the name to go on."""
+
+
+@dataclass(slots=True)
+class Matching:
+    """A line held against the forms.
+
+    ends: how far names reach. wanted: for each place that was reached and where the
+    line would have had to go on otherwise, what could stand there.
+    """
+
+    words: Sequence[str]
+    ends: Ends
+    wanted: dict[int, dict[str, None]] = field(default_factory=dict)
+
+    def match(self, form: Form) -> Bound | None:
+        """The names in the line if it has this form, or None."""
+        return self._go_on(form.items, 0, {})
+
+    @property
+    def reached(self) -> int:
+        """How many words make sense."""
+        return max(self.wanted, default=0)
+
+    def _go_on(self, items: Sequence[str], at: int, bound: Bound) -> Bound | None:
+        if not items:
+            if at == len(self.words):
+                return bound
+            self._want(at, "the end of the line")
+            return None
+        item, rest = items[0], items[1:]
+        word = self.words[at] if at < len(self.words) else None
+        if item.startswith("["):
+            with_it = None
+            if word in item.strip("[]").split("|"):
+                with_it = self._go_on(rest, at + 1, bound)
+            return with_it or self._go_on(rest, at, bound)
+        if item not in PHRASES:
+            if word == item:
+                return self._go_on(rest, at + 1, bound)
+            plain = takewhile(lambda i: i not in PHRASES and not i.startswith("["), items)
+            self._want(at, f"`{' '.join(plain)}`")
+            return None
+        ends = tuple(self.ends(item, at, bound)) if word is not None else ()
+        if not ends:
+            self._want(at, PHRASES[item])
+        for end in ends:
+            if isinstance(end, tuple):
+                self._want(*end)
+                continue
+            found = self._go_on(rest, end, {**bound, item: (at, end)})
+            if found is not None:
+                return found
+        return None
+
+    def _want(self, at: int, what: str) -> None:
+        self.wanted.setdefault(at, {})[what] = None

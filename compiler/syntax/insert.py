@@ -1,0 +1,83 @@
+"""Puts lines and words into a source text and leaves everything else as it stands.
+
+Unlike `format`, which writes a whole file anew, nothing but what is put in
+changes: comments, blank lines, indents and line ends stay byte for byte.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from bellcrank.diagnostics import Span
+
+_INDENT = "  "
+
+
+@dataclass(frozen=True, slots=True)
+class Edit:
+    """What goes in the place of a stretch of a text, which may be empty."""
+
+    start: int
+    end: int
+    text: str
+
+
+def edited(text: str, edits: Iterable[Edit]) -> str:
+    """A text with edits made that do not overlap."""
+    for edit in sorted(edits, key=lambda e: e.start, reverse=True):
+        text = text[: edit.start] + edit.text + text[edit.end :]
+    return text
+
+
+def word_for(text: str, span: Span, old: str, new: str) -> Edit:
+    """The edit that puts a word for the old one that ends a span.
+
+    Raises ValueError if the span does not end in that word.
+    """
+    end = _offset(text, span.end_line, span.end_column)
+    if text[end - len(old) : end] != old:
+        raise ValueError(f"{span} does not end in {old!r}")
+    return Edit(end - len(old), end, new)
+
+
+def lines_at_end(text: str, block: Span, first: int, lines: Sequence[str], head: str) -> Edit:
+    """The edit that puts lines into a block in braces, before the brace that ends it.
+
+    block: from the block's first word to its last brace.
+    first: the line of the first thing in it, or 0 if it holds nothing.
+    head: a comment to put above the lines, unless such lines end the block already.
+    """
+    brace = _offset(text, block.end_line, block.end_column) - 1
+    rows = text.split("\n")
+    newline = "\r\n" if rows[0].endswith("\r") else "\n"
+    outer = _indent(rows[block.line - 1])
+    indent = _indent(rows[first - 1]) if first > block.line else outer + _INDENT
+    start = _offset(text, block.end_line, 1)
+    if text[start:brace].strip() or block.line == block.end_line:
+        # The brace stands behind something, and gets a line of its own.
+        new = "".join(f"{newline}{indent}{line}" for line in (head, *lines))
+        return Edit(brace, brace, new + newline + outer)
+    if _last_remark(rows[block.line : block.end_line - 1]) != head:
+        lines = (head, *lines)
+    return Edit(start, start, "".join(f"{indent}{line}{newline}" for line in lines))
+
+
+def _last_remark(rows: Sequence[str]) -> str:
+    """The comment above the last lines, if it belongs to them: no blank line comes after."""
+    for row in reversed(rows):
+        if not row.strip() or row.lstrip().startswith("#"):
+            return row.strip()
+    return ""
+
+
+def _offset(text: str, line: int, column: int) -> int:
+    """The place in a text of a line and column, both from 1."""
+    start = 0
+    for _ in range(line - 1):
+        start = text.index("\n", start) + 1
+    return start + column - 1
+
+
+def _indent(row: str) -> str:
+    return row[: len(row) - len(row.lstrip())]

@@ -1,0 +1,70 @@
+"""Each single fault in a machine is found by the proof if it does harm, and only then."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pytest
+from fault_layouts import SMALL
+from machine_faults import (
+    EVERY,
+    Campaign,
+    example_machine,
+    faults,
+    outcomes_of,
+    random_machines,
+    small_machine,
+)
+
+from bellcrank.proof.moving import prove_moving
+from bellcrank.rehearsal.search import Explorer, violated
+
+
+def assert_all_found(campaign: Campaign) -> None:
+    """Every fault was refuted or is harmless, and nothing was left open."""
+    assert not campaign.wrong
+    assert campaign.total["harmless, undecided"] == 0, campaign.undecided
+    assert campaign.total["undecided"] == 0
+
+
+@pytest.mark.parametrize("name", SMALL)
+def test_without_a_fault_a_small_layout_is_proved_and_nothing_is_wrong_in_its_states(
+    name: str,
+) -> None:
+    machine = small_machine(name)
+    assert set(outcomes_of(prove_moving(machine), machine).values()) == {"proved"}
+    explorer = Explorer(machine)
+    found = explorer.search(violated(explorer, machine))
+    assert found.complete and not found.runs
+
+
+@pytest.mark.parametrize("name", SMALL)
+def test_each_fault_in_a_small_layout_is_found_if_it_does_harm(name: str) -> None:
+    campaign = Campaign()
+    campaign.try_all(small_machine(name), name)
+    assert_all_found(campaign)
+    assert campaign.total["refuted"] >= 10
+    assert campaign.total["harmless, proved"] >= 5
+
+
+def test_the_faults_in_small_layouts_are_over_two_thousand_and_of_many_kinds() -> None:
+    kinds = Counter(fault.kind for name in SMALL for fault in faults(small_machine(name)))
+    assert kinds.total() > 2_000
+    assert sum(count >= 10 for count in kinds.values()) >= 15, kinds
+
+
+@pytest.mark.parametrize("name", EVERY)
+def test_a_few_faults_in_each_example_are_found_if_they_do_harm(name: str) -> None:
+    machine = example_machine(name)
+    campaign = Campaign()
+    campaign.try_all(machine, name, every=max(1, len(list(faults(machine))) // 3))
+    assert_all_found(campaign)
+    assert campaign.total["seeded"] >= 3
+
+
+def test_some_faults_in_random_layouts_are_found_if_they_do_harm() -> None:
+    campaign = Campaign()
+    for seed, machine in random_machines(range(60), most=4_000):
+        campaign.try_all(machine, f"random {seed}", every=12)
+    assert_all_found(campaign)
+    assert campaign.total["refuted"] >= 10
