@@ -16,6 +16,7 @@ from bellcrank.diagnostics import Collector, Diagnostic, Span, as_json, has_erro
 from bellcrank.emit.document import (
     conflict_data,
     document,
+    moving_data,
     route_data,
     verdict_data,
 )
@@ -25,7 +26,7 @@ from bellcrank.emit.tables import (
     control_table,
     route_text,
 )
-from bellcrank.emit.target import TargetError, built_in_targets, load_target, render_target
+from bellcrank.emit.target import TargetError, default_targets, load_target, render_target
 from bellcrank.emit.verdicts import verdict_text
 from bellcrank.error_pages import explain, known_codes
 from bellcrank.machine.locking import written_rules_between
@@ -137,7 +138,7 @@ def _parser() -> argparse.ArgumentParser:
         action="append",
         metavar="NAME",
         help="a built-in target or the folder of your own; may be given again "
-        f"(default: {' and '.join(built_in_targets())})",
+        f"(default: {' and '.join(default_targets())})",
     )
     build.add_argument(
         "--allow-unproved",
@@ -257,7 +258,7 @@ def _check(options: argparse.Namespace) -> int:
 def _build(options: argparse.Namespace) -> int:
     try:
         targets = [
-            load_target(name) for name in dict.fromkeys(options.target or built_in_targets())
+            load_target(name) for name in dict.fromkeys(options.target or default_targets())
         ]
     except TargetError as error:
         return _fail(str(error))
@@ -483,6 +484,7 @@ def _report(c: Compilation) -> dict[str, Any]:
     return {
         "diagnostics": [as_json(d) for d in c.diagnostics],
         "verdict": verdict_data(c.verdict) if c.verdict else None,
+        "moving": moving_data(c.moving) if c.moving else None,
     }
 
 

@@ -28,7 +28,8 @@ from bellcrank.layout.model import (
 from bellcrank.machine.commands import Command, drive_wire
 from bellcrank.machine.locking import Locking
 from bellcrank.machine.model import Clause, Event, Machine
-from bellcrank.proof.verdict import Verdict
+from bellcrank.proof.story import Story
+from bellcrank.proof.verdict import MovingVerdict, Verdict
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.sentences import explain
 from bellcrank.version import NOTICE, __version__
@@ -39,10 +40,15 @@ Data = dict[str, Any]
 
 
 def document(compilation: Compilation) -> Data:
-    """The whole document. Raises ValueError for a source with errors."""
+    """The whole document.
+
+    Raises ValueError for a source with errors, or without its moving proof.
+    """
     c = compilation
     if not (c.ok and c.layout and c.table and c.locking and c.machine and c.verdict):
         raise ValueError("a source with errors has no document")
+    if c.moving is None:
+        raise ValueError("a document tells of the moving proof, which was left out")
     return {
         "format": {"name": "bellcrank-layout", "version": VERSION},
         "notice": NOTICE,
@@ -50,6 +56,7 @@ def document(compilation: Compilation) -> Data:
         "source": {"files": list(c.program.texts), "sha256": c.source_hash},
         "status": "proved" if c.proved else "UNPROVED",
         "verdict": verdict_data(c.verdict),
+        "moving": moving_data(c.moving),
         "layout": layout_data(c.layout),
         "hardware": _hardware(c.layout),
         "locking": _locking(c.locking),
@@ -93,6 +100,46 @@ def verdict_data(verdict: Verdict) -> Data:
         "never_set": list(verdict.never_set),
         "never_set_complete": verdict.never_set_complete,
         "assumptions": [{"name": n, "sentence": s} for n, s in verdict.assumptions.items()],
+    }
+
+
+def moving_data(moving: MovingVerdict) -> Data:
+    return {
+        "outcome": moving.outcome,
+        "solvers": list(moving.solvers),
+        "disagreement": moving.disagreement or None,
+        "stopped": moving.stopped or None,
+        "obligations": moving.obligations,
+        "questions": len(moving.questions),
+        "states": moving.states,
+        "results": [
+            {
+                "name": r.name,
+                "sentence": r.sentence,
+                "outcome": r.outcome,
+                "obligations": r.obligations,
+                "story": story_data(r.story) if r.story is not None else None,
+                "open": list(r.open),
+            }
+            for r in moving.results
+        ],
+        "assumptions": [{"name": n, "sentence": s} for n, s in moving.assumptions.items()],
+    }
+
+
+def story_data(story: Story) -> Data:
+    return {
+        "start": [{"drive": drive, "position": position} for drive, position in story.start],
+        "steps": [
+            {
+                "sentence": step.sentence,
+                "event": step.event,
+                "place": str(step.span) if step.span else None,
+            }
+            for step in story.steps
+        ],
+        "ending": story.ending,
+        "shortest": story.shortest,
     }
 
 

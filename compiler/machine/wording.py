@@ -62,4 +62,4 @@ def _parts(rule: Rule) -> tuple[str, str, str]:
             return f"{rule.route} needs ", f"{rule.section} clear", ""
         case Every():
             who = "drive" if rule.needs == "section clear" else "route"
-            return f"every {who} needs its ", rule.needs, ""
+            return f"every {who} needs its {rule.needs}", "", ""

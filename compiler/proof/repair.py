@@ -14,8 +14,9 @@ or not that one". And a rule may forbid what is expected to be possible.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from bellcrank.layout.model import Layout
 from bellcrank.machine.build import build_machine
@@ -36,7 +37,7 @@ from bellcrank.proof.candidates import (
     wrong_runs,
 )
 from bellcrank.proof.lessons import Lesson, OutOfTimeError, Standing, smallest, sure_rules
-from bellcrank.proof.moving import Effort, prove_moving
+from bellcrank.proof.moving import Effort, Moving
 from bellcrank.proof.story import restricted, track_near
 from bellcrank.proof.verdict import MovingVerdict
 from bellcrank.routes.model import RouteTable
@@ -64,12 +65,14 @@ class Repair:
 
     rules: in the order of the route table; none if none is missing or none helps.
     proved: whether with them all that rules can mend is proved.
+    smallest: whether fewer are known not to do.
     open: what does not hold even so, in sentences.
     stopped: whether it was cut short before the rules were known.
     """
 
     rules: tuple[Missing, ...]
     proved: bool
+    smallest: bool
     open: tuple[str, ...]
     stopped: bool = False
 
@@ -96,7 +99,7 @@ def missing_rules(
     try:
         return mending.repair(before)
     except OutOfTimeError:
-        return Repair((), False, (), stopped=True)
+        return Repair((), proved=False, smallest=False, open=(), stopped=True)
 
 
 class _Mending:
@@ -161,18 +164,32 @@ class _Mending:
                 continue
             if self.learn(self.standing.forbidden(rules)):
                 continue
-            machine = self.machine(rules)
-            if self.scout(machine, rules):
+            if self.scout(self.machine(rules), rules):
                 continue
+            repair = self.settle(rules)
+            if repair is not None:
+                return repair
+
+    def settle(self, rules: tuple[Candidate, ...]) -> Repair | None:
+        """Prove that a set of rules is enough, or else learn from it and return None."""
+        for trial in dict.fromkeys((self.general(rules), rules)):
+            machine = self.machine(trial)
             moving = self.prove(machine)
-            if not self.hear(machine, moving, rules):
-                break
-        undecided = self.never_decided(moving)
+            if self.hear(machine, moving, self.single(trial)):
+                return None
+            if self.good(moving):
+                return self.found(trial, moving)
+        more = self.provable(rules)
+        if more != rules:
+            moving = self.prove(self.machine(more))
+        return self.found(more, moving, smallest=more == rules)
+
+    def found(
+        self, rules: Sequence[Candidate], moving: MovingVerdict, *, smallest: bool = True
+    ) -> Repair:
         found = [Missing(rule, tuple(wrong)) for rule, wrong in self.wrong.items()]
-        found += [Missing(rule) for rule in self.general(rules, moving)]
-        return Repair(
-            tuple(found), self.good(moving, undecided), tuple(self.open(moving, undecided))
-        )
+        found += map(Missing, rules)
+        return Repair(tuple(found), self.good(moving), smallest, tuple(self.open(moving)))
 
     def machine(self, rules: Iterable[Candidate]) -> Machine:
         return build_machine(self.layout, self.table, with_rules(self.table, self.locking, rules))
@@ -267,54 +284,94 @@ class _Mending:
 
     # ------------------------------------------------------------------ proof
 
-    def prove(self, machine: Machine) -> MovingVerdict:
-        moving = prove_moving(machine, replace(self.effort, seconds=self.left()), self.progress)
+    def prove(self, machine: Machine, how: type[Moving] | None = None) -> MovingVerdict:
+        effort = replace(self.effort, seconds=self.left())
+        moving = (how or _WithoutHorn)(machine, effort, self.progress).verdict()
         if moving.stopped:
             raise OutOfTimeError
         return moving
 
-    def never_decided(self, moving: MovingVerdict) -> frozenset[str]:
-        """What is undecided, and would be even with every rule that might be missing."""
-        open_ = {r.name for r in moving.results if r.outcome == "undecided"}
-        if not open_:
-            return frozenset()
-        again = self.prove(self.machine(self.candidates))
-        return frozenset(r.name for r in again.results if r.outcome == "undecided") & open_
+    @cached_property
+    def at_best(self) -> frozenset[str]:
+        """What is proved with every rule that might be missing."""
+        return _proved(self.prove(self.machine(self.candidates)))
 
-    def good(self, moving: MovingVerdict, undecided: Collection[str]) -> bool:
+    def good(self, moving: MovingVerdict) -> bool:
         """Whether all is proved that rules can mend."""
-        return all(
-            r.outcome in ("proved", "shown") or r.name in self.beyond or r.name in undecided
-            for r in moving.results
-        )
+        rest = {r.name for r in moving.results} - _proved(moving) - self.beyond.keys()
+        refuted = {r.name for r in moving.results if r.outcome == "refuted"}
+        return not rest or not (rest & refuted or rest & self.at_best)
 
-    def open(self, moving: MovingVerdict, undecided: Collection[str]) -> list[str]:
+    def open(self, moving: MovingVerdict) -> Iterator[str]:
         """What does not hold."""
-        told = [f"{sentence}: no rule would help" for sentence in self.standing.beyond]
+        yield from (f"{sentence}: no rule would help" for sentence in self.standing.beyond)
         for result in moving.results:
-            if result.outcome in ("proved", "shown"):
+            if result.name in _proved(moving):
                 continue
             if result.name in self.beyond:
                 word = "no rule would help"
             elif result.outcome == "refuted":
                 word = "it cannot be had together with the rest"
-            elif result.name in undecided:
-                word = "undecided, whatever rules are added"
-            else:
+            elif result.name in self.at_best:
                 word = "undecided with these rules"
-            told.append(f"{result.sentence}: {word}")
-        return told
+            else:
+                word = "undecided, whatever rules are added"
+            yield f"{result.sentence}: {word}"
 
-    def general(self, rules: Sequence[Candidate], moving: MovingVerdict) -> Sequence[Candidate]:
+    def general(self, rules: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
         """The rules, with one for every route in the place of many for single ones."""
-        every = [Every("positions"), Every("sections clear")]
-        covered = {one: set(meant_by(one, self.table)).intersection(rules) for one in every}
-        many = [one for one in every if len(covered[one]) >= GENERAL_FROM]
-        good = {r.name for r in moving.results if r.outcome in ("proved", "shown")}
-        for choice in [many, *([one] for one in many)] if many else []:
-            single = set().union(*(covered[one] for one in choice))
-            trial = (*choice, *(rule for rule in rules if rule not in single))
-            again = self.prove(self.machine(trial))
-            if good <= {r.name for r in again.results if r.outcome in ("proved", "shown")}:
-                return trial
-        return rules
+        found = rules
+        for every in (Every("sections clear"), Every("positions")):
+            covered = set(meant_by(every, self.table)).intersection(rules)
+            if len(covered) >= GENERAL_FROM:
+                found = (every, *(rule for rule in found if rule not in covered))
+        return found
+
+    def single(self, rules: Iterable[Candidate]) -> frozenset[Candidate]:
+        """The candidates that some rules stand for."""
+        found: set[Candidate] = set()
+        for rule in rules:
+            found |= {rule, *(meant_by(rule, self.table) if isinstance(rule, Every) else ())}
+        return frozenset(found.intersection(self.candidates))
+
+    def provable(self, rules: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
+        """The rules, and more, with which induction shows what it shows with all
+        candidates; the rules alone if there is nothing to gain."""
+        wanted = self.at_best
+
+        def enough(further: Iterable[Candidate]) -> bool:
+            machine = self.machine((*rules, *further))
+            return wanted <= _proved(self.prove(machine, _InductionAlone))
+
+        if not enough(self.candidates):
+            return rules
+        sections, drives = Every("sections clear"), Every("section clear")
+        for general in ((sections,), (drives,), (sections, drives)):
+            if enough(general):
+                return self.general((*general, *rules))
+        rest = [rule for rule in self.candidates if rule not in rules]
+        size = len(rest)
+        while size := size // 2:
+            for start in range(len(rest) - size, -1, -size):
+                fewer = rest[:start] + rest[start + size :]
+                if enough(fewer):
+                    rest = fewer
+        return tuple(sorted((*rules, *rest), key=self.order.__getitem__))
+
+
+class _WithoutHorn(Moving):
+    """A moving proof that gives up early: what is open then is undecided."""
+
+    def horn(self) -> None:
+        """Not asked: there are other rules to try."""
+
+
+class _InductionAlone(_WithoutHorn):
+    """A moving proof that looks for no story."""
+
+    def look(self) -> None:
+        """Not done: stories have been looked for already."""
+
+
+def _proved(moving: MovingVerdict) -> frozenset[str]:
+    return frozenset(r.name for r in moving.results if r.outcome in ("proved", "shown"))

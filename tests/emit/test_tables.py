@@ -14,13 +14,13 @@ from rich.console import Console, RenderableType
 
 import bellcrank
 from bellcrank import Compilation
+from bellcrank.emit.sheet import WIDTH
 from bellcrank.emit.tables import (
-    WIDTH,
     conflict_matrix,
     control_table,
     route_text,
-    verdict_text,
 )
+from bellcrank.emit.verdicts import verdict_text
 from bellcrank.routes.sentences import LETTERS, why_conflict
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
@@ -85,7 +85,7 @@ def texts(c: Compilation) -> Iterator[RenderableType]:
     assert c.layout and c.table and c.verdict
     yield control_table(c.table)
     yield conflict_matrix(c.table)
-    yield verdict_text(c.verdict, c.layout, c.table)
+    yield verdict_text(c.verdict, c.moving, c.layout, c.table)
     for route in list(c.table.routes.values())[:5]:
         yield route_text(route, c.layout, c.table)
 
@@ -179,7 +179,7 @@ def test_the_legend_explains_every_letter_in_the_matrix_and_no_other(what: str) 
 def test_the_verdict_says_the_outcome_and_every_assumption_by_name(what: str) -> None:
     c = compiled(what)
     assert c.layout and c.table and c.verdict
-    lines = shown(verdict_text(c.verdict, c.layout, c.table))
+    lines = shown(verdict_text(c.verdict, c.moving, c.layout, c.table))
     assert f"verdict: {c.verdict.outcome} by {c.verdict.solver}, taking for granted" in lines
     for name in ("signals obeyed", "drives hold", "track as written", "standing only"):
         assert sum(line.startswith(f"  {name}") for line in lines) == 1

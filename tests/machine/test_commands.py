@@ -30,7 +30,7 @@ decoder K quad at 21
 
 
 def compiled(text: str) -> Compilation:
-    compilation = bellcrank.compile(text)
+    compilation = bellcrank.compile(text, effort=None)
     assert compilation.ok, compilation.diagnostics
     return compilation
 
@@ -537,7 +537,7 @@ def test_a_signal_that_may_be_off_for_another_route_goes_to_stop_only_if_need_be
     """
     commands = {
         c.name: c.only_if_set
-        for c in bellcrank.compile(text).commands
+        for c in bellcrank.compile(text, effort=None).commands
         if c.route == "HW to SE" and c.phase == "signals to stop"
     }
     assert commands["HW"] == ()  # its own

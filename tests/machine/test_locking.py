@@ -29,7 +29,7 @@ section BODY = B, C
 
 
 def locking(rules: str, track: str = TRACK) -> Locking:
-    compilation = bellcrank.compile(track + rules)
+    compilation = bellcrank.compile(track + rules, effort=None)
     assert compilation.ok, compilation.diagnostics
     assert compilation.locking
     return compilation.locking
@@ -46,7 +46,7 @@ def table(track: str = TRACK) -> RouteTable:
 
 
 def codes(rules: str) -> list[str]:
-    return [d.code for d in bellcrank.compile(TRACK + rules).diagnostics]
+    return [d.code for d in bellcrank.compile(TRACK + rules, effort=None).diagnostics]
 
 
 def rules_of(found: Locking) -> tuple[object, ...]:
@@ -77,7 +77,7 @@ def test_derived_locking_is_the_conflicts_and_the_demands(line: str) -> None:
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: p.stem)
 def test_derived_locking_of_examples_is_the_conflicts_and_the_demands(path: Path) -> None:
-    c = bellcrank.compile_file(path)
+    c = bellcrank.compile_file(path, effort=None)
     assert c.locking and c.table
     if "locking written" not in c.program.texts[path.name]:
         assert_derived(c.locking, c.table)
@@ -352,7 +352,7 @@ BY_SECTION = "release section by section\n"
 
 def released(rules: str, track: str = TRACK) -> set[str]:
     """The sections that are released behind a train, before its route is."""
-    machine = bellcrank.compile(track + rules).machine
+    machine = bellcrank.compile(track + rules, effort=None).machine
     assert machine
     return {e.of for e in machine.events if e.kind == "section released"}
 

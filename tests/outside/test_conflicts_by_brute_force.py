@@ -38,7 +38,7 @@ def assert_same_conflicts(compilation: bellcrank.Compilation, routes: list[Plain
 @pytest.mark.parametrize("name", DRAWN)
 def test_the_conflict_matrix_of_a_drawn_layout_is_that_of_all_pairs(name: str) -> None:
     drawn = DRAWN[name]
-    assert assert_same_conflicts(bellcrank.compile(drawn.text), find_routes(drawn.table)) > 10
+    assert assert_same_conflicts(bellcrank.compile(drawn.text, effort=None), find_routes(drawn.table)) > 10
 
 
 def test_the_conflict_matrix_of_random_layouts_is_that_of_all_pairs() -> None:
@@ -154,7 +154,7 @@ def test_derived_locking_of_a_drawn_layout_lets_nothing_unsafe_stand(name: str) 
     found = find(routes, drawn.table.drives(), derived_rules(routes))
     assert not found.unsafe
     assert found.settable == set(range(len(routes)))
-    verdict = bellcrank.compile(drawn.text).verdict
+    verdict = bellcrank.compile(drawn.text, effort=None).verdict
     assert verdict is not None and verdict.outcome == "proved"
 
 

@@ -88,7 +88,7 @@ def side(request: pytest.FixtureRequest) -> str:
 
 
 def compiled(text: str) -> bellcrank.Compilation:
-    compilation = bellcrank.compile(text)
+    compilation = bellcrank.compile(text, effort=None)
     assert compilation.ok and not compilation.diagnostics
     assert compilation.table is not None and compilation.verdict is not None
     return compilation

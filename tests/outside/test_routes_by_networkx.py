@@ -36,7 +36,7 @@ def assert_same_routes(compilation: bellcrank.Compilation, plain: list[PlainRout
 @pytest.mark.parametrize("name", DRAWN)
 def test_the_routes_of_a_drawn_layout_are_the_simple_paths_of_its_table(name: str) -> None:
     drawn = DRAWN[name]
-    compilation = bellcrank.compile(drawn.text)
+    compilation = bellcrank.compile(drawn.text, effort=None)
     assert compilation.ok, compilation.diagnostics
     assert_same_routes(compilation, find_routes(drawn.table))
 

@@ -415,11 +415,11 @@ def machine_of(compilation: bellcrank.Compilation) -> Machine:
 
 
 def small_machine(name: str) -> Machine:
-    return machine_of(bellcrank.compile(SMALL[name]))
+    return machine_of(bellcrank.compile(SMALL[name], effort=None))
 
 
 def example_machine(name: str) -> Machine:
-    return machine_of(bellcrank.compile_file(EXAMPLES / f"{name}.crank"))
+    return machine_of(bellcrank.compile_file(EXAMPLES / f"{name}.crank", effort=None))
 
 
 def random_machines(seeds: Iterable[int], most: int = MOST_STATES) -> Iterator[tuple[int, Machine]]:
@@ -428,7 +428,7 @@ def random_machines(seeds: Iterable[int], most: int = MOST_STATES) -> Iterator[t
         layout = random_layout(seed)
         if layout.written:
             continue
-        compilation = bellcrank.compile(layout.text)
+        compilation = bellcrank.compile(layout.text, effort=None)
         if compilation.machine is None or len(compilation.machine.variables) > MOST_VARIABLES:
             continue
         machine = machine_of(compilation)

@@ -50,7 +50,7 @@ def written(*rules: str) -> str:
 
 def verdict(text: str) -> Verdict:
     """The verdict on a text that is free of errors."""
-    compilation = bellcrank.compile(text)
+    compilation = bellcrank.compile(text, effort=None)
     assert compilation.ok, compilation.diagnostics
     assert compilation.verdict is not None
     return compilation.verdict
@@ -183,7 +183,7 @@ def test_an_overlap_that_ends_facing_points_needs_no_position() -> None:
         run P.diverging - D - stop
         overlap S = P
     """
-    table = bellcrank.compile(text).table
+    table = bellcrank.compile(text, effort=None).table
     assert table is not None
     assert table.routes["H to S"].overlap_sections == ("P",)
     assert table.routes["H to S"].demands == {}
@@ -233,7 +233,7 @@ def test_derived_flank_sets_the_far_points_of_a_crossover() -> None:
 
 def test_derived_flank_leaves_it_to_a_signal_where_one_stands() -> None:
     text = CROSSOVER.replace("P.diverging - Q", "P.diverging - F - <K - Q") + "flank derive\n"
-    table = bellcrank.compile(text).table
+    table = bellcrank.compile(text, effort=None).table
     assert table is not None
     assert table.routes["H to E1"].flank == ()
 
@@ -440,8 +440,8 @@ def test_with_no_time_at_all_nothing_is_called_proved_or_refuted() -> None:
 
 
 def test_with_time_enough_a_limit_changes_nothing() -> None:
-    with_limit = bellcrank.compile(DIAMOND + written(), seconds=60).verdict
-    assert with_limit == bellcrank.compile(DIAMOND + written()).verdict
+    with_limit = bellcrank.compile(DIAMOND + written(), seconds=60, effort=None).verdict
+    assert with_limit == bellcrank.compile(DIAMOND + written(), effort=None).verdict
 
 
 @pytest.mark.parametrize("batch", [1, 2, 5])
@@ -466,7 +466,7 @@ def test_a_set_that_needs_another_is_found_whatever_the_names_are() -> None:
 
 def test_a_route_that_could_not_be_looked_at_in_time_is_not_called_settable() -> None:
     text = SINGLE_LINE + "locking derive { H to EAST needs J to WEST set }\n"
-    in_time = bellcrank.compile(text).verdict
+    in_time = bellcrank.compile(text, effort=None).verdict
     assert in_time is not None
     assert (in_time.never_set, in_time.never_set_complete) == (("H to EAST",), True)
     too_late = bellcrank.compile(text, seconds=0).verdict

@@ -9,7 +9,7 @@ from bellcrank.routes.model import RouteTable
 
 def compiled(text: str) -> Compilation:
     """A layout without errors; warnings are let through."""
-    c = bellcrank.compile(text)
+    c = bellcrank.compile(text, effort=None)
     assert c.ok, c.diagnostics
     return c
 

@@ -1,0 +1,60 @@
+"""What the machine takes for granted, in sentences. The reference explains each."""
+
+from __future__ import annotations
+
+from bellcrank.layout.graph import unsignalled_entries
+from bellcrank.layout.model import Layout
+
+ASSUMPTIONS: dict[str, str] = {
+    "signals obeyed": "drivers obey signals: no train passes one at stop, save one that could "
+    "not stop any more when it was put back, and none turns back before its route has ended",
+    "points hold": "points lie where their drive says and stay there until it is thrown",
+    "track as written": "the track, its sections and its signals are as the layout says",
+    "in the time allowed": "the time of approach locking is longer than a train needs to stop "
+    "or pass, and a train stands before its overlap times out",
+    "put on clear track": "a train is put on the track only before a signal, in a section that "
+    "is clear and held for no route",
+    "edges ask first": "a train comes in at an edge only while the track up to the first signal "
+    "is clear and held for no route",
+    "edges watched": "no train comes in at {} of its own accord: no signal is read there before "
+    "the first points or stop",
+    "detection tells the truth": "a detected section is reported occupied while any part of a "
+    "train is on it, and clear only when none is",
+    "the operator looks": "before a route is set or released, the operator looks whether track "
+    "without detection is clear ({})",
+    "drives arrive in time": "a drive that does not report lies right when its time is up ({})",
+    "reversers": "a train fits into the stretch between the gaps, and no two trains "
+    "pass gaps of one stretch at the same time",
+}
+"""Every assumption by name; braces stand for what it is about."""
+
+MOST_NAMED = 12
+"""Drives, sections or edges that an assumption names before it only counts them."""
+
+
+def assumptions(layout: Layout) -> dict[str, str]:
+    """What the machine of a layout takes for granted, by name, in sentences."""
+    quiet = sorted(unsignalled_entries(layout))
+    blind = [s.name for s in layout.sections.values() if not s.detected]
+    all_blind = len(blind) == len(layout.sections)
+    silent = [drive.name for drive in layout.drives.values() if not drive.detected]
+    about: dict[str, tuple[bool, str]] = {
+        "edges ask first": (len(quiet) < len(layout.edges), ""),
+        "edges watched": (bool(quiet), _some(quiet)),
+        "detection tells the truth": (not all_blind, ""),
+        "the operator looks": (bool(blind), "nothing is detected" if all_blind else _some(blind)),
+        "drives arrive in time": (bool(silent), _some(silent)),
+        "reversers": (bool(layout.reversers), ""),
+    }
+    said = {}
+    for name, sentence in ASSUMPTIONS.items():
+        applies, what = about.get(name, (True, ""))
+        if applies:
+            said[name] = sentence.format(what)
+    return said
+
+
+def _some(names: list[str]) -> str:
+    """The first of some names, and how many more there are."""
+    more = len(names) - MOST_NAMED
+    return ", ".join(names[:MOST_NAMED]) + (f" and {more:,} more" if more > 0 else "")
