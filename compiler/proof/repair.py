@@ -38,6 +38,7 @@ from bellcrank.proof.candidates import (
 )
 from bellcrank.proof.lessons import Lesson, OutOfTimeError, Standing, smallest, sure_rules
 from bellcrank.proof.moving import Effort, Moving
+from bellcrank.proof.packed import PackedClause
 from bellcrank.proof.story import restricted, track_near
 from bellcrank.proof.verdict import MovingVerdict
 from bellcrank.routes.model import RouteTable
@@ -47,6 +48,8 @@ GENERAL_FROM = 3
 
 MOST_STATES = 4_000
 """States looked at, for each route, before a proof is tried."""
+
+DRIVES_CLEAR = Every("section clear")
 
 Progress = Callable[[str], None]
 
@@ -108,6 +111,7 @@ class _Mending:
     locking: the written rules, wrong ones replaced by what they should be.
     beyond: properties and expectations that no further rule can mend.
     quiet: the rules of each route with which the look at it found nothing.
+    thrown: routes and sections in which a drive was looked for that is thrown there.
     """
 
     def __init__(
@@ -133,6 +137,7 @@ class _Mending:
         self.lessons: dict[Lesson, None] = {}
         self.beyond: dict[str, None] = {}
         self.quiet: dict[str, frozenset[Candidate]] = {}
+        self.thrown: set[tuple[str, str]] = set()
         self.parts = find_parts(layout).in_section
 
     def left(self) -> float | None:
@@ -154,7 +159,7 @@ class _Mending:
         self.standing = Standing(self.layout, self.table, self.locking, self.candidates, self.left)
         if before is not None and not self.wrong:
             self.hear(machine, before, ())
-            # Rules only forbid more: what cannot happen now cannot happen then.
+            # Further rules only forbid: what cannot happen now cannot happen then.
             self.beyond |= dict.fromkeys(
                 r.name for r in before.results if r.outcome == "refuted" and r.story is None
             )
@@ -215,27 +220,55 @@ class _Mending:
     # ------------------------------------------------------------------- runs
 
     def scout(self, machine: Machine, rules: Sequence[Candidate]) -> bool:
-        """Look, with the events of one route at a time, for what goes wrong; whether
+        """Look, with the events of few routes at a time, for what goes wrong; whether
         there was anything to learn."""
         new = False
         for number, route in enumerate(self.table.routes, start=1):
-            alone = {route}
-            own = frozenset(rule for rule in rules if concerns(rule, alone))
-            lacking = [c for c in self.candidates if concerns(c, alone) and c not in own]
+            own = frozenset(rule for rule in rules if concerns(rule, {route}))
+            lacking = [c for c in self.candidates if concerns(c, {route}) and c not in own]
             if not lacking or self.quiet.get(route) == own:
                 continue
             self.progress(f"looking for missing rules: route {number} of {len(self.table.routes)}")
-            self.left()
-            beside = self.near.get(route, frozenset()).union(
-                *(self.parts[c.section] for c in lacking if isinstance(c, NeedsClear))
-            )
-            events = restricted(machine, frozenset(alone), beside)
-            runs = wrong_runs(machine, events, MOST_STATES, self.deadline)
-            if self.learn(self.said_by(runs, rules)):
+            sections = [c.section for c in lacking if isinstance(c, NeedsClear)]
+            if self.look_with(machine, rules, {route}, sections):
                 new = True
             else:
                 self.quiet[route] = own
+        if not new and DRIVES_CLEAR in self.order and DRIVES_CLEAR not in rules:
+            self.progress("looking for a drive that is thrown under a train")
+            new = any(self.look_with(machine, rules, pair, ()) for pair in self.throwing(rules))
         return new
+
+    def look_with(
+        self,
+        machine: Machine,
+        rules: Collection[Candidate],
+        routes: Collection[str],
+        sections: Iterable[str],
+    ) -> bool:
+        """Look with the events of some routes, and trains there and in some sections."""
+        self.left()
+        parts = {part for section in sections for part in self.parts[section]}
+        beside = parts.union(*(self.near.get(route, frozenset()) for route in routes))
+        events = restricted(machine, frozenset(routes), frozenset(beside))
+        runs = wrong_runs(machine, events, MOST_STATES, self.deadline)
+        return self.learn(self.said_by(runs, rules))
+
+    def throwing(self, rules: Iterable[Candidate]) -> Iterator[tuple[str, str]]:
+        """Routes that throw a drive whose section they do not need clear, each with
+        another that leads over it; each such section once."""
+        locking = with_rules(self.table, self.locking, self.general(tuple(rules)))
+        clear = {(need.route, need.section) for need in locking.needs_clear}
+        for need in locking.needs:
+            for work in self.layout.drives[need.drive].works:
+                section = self.layout.section_of[work.split(".")[0]]
+                if (need.route, section) in clear:
+                    continue
+                over = [r.name for r in self.table.routes.values() if section in r.sections]
+                other = next((name for name in over if name != need.route), None)
+                if other is not None and (need.route, section) not in self.thrown:
+                    self.thrown.add((need.route, section))
+                    yield need.route, other
 
     def hear(self, machine: Machine, moving: MovingVerdict, rules: Collection[Candidate]) -> bool:
         """Learn from the stories of a proof; whether there was anything to learn."""
@@ -286,7 +319,7 @@ class _Mending:
 
     def prove(self, machine: Machine, how: type[Moving] | None = None) -> MovingVerdict:
         effort = replace(self.effort, seconds=self.left())
-        moving = (how or _WithoutHorn)(machine, effort, self.progress).verdict()
+        moving = (how or _Brief)(machine, effort, self.progress).verdict()
         if moving.stopped:
             raise OutOfTimeError
         return moving
@@ -298,9 +331,10 @@ class _Mending:
 
     def good(self, moving: MovingVerdict) -> bool:
         """Whether all is proved that rules can mend."""
-        rest = {r.name for r in moving.results} - _proved(moving) - self.beyond.keys()
-        refuted = {r.name for r in moving.results if r.outcome == "refuted"}
-        return not rest or not (rest & refuted or rest & self.at_best)
+        # What is expected to be possible, and is not, no further rule can mend.
+        rest = {r.name: r for r in moving.results if r.outcome != "refuted" or r.story}
+        left = rest.keys() - _proved(moving) - self.beyond.keys()
+        return not any(rest[name].story or name in self.at_best for name in left)
 
     def open(self, moving: MovingVerdict) -> Iterator[str]:
         """What does not hold."""
@@ -311,7 +345,7 @@ class _Mending:
             if result.name in self.beyond:
                 word = "no rule would help"
             elif result.outcome == "refuted":
-                word = "it cannot be had together with the rest"
+                word = "not together with the rest"
             elif result.name in self.at_best:
                 word = "undecided with these rules"
             else:
@@ -345,7 +379,7 @@ class _Mending:
 
         if not enough(self.candidates):
             return rules
-        sections, drives = Every("sections clear"), Every("section clear")
+        sections, drives = Every("sections clear"), DRIVES_CLEAR
         for general in ((sections,), (drives,), (sections, drives)):
             if enough(general):
                 return self.general((*general, *rules))
@@ -359,18 +393,23 @@ class _Mending:
         return tuple(sorted((*rules, *rest), key=self.order.__getitem__))
 
 
-class _WithoutHorn(Moving):
-    """A moving proof that gives up early: what is open then is undecided."""
+class _Brief(Moving):
+    """A moving proof that gives up early: there are other rules to try."""
+
+    def settle(self, further: Iterable[PackedClause], *, thorough: bool = False) -> None:
+        """Done if it is cheap."""
+        if not thorough:
+            Moving.settle(self, further)
 
     def horn(self) -> None:
-        """Not asked: there are other rules to try."""
+        """Not asked."""
 
 
-class _InductionAlone(_WithoutHorn):
-    """A moving proof that looks for no story."""
+class _InductionAlone(_Brief):
+    """A moving proof that looks for no story, as that has been done already."""
 
     def look(self) -> None:
-        """Not done: stories have been looked for already."""
+        """Not done."""
 
 
 def _proved(moving: MovingVerdict) -> frozenset[str]:

@@ -1,6 +1,6 @@
 """Large layouts for the benchmarks: a line of stations, as text.
 
-Every station has a throat at each end: a passing loop of two tracks, or a
+Every station has a throat at each end: a passing loop of two tracks, double slips, or a
 ladder of several. Between two stations lies one plain section of single line.
 """
 
@@ -36,11 +36,33 @@ def _station(s: int, tracks: int, *, last: bool) -> Iterator[str]:
         yield f"run R{s}_1.toe - <B{s} - LINE{s + 1} - >A{s + 1} - L{s + 1}_1.toe"
 
 
-FAMILIES = {"passing loops": 2, "ladders of six": 6}
-"""Tracks in each station, by the name of the family."""
+def slips(stations: int) -> str:
+    """A single line of stations of two tracks between double slips: 16 routes each."""
+    lines = ['layout "Two Valleys Line" on two rails', "run edge WEST - LINE0 - >A0 - L0.toe"]
+    for s in range(stations):
+        lines.append(f"points L{s}, R{s}")
+        drives = "one drive" if s % 2 else "two drives"
+        lines.append(f"double slip SL{s}, SR{s} with {drives}")
+        lines += [f"run L{s}.straight - SL{s}.a1", f"run L{s}.diverging - SL{s}.b1"]
+        for n, leg in ((1, "a"), (2, "b")):
+            track = f"<W{s}_{n} - T{s}_{n} - >E{s}_{n}"
+            lines.append(f"run SL{s}.{leg}2 - {track} - SR{s}.{leg}1")
+        lines += [f"run SR{s}.a2 - R{s}.straight", f"run SR{s}.b2 - R{s}.diverging"]
+        east = f"run R{s}.toe - <B{s} - LINE{s + 1}"
+        if s + 1 == stations:
+            lines.append(f"{east} - edge EAST")
+        else:
+            lines.append(f"{east} - >A{s + 1} - L{s + 1}.toe")
+    return "\n".join(lines) + "\n"
+
+
+FAMILIES = {"passing loops": 2, "ladders of six": 6, "double slips": 0}
+"""Tracks in each station, by the name of the family; 0 for two between double slips."""
 
 
 def with_routes(family: str, routes: int) -> str:
     """A layout of a family with at least so many routes."""
     tracks = FAMILIES[family]
+    if not tracks:
+        return slips(-(-routes // 16))
     return chain(-(-routes // (4 * tracks)), tracks)

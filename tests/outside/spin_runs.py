@@ -21,6 +21,7 @@ from typing import Any, Literal
 import bellcrank
 from bellcrank.emit.document import document
 from bellcrank.emit.target import load_target, render_target
+from bellcrank.proof.moving import Effort
 
 SpinVerdict = Literal["holds", "violated", "no answer"]
 
@@ -90,7 +91,7 @@ def verify(
 
 def measure(layout: str, folder: Path, *, seconds: float = 60, megabytes: int = 2_000) -> SpinRun:
     """How spin fares with a layout given as text, such as one of tests/bench/generate.py."""
-    compilation = bellcrank.compile(layout, effort=None)
+    compilation = bellcrank.compile(layout, effort=Effort(seconds=0))
     # Half of the memory may go to the way that the search has come.
     depth = megabytes * 1_000_000 // 2 // 50
     return verify(

@@ -38,7 +38,8 @@ def assert_same_conflicts(compilation: bellcrank.Compilation, routes: list[Plain
 @pytest.mark.parametrize("name", DRAWN)
 def test_the_conflict_matrix_of_a_drawn_layout_is_that_of_all_pairs(name: str) -> None:
     drawn = DRAWN[name]
-    assert assert_same_conflicts(bellcrank.compile(drawn.text, effort=None), find_routes(drawn.table)) > 10
+    compilation = bellcrank.compile(drawn.text, effort=None)
+    assert assert_same_conflicts(compilation, find_routes(drawn.table)) > 10
 
 
 def test_the_conflict_matrix_of_random_layouts_is_that_of_all_pairs() -> None:

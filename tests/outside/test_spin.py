@@ -22,6 +22,7 @@ from spin_runs import SpinError, SpinRun, missing_tools, verify
 import bellcrank
 from bellcrank.emit.document import document, machine_data
 from bellcrank.machine.model import Event, Invariant, Is, Machine, Variable, after, holds, possible
+from bellcrank.proof.moving import Effort
 from bellcrank.rehearsal.search import Explorer, violated
 
 pytestmark = pytest.mark.skipif(
@@ -60,7 +61,7 @@ locking written {
 
 def compiled(text: str) -> bellcrank.Compilation:
     """A layout without its proof of movements, which is not asked here."""
-    compilation = bellcrank.compile(text, effort=None)
+    compilation = bellcrank.compile(text, effort=Effort(seconds=0))
     assert compilation.ok, compilation.diagnostics
     return compilation
 
@@ -110,7 +111,8 @@ def test_a_slip_whose_written_locking_forgets_the_crossing_is_found_out(tmp_path
 def small_layouts() -> Iterator[tuple[RandomLayout, bellcrank.Compilation]]:
     """Random layouts with few states; those with few events are asked first."""
     layouts = [random_layout(seed) for seed in range(100)]
-    pairs = [(layout, bellcrank.compile(layout.text, effort=None)) for layout in layouts]
+    briefly = Effort(seconds=0)
+    pairs = [(layout, bellcrank.compile(layout.text, effort=briefly)) for layout in layouts]
     valid = [pair for pair in pairs if pair[1].ok]
     for layout, c in sorted(valid, key=lambda pair: len(machine_of(pair[1]).events)):
         if Explorer(machine_of(c)).search({}, most=MOST).complete:

@@ -75,7 +75,9 @@ def seed_each_fault(
 @pytest.mark.parametrize("name", DRAWN)
 def test_each_single_fault_in_a_drawn_layout_is_found_if_it_does_harm(name: str) -> None:
     drawn = DRAWN[name]
-    seen = seed_each_fault(bellcrank.compile(drawn.text, effort=None), find_routes(drawn.table), drawn.table)
+    seen = seed_each_fault(
+        bellcrank.compile(drawn.text, effort=None), find_routes(drawn.table), drawn.table
+    )
     assert seen["dropped lock, harmful"] >= 3
     # Many locks say again what opposed drives say already.
     assert seen["dropped lock, harmless"] >= 3

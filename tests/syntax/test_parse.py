@@ -612,7 +612,9 @@ def test_a_word_that_is_not_reserved_is_read_as_the_name_it_stands_for(bearer: s
 
 @pytest.mark.parametrize("bearer", BEARERS)
 def test_a_reserved_word_is_never_taken_as_a_name(bearer: str):
-    passed = {word for word in RESERVED if bellcrank.compile(halt(**{bearer: word}), effort=None).ok}
+    passed = {
+        word for word in RESERVED if bellcrank.compile(halt(**{bearer: word}), effort=None).ok
+    }
     assert passed == set()
 
 

@@ -1,0 +1,130 @@
+"""Time and memory of the moving proof, for growing lines of stations.
+
+    python tests/bench/moving.py            100, 1,000 and 10,000 routes
+    python tests/bench/moving.py 100 500    other sizes
+    python tests/bench/moving.py --spin     beside the model checker spin, on one station
+
+Each measurement runs in a process of its own and counts everything from the text
+to the verdict. Peak memory adds that of the processes it starts. The growth
+exponent is the slope between the first and the last size on a double logarithmic
+scale: 1 is time in proportion to the routes.
+"""
+
+from __future__ import annotations
+
+import json
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from itertools import pairwise
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent.parent))
+sys.path.insert(0, str(Path(__file__).parent.parent / "outside"))
+
+from bench.generate import FAMILIES, chain, with_routes
+from bench.routes import growth
+
+SIZES = (100, 1_000, 10_000)
+
+
+def measure(family: str, routes: int) -> dict[str, float]:
+    """Seconds a stage, obligations, and peak memory in megabytes, in this process."""
+    from bellcrank.layout.build import build_layout
+    from bellcrank.machine.build import build_machine
+    from bellcrank.machine.rules import build_locking
+    from bellcrank.proof.moving import prove_moving
+    from bellcrank.routes.derive import build_routes
+    from bellcrank.syntax.load import load_text
+
+    text = with_routes(family, routes)
+    marks = [time.perf_counter()]
+    program, _ = load_text(text, "bench.crank")
+    layout, _ = build_layout(program)
+    table, bad = build_routes(program, layout)
+    locking, worse = build_locking(program, layout, table)
+    assert not any(d.severity == "error" for d in (*bad, *worse))
+    marks.append(time.perf_counter())
+    machine = build_machine(layout, table, locking)
+    marks.append(time.perf_counter())
+    verdict = prove_moving(machine)
+    marks.append(time.perf_counter())
+    assert verdict.outcome == "proved", verdict.outcome
+    peak = sum(
+        resource.getrusage(who).ru_maxrss / 1024
+        for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
+    )
+    stages = dict(
+        zip(("derive", "machine", "prove"), (b - a for a, b in pairwise(marks)), strict=True)
+    )
+    return {
+        "routes": len(table.routes),
+        "obligations": verdict.obligations,
+        "shapes": len(verdict.questions),
+        **stages,
+        "total": marks[-1] - marks[0],
+        "megabytes": peak,
+    }
+
+
+def measure_apart(family: str, routes: int) -> dict[str, float]:
+    """`measure` in a fresh process."""
+    run = subprocess.run(
+        [sys.executable, __file__, "--one", family, str(routes)],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    result: dict[str, float] = json.loads(run.stdout)
+    return result
+
+
+def beside_spin() -> dict[str, float]:
+    """Seconds of both on the largest generated station that spin finishes, in one run.
+
+    Our seconds are from the text to the verdict; spin's are those of its search
+    alone, without writing the model and compiling it.
+    """
+    from spin_runs import measure as spin_measure
+
+    import bellcrank
+
+    text = chain(1, 2)
+    start = time.perf_counter()
+    assert bellcrank.compile(text).proved
+    ours = time.perf_counter() - start
+    with tempfile.TemporaryDirectory() as folder:
+        run = spin_measure(text, Path(folder))
+    assert run.unfinished is None, run.unfinished
+    return {"ours": ours, "spin": run.seconds, "states": run.states, "ratio": run.seconds / ours}
+
+
+def main(sizes: tuple[int, ...]) -> None:
+    """Print a table for each family."""
+    columns = ("derive", "machine", "prove", "total")
+    for family in FAMILIES:
+        print(f"{family}\n{'routes':>8}{'obligations':>13}{'shapes':>8}"
+              + "".join(f"{c + ' s':>11}" for c in columns) + f"{'peak MB':>10}")  # fmt: skip
+        rows = []
+        for size in sizes:
+            row = measure_apart(family, size)
+            rows.append(row)
+            print(f"{row['routes']:>8.0f}{row['obligations']:>13,.0f}{row['shapes']:>8.0f}"
+                  + "".join(f"{row[c]:>11.2f}" for c in columns)
+                  + f"{row['megabytes']:>10.0f}", flush=True)  # fmt: skip
+        if len(rows) > 1:
+            print("  growth" + " " * 21 + "".join(f"{growth(rows, c):>11.2f}" for c in columns)
+                  + f"{growth(rows, 'megabytes'):>10.2f}")  # fmt: skip
+        print()
+
+
+if __name__ == "__main__":
+    if sys.argv[1:2] == ["--one"]:
+        print(json.dumps(measure(sys.argv[2], int(sys.argv[3]))))
+    elif sys.argv[1:2] == ["--spin"]:
+        for name, value in beside_spin().items():
+            print(f"{name:>8} {value:,.2f}")
+    else:
+        main(tuple(int(a) for a in sys.argv[1:]) or SIZES)
