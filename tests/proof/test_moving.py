@@ -225,8 +225,8 @@ def test_one_is_told_how_far_it_has_come() -> None:
 def test_a_run_that_cannot_happen_is_not_told() -> None:
     machine = machine_of(STATION + FORGETFUL)
     explorer = Explorer(machine)
-    run = explorer.search(violated(explorer, machine)).runs["release"]
-    start = machine.start()
+    found = explorer.search(violated(explorer, machine))
+    run, start = found.runs["release"], explorer.unpack(found.starts["release"])
     assert len(tell(machine, "release", run, start, True).steps) == len(run)
     with pytest.raises(NotReplayedError, match="is not possible"):
         tell(machine, "release", run[1:], start, True)
