@@ -257,9 +257,7 @@ def _check(options: argparse.Namespace) -> int:
 
 def _build(options: argparse.Namespace) -> int:
     try:
-        targets = [
-            load_target(name) for name in dict.fromkeys(options.target or default_targets())
-        ]
+        targets = [load_target(name) for name in dict.fromkeys(options.target or default_targets())]
     except TargetError as error:
         return _fail(str(error))
     c = _compile(options, _effort(options))

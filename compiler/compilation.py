@@ -146,6 +146,8 @@ def _compile(
     machine = verdict = moving = None
     if not has_errors(diagnostics):
         verdict = check_standing(layout, table, locking, seconds, progress)
+        if progress is not None:
+            progress("building the machine")
         machine = build_machine(layout, table, locking)
         if effort is not None:
             if end is not None:

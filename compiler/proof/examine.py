@@ -7,6 +7,7 @@ many clauses can be examined side by side, by several processes or machines.
 from __future__ import annotations
 
 import time
+from array import array
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
@@ -28,24 +29,40 @@ START = -1
 
 @dataclass(slots=True)
 class Findings:
-    """The obligations of some clauses.
+    """The obligations of some clauses, in a form that is quickly sent from worker to worker.
 
-    shapes: for each shape the obligations that have it, as clause and event.
-    used: for each clause the others that were brought in to show it.
+    shapes: for each shape the obligations that have it: clause, event, clause, event …
+    leaning: clauses and others that were brought in to show them, also by twos.
+    wanted: all clauses that were brought in.
     nothing: obligations for which no contradiction was found.
     left: clauses that were not examined in the time given.
+    examined, count: how many clauses were, and obligations stated.
     """
 
-    shapes: dict[Shape, list[tuple[int, int]]] = field(default_factory=lambda: defaultdict(list))
-    used: dict[int, set[int]] = field(default_factory=dict)
+    shapes: dict[Shape, array[int]] = field(default_factory=dict)
+    leaning: array[int] = field(default_factory=lambda: array("q"))
+    wanted: set[int] = field(default_factory=set)
     nothing: list[tuple[int, int]] = field(default_factory=list)
     left: list[int] = field(default_factory=list)
+    examined: int = 0
     count: int = 0
 
     def state(self, shape: Shape, goal: int, event: int) -> None:
         """Take in an obligation."""
         self.count += 1
-        self.shapes[shape].append((goal, event))
+        places = self.shapes.get(shape)
+        if places is None:
+            places = self.shapes[shape] = array("q")
+        places.append(goal)
+        places.append(event)
+
+    def lean(self, goal: int, others: Iterable[int]) -> None:
+        """Take in that a clause is shown with the help of others."""
+        for other in others:
+            if other != goal:
+                self.leaning.append(goal)
+                self.leaning.append(other)
+                self.wanted.add(other)
 
 
 class Examiner:
@@ -95,22 +112,20 @@ class Examiner:
         found = Findings()
         threats: dict[int, list[int]] = defaultdict(list)
         for goal in goals:
-            found.used[goal] = set()
+            found.examined += 1
             for event in self._at_once(goal, found):
                 threats[event.number].append(goal)
         given_up: set[int] = set()
         done = 0
         for number, threatened in threats.items():
             if done % 64 == 0 and tell is not None:
-                tell(len(found.used) * done // len(threats))
+                tell(found.examined * done // len(threats))
             done += 1
             if deadline is not None and time.monotonic() > deadline:
                 found.left += [goal for goal in threatened if goal not in given_up]
                 given_up.update(threatened)
                 continue
             self._at_event(self.packed.events[number], threatened, found)
-        for goal, used in found.used.items():
-            used.discard(goal)
         return found
 
     def _at_once(self, goal: int, found: Findings) -> Iterable[PackedEvent]:
@@ -129,7 +144,7 @@ class Examiner:
         if stronger is not None:
             parts = [self.packed.clauses[stronger], *((literal,) for literal in away)]
             found.state(shape_of(parts, full), goal, START)
-            found.used[goal].add(stronger)
+            found.lean(goal, (stronger,))
             return ()
         left = []
         for event in self._threats(clause):
@@ -159,7 +174,7 @@ class Examiner:
             shape = shape_of([c for _, c in core], self.packed.full)
             for goal in goals:
                 found.state(shape, goal, event.number)
-                found.used[goal] |= numbers
+                found.lean(goal, numbers)
             return
         for goal in goals:
             core = self._core(goal, event, known, guard)
@@ -168,7 +183,7 @@ class Examiner:
                 found.nothing.append((goal, event.number))
                 continue
             found.state(shape_of([c for _, c in core], self.packed.full), goal, event.number)
-            found.used[goal] |= {n for n, _ in core if n >= 0}
+            found.lean(goal, {n for n, _ in core if n >= 0})
 
     def _stronger(self, goal: int) -> int | None:
         """A clause from which this one follows at once: each of its literals is within

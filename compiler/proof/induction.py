@@ -17,7 +17,7 @@ names cannot make it false, and makes no obligation.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from array import array
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -89,19 +89,19 @@ class Prover:
         alive = self.examiner.alive
         todo = list(goals)
         demanded = set(todo)
-        used_by: dict[int, set[int]] = defaultdict(set)
+        leaning: list[array[int]] = []
         while todo:
             further: set[int] = set()
             lost: set[int] = set()
             for found in self._examine(todo):
                 self.result.obligations += found.count
-                for goal, used in found.used.items():
-                    for clause in used:
-                        used_by[clause].add(goal)
-                    further |= used - demanded
+                leaning.append(found.leaning)
+                further |= found.wanted - demanded
                 lost |= self._lost(found)
             demanded |= further
-            again = {g for clause in lost for g in used_by.pop(clause, ()) if alive[g]}
+            again: set[int] = set()
+            if lost:
+                again = {g for pairs in leaning for g in _leaning_on(lost, pairs) if alive[g]}
             todo = sorted(again.union(c for c in further if alive[c]))
         return self.result
 
@@ -109,7 +109,7 @@ class Prover:
         if self.spread is not None and len(todo) >= WORTH_SPREADING:
             done = 0
             for found in self.spread(self.examiner, todo):
-                done += len(found.used)
+                done += found.examined
                 self.tell(done, len(todo))
                 yield found
             return
@@ -119,14 +119,26 @@ class Prover:
         """Have the shapes solved and strike out the clauses that were not shown."""
         new = [shape for shape in found.shapes if shape not in self.result.answers]
         self.result.answers.update(zip(new, self.solve(new), strict=True))
-        self.result.examples.update((shape, found.shapes[shape][0]) for shape in new)
+        self.result.examples.update(
+            (shape, (found.shapes[shape][0], found.shapes[shape][1])) for shape in new
+        )
         open_ = [Open(goal, event, "not shown") for goal, event in found.nothing]
         open_ += [Open(goal, START, "no time") for goal in found.left]
         for shape, places in found.shapes.items():
             answer = self.result.answers[shape]
             if answer != "unsat":
-                open_ += [Open(goal, event, answer) for goal, event in places]
+                open_ += [
+                    Open(goal, event, answer)
+                    for goal, event in zip(places[::2], places[1::2], strict=True)
+                ]
         for failure in open_:
             self.examiner.alive[failure.clause] = False
             self.result.failed.setdefault(failure.clause, failure)
         return {failure.clause for failure in open_}
+
+
+def _leaning_on(lost: set[int], pairs: array[int]) -> Iterator[int]:
+    """The clauses that were shown with the help of one that is lost."""
+    for goal, other in zip(pairs[::2], pairs[1::2], strict=True):
+        if other in lost:
+            yield goal

@@ -20,7 +20,7 @@ from functools import cached_property
 
 from bellcrank.layout.model import Layout
 from bellcrank.machine.build import build_machine
-from bellcrank.machine.locking import Locking, Needs, NeedsClear
+from bellcrank.machine.locking import Locking, Locks, Needs, NeedsClear
 from bellcrank.machine.model import Machine
 from bellcrank.machine.parts import find_parts
 from bellcrank.machine.wording import Every
@@ -50,6 +50,9 @@ MOST_STATES = 4_000
 """States looked at, for each route, before a proof is tried."""
 
 DRIVES_CLEAR = Every("section clear")
+
+MOST_PAIRS = 100
+"""Pairs of routes looked at if a proof leaves something open."""
 
 Progress = Callable[[str], None]
 
@@ -184,6 +187,8 @@ class _Mending:
                 return None
             if self.good(moving):
                 return self.found(trial, moving)
+            if self.look_at_pairs(machine, self.single(trial)):
+                return None
         more = self.provable(rules)
         if more != rules:
             moving = self.prove(self.machine(more))
@@ -253,6 +258,17 @@ class _Mending:
         events = restricted(machine, frozenset(routes), frozenset(beside))
         runs = wrong_runs(machine, events, MOST_STATES, self.deadline)
         return self.learn(self.said_by(runs, rules))
+
+    def look_at_pairs(self, machine: Machine, rules: Collection[Candidate]) -> bool:
+        """Look with the events of two routes that conflict and that no rule locks."""
+        new = False
+        pairs = [(c.first, c.second) for c in self.candidates if isinstance(c, Locks)]
+        apart = {frozenset((c.first, c.second)) for c in rules if isinstance(c, Locks)}
+        free = [pair for pair in pairs if frozenset(pair) not in apart]
+        for pair in free[:MOST_PAIRS]:
+            self.progress(f"looking for missing rules: {' and '.join(pair)}")
+            new = self.look_with(machine, rules, pair, ()) or new
+        return new
 
     def throwing(self, rules: Iterable[Candidate]) -> Iterator[tuple[str, str]]:
         """Routes that throw a drive whose section they do not need clear, each with

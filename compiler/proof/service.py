@@ -127,8 +127,7 @@ def tails_in_a_ring(machine: Machine) -> tuple[str, ...]:
                 variable = machine.variables[literal.variable]
                 for value in set(variable.values) - literal.values:
                     graph.add_edges_from(((variable.name, value), node) for node in own)
-    try:
-        ring = nx.find_cycle(graph)
-    except nx.NetworkXNoCycle:
+    if nx.is_directed_acyclic_graph(graph):
         return ()
+    ring = nx.find_cycle(graph)
     return tuple(dict.fromkeys(machine.variables[name].of for (name, _), _ in ring))

@@ -7,6 +7,7 @@ elsewhere is sent it with its first chunk.
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import multiprocessing
 import os
@@ -42,7 +43,7 @@ class OverProcesses:
         none_new: list[int] = []
         work = [(_INHERITED, b"", chunk, none_new, left) for chunk in _cut(goals, self.workers)]
         # Leaving the pool, for whatever reason, ends its processes at once.
-        with multiprocessing.get_context("fork").Pool(self.workers, _leave_ctrl_c) as pool:
+        with multiprocessing.get_context("fork").Pool(self.workers, _begin) as pool:
             yield from pool.imap_unordered(_examine_one, work)
 
 
@@ -85,9 +86,11 @@ def _cut(goals: Sequence[int], workers: int) -> list[list[int]]:
     return [list(goals[i : i + size]) for i in range(0, len(goals), size)]
 
 
-def _leave_ctrl_c() -> None:
-    """In a worker: leave it to the process that started it to stop."""
+def _begin() -> None:
+    """In a worker: leave it to the process that started it to stop, and do not go
+    through all that was inherited in search of garbage."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    gc.freeze()
 
 
 def _examine_one(work: tuple[str, bytes, list[int], list[int], float | None]) -> Findings:
@@ -108,6 +111,4 @@ def _examine(
     for number in struck:
         examiner.alive[number] = False
     deadline = None if seconds is None else time.monotonic() + seconds
-    found = examiner.examine(goals, deadline)
-    found.shapes = dict(found.shapes)
-    return found
+    return examiner.examine(goals, deadline)
