@@ -8,7 +8,7 @@ by which it will go on, over ways that its drives made when it came.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
@@ -95,11 +95,11 @@ def find_parts(layout: Layout) -> Parts:
     parts: dict[str, Part] = {}
     by_entry: dict[Leg, list[Passage]] = defaultdict(list)
     by_exit: dict[Leg, list[Passage]] = defaultdict(list)
-    alone = {s: sum(layout.section_of[m[0]] == s for m in members) for s in layout.sections}
+    count = Counter(layout.section_of[elements[0]] for elements in members)
     groups: dict[str, tuple[str, ...]] = {}
     for elements in members:
         section = layout.section_of[elements[0]]
-        name = section if alone[section] == 1 else f"{section} at {elements[0]}"
+        name = section if count[section] == 1 else f"{section} at {elements[0]}"
         groups[name] = elements
         in_section[section].append(name)
         part_of.update(dict.fromkeys(elements, name))
