@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -21,6 +21,16 @@ from bellcrank.emit.document import (
     verdict_data,
 )
 from bellcrank.emit.files import write_files
+from bellcrank.emit.mending import (
+    SECONDS_FOR_FIX,
+    SECONDS_FOR_PROPOSAL,
+    NotMendedError,
+    RulesFound,
+    fix,
+    propose,
+    rules_data,
+    spare,
+)
 from bellcrank.emit.tables import (
     conflict_matrix,
     control_table,
@@ -30,6 +40,8 @@ from bellcrank.emit.target import TargetError, default_targets, load_target, ren
 from bellcrank.emit.verdicts import verdict_text
 from bellcrank.error_pages import explain, known_codes
 from bellcrank.machine.locking import written_rules_between
+from bellcrank.machine.wording import Rule
+from bellcrank.proof.forbidding import never_settable
 from bellcrank.proof.moving import Effort
 from bellcrank.proof.solving import NoSolverError
 from bellcrank.proof.standing import can_stand
@@ -112,9 +124,21 @@ def _parser() -> argparse.ArgumentParser:
         commands,
         "check",
         "prove the layout, or show what is wrong",
-        "bellcrank check harbour-terminus.crank\nbellcrank check harbour-terminus.crank --json",
+        "bellcrank check harbour-terminus.crank\nbellcrank check harbour-terminus.crank --json\n"
+        "bellcrank check harbour-terminus-forgetful.crank --fix",
     )
     _proof_options(check)
+    rules = check.add_mutually_exclusive_group()
+    rules.add_argument(
+        "--fix",
+        action="store_true",
+        help="write the rules that a `locking written` block lacks into it, and check again",
+    )
+    rules.add_argument(
+        "--spare",
+        action="store_true",
+        help="list the written rules that could be left out of a locking that is proved",
+    )
     check.add_argument(
         "--obligations",
         type=Path,
@@ -246,13 +270,50 @@ def _check(options: argparse.Namespace) -> int:
         failure = _written(options.obligations, files)
         if failure:
             return _fail(failure)
+    try:
+        found = _rules(options, c)
+    except NotMendedError as error:
+        return _fail(f"nothing is written: {error}")
+    except OSError as error:
+        return _fail(f"{error.filename or options.file} cannot be written: {error.strerror}")
+    if found.mended is not None:
+        c = _compile(options, _effort(options))
+    barred: Mapping[str, Sequence[Rule]] = {}
+    if c.layout and c.locking and c.verdict:
+        barred = never_settable(c.layout, c.locking, c.verdict, c.moving)
     if options.json:
-        print_json({"status": _status_word(c), **_report(c)})
-    else:
-        print_diagnostics(c.diagnostics, c.program.texts)
-        if c.verdict and c.layout and c.table:
-            show(verdict_text(c.verdict, c.moving, c.layout, c.table, width()))
+        print_json({"status": _status_word(c), **_report(c), **rules_data(found, barred)})
+        return _status(c)
+    print_diagnostics(c.diagnostics, c.program.texts)
+    if c.verdict and c.layout and c.table:
+        again = found.mended is not None
+        text = verdict_text(
+            c.verdict,
+            c.moving,
+            c.layout,
+            c.table,
+            width(),
+            barred=barred,
+            repair=None if again else found.repair,
+        )
+        show(text)
+        for line in found.notes:
+            show(Text(line))
     return _status(c)
+
+
+def _rules(options: argparse.Namespace, c: Compilation) -> RulesFound:
+    """What `check` tells beside the verdict: rules that are missing, or not wanted."""
+    if not c.ok:
+        return RulesFound()
+    limit = options.time_limit
+    with progress() as tell:
+        if options.fix:
+            return fix(c, options.file, SECONDS_FOR_FIX if limit is None else limit, tell)
+        if options.spare:
+            return spare(c, limit, tell)
+        few = SECONDS_FOR_PROPOSAL
+        return propose(c, few if limit is None else min(few, limit), tell)
 
 
 def _build(options: argparse.Namespace) -> int:

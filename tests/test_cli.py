@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import z3
 
 from bellcrank.cli import main
 from bellcrank.error_pages import pages
@@ -855,3 +856,75 @@ def test_why_asks_the_locking_before_it_says_that_routes_may_run_together(
     out = " ".join(capsys.readouterr().out.split())
     assert "may run together" not in out
     assert "A written rule keeps them apart: H to E locks J to F (two.crank:3:31)." in out
+
+
+# ------------------------------------------------------------ the moving proof
+
+NOTEBOOK = """\
+double slip S with one drive
+run edge WEST - A - >W - S.a1
+run edge YARD - B - >Y - S.b1
+run S.a2 - C - edge NORTH
+run S.b2 - D - edge SOUTH
+
+locking written {
+  every route needs its positions     # from the notebook
+  every route needs its sections clear
+
+  only one of W to NORTH, W to SOUTH
+  only one of Y to NORTH, Y to SOUTH
+  W to SOUTH locks Y to NORTH  # both slip roads
+}
+# the end
+"""
+
+
+def test_check_tells_how_trains_meet_and_the_rule_that_is_missing(run: Run, layout) -> None:
+    status, out, _ = run("check", layout(NOTEBOOK))
+    assert status == 1
+    assert "refuted   no section ever holds two trains" in out
+    assert "So two trains meet in S." in out
+    assert "missing rule: W to NORTH locks Y to SOUTH" in out
+
+
+def test_check_fix_adds_the_missing_rule_and_keeps_all_else(run: Run, layout) -> None:
+    path = layout(NOTEBOOK)
+    status, out, _ = run("check", path, "--fix")
+    assert status == 0
+    assert "verdict: proved" in out
+    changed = Path(path).read_text("utf-8")
+    added = [line for line in changed.split("\n") if line not in NOTEBOOK.split("\n")]
+    assert added == ["  # added by bellcrank check --fix", "  W to NORTH locks Y to SOUTH"]
+    assert [line for line in changed.split("\n") if line not in added] == NOTEBOOK.split("\n")
+    status, out, _ = run("check", path, "--fix")
+    assert status == 0 and "nothing to fix" in out
+    assert Path(path).read_text("utf-8") == changed
+
+
+def test_check_in_json_carries_the_story_as_events_of_the_machine(run: Run, layout) -> None:
+    status, out, _ = run("check", layout(NOTEBOOK), "--json")
+    assert status == 1
+    results = {r["name"]: r for r in json.loads(out)["moving"]["results"]}
+    assert results["meetings"]["outcome"] == "refuted"
+    assert results["meetings"]["story"]["steps"][-1]["event"].startswith("meets ")
+    assert results["drives"]["outcome"] == "proved"
+
+
+def test_recheck_names_both_solvers(run: Run, layout) -> None:
+    pytest.importorskip("cvc5")
+    status, out, _ = run("check", layout(JUNCTION), "--recheck")
+    assert status == 0
+    assert re.search(r"verdict: proved by z3 \S+, every obligation again by cvc5", out)
+
+
+def test_obligations_are_written_as_files_that_z3_answers_unsat(
+    run: Run, layout, tmp_path: Path
+) -> None:
+    status, _, _ = run("check", layout(JUNCTION), "--obligations", str(tmp_path / "smt"))
+    assert status == 0
+    files = sorted((tmp_path / "smt").glob("*.smt2"))
+    assert len(files) > 30
+    for path in files[:20]:
+        solver = z3.Solver()
+        solver.from_file(str(path))
+        assert solver.check() == z3.unsat

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from rich.text import Text
 
 from bellcrank.emit.sheet import WIDTH, Sheet, count
 from bellcrank.layout.model import Layout
+from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_place
+from bellcrank.proof.repair import Repair
 from bellcrank.proof.story import Story
 from bellcrank.proof.verdict import MovingResult, MovingVerdict, Verdict
 from bellcrank.routes.model import RouteTable
@@ -38,8 +40,15 @@ def verdict_text(
     layout: Layout,
     table: RouteTable,
     width: int = WIDTH,
+    *,
+    barred: Mapping[str, Sequence[Rule]] | None = None,
+    repair: Repair | None = None,
 ) -> Text:
-    """The verdict with its properties, expectations, hazards, stories and assumptions."""
+    """The verdict with its properties, expectations, hazards, stories and assumptions.
+
+    barred: of routes that can never be set, the rules that make it so.
+    repair: the rules that are missing, if they are known.
+    """
     sheet = Sheet(width)
     sheet.line(
         f"{layout.title}: {count(len(table.routes), 'route')}, "
@@ -52,8 +61,10 @@ def verdict_text(
         if result.outcome == "proved" and not result.obligations:
             continue  # a layout without overlaps need not hear of them
         sheet.row(result.outcome, result.sentence, _COLOURS[result.outcome])
-    for name in verdict.never_set:
-        sheet.row("note", f"{name} can never be set under these rules")
+    barred = barred or {}
+    for name in dict.fromkeys([*verdict.never_set, *barred]):
+        because = "; ".join(map(rule_with_place, barred.get(name, ()))) or "taken together"
+        sheet.row("note", f"{name} can never be set under these rules: {because}")
     if moving is not None:
         _moving(sheet, moving)
     _expectations(sheet, verdict, moving)
@@ -61,8 +72,34 @@ def verdict_text(
         _hazards(sheet, verdict)
     if moving is not None:
         _stories(sheet, moving)
+    if repair is not None and repair.mends:
+        _proposal(sheet, repair)
     _outcome(sheet, verdict, moving)
     return sheet.text
+
+
+def _proposal(sheet: Sheet, repair: Repair) -> None:
+    sheet.line("")
+    few = len(repair.rules) == 1
+    holds = "all would hold that rules can mend" if repair.open else "everything would hold"
+    it = "it" if few else "them"
+    rules = "this rule" if few else "these rules"
+    sheet.line(f"With {rules} {holds}; `check --fix` writes {it} into the file:")
+    for line in proposed(repair):
+        sheet.row("", line, head_width=2)
+    if not repair.smallest:
+        sheet.row("", "Fewer might do, but no proof was found with fewer.", head_width=2)
+    for sentence in repair.open:
+        sheet.row("", f"Still open: {sentence}.", head_width=2)
+
+
+def proposed(repair: Repair) -> list[str]:
+    """Missing rules as lines, each wrong one with what should stand in its place."""
+    lines = rule_lines(m.rule for m in repair.rules if not m.instead_of)
+    for missing in repair.rules:
+        for wrong in missing.instead_of:
+            lines.append(f"{rule_text(missing.rule)}, in place of {rule_with_place(wrong)}")
+    return lines
 
 
 def _moving(sheet: Sheet, moving: MovingVerdict) -> None:

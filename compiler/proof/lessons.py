@@ -85,6 +85,7 @@ class Standing:
     left: the seconds that are left, None without a limit.
     beyond: what no rule keeps from being unsafe, in sentences; it is not looked into.
     wishes: routes that can stand together and must still be able to.
+    denied: expectations, and routes, that the rules forbid as it is.
     """
 
     def __init__(
@@ -101,6 +102,7 @@ class Standing:
         self.solver = z3.SimpleSolver(ctx=z3.Context())
         self.solver.from_string(script.text)
         self.routes = {name: self.symbol(s) for name, s in script.routes.items()}
+        self.denied: list[str] = []
         self.term: dict[Candidate, z3.BoolRef] = {}
         self.taken: dict[Candidate, z3.BoolRef] = {}
         for number, rule in enumerate(tried):
@@ -121,11 +123,14 @@ class Standing:
         every = self.taken.values()
         self.beyond = [name for name, u in unsafe.items() if self.ask(*every, u) is not None]
         self.unsafe = z3.Or([u for name, u in unsafe.items() if name not in self.beyond])
-        wishes = [e.routes for e in locking.expectations if not e.never]
-        wishes += [(need.route,) for need in locking.needs_set]
-        self.wishes = [
-            w for w in dict.fromkeys(wishes) if self.ask(*(self.routes[r] for r in w)) is not None
-        ]
+        wishes = {f"expect {e.text}": e.routes for e in locking.expectations if not e.never}
+        wishes |= {need.route: (need.route,) for need in locking.needs_set}
+        self.wishes: list[tuple[str, ...]] = []
+        for name, routes in wishes.items():
+            if self.ask(*(self.routes[route] for route in routes)) is None:
+                self.denied.append(name)
+            else:
+                self.wishes.append(routes)
 
     def symbol(self, name: str) -> z3.BoolRef:
         return z3.Bool(name, self.solver.ctx)

@@ -20,10 +20,11 @@ from functools import cached_property
 
 from bellcrank.layout.model import Layout
 from bellcrank.machine.build import build_machine
-from bellcrank.machine.locking import Locking, Locks, Needs, NeedsClear
+from bellcrank.machine.locking import Locking, Needs, NeedsClear
 from bellcrank.machine.model import Machine
 from bellcrank.machine.parts import find_parts
 from bellcrank.machine.wording import Every
+from bellcrank.proof.brief import Brief, InductionAlone, proved_names
 from bellcrank.proof.candidates import (
     Candidate,
     Replays,
@@ -37,8 +38,7 @@ from bellcrank.proof.candidates import (
     wrong_runs,
 )
 from bellcrank.proof.lessons import Lesson, OutOfTimeError, Standing, smallest, sure_rules
-from bellcrank.proof.moving import Effort, Moving
-from bellcrank.proof.packed import PackedClause
+from bellcrank.proof.moving import Effort
 from bellcrank.proof.story import restricted, track_near
 from bellcrank.proof.verdict import MovingVerdict
 from bellcrank.routes.model import RouteTable
@@ -50,9 +50,6 @@ MOST_STATES = 4_000
 """States looked at, for each route, before a proof is tried."""
 
 DRIVES_CLEAR = Every("section clear")
-
-MOST_PAIRS = 100
-"""Pairs of routes looked at if a proof leaves something open."""
 
 Progress = Callable[[str], None]
 
@@ -160,6 +157,7 @@ class _Mending:
         self.replays = Replays(self.layout, self.table, self.locking, machine.invariants)
         self.near = track_near(machine)
         self.standing = Standing(self.layout, self.table, self.locking, self.candidates, self.left)
+        self.beyond |= dict.fromkeys(self.standing.denied)
         if before is not None and not self.wrong:
             self.hear(machine, before, ())
             # Further rules only forbid: what cannot happen now cannot happen then.
@@ -187,8 +185,6 @@ class _Mending:
                 return None
             if self.good(moving):
                 return self.found(trial, moving)
-            if self.look_at_pairs(machine, self.single(trial)):
-                return None
         more = self.provable(rules)
         if more != rules:
             moving = self.prove(self.machine(more))
@@ -259,17 +255,6 @@ class _Mending:
         runs = wrong_runs(machine, events, MOST_STATES, self.deadline)
         return self.learn(self.said_by(runs, rules))
 
-    def look_at_pairs(self, machine: Machine, rules: Collection[Candidate]) -> bool:
-        """Look with the events of two routes that conflict and that no rule locks."""
-        new = False
-        pairs = [(c.first, c.second) for c in self.candidates if isinstance(c, Locks)]
-        apart = {frozenset((c.first, c.second)) for c in rules if isinstance(c, Locks)}
-        free = [pair for pair in pairs if frozenset(pair) not in apart]
-        for pair in free[:MOST_PAIRS]:
-            self.progress(f"looking for missing rules: {' and '.join(pair)}")
-            new = self.look_with(machine, rules, pair, ()) or new
-        return new
-
     def throwing(self, rules: Iterable[Candidate]) -> Iterator[tuple[str, str]]:
         """Routes that throw a drive whose section they do not need clear, each with
         another that leads over it; each such section once."""
@@ -310,7 +295,8 @@ class _Mending:
 
     def said_by_run(self, run: Run, rules: Collection[Candidate]) -> Lesson:
         self.left()
-        add, leave = set(), set()
+        add: set[Candidate] = set()
+        leave: set[Candidate] = set()
         for rule in self.candidates:
             if not concerns(rule, run.routes):
                 continue
@@ -333,9 +319,9 @@ class _Mending:
 
     # ------------------------------------------------------------------ proof
 
-    def prove(self, machine: Machine, how: type[Moving] | None = None) -> MovingVerdict:
+    def prove(self, machine: Machine, how: type[Brief] = Brief) -> MovingVerdict:
         effort = replace(self.effort, seconds=self.left())
-        moving = (how or _Brief)(machine, effort, self.progress).verdict()
+        moving = how(machine, effort, self.progress).verdict()
         if moving.stopped:
             raise OutOfTimeError
         return moving
@@ -343,20 +329,20 @@ class _Mending:
     @cached_property
     def at_best(self) -> frozenset[str]:
         """What is proved with every rule that might be missing."""
-        return _proved(self.prove(self.machine(self.candidates)))
+        return proved_names(self.prove(self.machine(self.candidates)))
 
     def good(self, moving: MovingVerdict) -> bool:
         """Whether all is proved that rules can mend."""
         # What is expected to be possible, and is not, no further rule can mend.
         rest = {r.name: r for r in moving.results if r.outcome != "refuted" or r.story}
-        left = rest.keys() - _proved(moving) - self.beyond.keys()
+        left = rest.keys() - proved_names(moving) - self.beyond.keys()
         return not any(rest[name].story or name in self.at_best for name in left)
 
     def open(self, moving: MovingVerdict) -> Iterator[str]:
         """What does not hold."""
         yield from (f"{sentence}: no rule would help" for sentence in self.standing.beyond)
         for result in moving.results:
-            if result.name in _proved(moving):
+            if result.name in proved_names(moving):
                 continue
             if result.name in self.beyond:
                 word = "no rule would help"
@@ -370,12 +356,18 @@ class _Mending:
 
     def general(self, rules: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
         """The rules, with one for every route in the place of many for single ones."""
-        found = rules
-        for every in (Every("sections clear"), Every("positions")):
-            covered = set(meant_by(every, self.table)).intersection(rules)
-            if len(covered) >= GENERAL_FROM:
-                found = (every, *(rule for rule in found if rule not in covered))
-        return found
+        general = [
+            every
+            for every in (Every("positions"), Every("sections clear"))
+            if len(self.single([every]).intersection(rules)) >= GENERAL_FROM
+        ]
+        covered = self.single(general)
+        # What is covered need not be met by another rule.
+        rest = [Lesson(x.add, x.leave - covered) for x in self.lessons if not x.add & covered]
+        few = smallest(rest, self.order)
+        if not general or few is None:
+            return rules
+        return (*general, *sorted(few, key=self.order.__getitem__))
 
     def single(self, rules: Iterable[Candidate]) -> frozenset[Candidate]:
         """The candidates that some rules stand for."""
@@ -391,7 +383,7 @@ class _Mending:
 
         def enough(further: Iterable[Candidate]) -> bool:
             machine = self.machine((*rules, *further))
-            return wanted <= _proved(self.prove(machine, _InductionAlone))
+            return wanted <= proved_names(self.prove(machine, InductionAlone))
 
         if not enough(self.candidates):
             return rules
@@ -407,26 +399,3 @@ class _Mending:
                 if enough(fewer):
                     rest = fewer
         return tuple(sorted((*rules, *rest), key=self.order.__getitem__))
-
-
-class _Brief(Moving):
-    """A moving proof that gives up early: there are other rules to try."""
-
-    def settle(self, further: Iterable[PackedClause], *, thorough: bool = False) -> None:
-        """Done if it is cheap."""
-        if not thorough:
-            Moving.settle(self, further)
-
-    def horn(self) -> None:
-        """Not asked."""
-
-
-class _InductionAlone(_Brief):
-    """A moving proof that looks for no story, as that has been done already."""
-
-    def look(self) -> None:
-        """Not done."""
-
-
-def _proved(moving: MovingVerdict) -> frozenset[str]:
-    return frozenset(r.name for r in moving.results if r.outcome in ("proved", "shown"))

@@ -1,0 +1,378 @@
+"""What written locking lacks, what it has too much of, and which rules forbid a thing."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from itertools import combinations
+from pathlib import Path
+
+import pytest
+from random_layouts import random_layout, shown
+
+import bellcrank
+from bellcrank.compilation import Compilation, compile_file
+from bellcrank.machine.build import build_machine
+from bellcrank.machine.locking import Locking
+from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_place
+from bellcrank.proof import repair as repairing
+from bellcrank.proof.candidates import Candidate, candidates, derived_locking, with_rules
+from bellcrank.proof.forbidding import never_settable
+from bellcrank.proof.moving import Effort
+from bellcrank.proof.repair import Repair, missing_rules
+from bellcrank.proof.spare import Spare, spare_rules
+from bellcrank.proof.standing import check_standing
+from bellcrank.rehearsal.search import Explorer, violated
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+
+SINGLE_LINE = """
+    run edge WEST - A - >H - B - <J - C - edge EAST
+"""
+"""H to EAST and J to WEST meet head-on in B."""
+
+POINTS = """
+    points P
+    run edge WEST - A - >H - P.toe
+    run P.straight - B - edge EAST
+    run P.diverging - C - stop
+"""
+
+DIAMOND = """
+    fixed diamond X
+    run edge WEST - A - >S - X.a1
+    run X.a2 - C - edge EAST
+    run edge NORTH - D - >R - X.b1
+    run X.b2 - E - edge SOUTH
+"""
+
+FLANKED = """
+    points P
+    run edge WEST - A - >H - B - edge EAST
+    run edge NORTH - C - >K - P.toe
+    run P.straight - D - stop
+    run P.diverging - E - edge SOUTH
+    section YARD = P, D
+    flank H to EAST = P diverging
+"""
+"""A train stands in YARD, over P, when its route is released; H to EAST throws P."""
+
+PARALLEL = """
+    run edge W1 - A - >H - B - edge E1
+    run edge W2 - C - >K - D - edge E2
+"""
+"""Two lines that have nothing to do with each other."""
+
+
+def written(*rules: str) -> str:
+    return "locking written {\n" + "".join(f"  {rule}\n" for rule in rules) + "}\n"
+
+
+def compiled(text: str) -> Compilation:
+    compilation = bellcrank.compile(text)
+    assert compilation.ok, compilation.diagnostics
+    return compilation
+
+
+def repair_of(c: Compilation, effort: Effort | None = None) -> Repair:
+    assert c.layout and c.table and c.locking
+    return missing_rules(c.layout, c.table, c.locking, c.moving, effort)
+
+
+def texts(repair: Repair) -> list[str]:
+    return [rule_text(missing.rule) for missing in repair.rules]
+
+
+def mended(track: str, *rules: str) -> list[str]:
+    """The rules that are missing, which a run from the text on proves to be enough."""
+    c = compiled(track + written(*rules))
+    assert c.outcome == "refuted"
+    repair = repair_of(c)
+    assert repair.mends and repair.smallest and not repair.open and not repair.stopped
+    lines = rule_lines(missing.rule for missing in repair.rules)
+    assert compiled(track + written(*rules, *lines)).outcome == "proved"
+    return texts(repair)
+
+
+def all_rules(track: str) -> list[str]:
+    """Derived locking written out, one rule a line."""
+    c = compiled(track)
+    assert c.layout and c.table
+    derived = derived_locking(c.layout, c.table)
+    rules: Sequence[Rule] = (*derived.locks, *derived.needs, *derived.needs_clear)
+    return [*map(rule_text, rules), "every drive needs its section clear"]
+
+
+# -------------------------------------------------------- one rule is forgotten
+
+
+@pytest.mark.parametrize(
+    ("track", "forgotten"),
+    [
+        (SINGLE_LINE, "H to EAST locks J to WEST"),
+        (DIAMOND, "S to EAST locks R to SOUTH"),
+        (POINTS, "H to C needs P diverging"),
+        (POINTS, "H to C needs C clear"),
+        (FLANKED, "H to EAST needs P diverging"),
+        (FLANKED, "every drive needs its section clear"),
+    ],
+)
+def test_one_forgotten_rule_is_the_one_that_is_missing(track: str, forgotten: str) -> None:
+    rules = all_rules(track)
+    rules.remove(forgotten)
+    assert mended(track, *rules) == [forgotten]
+
+
+def test_a_forgotten_rule_that_nothing_depends_on_is_not_missing() -> None:
+    rules = all_rules(POINTS)
+    rules.remove("H to EAST locks H to C")  # the points lie one way at a time
+    c = compiled(POINTS + written(*rules))
+    assert c.outcome == "proved"
+    assert repair_of(c) == Repair((), proved=True, smallest=True, open=())
+
+
+def test_the_notebook_of_the_harbour_forgot_one_pair() -> None:
+    c = compile_file(EXAMPLES / "harbour-terminus-forgetful.crank")
+    repair = repair_of(c)
+    assert texts(repair) == ["W1 to T1 locks G1 to T2"]
+    assert repair.mends and repair.smallest and not repair.open
+
+
+def test_an_expectation_that_the_track_does_not_ask_for_gets_its_rule() -> None:
+    track = PARALLEL + "expect H to E1 never with K to E2\n"
+    rule = "every route needs its sections clear"
+    assert mended(track, rule) == ["H to E1 locks K to E2"]
+
+
+def test_a_wrong_rule_is_replaced() -> None:
+    rules = ["H to EAST needs P straight", "H to C needs P straight", *all_rules(POINTS)[3:]]
+    c = compiled(POINTS + written(*rules))
+    repair = repair_of(c)
+    assert texts(repair) == ["H to C needs P diverging"]
+    [missing] = repair.rules
+    [wrong] = missing.instead_of
+    assert rule_with_place(wrong) == "H to C needs P straight (layout.crank:8:16)"
+    assert repair.mends
+    rules[1] = texts(repair)[0]
+    assert compiled(POINTS + written(*rules)).outcome == "proved"
+
+
+# ------------------------------------------------------------ many are forgotten
+
+
+def test_two_positions_keep_routes_apart_and_no_lock_is_missing() -> None:
+    assert mended(POINTS, "every route needs its sections clear") == [
+        "H to EAST needs P straight",
+        "H to C needs P diverging",
+    ]
+
+
+def test_one_rule_for_every_route_goes_in_the_place_of_three() -> None:
+    three = POINTS + "run edge NORTH - D - >R - E - stop\n"
+    positions = "every route needs its positions"
+    assert mended(three, positions) == ["every route needs its sections clear"]
+    assert mended(POINTS, positions) == ["H to EAST needs B clear", "H to C needs C clear"]
+
+
+def test_an_empty_block_gets_all_it_needs_and_no_more() -> None:
+    assert mended(DIAMOND) == [
+        "every route needs its sections clear",
+        "S to EAST locks R to SOUTH",
+    ] or (
+        mended(DIAMOND)
+        == ["S to EAST locks R to SOUTH", "S to EAST needs C clear", "R to SOUTH needs E clear"]
+    )
+
+
+# ---------------------------------------------------------- none smaller will do
+
+
+def safe(c: Compilation, locking: Locking, rules: Iterable[Candidate]) -> bool:
+    """Whether everything holds with more rules, by looking at every state there is."""
+    assert c.layout and c.table
+    more = with_rules(c.table, locking, rules)
+    if check_standing(c.layout, c.table, more).outcome != "proved":
+        return False
+    machine = build_machine(c.layout, c.table, more)
+    explorer = Explorer(machine)
+    found = explorer.search(violated(explorer, machine), 40_000)
+    assert found.runs or found.complete
+    return not found.runs
+
+
+@pytest.mark.parametrize("track", [SINGLE_LINE, DIAMOND])
+def test_no_smaller_set_of_rules_would_do(track: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(repairing, "GENERAL_FROM", 1_000)
+    c = compiled(track + written())
+    assert c.layout and c.table and c.locking
+    repair = repair_of(c)
+    assert repair.mends and repair.smallest
+    assert safe(c, c.locking, [missing.rule for missing in repair.rules])
+    tried = candidates(c.layout, c.table, c.locking)
+    assert len(tried) > len(repair.rules)
+    for size in range(len(repair.rules)):
+        for some in combinations(tried, size):
+            assert not safe(c, c.locking, some)
+
+
+@pytest.mark.parametrize("seed", [4, 13, 60, 67, 82, 86, 88, 105, 133])
+def test_no_smaller_set_would_do_on_random_layouts(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(repairing, "GENERAL_FROM", 1_000)
+    layout = random_layout(seed)
+    c = compiled(layout.text)
+    assert c.layout and c.table and c.locking
+    derived = derived_locking(c.layout, c.table)
+    rng = random.Random(seed)
+    nothing = replace(
+        c.locking,
+        derived=False,
+        locks=(),
+        needs=(),
+        needs_set=(),
+        needs_clear=(),
+        expectations=(),
+        drives_need_clear=True,
+        sectional=rng.random() < 0.4,
+    )
+    every: list[Candidate] = [*derived.locks, *derived.needs, *derived.needs_clear]
+    gone = rng.sample(every, min(len(every), 5))
+    locking = with_rules(c.table, nothing, [rule for rule in every if rule not in gone])
+    repair = missing_rules(c.layout, c.table, locking)
+    rules = [missing.rule for missing in repair.rules]
+    with shown(layout):
+        assert repair.proved and repair.smallest
+        assert safe(c, locking, rules)
+        tried = candidates(c.layout, c.table, locking)
+        for size in range(len(rules)):
+            for some in combinations(tried, size):
+                assert not safe(c, locking, some)
+
+
+# ------------------------------------------------------- what no rule can mend
+
+
+def test_what_rules_forbid_no_further_rule_makes_possible() -> None:
+    track = PARALLEL + "expect H to E1 with K to E2\n"
+    c = compiled(track + written("every route needs its sections clear", "H to E1 locks K to E2"))
+    repair = repair_of(c)
+    assert not repair.mends
+    assert repair.open == ("expect H to E1 with K to E2: no rule would help",)
+
+
+def test_safety_comes_before_what_is_expected() -> None:
+    track = DIAMOND + "expect S to EAST with R to SOUTH\n"
+    repair = repair_of(compiled(track + written("every route needs its sections clear")))
+    assert texts(repair) == ["S to EAST locks R to SOUTH"]
+    assert repair.mends
+    [still] = repair.open
+    assert still.startswith("expect S to EAST with R to SOUTH: ")
+
+
+def test_without_time_nothing_is_proposed() -> None:
+    repair = repair_of(compiled(POINTS + written()), Effort(seconds=0))
+    assert repair.stopped and not repair.mends and repair.rules == ()
+
+
+# -------------------------------------------------------- rules to be left out
+
+
+def spare(track: str, *rules: str) -> Spare:
+    c = compiled(track + written(*rules))
+    assert c.proved
+    assert c.layout and c.table and c.locking
+    return spare_rules(c.program, c.layout, c.table, c.locking)
+
+
+POINTS_RULES = ("every route needs its positions", "every route needs its sections clear")
+
+
+def test_no_rule_is_spare_that_something_depends_on() -> None:
+    assert spare(POINTS, *POINTS_RULES) == Spare((), complete=True)
+
+
+def test_rules_that_say_again_what_others_say_are_spare() -> None:
+    found = spare(
+        POINTS,
+        "H to EAST needs P straight",
+        "H to EAST locks H to C",
+        *POINTS_RULES,
+        "only one of H to C, H to EAST",
+        "every drive needs its section clear",
+    )
+    assert [rule_with_place(rule) for rule in found.rules] == [
+        "H to EAST locks H to C (layout.crank:8:19)",
+        "every route needs its positions (layout.crank:9:3)",
+    ] or [rule_text(rule) for rule in found.rules] == [
+        "H to EAST needs P straight",
+        "H to EAST locks H to C",
+        "H to C locks H to EAST",
+        "every drive needs its section clear",
+    ]
+    assert found.complete
+
+
+def test_of_two_rules_that_stand_for_each_other_the_last_is_spare() -> None:
+    clear = "every route needs its sections clear"
+    found = spare(DIAMOND, clear, "S to EAST locks R to SOUTH", "R to SOUTH locks S to EAST")
+    assert [rule_with_place(rule) for rule in found.rules] == [
+        "R to SOUTH locks S to EAST (layout.crank:10:20)"
+    ]
+
+
+def test_what_is_spare_can_be_left_out_all_together() -> None:
+    rules = all_rules(POINTS)
+    found = [rule_text(rule) for rule in spare(POINTS, *rules).rules]
+    assert found
+    rest = [rule for rule in rules if rule not in found]
+    assert compiled(POINTS + written(*rest)).proved
+    for rule in rest:
+        fewer = [other for other in rest if other != rule]
+        assert not compiled(POINTS + written(*fewer)).proved
+
+
+# -------------------------------------------------- which rules forbid a thing
+
+
+def test_a_failed_expectation_names_the_rules_that_forbid_it_and_no_others() -> None:
+    track = PARALLEL + "run edge W3 - F - >L - G - edge E3\nexpect H to E1 with K to E2\n"
+    rules = written("K to E2 needs L to E3 set", "H to E1 locks L to E3", "K to E2 needs D clear")
+    verdict = compiled(track + rules).verdict
+    assert verdict is not None
+    [result] = verdict.expectations
+    assert result.why == (
+        "these rules do not let them be set together: "
+        "K to E2 needs L to E3 set (layout.crank:7:17); "
+        "H to E1 locks L to E3 (layout.crank:8:17)"
+    )
+
+
+def barred(text: str) -> dict[str, list[str]]:
+    c = compiled(text)
+    assert c.layout and c.locking and c.verdict
+    found = never_settable(c.layout, c.locking, c.verdict, c.moving)
+    return {name: [rule_text(rule) for rule in rules] for name, rules in found.items()}
+
+
+def test_a_route_that_can_never_be_set_is_told_with_the_rules_that_make_it_so() -> None:
+    rules = ("H to E1 needs K to E2 set", "H to E1 needs B clear", "K to E2 locks H to E1")
+    assert barred(PARALLEL + written(*rules)) == {
+        "H to E1": ["H to E1 needs K to E2 set", "K to E2 locks H to E1"]
+    }
+
+
+def test_routes_that_wait_for_each_other_can_never_be_set() -> None:
+    rules = ("H to E1 needs K to E2 set", "K to E2 needs H to E1 set")
+    assert barred(PARALLEL + written(*rules)) == {
+        "H to E1": [*rules],
+        "K to E2": [*reversed(rules)],
+    }
+
+
+def test_derived_rules_may_be_among_those_that_forbid() -> None:
+    rules = "locking derive {\n  H to EAST needs H to C set\n}\n"
+    [(name, found)] = barred(POINTS + rules).items()
+    assert name == "H to EAST"
+    assert found[0] == "H to EAST needs H to C set" and len(found) in (2, 3)
