@@ -79,9 +79,9 @@ def fix(c: Compilation, file: Path, seconds: float, tell: Progress | None) -> Ru
     Raises NotMendedError and OSError as `mend` does.
     """
     if written_block(c.program) is None:
-        said = "nothing to fix: the locking is derived, so no rule is missing"
+        said = "nothing to fix: the locking is derived and lacks no rule"
         if not c.proved:
-            said += "; what does not hold is not for a rule to mend"
+            said += "; what fails is not for a rule to mend"
         return RulesFound(notes=(said,))
     if c.proved:
         return RulesFound(notes=("nothing to fix: everything is proved",))
