@@ -32,7 +32,7 @@ _MARK = b"\xef\xbb\xbf"
 SECONDS_FOR_FIX = 300.0
 """For finding what is missing, unless a time limit is given."""
 
-SECONDS_FOR_PROPOSAL = 5.0
+SECONDS_FOR_PROPOSAL = 10.0
 """For finding what is missing where nobody has asked for it."""
 
 
