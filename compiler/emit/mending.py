@@ -35,6 +35,9 @@ SECONDS_FOR_FIX = 300.0
 SECONDS_FOR_PROPOSAL = 10.0
 """For finding what is missing where nobody has asked for it."""
 
+MOST_ROUTES = 200
+"""On larger layouts what is missing is looked for only when somebody asks."""
+
 
 class NotMendedError(Exception):
     """Nothing was written; the message says why."""
@@ -67,7 +70,10 @@ class RulesFound:
 
 def propose(c: Compilation, seconds: float, tell: Progress | None) -> RulesFound:
     """The rules that refuted written locking lacks, if they are soon found."""
+    assert c.table is not None
     if c.outcome != "refuted" or written_block(c.program) is None or _interrupted(c):
+        return RulesFound()
+    if len(c.table.routes) > MOST_ROUTES:
         return RulesFound()
     repair = _missing(c, seconds, tell)
     return RulesFound(repair=None if repair.stopped else repair)

@@ -79,11 +79,13 @@ def _only_its_tail(frame: Frame, route: Route) -> Iterator[Invariant]:
         beyond = [under_way(k) for k in range(number + 1, len(steps) + 1)]
         beyond += [GONE_ON] if route.overlap is not None else []
         section = route.sections[step.section - 1]
-        yield Invariant(
-            "rest",
-            implies(
-                [(stage, beyond), (frame.held[section], (route.name,))],
-                [is_(frame.track[step.part], CLEAR, passing(step.passage))],
-            ),
-            f"{section} stays held for {route.name}, though another train stands there",
-        )
+        behind = [(stage, beyond)]
+        if frame.locking.derived or frame.released_by_section(route):
+            behind.append((frame.held[section], (route.name,)))
+        said = f"{section} stays held for {route.name}, though another train stands there"
+        own = is_(frame.track[step.part], CLEAR, passing(step.passage))
+        yield Invariant("rest", implies(behind, [own]), said)
+        mine = {s.part for s in steps}
+        for part in frame.parts.in_section[section]:
+            if part not in mine:
+                yield Invariant("rest", implies(behind, [is_(frame.track[part], CLEAR)]), said)

@@ -62,7 +62,10 @@ def check(machine: Machine, explorer: Explorer, found: Found) -> Counter[str]:
     stated = {i.of for i in machine.invariants}
     for result in verdict.results:
         run = found.runs.get(result.name)
-        if result.name in stated:
+        if result.name == "rest" and result.outcome == "undecided":
+            # Tails could wait for each other in a ring, and in these layouts they do.
+            assert run is None and "all round" in result.open[0]
+        elif result.name in stated:
             assert result.outcome == ("proved" if run is None else "refuted"), result
             seen[result.outcome] += 1
             seen[f"{result.name.split()[0]} {result.outcome}"] += 1
