@@ -11,3 +11,6 @@ from hypothesis import settings
 settings.register_profile("ci", derandomize=True, deadline=None)
 settings.register_profile("default", deadline=None)
 settings.load_profile("ci" if os.environ.get("CI") else "default")
+
+# How wide the terminal of whoever runs the tests is must not show in what they read.
+os.environ.pop("COLUMNS", None)

@@ -35,7 +35,6 @@ def test_a_session_in_the_readme_is_real(
 ) -> None:
     shutil.copytree(ROOT / "examples", tmp_path / "examples")
     monkeypatch.chdir(tmp_path / "examples")
-    monkeypatch.delenv("COLUMNS", raising=False)
     for part in re.split(r"^\$ ", session, flags=re.M)[1:]:
         command, shown = part.split("\n", 1)
         main(shlex.split(command)[1:])

@@ -45,6 +45,8 @@ def lemmas(frame: Frame) -> Iterator[Clause]:
             yield implies([(variable, (PUT_BACK,))], closing)
     for route in frame.table.routes.values():
         yield from _route(frame, route)
+    if not frame.locking.derived:
+        yield from _locked_as_written(frame)
 
 
 def _across(frame: Frame, part: Part, leg: Leg) -> Iterator[Clause]:
@@ -107,6 +109,18 @@ def _approach(frame: Frame, name: str, approach: tuple[Passage, ...]) -> Iterato
     entered = [v for p in frame.parts.by_entry[first] for v in (here(p), passing(p))]
     outside = frame.edge[name]
     yield (is_(outside, INSIDE), is_(frame.track[part.name], *entered))
+
+
+def _locked_as_written(frame: Frame) -> Iterator[Clause]:
+    """What written rules keep up as long as a route is set, which is released whole.
+    With derived locking that follows from what is held; here that may be taken over."""
+    whole = {r.name for r in frame.table.routes.values() if not frame.released_by_section(r)}
+    for lock in frame.locking.locks:
+        if not lock.when and {lock.first, lock.second} <= whole:
+            yield (is_(frame.route[lock.first], IDLE), is_(frame.route[lock.second], IDLE))
+    for name in sorted(whole):
+        for drive, position in frame.needs[name].items():
+            yield (is_(frame.route[name], IDLE), frame.lies_or_goes(drive, position))
 
 
 def _route(frame: Frame, route: Route) -> Iterator[Clause]:

@@ -49,6 +49,8 @@ GENERAL_FROM = 3
 MOST_STATES = 4_000
 """States looked at, for each route, before a proof is tried."""
 
+SECTIONS_CLEAR = Every("sections clear")
+
 DRIVES_CLEAR = Every("section clear")
 
 Progress = Callable[[str], None]
@@ -356,18 +358,23 @@ class _Mending:
 
     def general(self, rules: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
         """The rules, with one for every route in the place of many for single ones."""
-        general = [
-            every
-            for every in (Every("positions"), Every("sections clear"))
-            if len(self.single([every]).intersection(rules)) >= GENERAL_FROM
-        ]
-        covered = self.single(general)
-        # What is covered need not be met by another rule.
-        rest = [Lesson(x.add, x.leave - covered) for x in self.lessons if not x.add & covered]
+        return self.beside(self.worth_it(rules)) or rules
+
+    def worth_it(self, rules: Iterable[Candidate]) -> list[Every]:
+        """Rules for every route that go in the place of many."""
+        single = set(rules)
+        every = (Every("positions"), Every("sections clear"))
+        return [e for e in every if len(self.single([e]) & single) >= GENERAL_FROM]
+
+    def beside(self, general: Sequence[Every]) -> tuple[Candidate, ...]:
+        """Some general rules, with as few others as meet what these do not; nothing
+        without general rules, or if nothing meets it."""
+        met = self.single(general)
+        rest = [Lesson(x.add, x.leave - met) for x in self.lessons if not x.add & met]
         few = smallest(rest, self.order)
         if not general or few is None:
-            return rules
-        return (*general, *sorted(few, key=self.order.__getitem__))
+            return ()
+        return (*general, *sorted(few - set(general), key=self.order.__getitem__))
 
     def single(self, rules: Iterable[Candidate]) -> frozenset[Candidate]:
         """The candidates that some rules stand for."""
@@ -381,21 +388,23 @@ class _Mending:
         candidates; the rules alone if there is nothing to gain."""
         wanted = self.at_best
 
-        def enough(further: Iterable[Candidate]) -> bool:
-            machine = self.machine((*rules, *further))
-            return wanted <= proved_names(self.prove(machine, InductionAlone))
+        def enough(trial: Iterable[Candidate]) -> bool:
+            return wanted <= proved_names(self.prove(self.machine(trial), InductionAlone))
 
         if not enough(self.candidates):
             return rules
-        sections, drives = Every("sections clear"), DRIVES_CLEAR
-        for general in ((sections,), (drives,), (sections, drives)):
-            if enough(general):
-                return self.general((*general, *rules))
-        rest = [rule for rule in self.candidates if rule not in rules]
-        size = len(rest)
+        common = self.worth_it(rules)
+        for further in ((SECTIONS_CLEAR,), (DRIVES_CLEAR,), (SECTIONS_CLEAR, DRIVES_CLEAR)):
+            trial = self.beside(list(dict.fromkeys((*common, *further))))
+            if trial and enough(trial):
+                return trial
+        more = list(self.candidates)
+        size = len(more)
         while size := size // 2:
-            for start in range(len(rest) - size, -1, -size):
-                fewer = rest[:start] + rest[start + size :]
-                if enough(fewer):
-                    rest = fewer
-        return tuple(sorted((*rules, *rest), key=self.order.__getitem__))
+            for start in range(len(more) - size, -1, -size):
+                fewer = [r for i, r in enumerate(more) if r in rules or not 0 <= i - start < size]
+                if len(fewer) < len(more) and enough(fewer):
+                    more = fewer
+        general = self.worth_it(more)
+        trial = (*general, *(rule for rule in more if rule not in self.single(general)))
+        return trial if enough(trial) else tuple(more)

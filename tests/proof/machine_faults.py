@@ -307,10 +307,10 @@ class Campaign:
             self.wrong.append(words + complaint)
             return ("wrong",)
         open_ = [name for name, outcome in outcomes.items() if outcome == "undecided"]
-        if open_ and complete:
-            self.undecided.append(words + ", ".join(open_))
         if "refuted" in outcomes.values():
             return ("refuted", "of which in part") if open_ else ("refuted",)
+        if open_:
+            self.undecided.append(words + ", ".join(open_))
         if complete:
             return ("harmless, undecided" if open_ else "harmless, proved",)
         return ("undecided" if open_ else "harmless by proof alone",)
@@ -467,7 +467,7 @@ def main() -> None:
         f"{campaign.states:,} states looked at, {time.monotonic() - began:.0f} s"
     )
     for what, listed in (
-        ("undecided though all states were looked at", campaign.undecided),
+        ("undecided", campaign.undecided),
         ("proof and states disagree", campaign.wrong),
     ):
         if listed:

@@ -43,7 +43,6 @@ def rehearse(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> Run:
     """Run the command on a layout and a script; gives status, output and messages."""
-    monkeypatch.delenv("COLUMNS", raising=False)
 
     def command(
         layout: str, script: str | bytes | None, *more: str, typed: str = ""
