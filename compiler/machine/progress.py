@@ -9,7 +9,7 @@ ring, which the prover looks for on the side.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 
 from bellcrank.layout.model import Leg
@@ -23,7 +23,7 @@ from bellcrank.machine.frame import (
     passing,
     under_way,
 )
-from bellcrank.machine.model import Event, Invariant, is_, is_not
+from bellcrank.machine.model import Event, Invariant, Variable, is_, is_not
 from bellcrank.routes.model import Route
 
 
@@ -79,7 +79,7 @@ def _only_its_tail(frame: Frame, route: Route) -> Iterator[Invariant]:
         beyond = [under_way(k) for k in range(number + 1, len(steps) + 1)]
         beyond += [GONE_ON] if route.overlap is not None else []
         section = route.sections[step.section - 1]
-        behind = [(stage, beyond)]
+        behind: list[tuple[Variable, Sequence[str]]] = [(stage, beyond)]
         if frame.locking.derived or frame.released_by_section(route):
             behind.append((frame.held[section], (route.name,)))
         said = f"{section} stays held for {route.name}, though another train stands there"

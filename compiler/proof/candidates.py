@@ -244,7 +244,7 @@ def wrong_runs(
                     for place, invariant in enumerate(stated):
                         if place not in false and not holds(invariant.clause, values):
                             false.add(place)
-                            run = Run(invariant.of, explorer.run_to(seen, then), start)
+                            run = Run(invariant.of, explorer.run_to(seen, then)[1], start)
                             if run not in found:
                                 found.append(run)
             frontier = following

@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 
+from bellcrank.machine.collecting import collected_seldom
 from bellcrank.machine.model import PROPERTIES, Clause, Event, Is, Machine, Wish
 from bellcrank.proof import mining
 from bellcrank.proof.examine import Examiner
@@ -29,6 +30,7 @@ from bellcrank.proof.story import (
     choice_from,
     look_with,
     stories_of,
+    tell,
     track_near,
     whole_search,
 )
@@ -68,6 +70,7 @@ class Effort:
     search: int = MOST_STATES
 
 
+@collected_seldom()
 def prove_moving(
     machine: Machine, effort: Effort | None = None, progress: Progress | None = None
 ) -> MovingVerdict:
@@ -261,8 +264,19 @@ class Moving:
         explorer = Explorer(self.machine)
         found = explorer.search({}, self.effort.search, self.deadline)
         self.states = max(self.states, found.states)
-        if found.complete and explorer.always_leads_to(self.at_rest(), found.seen):
-            self.ring = ()
+        if not found.complete:
+            return
+        stuck = explorer.never_leads_to(self.at_rest(), found.seen)
+        if stuck is not None:
+            start, run = explorer.run_to(found.seen, stuck)
+            ending = (
+                "from here on the railway never comes to rest: tails of trains wait for "
+                f"each other all round {', '.join(self.ring)}"
+            )
+            self.stories["rest"] = tell(
+                self.machine, "rest", run, explorer.unpack(start), True, ending
+            )
+        self.ring = ()
 
     def at_rest(self) -> list[Clause]:
         """That no route is set."""
@@ -281,7 +295,9 @@ class Moving:
         outcomes = {w.text: self.cannot(w) for w in unset}
         said = "every route can be set from rest"
         never = tuple(f"{w.text} can never be set" for w in unset if outcomes[w.text] == "refuted")
-        open_ = tuple(f"{w.text} could not be set" for w in unset if outcomes[w.text] != "refuted")
+        open_ = tuple(
+            f"{w.text} could not be set" for w in unset if outcomes[w.text] == "undecided"
+        )
         outcome: MovingOutcome = "refuted" if never else "undecided" if open_ else "shown"
         yield MovingResult("routes", said, outcome, len(alone), None, never or open_)
         for wish in self.machine.wishes:
@@ -305,7 +321,9 @@ class Moving:
         found = Explorer(self.machine).search(
             {"reached": self.reached(clause)}, self.effort.search, self.deadline
         )
-        return "shown" if found.runs else "undecided"
+        if found.runs:
+            return "shown"
+        return "refuted" if found.complete else "undecided"
 
     def reached(self, clause: Clause) -> Callable[[tuple[int, ...]], bool]:
         good = Explorer(self.machine, ()).test([clause])

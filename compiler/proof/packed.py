@@ -62,6 +62,11 @@ class Packed:
             for variable in event.updates:
                 self.movers[variable].append(event)
 
+    def first_mover(self, number: int) -> int:
+        """The first event that changes a variable of a clause, as a place to sort by."""
+        moved = (self.movers[v][0].number for v, _ in self.clauses[number] if v in self.movers)
+        return min(moved, default=-1)
+
     def mask(self, variable: str, values: Iterable[str]) -> Literal:
         """A literal from names."""
         place = self.place[variable]

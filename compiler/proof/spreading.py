@@ -41,10 +41,11 @@ class OverProcesses:
         _known[_INHERITED] = examiner
         left = None if self.deadline is None else self.deadline - time.monotonic()
         none_new: list[int] = []
-        work = [(_INHERITED, b"", chunk, none_new, left) for chunk in _cut(goals, self.workers)]
+        chunks = _cut(examiner.packed, goals, self.workers)
+        work = [(_INHERITED, b"", chunk, none_new, left) for chunk in chunks]
         # Leaving the pool, for whatever reason, ends its processes at once.
         with multiprocessing.get_context("fork").Pool(self.workers, _begin) as pool:
-            yield from pool.imap_unordered(_examine_one, work)
+            yield from pool.imap(_examine_one, work)
 
 
 class OverExecutor:
@@ -63,7 +64,7 @@ class OverExecutor:
         left = None if self.deadline is None else self.deadline - time.monotonic()
         futures: list[Future[Findings]] = [
             self.executor.submit(_examine, name, sent, chunk, struck, left)
-            for chunk in _cut(goals, self.workers)
+            for chunk in _cut(examiner.packed, goals, self.workers)
         ]
         try:
             for future in futures:
@@ -81,9 +82,12 @@ def local(deadline: float | None) -> OverProcesses | None:
     return OverProcesses(cores, deadline)
 
 
-def _cut(goals: Sequence[int], workers: int) -> list[list[int]]:
+def _cut(packed: Packed, goals: Sequence[int], workers: int) -> list[list[int]]:
+    """Chunks of clauses that lie near each other: what is found out about an event
+    serves for all clauses of a chunk."""
     size = max(1, -(-len(goals) // (workers * CHUNKS_EACH)))
-    return [list(goals[i : i + size]) for i in range(0, len(goals), size)]
+    near = sorted(goals, key=packed.first_mover)
+    return [near[i : i + size] for i in range(0, len(near), size)]
 
 
 def _begin() -> None:

@@ -56,10 +56,16 @@ class NotReplayedError(AssertionError):
 
 
 def tell(
-    machine: Machine, of: str, run: Sequence[Event], start: Mapping[str, str], shortest: bool
+    machine: Machine,
+    of: str,
+    run: Sequence[Event],
+    start: Mapping[str, str],
+    shortest: bool,
+    ending: str | None = None,
 ) -> Story:
     """Replay a run from a state at the start and tell it.
 
+    ending: what is wrong at its end; if not said, the clause that is false there.
     Raises NotReplayedError if an event was not possible or nothing is wrong at the end.
     """
     first = machine.start()
@@ -71,13 +77,14 @@ def tell(
         if not possible(event, state):
             raise NotReplayedError(f"{event.name} is not possible")
         state = after(event, state)
-    wrong = [i for i in machine.invariants if i.of == of and not holds(i.clause, state)]
+    wrong = [ending] if ending is not None else []
+    wrong += [i.sentence for i in machine.invariants if i.of == of and not holds(i.clause, state)]
     if not wrong:
         raise NotReplayedError(f"nothing is wrong with {of} at the end")
     return Story(
         of,
         tuple(Telling(e.text, e.span, e.name) for e in run),
-        wrong[0].sentence,
+        wrong[0],
         tuple(
             (machine.variables[name].of, value)
             for name, value in start.items()

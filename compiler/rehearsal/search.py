@@ -136,36 +136,33 @@ class Explorer:
             yield f"{indent} n[{i}] = {name}[s[{i}]]"
         yield f"{indent} found.append(({number}, tuple(n)))"
 
-    def always_leads_to(self, clauses: Iterable[Clause], seen: Iterable[Packed]) -> bool:
-        """Whether from each of these states, all there are, one can be come to in which
-        all clauses are true."""
+    def never_leads_to(self, clauses: Iterable[Clause], seen: Iterable[Packed]) -> Packed | None:
+        """The first of these states, which are all there are, from which none can be come
+        to in which all clauses are true; None if there is no such state."""
         test = self.test(clauses)
         before: dict[Packed, list[Packed]] = defaultdict(list)
-        good = []
-        count = 0
-        for state in seen:
-            count += 1
-            if test(state):
-                good.append(state)
+        states = list(seen)
+        for state in states:
             for _, following in self.successors(state):
                 before[following].append(state)
+        good = [state for state in states if test(state)]
         leads = set(good)
         while good:
             for state in before[good.pop()]:
                 if state not in leads:
                     leads.add(state)
                     good.append(state)
-        return len(leads) == count
+        return next((state for state in states if state not in leads), None)
 
     def run_to(
         self, seen: dict[Packed, tuple[Packed, int] | None], state: Packed
-    ) -> tuple[Event, ...]:
-        """The events by which the search came to a state."""
+    ) -> tuple[Packed, tuple[Event, ...]]:
+        """Where the search started from, and the events by which it came to a state."""
         run = []
         while (before := seen[state]) is not None:
             state, number = before
             run.append(self.events[number])
-        return tuple(reversed(run))
+        return state, tuple(reversed(run))
 
     def search(
         self,
@@ -218,11 +215,7 @@ class Explorer:
     ) -> None:
         for name in [name for name, test in wanted.items() if test(state)]:
             del wanted[name]
-            found.runs[name] = self.run_to(found.seen, state)
-            before: Packed = state
-            while (step := found.seen[before]) is not None:
-                before = step[0]
-            found.starts[name] = before
+            found.starts[name], found.runs[name] = self.run_to(found.seen, state)
 
 
 def violated(explorer: Explorer, machine: Machine) -> dict[str, Callable[[Packed], bool]]:
