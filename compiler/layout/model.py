@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
 from bellcrank.diagnostics import Span
@@ -114,11 +114,13 @@ class Drive:
 
 @dataclass(frozen=True, slots=True)
 class Aspect:
-    """An aspect of a signal and the output side that shows it, if wired."""
+    """An aspect of a signal and the output side that shows it, if wired; on a decoder
+    that listens to extended packets the value that shows it, in place of a side."""
 
     name: str
     output: OutputRef | None = None
     side: Side | None = None
+    value: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +156,10 @@ diverging and stop (common practice)."""
 
 Counts = Literal["outputs", "decoders"]
 
+Packets = Literal["basic", "extended"]
+"""The two accessory packets of NMRA S-9.2.1: one side of an output, or one of many
+aspects."""
+
 
 class OutputRef(NamedTuple):
     """An output of a decoder, counted from 1 on that decoder."""
@@ -170,11 +176,18 @@ class DecoderKind:
     """How a kind of decoder is addressed, as its user describes it.
 
     outputs: how many it has.
-    switches: how many address switches; 0 if it has none. Switch k weighs 2^(k-1).
+    switches: how many address switches; 0 if it has none.
     counts: what the switches count: output numbers, or whole decoders.
     first: the switch value that stands for number 1 (0 or 1).
     inverted: whether a switch counts when it is off.
     low, high: the output numbers it can have, both included.
+    weights: what each switch counts, switch 1 first; empty for 1, 2, 4 and so on. A
+        switch that is not for the address counts 0.
+    fixed: switches that are not for the address, by their number, and whether they
+        must stand on.
+    packets: the accessory packets it listens to.
+    terminals: what is printed at its terminals, by "green", "red" and "common"; a `%`
+        stands for the number of the output.
     """
 
     name: str
@@ -185,6 +198,10 @@ class DecoderKind:
     inverted: bool
     low: int
     high: int
+    weights: tuple[int, ...] = ()
+    fixed: Mapping[int, bool] = field(default_factory=dict)
+    packets: Packets = "basic"
+    terminals: Mapping[str, str] = field(default_factory=dict)
 
     def value_for(self, address: int) -> int | None:
         """What the switches must show for an address; None if nothing would do.
@@ -197,12 +214,16 @@ class DecoderKind:
 
 @dataclass(frozen=True, slots=True)
 class Decoder:
-    """A decoder in the layout; `address` is the number of its first output."""
+    """A decoder in the layout; `address` is the number of its first output.
+
+    assigned: whether its address was chosen for it, as the layout states none.
+    """
 
     name: str
     kind: DecoderKind
     address: int
     span: Span
+    assigned: bool = False
 
 
 Action = Literal["coil", "motor", "servo"]
@@ -213,6 +234,9 @@ class Wiring:
     """How a drive is thrown. Without outputs it is thrown by hand.
 
     milliseconds: the pulse of a coil, the travel of a motor or servo.
+    settles: milliseconds from its command until it is taken to lie, if that is longer.
+    rests: milliseconds that it must be left alone after it was thrown, to cool.
+    wires: the names of its wires, one for each position and one for the common.
     """
 
     drive: str
@@ -221,6 +245,9 @@ class Wiring:
     milliseconds: int | None
     crossed: bool
     span: Span
+    settles: int | None = None
+    rests: int | None = None
+    wires: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,11 +263,16 @@ class Supply:
 
 @dataclass(frozen=True, slots=True)
 class Hardware:
-    """Decoders, supplies and the wiring of drives, by name."""
+    """Decoders, supplies and the wiring of drives, by name.
+
+    first_decoder: the number in its packets of the decoder that has outputs 1 to 4: 0
+        or 1, as equipment differs; None if the layout does not say.
+    """
 
     decoders: Mapping[str, Decoder]
     wirings: Mapping[str, Wiring]
     supplies: Mapping[str, Supply]
+    first_decoder: int | None = None
 
     def number_of(self, output: OutputRef) -> int:
         """The number of an output on the layout: its accessory address."""

@@ -351,3 +351,30 @@ def test_a_story_names_the_line_of_what_acts_and_ends_at_once() -> None:
     story = story_of(machine_of(SINGLE_LINE % ""), "meetings")
     assert [step.span.line for step in story.steps if step.span] == [2] * 6
     assert [step.event for step in story.steps][-1] == "meets U for U to W"
+
+
+# ---------------------------------------------------------------- waiting for ever
+
+
+def test_a_train_longer_than_its_loop_waits_for_its_own_tail_for_ever() -> None:
+    story = story_of(
+        machine_of("""layout "Round"
+points F
+run F.diverging - T0 - <S0 - >S1 - T1 - F.toe
+run edge E0 - T2 - >S2 - T3 - F.straight
+section NECK = F, T3
+route S1 to S1 calling on
+"""),
+        "rest",
+    )
+    assert story.start == (("F", "diverging"),)
+    assert told(story) == [
+        "a train stands in T0, before S1",
+        "the operator asks for S1 to S1 calling on",
+        "S1 clears for S1 to S1 calling on",
+        "a train passes S1 and enters T1",
+        "the train in T1 enters NECK with F diverging",
+        "the train in NECK draws up to the train in T0",
+        "from here on the railway never comes to rest: tails of trains wait for each other "
+        "all round T1, NECK, T0",
+    ]
