@@ -16,15 +16,26 @@ basic accessory decoders (NMRA S-9.2.1: first byte 10111111, second byte
 1000CDDD)."""
 
 
-def pair_of_output(output: int) -> tuple[int, int]:
+def pair_of_output(output: int, first_decoder: int = 1) -> tuple[int, int]:
     """The decoder address and the pair on it (0 to 3) of an output number.
 
+    first_decoder: the address of the decoder that has outputs 1 to 4, 0 or 1. Equipment
+        differs by this one decoder, four outputs (RCN-213, from memory).
     Raises ValueError for numbers below 1 or above 2048, which nine address
     bits and four pairs cannot tell apart.
     """
     if not 1 <= output <= 2048:
         raise ValueError(f"output number {output} is not in 1 to 2048")
-    return (output - 1) // 4 + 1, (output - 1) % 4
+    return (output - 1) // 4 + first_decoder, (output - 1) % 4
+
+
+def output_of_pair(decoder: int, pair: int, first_decoder: int = 1) -> int:
+    """The output number of a pair on a decoder: `pair_of_output` the other way round.
+
+    The nine address bits of a packet count round: with outputs counted from decoder 1
+    those of decoder 0 are the last four.
+    """
+    return (decoder - first_decoder) % 512 * 4 + pair + 1
 
 
 def switch_value(address: int, outputs: int, *, count_decoders: bool, first: int) -> int | None:
