@@ -327,19 +327,19 @@ class _Cases:
         stepper.touched.clear()
         stepper.set_to(state)
         steps = []
-        for event in sorted({event, *stepper.touched}):
-            of = stepper.events[event]
-            if stepper.false[event] == 1:
-                (clause,) = stepper.lacking(event)
-                if (event, clause) not in tried.conditions:
-                    tried.conditions.add((event, clause))
+        for number in sorted({event, *stepper.touched}):
+            of = stepper.events[number]
+            if stepper.false[number] == 1:
+                (clause,) = stepper.lacking(number)
+                if (number, clause) not in tried.conditions:
+                    tried.conditions.add((number, clause))
                     steps.append(Step(of.name, False, {}))
-            elif not stepper.false[event]:
+            elif not stepper.false[number]:
                 following = after(of, state)
                 changes = {v: following[v] for v in of.updates if following[v] != state[v]}
-                done = {(event, variable, state[variable]) for variable in changes}
-                if event not in tried.events or not done <= tried.changes:
-                    tried.events.add(event)
+                done = {(number, variable, state[variable]) for variable in changes}
+                if number not in tried.events or not done <= tried.changes:
+                    tried.events.add(number)
                     tried.changes |= done
                     steps.append(Step(of.name, True, changes))
         return Case(given, tuple(steps))
