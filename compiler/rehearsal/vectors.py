@@ -3,9 +3,10 @@
 Runs begin where the machine may begin and go from event to event, each time towards
 one that has not happened yet; on the way they name events that are not possible. Not
 all that a machine says shows in runs: what its guards keep from happening never does.
-So there are cases as well, each in a state that is set up, whether it can come about or not:
-for each clause of a guard one in which it alone is false, for each event that did not
-happen one in which it does, for each value that an event changes one in which it does.
+So there are cases as well, each in a state that is set up, whether it can come about
+or not: for each clause of a guard one in which it alone is false, for each event that
+did not happen one in which it does, for each value that an event changes one in which
+it does.
 
 Whatever is expected is what the simulator's machine does (`machine.model`). Always the
 same vectors are made for the same machine; how many is bounded by counts, not by time.
@@ -354,7 +355,7 @@ class _Cases:
         """
         self.choices = 0
         variables = self.machine.variables
-        allowed = {variable: (value,) for variable, value in values.items()}
+        allowed: dict[str, tuple[str, ...]] = {v: (value,) for v, value in values.items()}
 
         def left(variable: str, some: frozenset[str], inside: bool) -> tuple[str, ...]:
             now = allowed.get(variable) or variables[variable].values
