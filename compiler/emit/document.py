@@ -14,6 +14,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from bellcrank.compilation import Compilation
+from bellcrank.emit.vectors import vectors_data
 from bellcrank.hardware.addresses import switches
 from bellcrank.layout.model import (
     Decoder,
@@ -30,6 +31,7 @@ from bellcrank.machine.locking import Locking
 from bellcrank.machine.model import Clause, Event, Machine
 from bellcrank.proof.story import Story
 from bellcrank.proof.verdict import MovingVerdict, Verdict
+from bellcrank.rehearsal.vectors import make_vectors
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.sentences import explain
 from bellcrank.timing.model import Timetable, Wait
@@ -68,6 +70,7 @@ def document(compilation: Compilation) -> Data:
         "commands": [_command(command) for command in c.commands],
         "timetables": [timetable_data(timetable) for timetable in c.timetables],
         "machine": machine_data(c.machine),
+        "vectors": vectors_data(make_vectors(c.machine)),
     }
 
 
@@ -282,6 +285,8 @@ def _decoder(decoder: Decoder) -> Data:
 def _locking(locking: Locking) -> Data:
     return {
         "derived": locking.derived,
+        "drives_need_clear": locking.drives_need_clear,
+        "sectional": locking.sectional,
         "locks": [
             {"routes": [lock.first, lock.second], "when": _positions(lock.when)}
             for lock in locking.locks

@@ -23,6 +23,7 @@ import bellcrank
 from bellcrank.cli import main
 from bellcrank.emit.document import VERSION, document
 from bellcrank.emit.target import (
+    LINE,
     TargetError,
     built_in_targets,
     csv_row,
@@ -566,3 +567,40 @@ def test_picking_gives_null_for_names_that_a_mapping_lacks() -> None:
 @given(st.text(st.characters(exclude_categories=["Cs"])))
 def test_any_text_comes_back_from_json(text: str) -> None:
     assert json.loads(json_text({"it": text})) == {"it": text}
+
+
+JSON = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.text(st.characters(exclude_categories=["Cs"])),
+    lambda inner: st.lists(inner) | st.dictionaries(st.text('ab \u00e9"\n'), inner),
+    max_leaves=40,
+)
+
+
+@given(JSON)
+def test_any_value_comes_back_from_json_in_the_same_order(value: Any) -> None:
+    back = json.loads(json_text(value))
+    assert back == value
+    assert json.dumps(back) == json.dumps(value)
+
+
+@given(JSON)
+def test_json_breaks_a_line_only_where_a_value_is_too_long_for_it(value: Any) -> None:
+    text = json_text(value)
+    for line in text.splitlines():
+        scalar = line.strip().rstrip(",")
+        assert len(line) <= LINE or not scalar.endswith(("]", "}"))
+    flat = json.dumps(value, ensure_ascii=False)
+    assert (text == flat) is ("\n" not in text)
+    if len(flat) < LINE:
+        assert text == flat
+
+
+def test_short_values_of_a_long_one_stand_on_a_line_each() -> None:
+    value = {"name": "long", "rows": [{"a": [n, n], "b": {}} for n in range(3)], "is": "x" * 100}
+    assert json_text(value).splitlines() == [
+        "{",
+        ' "name": "long",',
+        ' "rows": [{"a": [0, 0], "b": {}}, {"a": [1, 1], "b": {}}, {"a": [2, 2], "b": {}}],',
+        f' "is": "{"x" * 100}"',
+        "}",
+    ]
