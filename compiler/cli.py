@@ -37,7 +37,9 @@ from bellcrank.emit.tables import (
     control_table,
     route_text,
 )
-from bellcrank.emit.target import TargetError, default_targets, load_target, render_target
+from bellcrank.emit.options import OptionError, split
+from bellcrank.emit.render import render_target
+from bellcrank.emit.target import TargetError, default_targets, load_target
 from bellcrank.emit.timetables import timetable_text
 from bellcrank.emit.verdicts import verdict_text
 from bellcrank.error_pages import explain, known_codes
@@ -361,7 +363,8 @@ def _rules(options: argparse.Namespace, c: Compilation) -> RulesFound:
 def _build(options: argparse.Namespace) -> int:
     try:
         targets = [load_target(name) for name in dict.fromkeys(options.target or default_targets())]
-    except TargetError as error:
+        given = split(options.option or [], [o for target in targets for o in target.options])
+    except (TargetError, OptionError) as error:
         return _fail(str(error))
     c = _compile(options, _effort(options))
     if c.verdict is None or c.layout is None or c.table is None:
@@ -374,7 +377,7 @@ def _build(options: argparse.Namespace) -> int:
     files: dict[str, bytes] = {}
     try:
         for target in targets:
-            for name, content in render_target(target, data).items():
+            for name, content in render_target(target, data, given).items():
                 if name in files:
                     raise TargetError(f"two targets write {name}; build them into two folders")
                 files[name] = content

@@ -251,6 +251,7 @@ def _drive(name: str, layout: Layout) -> Data:
 
 def _hardware(layout: Layout) -> Data:
     return {
+        "first_decoder": layout.hardware.first_decoder,
         "decoders": [_decoder(d) for d in layout.hardware.decoders.values()],
         "supplies": [
             {
