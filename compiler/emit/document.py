@@ -14,9 +14,9 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from bellcrank.compilation import Compilation
-from bellcrank.hardware.addresses import switches
 from bellcrank.layout.model import (
     Decoder,
+    DecoderKind,
     Edge,
     FittingKind,
     Layout,
@@ -177,6 +177,7 @@ def layout_data(layout: Layout) -> Data:
                         "output": a.output.number if a.output else None,
                         "number": layout.hardware.number_of(a.output) if a.output else None,
                         "side": a.side,
+                        "value": a.value if a.output else None,
                     }
                     for a in s.aspects
                 ],
@@ -238,14 +239,18 @@ def _drive(name: str, layout: Layout) -> Data:
         "works": list(drive.works),
         "action": wiring.action if wiring else None,
         "milliseconds": wiring.milliseconds if wiring else None,
+        "settles_milliseconds": wiring.settles if wiring else None,
+        "rests_milliseconds": wiring.rests if wiring else None,
         "crossed": wiring.crossed if wiring else False,
         "detected": drive.detected,
         "positions": positions,
+        "wires": list(wiring.wires) if wiring else [],
     }
 
 
 def _hardware(layout: Layout) -> Data:
     return {
+        "first_decoder": layout.hardware.first_decoder,
         "decoders": [_decoder(d) for d in layout.hardware.decoders.values()],
         "supplies": [
             {
@@ -261,19 +266,35 @@ def _hardware(layout: Layout) -> Data:
 
 def _decoder(decoder: Decoder) -> Data:
     kind = decoder.kind
-    on: list[int] = []
-    if kind.switches:
-        value = kind.value_for(decoder.address)
-        assert value is not None  # the layout stage refuses what switches cannot set
-        shown = switches(value, kind.switches, inverted=kind.inverted)
-        on = [k for k, is_on in enumerate(shown, start=1) if is_on]
+    shown = kind.switches_for(decoder.address)
+    assert shown is not None  # the layout stage refuses what switches cannot set
     return {
         "name": decoder.name,
         "kind": kind.name,
         "address": decoder.address,
+        "assigned": decoder.assigned,
+        "packets": kind.packets,
         "outputs": kind.outputs,
         "switches": kind.switches,
-        "switches_on": on,
+        "switches_on": [k for k, on in enumerate(shown, start=1) if on],
+        "switch_bank": [
+            {"number": k, "on": on, "fixed": k in kind.fixed, "counts": weight}
+            for k, (on, weight) in enumerate(
+                zip(shown, kind.switch_weights, strict=True), start=1
+            )
+        ],
+        "terminals": [
+            {"output": number, **_terminals(kind, number)}
+            for number in range(1, kind.outputs + 1)
+        ],
+    }
+
+
+def _terminals(kind: DecoderKind, number: int) -> Data:
+    """What is printed at the terminals of an output; None where the layout does not say."""
+    return {
+        name: kind.terminals[name].replace("%", str(number)) if name in kind.terminals else None
+        for name in ("green", "red", "common")
     }
 
 
@@ -354,6 +375,7 @@ def _command(command: Command) -> Data:
         "output": command.output,
         "number": command.number,
         "side": command.side,
+        "value": command.value,
         "milliseconds": command.milliseconds,
         "only_if_set": list(command.only_if_set),
     }

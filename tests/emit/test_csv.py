@@ -157,6 +157,7 @@ def test_the_command_list_is_the_commands_row_for_row(path: Path | None) -> None
         "output",
         "output number",
         "side",
+        "value",
         "milliseconds",
         "only if set",
         *STAMP,
