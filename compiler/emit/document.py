@@ -279,13 +279,10 @@ def _decoder(decoder: Decoder) -> Data:
         "switches_on": [k for k, on in enumerate(shown, start=1) if on],
         "switch_bank": [
             {"number": k, "on": on, "fixed": k in kind.fixed, "counts": weight}
-            for k, (on, weight) in enumerate(
-                zip(shown, kind.switch_weights, strict=True), start=1
-            )
+            for k, (on, weight) in enumerate(zip(shown, kind.switch_weights, strict=True), start=1)
         ],
         "terminals": [
-            {"output": number, **_terminals(kind, number)}
-            for number in range(1, kind.outputs + 1)
+            {"output": number, **_terminals(kind, number)} for number in range(1, kind.outputs + 1)
         ],
     }
 

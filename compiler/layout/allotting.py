@@ -28,6 +28,7 @@ class _Stock:
 
     stated: outputs that lines name themselves, by decoder and number.
     barred: names that no added decoder may bear.
+    order: the names of all decoders, in the order of the text.
     """
 
     bench: Bench
@@ -35,8 +36,10 @@ class _Stock:
     barred: frozenset[str]
     free: dict[str, deque[OutputRef]] = field(default_factory=lambda: defaultdict(deque))
     added: dict[str, int] = field(default_factory=lambda: defaultdict(int))
+    order: list[str] = field(default_factory=list)
 
     def put(self, decoder: Decoder) -> None:
+        self.order.append(decoder.name)
         for number in range(1, decoder.kind.outputs + 1):
             if (decoder.name, number) not in self.stated:
                 self.free[decoder.kind.name].append(OutputRef(decoder.name, number))
@@ -90,6 +93,8 @@ def allot_outputs(
         for outlet in _outlets(line):
             if isinstance(outlet, t.FreeOutput):
                 _allot(outlet, line, drives, drive_of, stock)
+    # Addresses are chosen in this order, so those added have their place by their line.
+    bench.decoders = {name: bench.decoders[name] for name in stock.order}
 
 
 def _allot(

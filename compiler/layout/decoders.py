@@ -71,8 +71,8 @@ class Bench:
                 for side in SIDES:
                     self.users[ref, side] = user, outlet
             return refs
-        ref = self.take(user, outlet, SIDES)
-        return () if ref is None else (ref,)
+        taken = self.take(user, outlet, SIDES)
+        return () if taken is None else (taken,)
 
     def take(self, user: str, output: t.Output, sides: Iterable[Side]) -> OutputRef | None:
         """Wire sides of an output to one user. Reports a side that is taken."""

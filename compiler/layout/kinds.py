@@ -170,9 +170,7 @@ def _weights(
     return tuple(0 if k in fixed else w or 0 for k, w in enumerate(weights, 1))
 
 
-def _terminals(
-    setting: t.KindSetting | None, outputs: int, found: Collector
-) -> dict[str, str]:
+def _terminals(setting: t.KindSetting | None, outputs: int, found: Collector) -> dict[str, str]:
     """What is printed at the terminals, in the order green, red, common."""
     said: dict[str, str] = {}
     words = setting.words if setting else ()

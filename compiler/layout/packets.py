@@ -16,9 +16,7 @@ HIGHEST_VALUE = 255
 """An aspect's value is one byte of the packet (NMRA S-9.2.1, byte 3); 0 is stop."""
 
 
-def report_drive_on_extended(
-    drive: str, kind: DecoderKind, outlet: t.Outlet, names: Names
-) -> bool:
+def report_drive_on_extended(drive: str, kind: DecoderKind, outlet: t.Outlet, names: Names) -> bool:
     """Report a drive on a decoder whose packets have no sides; whether it is one."""
     if kind.packets == "basic":
         return False

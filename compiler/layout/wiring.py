@@ -104,14 +104,13 @@ def _wiring(line: t.DriveLine, drive: Drive, bench: Bench) -> Wiring | None:
     if not line.outputs:
         return Wiring(drive.name, (), None, None, False, line.span)
     wanted = (len(drive.positions) + 1) // 2
-    kinds = [(outlet, bench.kind_of(outlet)) for outlet in line.outputs]
-    if any(
-        [  # a list, so that each of them is reported
-            report_drive_on_extended(drive.name, kind, outlet, bench.names)
-            for outlet, kind in kinds
-            if kind is not None and isinstance(outlet, t.Output)
-        ]
-    ):
+    # Of kinds in place of an output it has been reported, as none was given out.
+    unfit = [
+        report_drive_on_extended(drive.name, kind, outlet, bench.names)
+        for outlet in line.outputs
+        if isinstance(outlet, t.Output) and (kind := bench.kind_of(outlet)) is not None
+    ]
+    if any(unfit):
         return None
     # A kind of decoder alone stands for as many outputs as are needed.
     alone = len(line.outputs) == 1 and isinstance(line.outputs[0], t.FreeOutput)

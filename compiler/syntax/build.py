@@ -309,7 +309,9 @@ class Builder(Transformer[Token, Any]):
     def kind_terminals(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
         sides, texts = children[::2], children[1::2]
         self._once([(f"`{side}`", side.span) for side in sides])
-        words = [w for side, text in zip(sides, texts, strict=True) for w in (side, _unquoted(text))]
+        words = [
+            w for side, text in zip(sides, texts, strict=True) for w in (side, _unquoted(text))
+        ]
         return t.KindSetting(self._span(meta), "terminals", tuple(words))
 
     def decoder_line(self, meta: Meta, children: list[Any]) -> t.DecoderLine:

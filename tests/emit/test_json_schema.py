@@ -71,7 +71,7 @@ decoder kind lamps { outputs 2  packets extended }
 decoder K1 quad at 16
 decoder K2 plain at 200
 decoder K3 quad at 300
-drive P1 = K1.1 coil 200 ms rests 2 s settles 300 ms wires "white", "brown", "black" crossed detected
+drive P1 = K1.1 coil 200 ms rests 2 s settles 300 ms wires "a", "b", "c" crossed detected
 signal M1 = lamps
 drive P3 = K1.2
 drive W.to_left = K1.3 servo 1.5 s
@@ -514,9 +514,7 @@ def test_every_name_that_is_used_exists(path: Path | None) -> None:
         assert drive["works"][0] == drive["name"]
         assert all(work.split(".")[0] in elements for work in drive["works"])
     for decoder in decoders.values():
-        assert [s["number"] for s in decoder["switch_bank"]] == [
-            *range(1, decoder["switches"] + 1)
-        ]
+        assert [s["number"] for s in decoder["switch_bank"]] == [*range(1, decoder["switches"] + 1)]
         assert decoder["switches_on"] == [s["number"] for s in decoder["switch_bank"] if s["on"]]
         assert [x["output"] for x in decoder["terminals"]] == [*range(1, decoder["outputs"] + 1)]
     for supply in hardware["supplies"]:
