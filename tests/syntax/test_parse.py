@@ -601,6 +601,14 @@ def test_errors_stop_at_a_bound():
         ("release sections one by one", "did you mean `section`?"),
         ("locking written {\n  every drives needs its section clear\n}", "did you mean `drive`?"),
         ("drive P1 by hand detcted", "did you mean `detected`?"),
+        ("drive P1 = K.1 settle 300 ms", "did you mean `settles`?"),
+        ("drive P1 = K.1 wires white, brown", 'put it in double quotes: "white"'),
+        ("decoder K at 16", "say of which kind it is: `decoder K KIND at 16`"),
+        ("signal H shows stop, slow at 4", "the value that shows an aspect is written `as 4`"),
+        (
+            "signal H shows stop at 0, slow = K.1",
+            "the value that shows an aspect is written `as 0`",
+        ),
     ],
 )
 def test_a_likely_slip_gets_a_hint(text: str, hint: str):
