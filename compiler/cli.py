@@ -39,7 +39,7 @@ from bellcrank.emit.tables import (
 )
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.render import render_target
-from bellcrank.emit.target import TargetError, default_targets, load_target
+from bellcrank.emit.target import Target, TargetError, default_targets, load_target
 from bellcrank.emit.timetables import timetable_text
 from bellcrank.emit.verdicts import verdict_text
 from bellcrank.error_pages import explain, known_codes
@@ -50,6 +50,7 @@ from bellcrank.proof.moving import Effort
 from bellcrank.proof.solving import NoSolverError
 from bellcrank.proof.standing import can_stand
 from bellcrank.proof.writing import obligation_files
+from bellcrank.readback.check import read_back
 from bellcrank.rehearse_command import add_rehearse
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.naming import by_start, find_route, read_refs
@@ -169,6 +170,13 @@ def _parser() -> argparse.ArgumentParser:
         metavar="NAME",
         help="a built-in target or the folder of your own; may be given again "
         f"(default: {' and '.join(default_targets())})",
+    )
+    build.add_argument(
+        "--option",
+        action="append",
+        metavar="NAME=VALUE",
+        help="what a target lets you state, such as `range=05.01.01.01.22.00`; "
+        "see the target's lines in targets/README.md",
     )
     build.add_argument(
         "--allow-unproved",
@@ -377,7 +385,9 @@ def _build(options: argparse.Namespace) -> int:
     files: dict[str, bytes] = {}
     try:
         for target in targets:
-            for name, content in render_target(target, data, given).items():
+            made = render_target(target, data, given)
+            _read_back(target, made, c)
+            for name, content in made.items():
                 if name in files:
                     raise TargetError(f"two targets write {name}; build them into two folders")
                 files[name] = content
@@ -395,6 +405,22 @@ def _build(options: argparse.Namespace) -> int:
             print(path)
         show(Text.assemble("status: ", _coloured_status(c)))
     return _status(c)
+
+
+def _read_back(target: Target, made: dict[str, bytes], c: Compilation) -> None:
+    """Play the commands that a target has written on a simulated bench.
+
+    Raises TargetError if they do not do what was proved.
+    """
+    if target.reads_back is None:
+        return
+    assert c.layout is not None and c.table is not None and c.machine is not None
+    wrong = read_back(target.reads_back, made, c.layout, c.table, c.machine)
+    if wrong:
+        raise TargetError(
+            f"what the target {target.name} writes does not do what was proved: {wrong[0]}"
+            + (f"; and {len(wrong) - 1} more" if len(wrong) > 1 else "")
+        )
 
 
 def _written(folder: Path, files: dict[str, bytes]) -> str:

@@ -25,6 +25,11 @@ def pick(names: Iterable[str], mapping: Mapping[str, object]) -> list[object]:
     return [mapping.get(name) for name in names]
 
 
+def compact(value: object) -> str:
+    """A value as JSON on one line."""
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+
+
 LINE = 120
 """As wide as a line of JSON gets, unless it is a single value with its name."""
 

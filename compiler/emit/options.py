@@ -105,9 +105,7 @@ def chosen(options: Sequence[Option], given: Mapping[str, str]) -> dict[str, Val
         elif option.default is not None:
             values[option.name] = option.default
         else:
-            raise OptionError(
-                f"it needs `--option {option.name}=…`: {option.help}"
-            )
+            raise OptionError(f"it needs `--option {option.name}=…`: {option.help}")
     return values
 
 

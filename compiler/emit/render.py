@@ -17,9 +17,10 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 import jinja2
-from jinja2.sandbox import ImmutableSandboxedEnvironment, SecurityError
+from jinja2.exceptions import SecurityError
+from jinja2.sandbox import ImmutableSandboxedEnvironment
 
-from bellcrank.emit.filters import csv_row, json_text, pick
+from bellcrank.emit.filters import compact, csv_row, json_text, pick
 from bellcrank.emit.options import OptionError, chosen
 from bellcrank.emit.target import NEEDS, Target, TargetError, stays_inside
 
@@ -117,9 +118,7 @@ def _for_each(
     return [text for _, text in _bounded(target, texts)]
 
 
-def _context(
-    target: Target, document: dict[str, Any], given: Mapping[str, str]
-) -> dict[str, Any]:
+def _context(target: Target, document: dict[str, Any], given: Mapping[str, str]) -> dict[str, Any]:
     """What the templates see, if the layout has what the target needs."""
     hardware = document["hardware"]
     there = {
@@ -145,12 +144,12 @@ class _Sandbox(ImmutableSandboxedEnvironment):
         self, context: jinja2.runtime.Context, operator: str, left: Any, right: Any
     ) -> Any:
         for one, times in ((left, right), (right, left)):
-            if isinstance(one, str | list | tuple) and isinstance(times, int):
-                if len(one) * times > LONGEST_TEXT:
-                    raise SecurityError(f"`*` would make more than {LONGEST_TEXT:,} characters")
-        if operator == "**" and isinstance(left, int) and isinstance(right, int):
-            if left.bit_length() * right > LONGEST_TEXT:
-                raise SecurityError("`**` would make a number of more digits than anybody reads")
+            sized = isinstance(one, str | list | tuple) and isinstance(times, int)
+            if sized and len(one) * times > LONGEST_TEXT:
+                raise SecurityError(f"`*` would make more than {LONGEST_TEXT:,} characters")
+        whole = isinstance(left, int) and isinstance(right, int)
+        if operator == "**" and whole and left.bit_length() * right > LONGEST_TEXT:
+            raise SecurityError("`**` would make a number of more digits than anybody reads")
         return super().call_binop(context, operator, left, right)
 
 
@@ -171,15 +170,14 @@ def _environment(target: Target) -> _Sandbox:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    environment.filters["compact"] = compact
     environment.filters["csv"] = csv_row
     environment.filters["json"] = json_text
     environment.filters["pick"] = pick
     return environment
 
 
-def _rendered(
-    target: Target, environment: _Sandbox, template: str, context: dict[str, Any]
-) -> str:
+def _rendered(target: Target, environment: _Sandbox, template: str, context: dict[str, Any]) -> str:
     try:
         parts = []
         length = 0

@@ -37,7 +37,9 @@ class Command:
     state: the position of a drive or the aspect of a signal.
     output: the output on its decoder, from 1.
     number: the output's number on the layout (its address).
+    side: of the output; None where an extended packet carries a value instead.
     milliseconds: the pulse of a coil or the travel of a motor or servo.
+    value: the value that shows an aspect on a decoder for extended packets.
     """
 
     route: str
@@ -53,6 +55,7 @@ class Command:
     milliseconds: int | None
     only_if_set: tuple[str, ...] = ()
     how: How = "by hand"
+    value: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +64,7 @@ class _Wire:
     side: Side | None = None
     milliseconds: int | None = None
     how: How = "by hand"
+    value: int | None = None
 
 
 def command_list(layout: Layout, table: RouteTable, locking: Locking) -> tuple[Command, ...]:
@@ -182,6 +186,7 @@ def _command(
         wire.milliseconds,
         tuple(only_if_set),
         wire.how,
+        wire.value,
     )
 
 
@@ -206,7 +211,7 @@ def _signal_wire(layout: Layout, signal: str, aspect: str) -> _Wire:
     for candidate in layout.signals[signal].aspects:
         if candidate.name == aspect:
             how: How = "output" if candidate.output else "by hand"
-            return _Wire(candidate.output, candidate.side, None, how)
+            return _Wire(candidate.output, candidate.side, None, how, candidate.value)
     return _Wire()
 
 

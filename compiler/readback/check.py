@@ -6,15 +6,15 @@ from bellcrank.layout.model import Layout
 from bellcrank.machine.model import Machine
 from bellcrank.readback.bench import Bench, NothingThereError
 from bellcrank.readback.expected import expected
-from bellcrank.readback.readers import Lists, NotReadError, read
+from bellcrank.readback.readers import Files, Lists, NotReadError, read
 from bellcrank.routes.model import RouteTable
 
 
 def read_back(
-    reader: str, data: bytes, layout: Layout, table: RouteTable, machine: Machine
+    reader: str, files: Files, layout: Layout, table: RouteTable, machine: Machine
 ) -> tuple[str, ...]:
-    """What a command file would do otherwise than was proved, in sentences; nothing
-    where all is well.
+    """What the files of a target would do otherwise than was proved, in sentences;
+    nothing where all is well.
 
     Each list is played on a bench of its own, from positions that nobody knows. After
     it each drive that the route needs must lie as the machine demands before the
@@ -22,7 +22,7 @@ def read_back(
     nothing may be set beside it must be at stop.
     """
     try:
-        lists = read(reader, data)
+        lists = read(reader, files)
     except NotReadError as error:
         return (str(error),)
     wrong: list[str] = []

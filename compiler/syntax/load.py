@@ -31,8 +31,8 @@ class Program:
     files: tuple[t.SourceFile, ...]
     texts: dict[str, str]
 
-    def of(self, kind: type[S]) -> list[S]:
-        """All statements of one kind, in the order of the text."""
+    def of(self, kind: type[S] | tuple[type[S], ...]) -> list[S]:
+        """All statements of one kind, or of several, in the order of the text."""
         return [s for file in self.files for s in file.statements if isinstance(s, kind)]
 
 

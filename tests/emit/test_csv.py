@@ -12,7 +12,8 @@ import pytest
 
 import bellcrank
 from bellcrank.emit.document import document
-from bellcrank.emit.target import load_target, render_target
+from bellcrank.emit.render import render_target
+from bellcrank.emit.target import load_target
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 
@@ -157,6 +158,7 @@ def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Pa
         "output",
         "output number",
         "side",
+        "value",
         "milliseconds",
         "only if set",
         "at ms",

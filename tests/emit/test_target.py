@@ -22,16 +22,9 @@ from hypothesis import strategies as st
 import bellcrank
 from bellcrank.cli import main
 from bellcrank.emit.document import VERSION, document
-from bellcrank.emit.target import (
-    LINE,
-    TargetError,
-    built_in_targets,
-    csv_row,
-    json_text,
-    load_target,
-    pick,
-    render_target,
-)
+from bellcrank.emit.filters import LINE, csv_row, json_text, pick
+from bellcrank.emit.render import render_target
+from bellcrank.emit.target import TargetError, built_in_targets, load_target
 
 LAYOUT = """
 layout "Reedham Halt" on two rails

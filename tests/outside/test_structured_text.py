@@ -21,7 +21,8 @@ from structured_text import Block, Memory, NotValidError
 
 import bellcrank
 from bellcrank.emit.document import document
-from bellcrank.emit.target import load_target, render_target
+from bellcrank.emit.render import render_target
+from bellcrank.emit.target import load_target
 from bellcrank.proof.moving import Effort
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))

@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 import bellcrank
 from bellcrank.compilation import Compilation
 from bellcrank.emit.document import document
-from bellcrank.emit.target import load_target, render_target
+from bellcrank.emit.render import render_target
+from bellcrank.emit.target import load_target
 from bellcrank.proof.moving import Effort
 from bellcrank.readback.bench import Bench, NothingThereError
 from bellcrank.readback.check import read_back
@@ -43,7 +44,8 @@ def compiled(text: str) -> Compilation:
 
 def wrong(c: Compilation, reader: str, data: bytes) -> tuple[str, ...]:
     assert c.layout is not None and c.table is not None and c.machine is not None
-    return read_back(reader, data, c.layout, c.table, c.machine)
+    file = {"csv": "command-list.csv", "json": "layout.json", "packets": "packets.txt"}[reader]
+    return read_back(reader, {file: data}, c.layout, c.table, c.machine)
 
 
 def command_list(c: Compilation) -> bytes:
@@ -72,8 +74,8 @@ def test_what_is_written_for_an_example_is_what_was_proved(path: Path) -> None:
     c = bellcrank.compile_file(path, effort=Effort(seconds=0))
     data = document(c)
     for target, file, reader in (
-        ("csv", "command-list.csv", "csv commands"),
-        ("json", "layout.json", "json commands"),
+        ("csv", "command-list.csv", "csv"),
+        ("json", "layout.json", "json"),
     ):
         assert wrong(c, reader, render_target(load_target(target), data)[file]) == ()
 
@@ -104,7 +106,7 @@ def test_a_wrong_side_in_a_list_is_found() -> None:
     def swap(rows: Rows) -> None:
         row(rows, "H to EAST", "drives", "P")["side"] = "green"
 
-    assert wrong(c, "csv commands", edited(command_list(c), swap)) == (
+    assert wrong(c, "csv", edited(command_list(c), swap)) == (
         "after the list for H to EAST P lies diverging, not straight",
     )
 
@@ -117,7 +119,7 @@ def test_commands_and_lists_that_are_left_out_are_found() -> None:
         rows.remove(row(rows, "H to C", "signals off", "H"))
         rows[:] = [r for r in rows if r["route"] != "H to EAST"]
 
-    assert wrong(c, "csv commands", edited(command_list(c), drop)) == (
+    assert wrong(c, "csv", edited(command_list(c), drop)) == (
         "there is no list for H to EAST",
         "after the list for H to C P lies as it did before, not diverging",
         "after the list for H to C H shows stop, not proceed",
@@ -130,7 +132,7 @@ def test_a_command_to_the_wrong_output_is_found() -> None:
     def move(rows: Rows) -> None:
         row(rows, "H to C", "drives", "P")["output number"] = "24"
 
-    assert wrong(c, "csv commands", edited(command_list(c), move)) == (
+    assert wrong(c, "csv", edited(command_list(c), move)) == (
         "in the list for H to C: nothing is wired to the green side of output 24",
         "after the list for H to C P lies as it did before, not diverging",
     )
@@ -143,16 +145,16 @@ def test_lists_for_what_is_no_route_and_files_of_no_form_are_found() -> None:
         for r in rows:
             r["route"] = r["route"].replace("EAST", "OST")
 
-    assert wrong(c, "csv commands", edited(command_list(c), rename)) == (
+    assert wrong(c, "csv", edited(command_list(c), rename)) == (
         "there is a list for H to OST, which is no route",
         "there is no list for H to EAST",
     )
     for reader, data in (
-        ("csv commands", b"route,step\r\nH to EAST,1\r\n"),
-        ("csv commands", b"\xff\xfe"),
-        ("json commands", b"{}"),
-        ("json commands", b"[1,"),
-        ("json commands", json.dumps({"commands": [{"number": 21, "side": "up"}]}).encode()),
+        ("csv", b"route,step\r\nH to EAST,1\r\n"),
+        ("csv", b"\xff\xfe"),
+        ("json", b"{}"),
+        ("json", b"[1,"),
+        ("json", json.dumps({"commands": [{"number": 21, "side": "up"}]}).encode()),
     ):
         (said,) = wrong(c, reader, data)
         assert said.startswith(("it is not of the form", "output 21 has no side"))
@@ -168,4 +170,4 @@ def test_any_other_side_in_a_list_for_which_a_drive_is_needed_is_found(data: st.
         found = data.draw(st.sampled_from(needed))
         found["side"] = {"green": "red", "red": "green"}[found["side"]]
 
-    assert wrong(c, "csv commands", edited(command_list(c), change))
+    assert wrong(c, "csv", edited(command_list(c), change))
