@@ -32,6 +32,7 @@ from bellcrank.proof.story import Story
 from bellcrank.proof.verdict import MovingVerdict, Verdict
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.sentences import explain
+from bellcrank.timing.model import Timetable, Wait
 from bellcrank.version import NOTICE, __version__
 
 VERSION = 1
@@ -65,6 +66,7 @@ def document(compilation: Compilation) -> Data:
             conflict_data(first, second, c.table, c.layout) for first, second in c.table.conflicts
         ],
         "commands": [_command(command) for command in c.commands],
+        "timetables": [timetable_data(timetable) for timetable in c.timetables],
         "machine": machine_data(c.machine),
     }
 
@@ -343,7 +345,7 @@ def conflict_data(first: str, second: str, table: RouteTable, layout: Layout) ->
 
 def _command(command: Command) -> Data:
     return {
-        "route": command.route,
+        "route": command.route or None,
         "step": command.step,
         "phase": command.phase,
         "device": command.device,
@@ -356,6 +358,35 @@ def _command(command: Command) -> Data:
         "side": command.side,
         "milliseconds": command.milliseconds,
         "only_if_set": list(command.only_if_set),
+    }
+
+
+def timetable_data(timetable: Timetable) -> Data:
+    """A timetable; what is done by hand has no time."""
+    return {
+        "what": timetable.what,
+        "route": timetable.of or None,
+        "total": timetable.total,
+        "bound": timetable.bound,
+        "commands": [
+            {
+                "at": None if timed.by_hand else timed.at,
+                "until": None if timed.by_hand else timed.until,
+                "after": [_wait(wait) for wait in timed.after],
+                "command": _command(timed.command),
+            }
+            for timed in timetable.commands
+        ],
+        "waits": [_wait(wait) for wait in timetable.waits],
+    }
+
+
+def _wait(wait: Wait) -> Data:
+    return {
+        "kind": wait.kind,
+        "name": wait.name,
+        "state": wait.state,
+        "sentence": wait.sentence,
     }
 
 

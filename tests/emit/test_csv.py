@@ -142,10 +142,11 @@ def test_the_conflict_matrix_is_symmetric_and_holds_every_conflict(path: Path | 
 
 
 @every_layout
-def test_the_command_list_is_the_commands_row_for_row(path: Path | None) -> None:
+def test_the_command_list_is_the_timetables_row_for_row(path: Path | None) -> None:
     data = compiled(path)
     head, *table = rows(path, "command-list.csv")
     assert head == [
+        "what",
         "route",
         "step",
         "phase",
@@ -159,12 +160,31 @@ def test_the_command_list_is_the_commands_row_for_row(path: Path | None) -> None
         "side",
         "milliseconds",
         "only if set",
+        "at ms",
+        "until ms",
+        "first waits until",
+        "then waits until",
         *STAMP,
     ]
-    assert table == [
-        [*(field(value) for value in command.values()), *stamp(data)]
-        for command in data["commands"]
-    ]
+    fields = "route step phase device name state how decoder output number side milliseconds"
+    expected = []
+    for timetable in data["timetables"]:
+        for timed in timetable["commands"]:
+            command = timed["command"]
+            last = timed is timetable["commands"][-1]
+            expected.append(
+                [
+                    timetable["what"],
+                    *(field(command[name]) for name in fields.split()),
+                    field(command["only_if_set"]),
+                    field(timed["at"]),
+                    field(timed["until"]),
+                    field([wait["sentence"] for wait in timed["after"]]),
+                    field([wait["sentence"] for wait in timetable["waits"] if last]),
+                    *stamp(data),
+                ]
+            )
+    assert table == expected
 
 
 @every_layout

@@ -105,14 +105,35 @@ def compiled_showcase() -> bellcrank.Compilation:
 
 def with_little_machine(data: dict[str, Any]) -> dict[str, Any]:
     """The document with a few things of each sort in its machine, of which it has
-    hundreds alike: what is spoilt again and again is best short."""
+    hundreds alike, and a few timetables: what is spoilt again and again is best short."""
     machine = data["machine"]
     little = {name: what[:3] if isinstance(what, list) else what for name, what in machine.items()}
     little["events"] = [
         next(e for e in machine["events"] if (e["route"] is None) == without)
         for without in (False, True)
     ]
-    return {**data, "machine": little}
+    return {**data, "machine": little, "timetables": little_timetables(data["timetables"])}
+
+
+def little_timetables(timetables: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """One that cancels, the start-up, and of the others the one in which most is waited
+    for; of each a command by hand and one that is not, if it has them, and the last."""
+
+    def waited(timetable: dict[str, Any]) -> int:
+        return sum(len(timed["after"]) for timed in timetable["commands"])
+
+    chosen = [
+        max((t for t in timetables if t["what"] == "set"), key=waited),
+        next(t for t in timetables if t["what"] == "cancel"),
+        timetables[-1],
+    ]
+    little = []
+    for timetable in chosen:
+        commands = timetable["commands"]
+        kept = [next((c for c in commands if (c["at"] is None) == hand), None) for hand in (0, 1)]
+        few = [c for c in commands if c in kept or c["after"] or c is commands[-1]]
+        little.append({**timetable, "commands": few})
+    return little
 
 
 @cache
@@ -287,6 +308,9 @@ def test_the_layout_that_uses_everything_does_so() -> None:
     assert ("verdict", "hazards", "*", "missing_rule") in held
     assert ("routes", "*", "overlap", "positions") in held
     assert ("machine", "events", "*", "route") in null & held
+    assert ("timetables", "*", "route") in null & held
+    for field in ("at", "until"):
+        assert ("timetables", "*", "commands", "*", field) in null & held, field
     kinds = {r["kind"] for c in showcase()["conflicts"] for r in c["reasons"]}
     assert {"head-on", "opposed drive", "shared section", "overlap", "flank"} <= kinds
 
@@ -388,6 +412,8 @@ CLOSED_SETS = [
     ("commands", 0, "phase"),
     ("commands", 0, "device"),
     ("commands", 0, "side"),
+    ("timetables", 0, "what"),
+    ("timetables", 1, "waits", 0, "kind"),
     ("machine", "variables", 0, "kind"),
     ("machine", "events", 0, "kind"),
     ("machine", "events", 0, "actor"),
