@@ -13,7 +13,7 @@ import json
 import re
 import tomllib
 import traceback
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from importlib.resources.abc import Traversable
@@ -41,6 +41,8 @@ class Target:
     """A target as its target.toml describes it.
 
     default: whether it is built where no target is asked for, if it is built in.
+    line, topic: the templates of the text that it has for one command, and of the topic
+        under which a broker gets it; None if it has none.
     """
 
     name: str
@@ -48,6 +50,8 @@ class Target:
     files: tuple[TargetFile, ...]
     folder: Traversable
     default: bool = True
+    line: str | None = None
+    topic: str | None = None
 
 
 def built_in_targets() -> tuple[str, ...]:
@@ -114,12 +118,18 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
     default = said.get("default", True)
     if not isinstance(default, bool):
         raise TargetError(f"{name}/target.toml: default is true or false, not {default!r}")
+    for field in ("line", "topic"):
+        template = said.get(field)
+        if template is not None and not (isinstance(template, str) and _stays_inside(template)):
+            raise TargetError(f"{name}/target.toml: {field} names no template in its folder")
     return Target(
         str(said.get("name", name)),
         str(said.get("purpose", "")),
         tuple(listed.values()),
         folder,
         default,
+        said.get("line"),
+        said.get("topic"),
     )
 
 
@@ -141,7 +151,57 @@ def render_target(target: Target, document: dict[str, Any]) -> dict[str, bytes]:
     Raises TargetError if a template fails, or if a file of an unproved layout
     would not say so.
     """
+    environment = _environment(target)
+    rendered = {}
+    for file in target.files:
+        text = _rendered(target, environment, file.template, document)
+        rendered[file.path] = text.encode("utf-8")
+        if document["status"] == "UNPROVED" and "UNPROVED" not in text:
+            raise TargetError(
+                f"the target {target.name} does not say in {file.path} that the layout is "
+                "UNPROVED: write {{ status }} in its template"
+            )
+    return rendered
 
+
+def command_lines(
+    target: Target, document: dict[str, Any], commands: Sequence[dict[str, Any]]
+) -> list[str]:
+    """The text that a target has for each command, to be sent to a controller.
+
+    Raises TargetError if it has none, or if its template fails.
+    """
+    return _for_each(target, target.line, "text", document, commands)
+
+
+def command_topics(
+    target: Target, document: dict[str, Any], commands: Sequence[dict[str, Any]]
+) -> list[str]:
+    """The topic under which a broker gets each command.
+
+    Raises TargetError if the target has none, or if its template fails.
+    """
+    topics = _for_each(target, target.topic, "topic", document, commands)
+    return [topic.strip() for topic in topics]
+
+
+def _for_each(
+    target: Target,
+    template: str | None,
+    what: str,
+    document: dict[str, Any],
+    commands: Sequence[dict[str, Any]],
+) -> list[str]:
+    if template is None:
+        raise TargetError(f"the target {target.name} has no {what} for one command")
+    environment = _environment(target)
+    return [
+        _rendered(target, environment, template, {**document, "command": command})
+        for command in commands
+    ]
+
+
+def _environment(target: Target) -> ImmutableSandboxedEnvironment:
     def template(name: str) -> tuple[str, str, None] | None:
         if not _stays_inside(name):
             return None
@@ -160,36 +220,36 @@ def render_target(target: Target, document: dict[str, Any]) -> dict[str, bytes]:
     environment.filters["csv"] = csv_row
     environment.filters["json"] = json_text
     environment.filters["pick"] = pick
-    rendered = {}
-    for file in target.files:
-        try:
-            text = environment.get_template(file.template).render(document, document=document)
-            rendered[file.path] = text.encode("utf-8")
-        except jinja2.TemplateNotFound as error:
-            raise TargetError(f"the target {target.name} has no template {error.name}") from None
-        except Exception as error:
-            # A template can bring about whatever Python raises for its values.
-            raise TargetError(
-                f"the target {target.name} fails in {_place(error, file)}: {_said(error)}"
-            ) from None
-        if document["status"] == "UNPROVED" and "UNPROVED" not in text:
-            raise TargetError(
-                f"the target {target.name} does not say in {file.path} that the layout is "
-                "UNPROVED: write {{ status }} in its template"
-            )
-    return rendered
+    return environment
 
 
-def _place(error: Exception, file: TargetFile) -> str:
+def _rendered(
+    target: Target,
+    environment: ImmutableSandboxedEnvironment,
+    template: str,
+    context: dict[str, Any],
+) -> str:
+    try:
+        return environment.get_template(template).render(context, document=context)
+    except jinja2.TemplateNotFound as error:
+        raise TargetError(f"the target {target.name} has no template {error.name}") from None
+    except Exception as error:
+        # A template can bring about whatever Python raises for its values.
+        raise TargetError(
+            f"the target {target.name} fails in {_place(error, template)}: {_said(error)}"
+        ) from None
+
+
+def _place(error: Exception, template: str) -> str:
     """The template and line where it failed, as far as can be told."""
     if isinstance(error, jinja2.TemplateSyntaxError):
-        return f"{error.name or file.template}:{error.lineno}"
+        return f"{error.name or template}:{error.lineno}"
     lines = [
         frame.lineno
         for frame in traceback.extract_tb(error.__traceback__)
-        if frame.filename == file.template
+        if frame.filename == template
     ]
-    return f"{file.template}:{lines[-1]}" if lines else file.template
+    return f"{template}:{lines[-1]}" if lines else template
 
 
 def _said(error: Exception) -> str:

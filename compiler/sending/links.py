@@ -220,7 +220,9 @@ class _Broker:
     def send(self, message: Message) -> None:
         self.check()
         try:
-            sent = self._client.publish(message.topic or "", message.text.encode("utf-8"), qos=1)
+            # A message has its own end, and needs none of a line.
+            payload = message.text.rstrip("\r\n").encode("utf-8")
+            sent = self._client.publish(message.topic or "", payload, qos=1)
         except ValueError as error:
             raise LinkError(f"the topic `{message.topic}` cannot be sent: {error}") from None
         if sent.rc != self._done:

@@ -145,9 +145,7 @@ class _Play:
         for earlier in self.steps[: self.done]:
             command = earlier.command
             key = (command.name, command.state)
-            known = key in self.confirmed or any(
-                (w.name, w.state) == key for w in step.timed.after
-            )
+            known = key in self.confirmed or any((w.name, w.state) == key for w in step.timed.after)
             if earlier.message is None and command.phase != step.command.phase and not known:
                 does = "lies" if command.device == "drive" else "shows"
                 said = f"somebody confirms that {command.name} {does} {command.state}"
@@ -179,7 +177,7 @@ def play(
     person: Person,
     tell: Tell,
 ) -> Outcome:
-    """Play a timetable. Closes the link, or the fresh one, at the end.
+    """Play a timetable. At a good end the link stays open, else it is closed.
 
     steps: the commands of the timetable in its order, with what is sent for each.
     reopen: makes a fresh link like the one that was lost; may raise LinkError.
@@ -203,8 +201,8 @@ def play(
     left: tuple[Step, ...] = ()
     if ending != "done" and first:
         stopped, left = _to_stop(playing, reopen, fresh=ending == "lost")
-    else:
-        playing.link.close()
+    elif ending != "done":
+        link.close()
     return Outcome(
         ending,
         reason,

@@ -9,7 +9,6 @@ import socket
 import subprocess
 import threading
 import time
-from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -120,13 +119,6 @@ class Broker:
             process.wait()
 
 
-@pytest.fixture
-def broker(tmp_path: Path) -> Iterator[Broker]:
-    peer = Broker(tmp_path)
-    yield peer
-    peer.close()
-
-
 # -------------------------------------------------------------- a network server
 
 
@@ -173,13 +165,6 @@ class Server:
         self._listening.close()
 
 
-@pytest.fixture
-def server() -> Iterator[Server]:
-    peer = Server()
-    yield peer
-    peer.close()
-
-
 # ----------------------------------------------------------------- a serial line
 
 
@@ -215,12 +200,3 @@ class SerialLine:
             self._thread.join()
             os.close(self._far)
             os.close(self._near)
-
-
-@pytest.fixture
-def serial_line() -> Iterator[SerialLine]:
-    peer = SerialLine()
-    yield peer
-    peer.close()
-
-

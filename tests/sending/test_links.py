@@ -10,16 +10,7 @@ import time
 from typing import Any
 
 import pytest
-from peers import (  # noqa: F401 - fixtures
-    Broker,
-    Server,
-    SerialLine,
-    broker,
-    free_port,
-    needs_broker,
-    serial_line,
-    server,
-)
+from peers import Broker, SerialLine, Server, free_port, needs_broker
 from played import SET, TEXTS, FakeClock, FakePerson, steps, texts
 
 from bellcrank.sending.links import (
@@ -64,21 +55,21 @@ def in_time(times: list[float]) -> bool:
 
 
 @needs_broker
-def test_a_broker_gets_every_message_in_its_time(broker: Broker) -> None:  # noqa: F811
+def test_a_broker_gets_every_message_in_its_time(broker: Broker) -> None:
     assert play_to(broker.where).ending == "done"
     broker.heard.wait_for(5)
     assert broker.heard.texts == [f"yard {text}" for text in TEXTS]
     assert in_time(broker.heard.times), broker.heard.times
 
 
-def test_a_network_line_gets_every_line_in_its_time(server: Server) -> None:  # noqa: F811
+def test_a_network_line_gets_every_line_in_its_time(server: Server) -> None:
     assert play_to(server.where).ending == "done"
     server.heard.wait_for(5)
     assert server.heard.texts == [f"{text}\n" for text in TEXTS]
     assert in_time(server.heard.times), server.heard.times
 
 
-def test_a_serial_line_gets_every_line_in_its_time(serial_line: SerialLine) -> None:  # noqa: F811
+def test_a_serial_line_gets_every_line_in_its_time(serial_line: SerialLine) -> None:
     assert play_to(serial_line.where).ending == "done"
     serial_line.heard.wait_for(5)
     # A terminal makes of every line end what its settings say; a line stays a line.
@@ -90,7 +81,7 @@ def test_a_serial_line_gets_every_line_in_its_time(serial_line: SerialLine) -> N
 
 
 @needs_broker
-def test_a_broker_killed_in_the_middle_is_noticed(broker: Broker) -> None:  # noqa: F811
+def test_a_broker_killed_in_the_middle_is_noticed(broker: Broker) -> None:
     def tell(step: Any, what: str) -> None:
         if step.command.name == "P1":
             broker.kill()
@@ -104,7 +95,7 @@ def test_a_broker_killed_in_the_middle_is_noticed(broker: Broker) -> None:  # no
 
 @needs_broker
 def test_a_broker_that_comes_back_gets_signals_to_stop_and_nothing_late(
-    broker: Broker,  # noqa: F811
+    broker: Broker,
 ) -> None:
     def tell(step: Any, what: str) -> None:
         if step.command.name == "P1":
@@ -133,7 +124,7 @@ def test_a_network_line_cut_in_the_middle_is_opened_again_for_signals_to_stop() 
 
 
 def test_a_serial_line_unplugged_in_the_middle_is_noticed(
-    serial_line: SerialLine,  # noqa: F811
+    serial_line: SerialLine,
 ) -> None:
     def tell(step: Any, what: str) -> None:
         if step.command.name == "P1":
@@ -146,7 +137,7 @@ def test_a_serial_line_unplugged_in_the_middle_is_noticed(
 
 
 @needs_broker
-def test_no_message_is_retained_by_the_broker(broker: Broker) -> None:  # noqa: F811
+def test_no_message_is_retained_by_the_broker(broker: Broker) -> None:
     play_to(broker.where)
     broker.heard.wait_for(5)
     broker._listen()  # a listener that comes later
@@ -154,7 +145,7 @@ def test_no_message_is_retained_by_the_broker(broker: Broker) -> None:  # noqa: 
     assert broker.heard.texts == []
 
 
-def test_a_line_keeps_the_end_that_its_target_gives_it(server: Server) -> None:  # noqa: F811
+def test_a_line_keeps_the_end_that_its_target_gives_it(server: Server) -> None:
     link = open_link(read_place(server.where))
     link.send(Message("one\r\n"))
     link.send(Message("two"))
@@ -204,7 +195,7 @@ def test_a_peer_that_is_no_broker_is_given_up(monkeypatch: pytest.MonkeyPatch) -
 
 
 def test_a_serial_line_that_is_not_there_cannot_be_opened() -> None:
-    with pytest.raises(LinkError, match="serial:/dev/ttyNOWHERE.*cannot be opened"):
+    with pytest.raises(LinkError, match=r"serial:/dev/ttyNOWHERE.*cannot be opened"):
         open_link(read_place("serial:/dev/ttyNOWHERE"))
 
 
