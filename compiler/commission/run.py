@@ -169,7 +169,8 @@ def _finding(drive: DriveCheck, throws: list[tuple[str, Answer]]) -> DriveFindin
         return DriveFinding(drive, "not asked", "", seen)
     first, *sure = seen
     saw = dict(sure)
-    contradicts = first[1] not in (NOTHING, saw[first[0]])
+    # Nothing need move when it lay there already; to lie elsewhere it must have moved.
+    contradicts = NOTHING not in (first[1], saw[first[0]]) and first[1] != saw[first[0]]
     if not contradicts and all(a == Answer("lies", p) for p, a in saw.items()):
         return DriveFinding(drive, "right", "", seen)
     if not contradicts and all(a == _crossed(drive, p) for p, a in saw.items()):

@@ -230,7 +230,9 @@ def _rendered(
     context: dict[str, Any],
 ) -> str:
     try:
-        return environment.get_template(template).render(context, document=context)
+        text = environment.get_template(template).render(context, document=context)
+        text.encode("utf-8")
+        return text
     except jinja2.TemplateNotFound as error:
         raise TargetError(f"the target {target.name} has no template {error.name}") from None
     except Exception as error:
