@@ -154,24 +154,18 @@ def _timed(
     return Timetable(what, of, tuple(timed), plan.total, plan.bound, tuple(pending))
 
 
-def _begins(
-    command: Command, plan: Schedule, ends: Mapping[str, int], before: _Before
-) -> int:
+def _begins(command: Command, plan: Schedule, ends: Mapping[str, int], before: _Before) -> int:
     """When a drive is thrown; one that is thrown by hand, when it may be at the earliest."""
     if command.name in plan.starts:
         return plan.starts[command.name]
     return max((ends.get(wait.name, 0) for wait in before.waits[command.name]), default=0)
 
 
-def _proofs(
-    layout: Layout, thrown: Iterable[Command], needed: Iterable[Command]
-) -> list[Wait]:
+def _proofs(layout: Layout, thrown: Iterable[Command], needed: Iterable[Command]) -> list[Wait]:
     """What must be known once the drives are taken to lie: all that report have done so,
     whether they were thrown or not, and somebody has thrown what is thrown by hand."""
     by_hand = {c.name for c in thrown if c.how == "by hand"}
-    return [
-        _lies(layout, c) for c in needed if layout.drives[c.name].detected or c.name in by_hand
-    ]
+    return [_lies(layout, c) for c in needed if layout.drives[c.name].detected or c.name in by_hand]
 
 
 def _lies(layout: Layout, command: Command) -> Wait:

@@ -126,9 +126,7 @@ def _groups(throws: Sequence[Throw], limits: Mapping[str, Limit]) -> list[list[T
     return list(groups.values())
 
 
-def _timed(
-    group: Sequence[Throw], limits: Mapping[str, Limit]
-) -> tuple[dict[str, int], int, int]:
+def _timed(group: Sequence[Throw], limits: Mapping[str, Limit]) -> tuple[dict[str, int], int, int]:
     """Starts, total and bound of throws that have to do with each other.
 
     Throws are sorted by what they are like and not by what they are called, so that
