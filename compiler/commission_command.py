@@ -152,7 +152,7 @@ def _through(
          "back, `quit` leaves.")  # fmt: skip
     run = Run(checklist)
     try:
-        run = _ask_all(run, sender)
+        run = _ask_all(run, c, sender)
         show("")
         for sentence in summary(run):
             show(Text(f"{sentence}."))
@@ -184,7 +184,7 @@ def _through(
 # --------------------------------------------------------------------- questions
 
 
-def _ask_all(run: Run, sender: _Sender | None) -> Run:
+def _ask_all(run: Run, c: Compilation, sender: _Sender | None) -> Run:
     """The run after all answers, or up to where the user left."""
     about = ""
     try:
@@ -193,7 +193,7 @@ def _ask_all(run: Run, sender: _Sender | None) -> Run:
             if name != about:
                 about = name
                 _introduce(question, run)
-            text = _throw(question, run, sender)
+            text = _throw(question, run, c, sender)
             said = _answer(text, question)
             if said == "quit":
                 break
@@ -225,12 +225,13 @@ def _introduce(question: Question, run: Run) -> None:
     show(Text(f"{of}: {name}", "bold"))
 
 
-def _throw(question: Question, run: Run, sender: _Sender | None) -> str:
+def _throw(question: Question, run: Run, c: Compilation, sender: _Sender | None) -> str:
     """Say what to throw or set, and send it if it can be; what to ask then."""
     match question:
         case Throw(drive, position):
             if sender is None or not sender.throws(drive.name, position, changes(run)):
-                show(Text(f"Throw {drive.name} to {position}."))
+                where = _output(drive_command(_as_found(c, changes(run)), drive.name, position))
+                show(Text(f"Throw {drive.name} to {position}: {where}."))
             return f"Where does {drive.name} lie now?"
         case Stands(route):
             if sender is None or not sender.sets(route.name, changes(run)):
@@ -415,6 +416,10 @@ def drive_command(layout: Layout, drive: str, position: str) -> Command:
     )
 
 
+def _output(command: Command) -> str:
+    return f"{command.decoder}.{command.output}, output number {command.number}, {command.side}"
+
+
 # ----------------------------------------------------------------------- writing
 
 
@@ -426,7 +431,7 @@ def _mended(file: Path, c: Compilation, wrong: Mapping[str, bool]) -> list[str]:
     if not wrong:
         return []
     for name, crossed in wrong.items():
-        show(Text(f"  drive {name}: `crossed` is {'put in' if crossed else 'taken out'}"))
+        show(Text(f"  drive {name}: `crossed` is to be {'put in' if crossed else 'taken out'}"))
     names = files_with(c.program, wrong)
     if not yes_or_no(f"Write this into {listed(names)}?"):
         show("The layout was left as it is.")

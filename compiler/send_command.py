@@ -7,7 +7,7 @@ import signal
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any, TextIO
@@ -296,7 +296,6 @@ class Typist:
     """Whoever sits at the terminal."""
 
     log: Log
-    asked: list[str] = field(default_factory=list)
 
     def by_hand(self, command: Command) -> None:
         self.log.note(f"by hand: {_to_do(command)}")

@@ -340,7 +340,7 @@ def test_throws_are_asked_for_first_unless_yes_is_given(
     assert out.count("Send what must be sent to throw P to") == 3
     bench.side(1)
     assert bench.lines == ["P 1 red"]
-    assert "Throw P to straight." in out
+    assert "Throw P to straight: K1.1, output number 1, green." in out
 
 
 def test_where_nobody_answers_it_does_not_begin(commission: Commission, target: str) -> None:
