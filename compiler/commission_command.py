@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -29,34 +28,22 @@ from bellcrank.commission.run import (
     is_whole,
     next_question,
 )
+from bellcrank.commission_sender import Sender, as_found, drive_command, output_words
 from bellcrank.compilation import Compilation
-from bellcrank.emit.document import Data, document
 from bellcrank.emit.files import write_files
 from bellcrank.emit.mending import NotMendedError, source_on_disk
-from bellcrank.emit.target import Target, TargetError
-from bellcrank.layout.model import Layout
-from bellcrank.machine.commands import Command, drive_wire
+from bellcrank.emit.target import TargetError
+from bellcrank.overseer import typed, yes_or_no
 from bellcrank.routes.sentences import listed
 from bellcrank.send_command import (
     COIL_CAUTION,
-    Log,
-    Typist,
     add_link_options,
     compiled,
     heading,
-    report,
-    steps_of,
-    stoppable,
     target_for,
-    typed,
-    yes_or_no,
 )
-from bellcrank.sending.links import Link, LinkError, Place, PlaceError, open_link, read_place
-from bellcrank.sending.playing import SystemClock, play
+from bellcrank.sending.links import LinkError, PlaceError, open_link, read_place
 from bellcrank.terminal import say, show
-from bellcrank.timing.lists import to_set
-from bellcrank.timing.model import Timed, Timetable
-from bellcrank.timing.pace import Sent, earliest_start
 
 GOOD, BAD, FAULTY, NOT_WHOLE, STOPPED = 0, 1, 2, 3, 130
 
@@ -72,9 +59,6 @@ _CAUTIONS = (
     "Turn the supply off before you touch a wire. No train on the points, no hand near them.",
     "A coil drive takes a pulse: hold no button down, and let the coil cool between throws.",
 )
-
-_MANY_SENT = 60
-"""Throws that are remembered to go easy on drives; older ones are long over."""
 
 
 def add_commission(commands: Any) -> None:
@@ -126,7 +110,7 @@ def commission(options: argparse.Namespace) -> int:
     sender = None
     if place is not None and target is not None:
         try:
-            sender = _Sender(c, place, target, open_link(place), ask=not options.yes)
+            sender = Sender(c, place, target, open_link(place), ask=not options.yes)
         except LinkError as error:
             return _fail(str(error))
     try:
@@ -137,7 +121,7 @@ def commission(options: argparse.Namespace) -> int:
 
 
 def _through(
-    options: argparse.Namespace, c: Compilation, checklist: Checklist, sender: _Sender | None
+    options: argparse.Namespace, c: Compilation, checklist: Checklist, sender: Sender | None
 ) -> int:
     """Ask everything, then write what the user wants written."""
     begun = datetime.now().astimezone()
@@ -184,7 +168,7 @@ def _through(
 # --------------------------------------------------------------------- questions
 
 
-def _ask_all(run: Run, c: Compilation, sender: _Sender | None) -> Run:
+def _ask_all(run: Run, c: Compilation, sender: Sender | None) -> Run:
     """The run after all answers, or up to where the user left."""
     about = ""
     try:
@@ -225,12 +209,12 @@ def _introduce(question: Question, run: Run) -> None:
     show(Text(f"{of}: {name}", "bold"))
 
 
-def _throw(question: Question, run: Run, c: Compilation, sender: _Sender | None) -> str:
+def _throw(question: Question, run: Run, c: Compilation, sender: Sender | None) -> str:
     """Say what to throw or set, and send it if it can be; what to ask then."""
     match question:
         case Throw(drive, position):
             if sender is None or not sender.throws(drive.name, position, changes(run)):
-                where = _output(drive_command(_as_found(c, changes(run)), drive.name, position))
+                where = output_words(drive_command(as_found(c, changes(run)), drive.name, position))
                 show(Text(f"Throw {drive.name} to {position}: {where}."))
             return f"Where does {drive.name} lie now?"
         case Stands(route):
@@ -287,137 +271,6 @@ def _conclude(question: Question, run: Run) -> None:
             show(Text(f"{drive.name} moves the wrong way: {now} at the end, if you agree."))
         case "faulty":
             show(Text(f"Something is wrong with {drive.name}: {finding.why}."))
-
-
-# ----------------------------------------------------------------------- sending
-
-
-@dataclass(slots=True)
-class _Sender:
-    """Sends throws and routes, as the wiring was found to be, and not too fast."""
-
-    c: Compilation
-    place: Place
-    target: Target
-    link: Link | None
-    ask: bool
-    sent: list[Sent] = field(default_factory=list)
-    data: Data = field(init=False)
-
-    def __post_init__(self) -> None:
-        self.data = document(self.c)
-
-    def wirings(self) -> Sequence[Any]:
-        assert self.c.layout is not None
-        return tuple(self.c.layout.hardware.wirings.values())
-
-    def throws(self, drive: str, position: str, crossed: Mapping[str, bool]) -> bool:
-        """Throw a drive; whether that was done."""
-        layout = _as_found(self.c, crossed)
-        command = drive_command(layout, drive, position)
-        until = command.milliseconds or 0
-        timetable = Timetable("set", "", (Timed(0, until, command),), until, until)
-        return self._play(layout, timetable, f"throw {drive} to {position}")
-
-    def sets(self, route: str, crossed: Mapping[str, bool]) -> bool:
-        """Set a route; whether that was done."""
-        layout = _as_found(self.c, crossed)
-        assert self.c.table and self.c.locking
-        return self._play(
-            layout, to_set(layout, self.c.table, self.c.locking, route), f"set {route}"
-        )
-
-    def _play(self, layout: Layout, timetable: Timetable, what: str) -> bool:
-        try:
-            steps = steps_of(
-                timetable, self.target, self.data, with_topic=self.place.kind == "mqtt"
-            )
-        except TargetError as error:
-            say(str(error))
-            return False
-        if not any(step.message for step in steps):
-            return False
-        if self.ask and not yes_or_no(f"Send what must be sent to {what}?"):
-            return False
-        clock = SystemClock()
-        try:
-            self.link = self.link or open_link(self.place)
-            self.link.check()
-        except LinkError:
-            self._drop()
-        try:
-            self.link = self.link or open_link(self.place)
-        except LinkError as error:
-            say(f"nothing was sent: {error}")
-            return False
-        start = earliest_start(layout, self.sent, timetable, int(clock.now()) + 1)
-        clock.wait(max(0.0, start - clock.now()))
-        log = Log(None)
-        with stoppable():
-            outcome = play(
-                timetable,
-                steps,
-                self.link,
-                lambda: open_link(self.place),
-                clock,
-                Typist(log),
-                log.sent,
-            )
-        # What waited on its way was really sent later; counted from its end it is not
-        # thought to be over too soon.
-        began = max(start, int(clock.now()) + 1 - timetable.total)
-        self.sent = [*self.sent[-_MANY_SENT:], (began, timetable)]
-        if outcome.ending == "done":
-            return True
-        self.link = None
-        report(log, outcome, acknowledged=self.place.kind == "mqtt")
-        if outcome.ending == "stopped":
-            raise KeyboardInterrupt
-        return False
-
-    def _drop(self) -> None:
-        if self.link is not None:
-            self.link.close()
-        self.link = None
-
-    def close(self) -> None:
-        self._drop()
-
-
-def _as_found(c: Compilation, crossed: Mapping[str, bool]) -> Layout:
-    """The layout with the wiring as it was found to be."""
-    assert c.layout is not None
-    hardware = c.layout.hardware
-    wirings = {
-        name: replace(wiring, crossed=crossed.get(name, wiring.crossed))
-        for name, wiring in hardware.wirings.items()
-    }
-    return replace(c.layout, hardware=replace(hardware, wirings=wirings))
-
-
-def drive_command(layout: Layout, drive: str, position: str) -> Command:
-    """The command that throws one wired drive, for no route."""
-    wire = drive_wire(layout, drive, position)
-    assert wire.ref is not None
-    return Command(
-        "",
-        1,
-        "drives",
-        "drive",
-        drive,
-        position,
-        wire.ref.decoder,
-        wire.ref.number,
-        layout.hardware.number_of(wire.ref),
-        wire.side,
-        wire.milliseconds,
-        (),
-        wire.how,
-    )
-
-
-def _output(command: Command) -> str:
-    return f"{command.decoder}.{command.output}, output number {command.number}, {command.side}"
 
 
 # ----------------------------------------------------------------------- writing

@@ -28,3 +28,9 @@ def serial_line() -> Iterator[SerialLine]:
     peer = SerialLine()
     yield peer
     peer.close()
+
+
+@pytest.fixture
+def little_patience(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A lost peer that stays away is called again only once."""
+    monkeypatch.setattr("bellcrank.sending.playing.TRIES", 1)

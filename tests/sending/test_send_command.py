@@ -313,6 +313,7 @@ def test_a_line_cut_in_the_middle_is_told_exactly(send: Send) -> None:
         assert "may not have arrived" in after
 
 
+@pytest.mark.usefixtures("little_patience")
 def test_a_line_that_stays_cut_leaves_the_signals_to_people(send: Send) -> None:
     peer = Server(cut_after=2)
     peer.deaf_after_cut = True
@@ -322,6 +323,7 @@ def test_a_line_that_stays_cut_leaves_the_signals_to_people(send: Send) -> None:
 
 
 @needs_broker
+@pytest.mark.usefixtures("little_patience")
 def test_a_broker_killed_in_the_middle_is_told_exactly(
     send: Send,
     broker: Broker,
