@@ -11,6 +11,7 @@ from typing import Any
 
 from rich.text import Text
 
+from bellcrank.commission_command import add_commission
 from bellcrank.compilation import Compilation, compile_file
 from bellcrank.diagnostics import Collector, Diagnostic, Span, as_json, has_errors
 from bellcrank.emit.document import (
@@ -55,6 +56,7 @@ from bellcrank.rehearse_command import add_rehearse
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.naming import by_start, find_route, read_refs
 from bellcrank.routes.sentences import why_conflict
+from bellcrank.send_command import add_send
 from bellcrank.syntax.format import format_source
 from bellcrank.syntax.load import load_file
 from bellcrank.terminal import (
@@ -206,6 +208,8 @@ def _parser() -> argparse.ArgumentParser:
 
     _add_commands(commands)
     add_rehearse(commands)
+    add_send(commands)
+    add_commission(commands)
 
     form = commands.add_parser(
         "format",
