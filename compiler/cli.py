@@ -40,7 +40,13 @@ from bellcrank.emit.tables import (
     control_table,
     route_text,
 )
-from bellcrank.emit.target import Target, TargetError, default_targets, load_target
+from bellcrank.emit.target import (
+    Target,
+    TargetError,
+    built_in_targets,
+    default_targets,
+    load_target,
+)
 from bellcrank.emit.timetables import timetable_text
 from bellcrank.emit.verdicts import verdict_text
 from bellcrank.error_pages import explain, known_codes
@@ -171,7 +177,7 @@ def _parser() -> argparse.ArgumentParser:
         action="append",
         metavar="NAME",
         help="a built-in target or the folder of your own; may be given again "
-        f"(default: {' and '.join(default_targets())})",
+        f"(default: {' and '.join(default_targets())}; only where asked for: {_asked_for()})",
     )
     build.add_argument(
         "--option",
@@ -296,6 +302,19 @@ def _command(commands: Any, name: str, purpose: str, examples: str) -> argparse.
         help="give up the proof after this long; what is left open is undecided",
     )
     return parser
+
+
+def _asked_for() -> str:
+    """The built-in targets that are written only where they are asked for, each with
+    what must then be stated."""
+    told = []
+    for name in built_in_targets():
+        target = load_target(name)
+        if not target.default:
+            must = [f"--option {o.name}=…" for o in target.options if o.default is None]
+            must += [n for n in target.needs if n != "hardware"]
+            told.append(f"{name} (needs {' and '.join(must)})" if must else name)
+    return ", ".join(told)
 
 
 def _proof_options(parser: argparse.ArgumentParser) -> None:

@@ -25,6 +25,15 @@ def pick(names: Iterable[str], mapping: Mapping[str, object]) -> list[object]:
     return [mapping.get(name) for name in names]
 
 
+def keyed(items: Iterable[Mapping[str, object]], *fields: str) -> dict[str, int]:
+    """The place in a list of each of its items, from 0, by some of their fields with a
+    blank between. Of several items with the same fields it is the first."""
+    places: dict[str, int] = {}
+    for place, item in enumerate(items):
+        places.setdefault(" ".join(str(item[field]) for field in fields), place)
+    return places
+
+
 def compact(value: object) -> str:
     """A value as JSON on one line."""
     return json.dumps(value, ensure_ascii=False, separators=(",", ":"))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from bellcrank.diagnostics import did_you_mean
@@ -48,6 +48,8 @@ class Option:
             if not -1e9 < number < 1e9:
                 raise OptionError(f"{self.name} is a number within bounds, not {given}")
             return int(number) if number.is_integer() else number
+        if any("\ud800" <= c <= "\udfff" for c in given):
+            raise OptionError(f"{self.name} holds bytes that are no UTF-8")
         if self.type == "choice" and given not in self.choices:
             near = did_you_mean(given, self.choices)
             raise OptionError(
@@ -82,28 +84,34 @@ def _option(name: str, told: Any) -> Option:
     pattern = told.get("pattern")
     try:
         re.compile(pattern or "")
-    except (re.error, TypeError):
+    except (re.error, TypeError, OverflowError, RecursionError):
         raise OptionError(f"the pattern of the option {name} is no regular expression") from None
     option = Option(
         name, told["type"], None, tuple(choices), pattern, str(told.get("help", "see its README"))
     )
     if "default" not in told:
         return option
-    default = option.value(str(told["default"]))
-    return Option(name, option.type, default, option.choices, pattern, option.help)
+    default = told["default"]
+    meant = int | float if option.type == "number" else str
+    if not isinstance(default, meant) or isinstance(default, bool):
+        of = "number" if option.type == "number" else "text"
+        raise OptionError(f"the default of the option {name} is a {of}, not {default!r}")
+    # A pattern is left to `chosen`: to match it may take for ever.
+    return replace(option, default=replace(option, pattern=None).value(str(default)))
 
 
 def chosen(options: Sequence[Option], given: Mapping[str, str]) -> dict[str, Value]:
     """The value of every option; what is given for others is left aside.
 
-    Raises OptionError for a value that is not possible, or one that is missing.
+    Raises OptionError for a value that is not possible, a default too, or one that is
+    missing.
     """
     values: dict[str, Value] = {}
     for option in options:
         if option.name in given:
             values[option.name] = option.value(given[option.name])
         elif option.default is not None:
-            values[option.name] = option.default
+            values[option.name] = option.value(str(option.default))
         else:
             raise OptionError(f"it needs `--option {option.name}=…`: {option.help}")
     return values

@@ -13,28 +13,32 @@ import re
 import traceback
 from collections.abc import Callable, Mapping, Sequence
 from multiprocessing.connection import Connection
-from pathlib import Path, PurePosixPath
-from typing import Any
+from pathlib import Path
+from typing import Any, TypeVar
 
 import jinja2
 from jinja2.exceptions import SecurityError
-from jinja2.sandbox import ImmutableSandboxedEnvironment
 
-from bellcrank.emit.filters import compact, csv_row, json_text, pick
-from bellcrank.emit.options import OptionError, chosen
+from bellcrank.emit.filters import compact, csv_row, json_text, keyed, pick
+from bellcrank.emit.options import OptionError, Value, chosen
+from bellcrank.emit.sandbox import RefusedError, Sandbox
 from bellcrank.emit.target import NEEDS, Target, TargetError, stays_inside
 
-LONGEST_FILE = 16_000_000
-"""Characters that a template may write."""
+LONGEST_FILE = 64_000_000
+"""Characters that a template of a user's own folder may write: the whole document of a
+layout of a thousand routes, and some more."""
 
-LONGEST_TEXT = 1_000_000
-"""Characters that one `*` in a template may make."""
-
-SECONDS = 20.0
+SECONDS = 60.0
 """For all templates of a folder of the user's own."""
 
-MEMORY = 400_000_000
+SECONDS_FOR_PATTERNS = 5.0
+"""For matching what its options are given."""
+
+MEMORY = 800_000_000
 """Bytes for them, beyond what the compiler has already."""
+
+LONGEST_TOPIC = 65_535
+"""Bytes of a topic name (MQTT 3.1.1, section 4.7.3)."""
 
 NO_OPTIONS: Mapping[str, str] = {}
 
@@ -93,7 +97,23 @@ def command_topics(
     Raises TargetError if the target has none, or as `render_target` does.
     """
     topics = _for_each(target, target.topic, "topic", document, commands, given)
-    return [topic.strip() for topic in topics]
+    return [_checked_topic(target, topic.strip()) for topic in topics]
+
+
+def _checked_topic(target: Target, topic: str) -> str:
+    """A topic, if a message may be published under it: MQTT 3.1.1, section 4.7, and
+    section 1.5.3 of control characters."""
+    if not topic:
+        why = "is empty"
+    elif any(c in topic for c in "+#"):
+        why = "holds a + or #, which stand for many topics"
+    elif any(c < " " or "\x7f" <= c < "\xa0" for c in topic):
+        why = "holds a line end or another control character"
+    elif len(topic.encode()) > LONGEST_TOPIC:
+        why = f"is longer than {LONGEST_TOPIC:,} bytes"
+    else:
+        return topic
+    raise TargetError(f"a topic of the target {target.name} {why}: {topic[:60]!r}")
 
 
 def _for_each(
@@ -128,86 +148,68 @@ def _context(target: Target, document: dict[str, Any], given: Mapping[str, str])
     for need in target.needs:
         if not there[need]:
             raise TargetError(f"the target {target.name} needs that the layout says {NEEDS[need]}")
-    try:
-        options = chosen(target.options, given)
-    except OptionError as error:
-        raise TargetError(f"the target {target.name}: {error}") from None
-    return {**document, "options": options, "document": document}
+    return {**document, "options": _options(target, given), "document": document}
 
 
-class _Sandbox(ImmutableSandboxedEnvironment):
-    """Jinja's sandbox, in which no text grows beyond bounds by one sign."""
+def _options(target: Target, given: Mapping[str, str]) -> dict[str, Value]:
+    """The value of each option. To match a pattern may take for ever, so those of a
+    user's own folder are matched within bounds."""
 
-    intercepted_binops = frozenset(("*", "**"))
+    def values() -> dict[str, Value]:
+        try:
+            return chosen(target.options, given)
+        except OptionError as error:
+            raise TargetError(f"the target {target.name}: {error}") from None
 
-    def call_binop(
-        self, context: jinja2.runtime.Context, operator: str, left: Any, right: Any
-    ) -> Any:
-        for one, times in ((left, right), (right, left)):
-            sized = isinstance(one, str | list | tuple) and isinstance(times, int)
-            if sized and len(one) * times > LONGEST_TEXT:
-                raise SecurityError(f"`*` would make more than {LONGEST_TEXT:,} characters")
-        whole = isinstance(left, int) and isinstance(right, int)
-        if operator == "**" and whole and left.bit_length() * right > LONGEST_TEXT:
-            raise SecurityError("`**` would make a number of more digits than anybody reads")
-        return super().call_binop(context, operator, left, right)
+    if not any(option.pattern for option in target.options):
+        return values()
+    return _bounded(target, values, SECONDS_FOR_PATTERNS)
 
 
-def _environment(target: Target) -> _Sandbox:
-    def template(name: str) -> tuple[str, str, None] | None:
-        if not stays_inside(name):
-            return None
-        path = target.folder.joinpath(*PurePosixPath(name).parts)
-        if not path.is_file():
-            return None
-        return path.read_text("utf-8"), name, None
-
-    environment = _Sandbox(
-        loader=jinja2.FunctionLoader(template),
-        undefined=jinja2.StrictUndefined,
-        autoescape=lambda name: name is not None and ".html" in name,
-        keep_trailing_newline=True,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+def _environment(target: Target) -> Sandbox:
+    environment = Sandbox(target.folder, stays_inside)
     environment.filters["compact"] = compact
     environment.filters["csv"] = csv_row
     environment.filters["json"] = json_text
+    environment.filters["keyed"] = keyed
     environment.filters["pick"] = pick
     return environment
 
 
-def _rendered(target: Target, environment: _Sandbox, template: str, context: dict[str, Any]) -> str:
+def _rendered(target: Target, environment: Sandbox, template: str, context: dict[str, Any]) -> str:
     try:
         parts = []
         length = 0
         for part in environment.get_template(template).generate(context):
             length += len(part)
-            if length > LONGEST_FILE:
+            if length > LONGEST_FILE and not target.builtin:
                 raise SecurityError(f"it writes more than {LONGEST_FILE:,} characters")
             parts.append(part)
         text = "".join(parts)
         text.encode("utf-8")
         return text
+    except RefusedError as error:
+        raise TargetError(f"the target {target.name}: {error}") from None
     except jinja2.TemplateNotFound as error:
         raise TargetError(f"the target {target.name} has no template {error.name}") from None
     except Exception as error:
         # A template can bring about whatever Python raises for its values.
-        raise TargetError(
-            f"the target {target.name} fails in {_place(error, template)}: {_said(error)}"
-        ) from None
+        where = _place(error, environment, template)
+        raise TargetError(f"the target {target.name} fails in {where}: {_said(error)}") from None
 
 
-def _place(error: Exception, template: str) -> str:
-    """The template and line where it failed, as far as can be told."""
+def _place(error: Exception, environment: Sandbox, template: str) -> str:
+    """The template and line where it failed, as far as can be told: the innermost, where
+    templates include or import others."""
     if isinstance(error, jinja2.TemplateSyntaxError):
         return f"{error.name or template}:{error.lineno}"
+    known = {template, *environment.loaded}
     lines = [
-        frame.lineno
+        f"{frame.filename}:{frame.lineno}"
         for frame in traceback.extract_tb(error.__traceback__)
-        if frame.filename == template
+        if frame.filename in known
     ]
-    return f"{template}:{lines[-1]}" if lines else template
+    return lines[-1] if lines else template
 
 
 def _said(error: Exception) -> str:
@@ -223,14 +225,15 @@ def _said(error: Exception) -> str:
 # ---------------------------------------------------------------------- bounds
 
 
-Texts = list[tuple[str, str]]
+Made = TypeVar("Made")
 
 
-def _bounded(target: Target, work: Callable[[], Texts]) -> Texts:
-    """Have templates run; those of a user's own folder in a process with bounds.
+def _bounded(target: Target, work: Callable[[], Made], seconds: float | None = None) -> Made:
+    """Have work of a target done; that of a user's own folder in a process with bounds.
 
     Where processes cannot be copied the sandbox alone has to do.
     """
+    seconds = SECONDS if seconds is None else seconds
     if target.builtin or "fork" not in multiprocessing.get_all_start_methods():
         return work()
     context = multiprocessing.get_context("fork")
@@ -239,9 +242,9 @@ def _bounded(target: Target, work: Callable[[], Texts]) -> Texts:
     process.start()
     theirs.close()
     try:
-        if not ours.poll(SECONDS):
-            raise TargetError(f"the target {target.name} takes more than {SECONDS:g} s")
-        texts, complaint = ours.recv()
+        if not ours.poll(seconds):
+            raise TargetError(f"the target {target.name} takes more than {seconds:g} s")
+        made, complaint = ours.recv()
     except EOFError:
         raise TargetError(
             f"the target {target.name} needs more memory or time than a template may"
@@ -252,18 +255,18 @@ def _bounded(target: Target, work: Callable[[], Texts]) -> Texts:
         ours.close()
     if complaint:
         raise TargetError(complaint)
-    return texts  # type: ignore[no-any-return]
+    return made  # type: ignore[no-any-return]
 
 
-def _work_within_bounds(work: Callable[[], Texts], answer: Connection) -> None:
+def _work_within_bounds(work: Callable[[], object], answer: Connection) -> None:
     """In the process: what was made, or why not."""
     _limit_memory()
     try:
-        made: tuple[Texts, str] = (work(), "")
+        made: tuple[object, str] = (work(), "")
     except TargetError as error:
-        made = ([], str(error))
+        made = (None, str(error))
     except MemoryError:
-        made = ([], "a template needs more memory than it may")
+        made = (None, "a template needs more memory than it may")
     answer.send(made)
     answer.close()
 

@@ -13,6 +13,7 @@ from importlib.resources.abc import Traversable
 from pathlib import Path, PurePosixPath
 from typing import Any
 
+from bellcrank.diagnostics import did_you_mean
 from bellcrank.emit.document import VERSION
 from bellcrank.emit.options import Option, OptionError, read_options
 from bellcrank.readback.readers import READERS
@@ -23,6 +24,9 @@ NEEDS = {
     "in packets; the book of the command station tells",
 }
 """What a target may need of a layout, and what the layout then lacks if it is not there."""
+
+FIELDS = tuple("name purpose context default line topic needs reads_back options files".split())
+"""What `target.toml` may say."""
 
 
 class TargetError(Exception):
@@ -108,6 +112,9 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
             f"{name}/target.toml is written for context {context!r}; "
             f"this compiler has context {VERSION}"
         )
+    for field in said:
+        if field not in FIELDS and (near := did_you_mean(field, FIELDS)):
+            raise TargetError(f"{name}/target.toml has no field `{field}`: {near}")
     files = said.get("files")
     if not isinstance(files, list) or not files:
         raise TargetError(f"{name}/target.toml names no [[files]] to write")
@@ -131,10 +138,10 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
     except OptionError as error:
         raise TargetError(f"{name}/target.toml: {error}") from None
     needs = said.get("needs", [])
-    if not isinstance(needs, list) or not all(need in NEEDS for need in needs):
+    if not isinstance(needs, list) or not all(need in tuple(NEEDS) for need in needs):
         raise TargetError(f"{name}/target.toml: needs is a list of {', '.join(NEEDS)}")
     reads_back = said.get("reads_back")
-    if reads_back is not None and reads_back not in READERS:
+    if reads_back is not None and reads_back not in tuple(READERS):
         raise TargetError(
             f"{name}/target.toml: reads_back names a form of commands, one of {', '.join(READERS)}"
         )
@@ -164,5 +171,5 @@ def stays_inside(given: str) -> bool:
         and not path.is_absolute()
         and ".." not in path.parts
         and not given.endswith("/")
-        and not any(c in given for c in "\\\0")
+        and not any(c in given for c in "\\:\0")
     )

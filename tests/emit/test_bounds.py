@@ -42,7 +42,9 @@ def refused(folder: Path, template: str, data: dict[str, Any], path: str = "out.
     return said
 
 
-@pytest.mark.parametrize("path", ["../out.txt", "/etc/out.txt", "a/../../out.txt", "a\\\\b"])
+@pytest.mark.parametrize(
+    "path", ["../out.txt", "/etc/out.txt", "a/../../out.txt", "a\\\\b", "C:out.txt"]
+)
 def test_a_path_out_of_the_folder_is_refused(
     tmp_path: Path, data: dict[str, Any], path: str
 ) -> None:
@@ -57,6 +59,45 @@ def test_a_template_includes_no_file_outside(
     for word in (f"{{% include '{name}' %}}", f"{{% extends '{name}' %}}",
                  f"{{% import '{name}' as m %}}"):  # fmt: skip
         assert f"has no template {name}" in refused(tmp_path / "t", word, data)
+
+
+@pytest.mark.parametrize(
+    ("link", "to", "template"),
+    [
+        ("it.jinja", "secret", None),
+        ("part.jinja", "secret", "{{ status }}{% include 'part.jinja' %}"),
+        ("parts", ".", "{{ status }}{% include 'parts/secret' %}"),
+    ],
+)
+def test_no_link_leads_out_of_the_folder(
+    tmp_path: Path, data: dict[str, Any], link: str, to: str, template: str | None
+) -> None:
+    (tmp_path / "secret").write_text("hidden {{ status }}")
+    (tmp_path / "t").mkdir()
+    (tmp_path / "t" / link).symlink_to(tmp_path / to)
+    if template is None:
+        files = "[[files]]\npath = 'out.txt'\ntemplate = 'it.jinja'\n"
+        (tmp_path / "t" / "target.toml").write_text(f"context = 1\n{files}")
+        with pytest.raises(TargetError) as caught:
+            render_target(load_target(str(tmp_path / "t")), data)
+        said = str(caught.value)
+    else:
+        said = refused(tmp_path / "t", template, data)
+    assert "a link leads from" in said and "hidden" not in said
+
+
+def test_a_link_within_the_folder_and_to_the_folder_is_followed(
+    tmp_path: Path, data: dict[str, Any]
+) -> None:
+    (tmp_path / "t").mkdir()
+    (tmp_path / "t" / "target.toml").write_text(
+        "context = 1\n[[files]]\npath = 'out.txt'\ntemplate = 'it.jinja'\n"
+    )
+    (tmp_path / "t" / "same.jinja").write_text("{{ status }}")
+    (tmp_path / "t" / "it.jinja").symlink_to("same.jinja")
+    (tmp_path / "mine").symlink_to(tmp_path / "t")
+    made = render_target(load_target(str(tmp_path / "mine")), data)
+    assert made == {"out.txt": data["status"].encode()}
 
 
 @pytest.mark.parametrize(
@@ -95,6 +136,36 @@ def test_loops_in_loops_are_stopped(
     )
 
 
+def test_a_pattern_that_takes_for_ever_is_stopped(
+    tmp_path: Path, data: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(render, "SECONDS_FOR_PATTERNS", 1.0)
+    folder = tmp_path / "t"
+    folder.mkdir()
+    (folder / "target.toml").write_text(
+        f"context = 1\n[options.a]\ntype = 'text'\npattern = '(1+)+x'\ndefault = '{'1' * 60}'\n"
+        "[[files]]\npath = 'out.txt'\ntemplate = 'it.jinja'\n"
+    )
+    (folder / "it.jinja").write_text("{{ status }}")
+    began = time.monotonic()
+    with pytest.raises(TargetError, match="takes more than 1 s"):
+        render_target(load_target(str(folder)), data)
+    assert time.monotonic() - began < 10
+
+
+def test_targets_that_come_with_the_compiler_may_write_as_much_as_a_layout_takes(
+    data: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(render, "LONGEST_FILE", 100)
+    made = render_target(load_target("json"), data)
+    assert len(made["layout.json"]) > 1000
+
+
+def test_nothing_is_left_to_chance(tmp_path: Path, data: dict[str, Any]) -> None:
+    assert "lipsum" in refused(tmp_path / "t", "{{ lipsum() }}", data)
+    assert "random" in refused(tmp_path / "t", "{{ [1, 2] | random }}", data)
+
+
 def test_output_without_end_is_stopped(
     tmp_path: Path, data: dict[str, Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -122,6 +193,43 @@ def test_what_grows_beyond_all_bounds_is_stopped(
     refused(tmp_path / "t", template, data)
 
 
+@pytest.mark.parametrize(
+    "template",
+    [
+        "{{ 'x' | center(10**9) }}",
+        "{{ 'x'.center(10**9) }}",
+        "{{ 'x'.ljust(width) }}",
+        "{{ 'x'.zfill(10**9) }}",
+        "{{ ['x'] | batch(10**9, 0) | list }}",
+        "{{ ['x'] | slice(10**9) | list }}",
+        "{{ [['x']] | tojson(indent=10**9) }}",
+    ],
+)
+def test_what_asks_for_too_much_is_stopped_before_it_is_made(
+    tmp_path: Path, data: dict[str, Any], template: str
+) -> None:
+    said = refused(tmp_path / "t", "{% set width = 10**9 %}" + template, data)
+    assert "it asks for 1,000,000,000; a template may make 1,000,000" in said
+
+
+def test_what_asks_for_little_is_made(tmp_path: Path, data: dict[str, Any]) -> None:
+    (tmp_path / "target.toml").write_text(
+        "context = 1\n[[files]]\npath = 'out.txt'\ntemplate = 'it.jinja'\n"
+    )
+    (tmp_path / "it.jinja").write_text(
+        "{{ 'x' | center(3) }}|{{ 'x'.rjust(3) }}|{{ [1, 2, 3] | batch(2) | list }}"
+        "|{{ [1] | tojson }}|{% macro m(called) %}{{ called }}{% endmacro %}{{ m(called='y') }}"
+        "|{{ status }}"
+    )
+    made = render_target(load_target(str(tmp_path)), data)["out.txt"].decode()
+    assert made.startswith(" x |  x|[[1, 2], [3]]|[1]|y|")
+
+
+def test_a_template_may_refuse_in_its_own_words(tmp_path: Path, data: dict[str, Any]) -> None:
+    template = "{% if sections is undefined %}{{ refuse('no yard\nhere') }}{% endif %}"
+    assert refused(tmp_path / "t", template, data) == f"the target {tmp_path / 't'}: no yard here"
+
+
 def test_a_template_that_calls_itself_for_ever_is_stopped(
     tmp_path: Path, data: dict[str, Any]
 ) -> None:
@@ -136,3 +244,19 @@ def test_a_mistake_is_told_with_template_line_and_reason(
         f"the target {tmp_path / 't'} fails in it.jinja:3: list object has no element 99"
     )
     assert "it.jinja:2: " in refused(tmp_path / "t", "one\n{% if %}", data)
+
+
+@pytest.mark.parametrize(
+    ("part", "template", "said"),
+    [
+        ("a\nb\n{{ nosuch }}", "x\n\n\n\n{% include 'part.jinja' %}", "part.jinja:3: 'nosuch'"),
+        ("{% macro m() %}\n\n{{ 1 / 0 }}{% endmacro %}",
+         "{% from 'part.jinja' import m %}\n\n\n\n{{ m() }}", "part.jinja:3: division by zero"),
+    ],
+)  # fmt: skip
+def test_a_mistake_in_a_part_is_told_with_the_line_of_the_part(
+    tmp_path: Path, data: dict[str, Any], part: str, template: str, said: str
+) -> None:
+    (tmp_path / "t").mkdir()
+    (tmp_path / "t" / "part.jinja").write_text(part)
+    assert f"fails in {said}" in refused(tmp_path / "t", template, data)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -64,6 +65,8 @@ def test_an_option_is_what_was_given_or_else_its_default() -> None:
         ({"type": "number"}, {"it": "nan"}, "within bounds"),
         ({"type": "text", "pattern": "[a-z]+", "help": "small letters"}, {"it": "B"},
          "it cannot be `B`: small letters"),
+        ({"type": "text", "pattern": "[a-z]+", "default": "B"}, {}, "it cannot be `B`"),
+        ({"type": "text"}, {"it": "\udc80"}, "it holds bytes that are no UTF-8"),
         ({"type": "text", "help": "a name"}, {}, "it needs `--option it=…`: a name"),
     ],
 )  # fmt: skip
@@ -88,6 +91,12 @@ def test_a_value_that_is_not_possible_is_refused(
         {"it": {"type": "choice", "choices": [1]}},
         {"it": {"type": "text", "pattern": "("}},
         {"it": {"type": "text", "pattern": 3}},
+        {"it": {"type": "text", "pattern": "a{99999999999999999999}"}},
+        {"it": {"type": "text", "pattern": "(" * 2000 + ")" * 2000}},
+        {"it": {"type": "text", "default": [1]}},
+        {"it": {"type": "text", "default": 1}},
+        {"it": {"type": "number", "default": True}},
+        {"it": {"type": "number", "default": "1"}},
         {"it": {**SIZE, "default": "huge"}},
     ],
 )
@@ -152,6 +161,9 @@ def test_a_layout_that_lacks_what_a_target_needs_is_told_so() -> None:
     [
         ("needs = 'numbering'", "needs is a list of"),
         ("needs = ['packets']", "needs is a list of"),
+        ("needs = [['numbering']]", "needs is a list of"),
+        ("reads_back = ['csv']", "reads_back names a form of commands"),
+        ("optons = 5", "has no field `optons`: did you mean `options`"),
         ("reads_back = 'bytes'", "reads_back names a form of commands"),
         ("line = 7", "line names no template in its folder"),
         ("topic = '../x'", "topic names no template in its folder"),
@@ -183,12 +195,44 @@ def test_targets_have_a_text_for_each_command() -> None:
         command_lines(load_target("json"), data, commands)
 
 
-@pytest.mark.parametrize("prefix", ["a+b", "a#", "", "/a", "$SYS", "a\0"])
+@pytest.mark.parametrize("prefix", ["a+b", "a#", "", "/a", "$SYS", "a\0", "a\n", "\x1b", "a\x85"])
 def test_a_topic_keeps_to_what_a_broker_takes(prefix: str) -> None:
     """MQTT 3.1.1, section 4.7: no wildcards and no NUL in a topic name; names that begin
     with $ belong to the broker."""
     with pytest.raises(TargetError, match="prefix cannot be"):
         command_topics(load_target("mqtt"), halt(), [], {"prefix": prefix})
+
+
+@pytest.mark.parametrize(
+    ("template", "why"),
+    [
+        ("  ", "is empty"),
+        ("yard/+", "holds a + or #"),
+        ("yard/#", "holds a + or #"),
+        ("yard\nyard", "another control character"),
+        ("{{ 'x' * 65536 }}", "longer than 65,535 bytes"),
+        ("{{ 'é' * 32768 }}", "longer than 65,535 bytes"),
+    ],
+)
+def test_a_topic_of_any_target_is_one_that_a_broker_takes(
+    tmp_path: Path, template: str, why: str
+) -> None:
+    """MQTT 3.1.1, sections 4.7 and 1.5.3."""
+    path = folder(tmp_path / "t", toml="topic = 'topic.jinja'\n")
+    (path / "topic.jinja").write_text(template, encoding="utf-8")
+    data = halt()
+    with pytest.raises(TargetError, match=re.escape(why)):
+        command_topics(load_target(str(path)), data, data["commands"][:1])  # type: ignore[index]
+
+
+def test_help_tells_which_targets_are_only_written_where_asked_for(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    with pytest.raises(SystemExit):
+        main(["build", "--help"])
+    told = " ".join(capsys.readouterr().out.split())
+    assert "events (needs --option range=…)" in told
+    assert "packets (needs numbering)" in told
 
 
 # ----------------------------------------------------------------- escape in HTML

@@ -180,6 +180,7 @@ def test_the_readme_names_every_filter_and_the_context_in_force() -> None:
         "compact",
         "csv",
         "json",
+        "keyed",
         "pick",
     ]
     assert f"context = {VERSION}\n" in readme()
