@@ -38,6 +38,7 @@ from bellcrank.emit.tables import (
     route_text,
 )
 from bellcrank.emit.options import OptionError, split
+from bellcrank.emit.pdf import PdfError, pdf_from
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import Target, TargetError, default_targets, load_target
 from bellcrank.emit.timetables import timetable_text
@@ -177,6 +178,11 @@ def _parser() -> argparse.ArgumentParser:
         metavar="NAME=VALUE",
         help="what a target lets you state, such as `range=05.01.01.01.22.00`; "
         "see the target's lines in targets/README.md",
+    )
+    build.add_argument(
+        "--pdf",
+        action="store_true",
+        help="make pages, such as those of the target sheets, into PDF too; needs bellcrank[paper]",
     )
     build.add_argument(
         "--allow-unproved",
@@ -372,6 +378,8 @@ def _build(options: argparse.Namespace) -> int:
     try:
         targets = [load_target(name) for name in dict.fromkeys(options.target or default_targets())]
         given = split(options.option or [], [o for target in targets for o in target.options])
+        if options.pdf and not any(file.pdf for target in targets for file in target.files):
+            raise TargetError("--pdf is for targets of pages, such as --target sheets")
     except (TargetError, OptionError) as error:
         return _fail(str(error))
     c = _compile(options, _effort(options))
@@ -387,11 +395,13 @@ def _build(options: argparse.Namespace) -> int:
         for target in targets:
             made = render_target(target, data, given)
             _read_back(target, made, c)
+            if options.pdf:
+                made |= _pages(target, made)
             for name, content in made.items():
                 if name in files:
                     raise TargetError(f"two targets write {name}; build them into two folders")
                 files[name] = content
-    except TargetError as error:
+    except (TargetError, PdfError) as error:
         return _fail(str(error))
     folder: Path = options.out or Path(options.file.name).with_suffix("")
     failure = _written(folder, files)
@@ -405,6 +415,11 @@ def _build(options: argparse.Namespace) -> int:
             print(path)
         show(Text.assemble("status: ", _coloured_status(c)))
     return _status(c)
+
+
+def _pages(target: Target, made: Mapping[str, bytes]) -> dict[str, bytes]:
+    """What a target has written once more as PDF, where it is made for that."""
+    return {file.pdf: pdf_from(made[file.path], file.path) for file in target.files if file.pdf}
 
 
 def _read_back(target: Target, made: dict[str, bytes], c: Compilation) -> None:

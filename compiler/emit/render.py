@@ -20,9 +20,12 @@ import jinja2
 from jinja2.exceptions import SecurityError
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 
-from bellcrank.emit.filters import compact, csv_row, json_text, pick
+from bellcrank.emit.checklist import control_rows, drive_checks, refusals, route_checks
+from bellcrank.emit.filters import compact, css_text, csv_row, json_text, pick
+from bellcrank.emit.labels import label_sheets
 from bellcrank.emit.options import OptionError, chosen
 from bellcrank.emit.target import NEEDS, Target, TargetError, stays_inside
+from bellcrank.emit.wiring_list import decoder_outputs, device_wires
 
 LONGEST_FILE = 64_000_000
 """Characters that a template may write."""
@@ -35,6 +38,17 @@ SECONDS = 20.0
 
 MEMORY = 2_000_000_000
 """Bytes for them, beyond what the compiler has already."""
+
+PREPARED: tuple[Callable[..., Any], ...] = (
+    decoder_outputs,
+    device_wires,
+    label_sheets,
+    control_rows,
+    drive_checks,
+    route_checks,
+    refusals,
+)
+"""Lists drawn from the document for paper, each a filter by its name."""
 
 NO_OPTIONS: Mapping[str, str] = {}
 
@@ -173,7 +187,10 @@ def _environment(target: Target) -> _Sandbox:
     environment.filters["compact"] = compact
     environment.filters["csv"] = csv_row
     environment.filters["json"] = json_text
+    environment.filters["css_text"] = css_text
     environment.filters["pick"] = pick
+    for prepared in PREPARED:
+        environment.filters[prepared.__name__] = prepared
     return environment
 
 

@@ -31,8 +31,12 @@ class TargetError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class TargetFile:
+    """A file that a target writes. pdf: where it goes as a PDF too, where that is asked
+    for; None if it is no page."""
+
     path: str
     template: str
+    pdf: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,9 +126,12 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
         for given in (path, template):
             if not stays_inside(given):
                 raise TargetError(f"{name}/target.toml: {given!r} leads out of its folder")
-        file = TargetFile(PurePosixPath(path).as_posix(), template)
+        file = TargetFile(PurePosixPath(path).as_posix(), template, _pdf(name, said_of_it))
         if listed.setdefault(file.path, file) is not file:
             raise TargetError(f"{name}/target.toml: two of [[files]] have the path {path}")
+    pages = [file.pdf for file in listed.values() if file.pdf]
+    if len({*listed, *pages}) < len(listed) + len(pages):
+        raise TargetError(f"{name}/target.toml: two of [[files]] go to one path as PDF")
     default = said.get("default", True)
     if not isinstance(default, bool):
         raise TargetError(f"{name}/target.toml: default is true or false, not {default!r}")
@@ -156,6 +163,16 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
         tuple(needs),
         reads_back,
     )
+
+
+def _pdf(name: str, said: dict[str, Any]) -> str | None:
+    """Where one of [[files]] goes as a PDF."""
+    path = said.get("pdf")
+    if path is None:
+        return None
+    if not isinstance(path, str) or not stays_inside(path) or path == said.get("path"):
+        raise TargetError(f"{name}/target.toml: {path!r} is no path for a PDF")
+    return PurePosixPath(path).as_posix()
 
 
 def stays_inside(given: str) -> bool:
