@@ -30,6 +30,7 @@ from bellcrank.machine.locking import Locking
 from bellcrank.machine.model import Clause, Event, Machine
 from bellcrank.proof.story import Story
 from bellcrank.proof.verdict import MovingVerdict, Verdict
+from bellcrank.rehearsal.vectors import Covered, Step, Vectors, make_vectors
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.sentences import explain
 from bellcrank.version import NOTICE, __version__
@@ -66,6 +67,7 @@ def document(compilation: Compilation) -> Data:
         ],
         "commands": [_command(command) for command in c.commands],
         "machine": machine_data(c.machine),
+        "vectors": vectors_data(make_vectors(c.machine)),
     }
 
 
@@ -280,6 +282,8 @@ def _decoder(decoder: Decoder) -> Data:
 def _locking(locking: Locking) -> Data:
     return {
         "derived": locking.derived,
+        "drives_need_clear": locking.drives_need_clear,
+        "sectional": locking.sectional,
         "locks": [
             {"routes": [lock.first, lock.second], "when": _positions(lock.when)}
             for lock in locking.locks
@@ -418,3 +422,32 @@ def _becomes(values: list[str], becomes: Mapping[str, str]) -> list[Data]:
     for value in values:
         together.setdefault(becomes[value], []).append(value)
     return [{"from": before, "to": to} for to, before in together.items()]
+
+
+def vectors_data(vectors: Vectors) -> Data:
+    def step_data(step: Step) -> Data:
+        return {"event": step.event, "possible": step.possible, "changes": dict(step.changes)}
+
+    def covered_data(covered: Covered) -> Data:
+        return {
+            "in_runs": covered.in_runs,
+            "in_cases": covered.in_cases,
+            "left_out": covered.left_out,
+            "impossible": covered.impossible,
+        }
+
+    return {
+        "runs": [
+            {"start": dict(run.start), "steps": [step_data(step) for step in run.steps]}
+            for run in vectors.runs
+        ],
+        "cases": [
+            {"given": dict(case.given), "tries": [step_data(step) for step in case.steps]}
+            for case in vectors.cases
+        ],
+        "covered": {
+            "events": covered_data(vectors.events),
+            "conditions": covered_data(vectors.conditions),
+            "changes": covered_data(vectors.changes),
+        },
+    }

@@ -217,6 +217,37 @@ def pick(names: Iterable[str], mapping: Mapping[str, object]) -> list[object]:
     return [mapping.get(name) for name in names]
 
 
+LINE = 120
+"""As wide as a line of JSON gets, unless it is a single value with its name."""
+
+_INDENT = " "
+_scalar = json.JSONEncoder(ensure_ascii=False).encode
+
+
 def json_text(value: object) -> str:
-    """A value as JSON, indented, in the order of its fields."""
-    return json.dumps(value, ensure_ascii=False, indent=2)
+    """A value as JSON, in the order of its fields. What is short stands on one line;
+    of what is not, each item or field begins a line of its own."""
+    return _json(value, 0, 0)
+
+
+def _json(value: object, depth: int, before: int) -> str:
+    """A value as JSON.
+
+    depth: how many values it stands in. before: how much of its line is taken up.
+    """
+    if not isinstance(value, dict | list | tuple) or not value:
+        return _scalar(value)
+    if isinstance(value, dict):
+        opening, closing = "{", "}"
+        named = [(f"{_scalar(str(key))}: ", inner) for key, inner in value.items()]
+    else:
+        opening, closing = "[", "]"
+        named = [("", inner) for inner in value]
+    indent = _INDENT * (depth + 1)
+    items = [name + _json(inner, depth + 1, len(indent) + len(name)) for name, inner in named]
+    # The comma that may follow is counted too.
+    length = before + sum(map(len, items)) + 2 * len(items) + 1
+    if length <= LINE and not any("\n" in item for item in items):
+        return f"{opening}{', '.join(items)}{closing}"
+    lines = f",\n{indent}".join(items)
+    return f"{opening}\n{indent}{lines}\n{_INDENT * depth}{closing}"

@@ -112,7 +112,15 @@ def with_little_machine(data: dict[str, Any]) -> dict[str, Any]:
         next(e for e in machine["events"] if (e["route"] is None) == without)
         for without in (False, True)
     ]
-    return {**data, "machine": little}
+    tried = data["vectors"]
+    runs = [{**run, "steps": first_of_each(run["steps"])} for run in tried["runs"][:2]]
+    cases = [{**case, "tries": case["tries"][:1]} for case in tried["cases"][:2]]
+    return {**data, "machine": little, "vectors": {**tried, "runs": runs, "cases": cases}}
+
+
+def first_of_each(steps: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The first step that is possible and the first that is not."""
+    return [next(s for s in steps if s["possible"] is possible) for possible in (False, True)]
 
 
 @cache
@@ -150,6 +158,8 @@ def at(data: Any, path: tuple[Any, ...]) -> Any:
 
 def free_keys(path: tuple[Any, ...]) -> bool:
     """Whether the object at a path is keyed by names from the layout."""
+    if path[:1] == ("vectors",) and path[-1] in ("start", "given", "changes"):
+        return path[2:3] != (path[-1],)  # and not the field of `covered`
     return path[-1:] == ("legs",) or (len(path) == 3 and path[0] == "routes" and path[2] ==
                                       "conflicts")  # fmt: skip
 

@@ -1,0 +1,130 @@
+"""The test vectors of layout.json, executed by a reader that shares no code with the
+compiler; and that they tell a machine that was changed in one place from the right one.
+"""
+
+from __future__ import annotations
+
+import ast
+import copy
+import json
+import random
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import plain_interpreter
+import pytest
+from plain_interpreter import Machine, disagreeing, disagreements
+from random_layouts import compiled, shown
+
+import bellcrank
+from bellcrank.emit.document import document, machine_data, vectors_data
+from bellcrank.emit.target import load_target, render_target
+from bellcrank.proof.moving import Effort
+from bellcrank.rehearsal.vectors import make_vectors
+
+EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
+
+Data = dict[str, Any]
+
+
+@cache
+def layout_json(path: Path) -> str:
+    compilation = bellcrank.compile_file(path, effort=Effort(seconds=0))
+    return render_target(load_target("json"), document(compilation))["layout.json"].decode()
+
+
+@cache
+def random_document(seed: int) -> Data | None:
+    """The machine and its vectors, as far as a reader needs them, for a random layout."""
+    machine = compiled(seed)[1].machine
+    if machine is None:
+        return None
+    return {"machine": machine_data(machine), "vectors": vectors_data(make_vectors(machine))}
+
+
+def test_the_interpreter_uses_nothing_of_the_compiler() -> None:
+    tree = ast.parse(Path(plain_interpreter.__file__).read_text("utf-8"))
+    imported = {
+        name.name if isinstance(node, ast.Import) else str(node.module)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Import | ast.ImportFrom)
+        for name in node.names
+    }
+    assert imported == {"__future__", "collections.abc", "json", "typing"}
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: p.stem)
+def test_another_reader_agrees_on_every_step_of_every_example(path: Path) -> None:
+    text = layout_json(path)
+    assert disagreements(text) == []
+    vectors = json.loads(text)["vectors"]
+    assert sum(len(run["steps"]) for run in vectors["runs"]) > 300
+    assert sum(len(case["tries"]) for case in vectors["cases"]) > 300
+
+
+def test_another_reader_agrees_on_random_layouts() -> None:
+    seen = 0
+    for seed in range(40):
+        data = random_document(seed)
+        if data is None:
+            continue
+        with shown(compiled(seed)[0]):
+            assert disagreements(json.dumps(data)) == []
+        seen += 1
+    assert seen >= 30
+
+
+# -------------------------------------------------------------- changed machines
+
+
+def without_a_clause(machine: Data, rng: random.Random) -> None:
+    event = rng.choice([e for e in machine["events"] if e["guard"]])
+    del event["guard"][rng.randrange(len(event["guard"]))]
+
+
+def with_a_narrower_literal(machine: Data, rng: random.Random) -> None:
+    event = rng.choice([e for e in machine["events"] if e["guard"]])
+    literal = rng.choice(rng.choice(event["guard"]))
+    literal["one_of"].remove(rng.choice(literal["one_of"]))
+
+
+def without_an_update(machine: Data, rng: random.Random) -> None:
+    event = rng.choice(machine["events"])
+    del event["updates"][rng.randrange(len(event["updates"]))]
+
+
+def with_another_value_after(machine: Data, rng: random.Random) -> None:
+    domains = {v["name"]: v["domain"] for v in machine["variables"]}
+    event = rng.choice(machine["events"])
+    update = rng.choice(event["updates"])
+    becomes = rng.choice(update["becomes"])
+    becomes["to"] = rng.choice([v for v in domains[update["variable"]] if v != becomes["to"]])
+
+
+CHANGES = {
+    without_a_clause: 0.97,
+    with_a_narrower_literal: 0.75,
+    without_an_update: 0.97,
+    with_another_value_after: 0.97,
+}
+"""Ways to change a machine, and the least share of changed ones that must be noticed.
+
+What is not noticed makes no difference in any state, or one that vectors do not look for:
+a clause of several literals is tried as a whole.
+"""
+
+
+@pytest.mark.parametrize("change", CHANGES, ids=lambda c: c.__name__)
+def test_most_changed_machines_disagree_with_the_vectors(change: Any) -> None:
+    rng = random.Random(4)
+    noticed = tries = 0
+    documents = [d for seed in range(20) if (d := random_document(seed)) is not None]
+    for data in documents:
+        for _ in range(12):
+            machine = copy.deepcopy(data["machine"])
+            change(machine, rng)
+            noticed += any(disagreeing(Machine(machine), data["vectors"]))
+            tries += 1
+    assert tries >= 200
+    assert noticed >= CHANGES[change] * tries, f"{noticed} of {tries}"
