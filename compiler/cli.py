@@ -20,6 +20,7 @@ from bellcrank.emit.document import (
     route_data,
     verdict_data,
 )
+from bellcrank.emit.extras import extras
 from bellcrank.emit.files import write_files
 from bellcrank.emit.mending import (
     SECONDS_FOR_FIX,
@@ -332,7 +333,7 @@ def _build(options: argparse.Namespace) -> int:
     files: dict[str, bytes] = {}
     try:
         for target in targets:
-            for name, content in render_target(target, data).items():
+            for name, content in render_target(target, data, extras(c, data)).items():
                 if name in files:
                     raise TargetError(f"two targets write {name}; build them into two folders")
                 files[name] = content

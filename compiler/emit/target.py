@@ -13,17 +13,21 @@ import json
 import re
 import tomllib
 import traceback
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path, PurePosixPath
+from types import MappingProxyType
 from typing import Any
 
 import jinja2
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 
 from bellcrank.emit.document import VERSION
+from bellcrank.emit.extras import EXTRAS
+
+NOTHING: Mapping[str, Callable[[], object]] = MappingProxyType({})
 
 
 class TargetError(Exception):
@@ -41,6 +45,7 @@ class Target:
     """A target as its target.toml describes it.
 
     default: whether it is built where no target is asked for, if it is built in.
+    extras: what its templates see beside the document; see extras.py.
     """
 
     name: str
@@ -48,6 +53,7 @@ class Target:
     files: tuple[TargetFile, ...]
     folder: Traversable
     default: bool = True
+    extras: tuple[str, ...] = ()
 
 
 def built_in_targets() -> tuple[str, ...]:
@@ -120,7 +126,16 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
         tuple(listed.values()),
         folder,
         default,
+        _extras(name, said),
     )
+
+
+def _extras(name: str, said: dict[str, Any]) -> tuple[str, ...]:
+    wanted = said.get("extras", [])
+    if not isinstance(wanted, list) or any(w not in EXTRAS for w in wanted):
+        known = ", ".join(EXTRAS)
+        raise TargetError(f"{name}/target.toml: extras is a list of {known}, not {wanted!r}")
+    return tuple(wanted)
 
 
 def _stays_inside(given: str) -> bool:
@@ -135,9 +150,12 @@ def _stays_inside(given: str) -> bool:
     )
 
 
-def render_target(target: Target, document: dict[str, Any]) -> dict[str, bytes]:
+def render_target(
+    target: Target, document: dict[str, Any], extras: Mapping[str, Callable[[], object]] = NOTHING
+) -> dict[str, bytes]:
     """The files of a target by path, from the document of a layout.
 
+    extras: what makes those that the target asks for.
     Raises TargetError if a template fails, or if a file of an unproved layout
     would not say so.
     """
@@ -160,10 +178,11 @@ def render_target(target: Target, document: dict[str, Any]) -> dict[str, bytes]:
     environment.filters["csv"] = csv_row
     environment.filters["json"] = json_text
     environment.filters["pick"] = pick
+    more = {name: extras[name]() for name in target.extras}
     rendered = {}
     for file in target.files:
         try:
-            text = environment.get_template(file.template).render(document, document=document)
+            text = environment.get_template(file.template).render(document, document=document, **more)
             rendered[file.path] = text.encode("utf-8")
         except jinja2.TemplateNotFound as error:
             raise TargetError(f"the target {target.name} has no template {error.name}") from None
