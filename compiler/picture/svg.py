@@ -1,0 +1,237 @@
+"""The plan written as SVG: groups by element, colours and strokes by class alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from html import escape
+
+from bellcrank.layout.model import Edge, Layout, Leg, Stop
+from bellcrank.picture.geometry import Box, Path, Point
+from bellcrank.picture.measures import LINE_HEIGHT, TEXT
+from bellcrank.picture.names import Wish
+from bellcrank.picture.overlays import Overlay
+from bellcrank.picture.plan import DrawnElement, DrawnEnd, DrawnJoint, DrawnSignal, DrawnWay, Plan
+from bellcrank.picture.symbols import ASIDE, DRIVE, LAMP, STOP, lamp_places, tick
+
+STYLE = """\
+.plan { --paper: #fdfdfb; --line: #1d242b; --quiet: #66707a; --route: #0b5cad;
+  --other: #a3480a; --occupied: #b3261e; --accent: #7a1fa2; background: var(--paper);
+  font-family: "DejaVu Sans Mono", ui-monospace, Menlo, Consolas, monospace; }
+.way, .lead { fill: none; stroke: var(--line); stroke-width: 2.4; stroke-linejoin: round;
+  stroke-linecap: butt; }
+.lead { stroke-dasharray: 3 2; stroke-width: 1.6; }
+.joint { stroke: var(--quiet); stroke-width: 0.8; }
+.section-end { stroke: var(--line); stroke-width: 1.2; fill: none; }
+.stop, .edge path { fill: none; stroke: var(--line); stroke-width: 2; stroke-linejoin: miter; }
+.edge path { stroke-width: 1.4; }
+.frame { fill: none; stroke: var(--quiet); stroke-width: 1; stroke-dasharray: 5 3; }
+.pivot { fill: var(--line); stroke: none; }
+.drive { fill: var(--paper); stroke: var(--line); stroke-width: 1.2; }
+.post { fill: none; stroke: var(--line); stroke-width: 1.3; }
+.lamp { fill: var(--paper); stroke: var(--line); stroke-width: 1.3; }
+.bar { stroke: var(--line); stroke-width: 1.3; }
+.shunt .lamp { fill: var(--line); }
+.shunt .bar { stroke: var(--paper); }
+.off .bar { display: none; }
+.off .lamp { fill: var(--route); }
+.name { fill: var(--line); font-size: 11px; text-anchor: middle; }
+.name.signal, .name.edge { font-weight: 600; }
+.name.piece { fill: var(--quiet); }
+"""
+
+
+def number(value: float) -> str:
+    """A length in pixels, to a hundredth."""
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+def path_data(path: Path, begin: bool = True) -> str:
+    """A path in the notation of SVG 2, section 9.3."""
+    words = []
+    if begin and path.segments:
+        words.append("M" + _pair(path.segments[0].start))
+    for s in path.segments:
+        if s.radius:
+            r = number(s.radius)
+            words.append(f"A{r} {r} 0 0 {int(s.sunwise)} {_pair(s.end)}")
+        else:
+            words.append("L" + _pair(s.end))
+    return "".join(words)
+
+
+def _pair(p: Point) -> str:
+    return f"{number(p.x)} {number(p.y)}"
+
+
+def way_data(way: DrawnWay) -> str:
+    if way.curve is None:
+        return path_data(way.parts[0])
+    one, other = way.parts
+    start = other.segments[0].start
+    curve = f"Q{_pair(way.curve)} {_pair(start)}"
+    return path_data(one) + curve + path_data(other, begin=False)
+
+
+def write_svg(
+    layout: Layout, plan: Plan, names: Sequence[tuple[Wish, Point]], overlay: Overlay, box: Box
+) -> str:
+    """The whole picture as text. box: everything that is drawn."""
+    margin = 18.0
+    shown = box.grown(margin)
+    width, height = shown.right - shown.left, shown.bottom - shown.top
+    view = " ".join(number(v) for v in (shown.left, shown.top, width, height))
+    title, text = escape(layout.title), escape(overlay.sentence or _description(layout))
+    lines = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="plan" viewBox="{view}" '
+        f'width="{number(width)}" height="{number(height)}" role="img" '
+        'aria-labelledby="plan-title plan-desc">',
+        f'<title id="plan-title">{title}</title>',
+        f'<desc id="plan-desc">{text}</desc>',
+        f"<style>\n{STYLE}{overlay.style}</style>",
+        *(_element(layout, e, overlay) for e in plan.elements.values()),
+        '<g class="joints">',
+        *(_joint(j) for j in plan.joints),
+        "</g>",
+        *(_end(e) for e in plan.ends),
+        *(_signal(layout, s, overlay) for s in plan.signals.values()),
+        '<g class="names">',
+        *(_name(wish, place) for wish, place in names),
+        "</g>",
+        "</svg>",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _description(layout: Layout) -> str:
+    fittings = sum(not e.plain for e in layout.elements.values())
+    return (
+        f"A track plan, not to scale, with {fittings} fittings, {len(layout.signals)} signals "
+        f"and {len(layout.edges)} edges."
+    )
+
+
+def _classes(*words: str) -> str:
+    return " ".join(w for w in words if w)
+
+
+def _element(layout: Layout, drawn: DrawnElement, overlay: Overlay) -> str:
+    element = layout.elements[drawn.name]
+    kind = "piece" if element.plain else "fitting"
+    marks = " ".join(overlay.elements.get(drawn.name, ()))
+    name, section = escape(drawn.name), escape(layout.section_of[drawn.name])
+    words = [
+        f'<g class="{_classes("element", kind, marks)}" data-element="{name}" '
+        f'data-section="{section}"><title>{name}{_of_kind(element.kind.name)}</title>'
+    ]
+    if drawn.frame is not None:
+        (left, top), (right, bottom) = drawn.frame
+        words.append(
+            f'<rect class="frame" x="{number(left)}" y="{number(top)}" '
+            f'width="{number(right - left)}" height="{number(bottom - top)}"/>'
+        )
+    for way in drawn.ways:
+        marks = " ".join(overlay.ways.get((drawn.name, frozenset(way.legs)), ()))
+        when = ", ".join(f"{drive} {position}" for drive, position in way.when)
+        words.append(
+            f'<path class="{_classes("way", marks)}" data-from="{escape(way.legs[0])}" '
+            f'data-to="{escape(way.legs[1])}" data-when="{escape(when)}" d="{way_data(way)}"/>'
+        )
+    for drive, point in drawn.drives:
+        words.append(
+            f'<rect class="drive" data-drive="{escape(drive)}" x="{number(point.x - DRIVE)}" '
+            f'y="{number(point.y - DRIVE)}" width="{number(2 * DRIVE)}" '
+            f'height="{number(2 * DRIVE)}"/>'
+        )
+    return "".join(words) + "</g>"
+
+
+def _of_kind(kind: str) -> str:
+    return "" if kind == "plain piece" else f" ({escape(kind)})"
+
+
+def _end_name(end: Leg | Edge) -> str:
+    return end.name if isinstance(end, Edge) else str(end)
+
+
+def _joint(joint: DrawnJoint) -> str:
+    joins = escape(f"{_end_name(joint.one)} {_end_name(joint.other)}")
+    if joint.section_end:
+        return _stroke("joint section-end", tick(joint), joins)
+    return _stroke("joint", tick(joint, 3.0), joins)
+
+
+def _stroke(classes: str, ends: tuple[Point, Point], joins: str) -> str:
+    a, b = ends
+    return (
+        f'<line class="{classes}" data-joins="{joins}" x1="{number(a.x)}" y1="{number(a.y)}" '
+        f'x2="{number(b.x)}" y2="{number(b.y)}"/>'
+    )
+
+
+def _end(end: DrawnEnd) -> str:
+    across = Point(-end.direction.y, end.direction.x)
+    if isinstance(end.end, Stop):
+        a, b = end.point.moved(across, STOP), end.point.moved(across, -STOP)
+        foot = [p.moved(end.direction, -5.0) for p in (a, b)]
+        data = f"M{_pair(foot[0])}L{_pair(a)}L{_pair(b)}L{_pair(foot[1])}"
+        return f'<g class="stop" data-at="{escape(str(end.end.leg))}"><path d="{data}"/></g>'
+    tip = end.point.moved(end.direction, 7.0)
+    wings = [end.point.moved(across, s * 6.0).moved(end.direction, 1.0) for s in (1, -1)]
+    data = f"M{_pair(wings[0])}L{_pair(tip)}L{_pair(wings[1])}"
+    lead = f'<path class="lead" d="{path_data(end.lead)}"/>' if end.lead else ""
+    return f'<g class="edge" data-edge="{escape(end.end.name)}">{lead}<path d="{data}"/></g>'
+
+
+def _signal(layout: Layout, drawn: DrawnSignal, overlay: Overlay) -> str:
+    signal = layout.signals[drawn.name]
+    facing = "right" if drawn.direction.x >= 0 else "left"
+    marks = " ".join(overlay.signals.get(drawn.name, ()))
+    heads = lamp_places(drawn, signal)
+    back = drawn.place(-29.0, ASIDE)
+    foot = [drawn.place(-29.0, ASIDE - 4.5), drawn.place(-29.0, ASIDE + 4.5)]
+    behind = heads[-1].moved(drawn.direction, -LAMP)
+    post = f"M{_pair(foot[0])}L{_pair(foot[1])}M{_pair(back)}L{_pair(behind)}"
+    bar = [drawn.place(-6.0, ASIDE - LAMP), drawn.place(-6.0, ASIDE + LAMP)]
+    circles = "".join(
+        f'<circle class="lamp" cx="{number(p.x)}" cy="{number(p.y)}" r="{number(LAMP)}"/>'
+        for p in heads
+    )
+    name = escape(drawn.name)
+    kind = "shunt" if signal.shunt else ""
+    return (
+        f'<g class="{_classes("signal", kind, marks)}" data-signal="{name}" '
+        f'data-facing="{facing}"><title>{name}</title><path class="post" d="{post}"/>'
+        f'<g class="aspect">{circles}<line class="bar" x1="{number(bar[0].x)}" '
+        f'y1="{number(bar[0].y)}" x2="{number(bar[1].x)}" y2="{number(bar[1].y)}"/></g></g>'
+    )
+
+
+def _name(wish: Wish, place: Point) -> str:
+    base = place.y + TEXT * 0.35
+    return (
+        f'<text class="name {wish.kind}" data-of="{escape(wish.of)}" x="{number(place.x)}" '
+        f'y="{number(base)}">{escape(wish.text)}</text>'
+    )
+
+
+def extent(plan: Plan, boxes: Iterable[Box]) -> Box:
+    """Everything that is drawn."""
+    found = list(boxes) + list(_track_boxes(plan))
+    if not found:
+        return Box(0, 0, 1, 1)
+    return Box(
+        min(b.left for b in found),
+        min(b.top for b in found),
+        max(b.right for b in found),
+        max(b.bottom for b in found),
+    )
+
+
+def _track_boxes(plan: Plan) -> Iterator[Box]:
+    half = LINE_HEIGHT / 2
+    for path in plan.paths():
+        for a, b in path.chords():
+            left, right = sorted((a.x, b.x))
+            top, bottom = sorted((a.y, b.y))
+            yield Box(left, top - half, right, bottom + half)
