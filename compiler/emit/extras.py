@@ -10,14 +10,22 @@ from typing import Any
 
 from bellcrank.compilation import Compilation
 from bellcrank.emit.page import page_data, squeezed
+from bellcrank.picture.draw import draw
 
-EXTRAS = ("page",)
+EXTRAS = ("page", "picture")
 """The names of all extras."""
 
 
 def extras(compilation: Compilation, document: dict[str, Any]) -> Mapping[str, Callable[[], str]]:
     """For each extra what makes it.
 
-    page: what the page's script reads, squeezed.
+    page: what the page's script reads, squeezed. picture: the track plan as SVG.
+    Raises ValueError for a source with errors.
     """
-    return {"page": lambda: squeezed(page_data(compilation, document))}
+    layout = compilation.layout
+    if layout is None:
+        raise ValueError("a source with errors has no files")
+    return {
+        "page": lambda: squeezed(page_data(compilation, document)),
+        "picture": lambda: draw(layout),
+    }

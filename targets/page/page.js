@@ -2,7 +2,9 @@
 
 async function dataOfPage() {
   const text = document.getElementById("data").textContent.trim();
-  const bytes = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+  const letters = atob(text);
+  const bytes = new Uint8Array(letters.length);
+  for (let k = 0; k < letters.length; k += 1) bytes[k] = letters.charCodeAt(k);
   const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
   return JSON.parse(await new Response(stream).text());
 }
@@ -80,7 +82,6 @@ async function start() {
     },
     verdict: routes.update,
   };
-  rehearsal.begin();
   openPanel = makeTabs((panel) => {
     current = panel;
     document.body.dataset.panel = panel;

@@ -11,6 +11,10 @@ function make(tag, attributes, ...children) {
   return node;
 }
 
+// What a part holds, nothing left out of a list standing in it as a word.
+const fill = (node, ...children) =>
+  node.replaceChildren(...children.flat(2).filter((child) => child !== null && child !== undefined));
+
 const sentence = (text) => `${text.charAt(0).toUpperCase()}${text.slice(1)}.`;
 
 const pairText = (pairs) => pairs.map(([drive, position]) => `${drive} ${position}`).join(", ");

@@ -96,19 +96,24 @@ function makePicture(frame, data, machine) {
     if (route) seek(route.ways.map((way) => way.split(" ")[0]));
   }
 
-  // Two routes, and the elements in which they meet.
-  function showTwo(one, other, meeting) {
+  // Two routes, and the ways by which they meet: those over elements that the reasons name
+  // and that both lead over; if none, those of either.
+  function showTwo(one, other, named) {
     const marks = new Marks();
     markRoute(marks, one, "set");
     markRoute(marks, other, "other");
-    for (const name of meeting) {
-      if (sectionElements.has(name)) marks.section(name, "meets");
-      marks.element(name, "meets");
-      const works = data.drives[name]?.[0] ?? [];
-      for (const work of works) marks.element(work.split(".")[0], "meets");
+    const meeting = new Set(named.flatMap((name) => [
+      ...(sectionElements.get(name) ?? [name]),
+      ...(data.drives[name]?.[0] ?? []).map((work) => work.split(".")[0]),
+    ]));
+    const over = [one, other].map((route) => new Map(route.ways.map((way) => [way.split(" ")[0], way])));
+    const both = [...meeting].filter((name) => over.every((ways) => ways.has(name)));
+    for (const name of both.length ? both : meeting) {
+      for (const ways of over) if (ways.has(name)) marks.way(ways.get(name), "meets");
+      if (!over.some((ways) => ways.has(name))) marks.element(name, "meets");
     }
     show(marks);
-    seek(meeting.length ? meeting : one.ways.map((way) => way.split(" ")[0]));
+    seek([...(both.length ? both : meeting), ...over[0].keys()]);
   }
 
   function showState(state, changed = []) {
@@ -174,18 +179,22 @@ function makePicture(frame, data, machine) {
     }
   }
 
-  let scale = null;
-  const natural = svg ? svg.viewBox.baseVal.width : 0;
-  const height = svg ? svg.viewBox.baseVal.height : 0;
+  // Small layouts are drawn larger than they are, large ones as large as can be read.
+  const { width, height } = svg ? svg.viewBox.baseVal : { width: 1, height: 1 };
+  const fitting = () => (frame.clientWidth - 8) / width;
+  let scale = fitting() < 0.6 ? 0.8 : Math.min(fitting(), 1.8);
 
-  function zoom(by) {
-    if (!svg) return;
-    const now = scale ?? svg.getBoundingClientRect().width / natural;
-    scale = by === null ? null : Math.min(4, Math.max(0.1, now * by));
-    svg.style.width = scale === null ? "" : `${natural * scale}px`;
-    svg.style.height = scale === null ? "" : `${height * scale}px`;
-    svg.style.maxWidth = scale === null ? "" : "none";
+  function size() {
+    svg?.setAttribute("width", width * scale);
+    svg?.setAttribute("height", height * scale);
   }
+
+  // null: as large as the frame allows.
+  function zoom(by) {
+    scale = by === null ? Math.min(fitting(), 1.8) : Math.min(4, Math.max(0.1, scale * by));
+    size();
+  }
+  size();
 
   function onSignal(act) {
     for (const [name, groups] of signals) {

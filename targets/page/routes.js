@@ -26,7 +26,7 @@ function makeRoutes(data, machine, reasons, picture, say) {
 
   function describe(route, index) {
     const row = (head, ...what) => [make("dt", null, head), make("dd", null, ...what)];
-    const ends = { signal: "the signal", edge: "the edge", stop: "the stop in" }[route.ends];
+    const ends = { signal: "signal", edge: "the edge", stop: "the stop in" }[route.ends];
     const others = [...against[index].keys()];
     return make("dl", { class: "facts" },
       row("From – to", `signal ${route.from} to ${ends} ${route.to}`),
@@ -64,7 +64,7 @@ function makeRoutes(data, machine, reasons, picture, say) {
     const other = routes[second];
     const found = reasonsOf(first, second);
     const both = `${route.name} and ${other.name}`;
-    conflict.replaceChildren(
+    fill(conflict,
       make("h3", null, both),
       found.length
         ? make("p", null, make("strong", null, "Not together:"), " ", "they conflict.")

@@ -91,8 +91,8 @@ function makeTables(data, machine, routesPanel) {
     blocks(column, both);
     controlTable(0);
     matrix(0, 0);
-    holder("letters").replaceChildren(...data.kinds.flatMap(([, letter, meaning]) =>
-      [make("dt", null, letter), make("dd", null, meaning)]));
+    holder("letters").replaceChildren(...data.kinds.map(([, letter, meaning]) =>
+      make("div", null, make("dt", null, letter), " ", make("dd", null, meaning))));
     holder("matrix").addEventListener("click", (event) => {
       const button = event.target.closest("button[data-first]");
       if (button) openRoutes(Number(button.dataset.first), Number(button.dataset.second));
