@@ -182,7 +182,9 @@ def render_target(
     rendered = {}
     for file in target.files:
         try:
-            text = environment.get_template(file.template).render(document, document=document, **more)
+            text = environment.get_template(file.template).render(
+                document, document=document, **more
+            )
             rendered[file.path] = text.encode("utf-8")
         except jinja2.TemplateNotFound as error:
             raise TargetError(f"the target {target.name} has no template {error.name}") from None

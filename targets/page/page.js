@@ -63,7 +63,7 @@ async function start() {
 
   const routes = makeRoutes(data, machine, reasons, picture, say);
   const tables = makeTables(data, machine, routes);
-  const rehearsal = makeRehearsal(data, machine, reasons, picture, say);
+  const rehearsal = makeRehearsal(data, machine, reasons, routes, picture, say);
   let openPanel = () => {};
   const stories = makeStories(data, machine, reasons, picture, say, (state, told) => {
     openPanel("rehearsal");

@@ -1,7 +1,7 @@
 // The rehearsal: the emitted machine, executed. What may happen, the machine says; what
 // happens, whoever sits at the page.
 
-function makeRehearsal(data, machine, reasons, picture, say) {
+function makeRehearsal(data, machine, reasons, routes, picture, say) {
   const holder = (id) => document.getElementById(id);
   const routeSelect = holder("ask-route");
   const log = holder("log");
@@ -96,8 +96,19 @@ function makeRehearsal(data, machine, reasons, picture, say) {
         ? [`${data.routes[route].name} is not set`] : reasons.whyNot(nearest, state);
       const what = kind === "cancel" ? "cannot be cancelled" : "is refused";
       said.push({ sort: "refused", text: `${data.routes[route].name} ${what}: ${why.join("; ")}.` });
+      if (kind === "request") said.push(...conflictsNow(route));
       return [];
     });
+  }
+
+  // Of routes that are not idle, why the track does not let them stand with another.
+  function conflictsNow(route) {
+    return [...routes.against[route].keys()].filter((other) => !isIdle(other)).slice(0, 3)
+      .map((other) => ({
+        sort: "note",
+        text: `${data.routes[route].name} and ${data.routes[other].name} conflict: ` +
+          `${routes.reasonsOf(route, other).map((r) => r.sentence).join("; ")}.`,
+      }));
   }
 
   const routeVariable = new Map(machine.variables.filter((v) => v.kind === "route").map((v) => [v.of, v]));

@@ -30,7 +30,7 @@ function makeTables(data, machine, routesPanel) {
         const letters = found.map((r) => r.kind[1]).join("");
         return make("button", {
           type: "button", "data-first": first, "data-second": second,
-          "aria-label": `${route.name} and ${other.name}: ${found.map((r) => r.kind[0]).join(", ")}`,
+          "aria-label": `${letters}: ${route.name} and ${other.name}, ${found.map((r) => r.kind[0]).join(", ")}`,
         }, letters);
       }),
     ]);
