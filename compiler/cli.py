@@ -18,6 +18,7 @@ from bellcrank.emit.document import (
     document,
     moving_data,
     route_data,
+    timetable_data,
     verdict_data,
 )
 from bellcrank.emit.extras import extras
@@ -37,7 +38,10 @@ from bellcrank.emit.tables import (
     control_table,
     route_text,
 )
-from bellcrank.emit.target import TargetError, default_targets, load_target, render_target
+from bellcrank.emit.options import OptionError, split
+from bellcrank.emit.render import render_target
+from bellcrank.emit.target import Target, TargetError, default_targets, load_target
+from bellcrank.emit.timetables import timetable_text
 from bellcrank.emit.verdicts import verdict_text
 from bellcrank.error_pages import explain, known_codes
 from bellcrank.machine.locking import written_rules_between
@@ -47,6 +51,7 @@ from bellcrank.proof.moving import Effort
 from bellcrank.proof.solving import NoSolverError
 from bellcrank.proof.standing import can_stand
 from bellcrank.proof.writing import obligation_files
+from bellcrank.readback.check import read_back
 from bellcrank.rehearse_command import add_rehearse
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.naming import by_start, find_route, read_refs
@@ -63,6 +68,8 @@ from bellcrank.terminal import (
     show,
     width,
 )
+from bellcrank.timing.lists import to_cancel, to_set, to_start_up
+from bellcrank.timing.lying import LyingError, read_lying
 from bellcrank.version import NOTICE, __version__
 
 PROVED, REFUTED, FAULTY, UNDECIDED = 0, 1, 2, 3
@@ -166,6 +173,13 @@ def _parser() -> argparse.ArgumentParser:
         f"(default: {' and '.join(default_targets())})",
     )
     build.add_argument(
+        "--option",
+        action="append",
+        metavar="NAME=VALUE",
+        help="what a target lets you state, such as `range=05.01.01.01.22.00`; "
+        "see the target's lines in targets/README.md",
+    )
+    build.add_argument(
         "--allow-unproved",
         action="store_true",
         help="write the files even if the proof fails; each of them then says UNPROVED",
@@ -191,6 +205,7 @@ def _parser() -> argparse.ArgumentParser:
     why.add_argument("routes", nargs="+", metavar="ROUTE", help="one route, or two")
     why.set_defaults(run=_why)
 
+    _add_commands(commands)
     add_rehearse(commands)
 
     form = commands.add_parser(
@@ -213,6 +228,43 @@ def _parser() -> argparse.ArgumentParser:
     page.add_argument("code", nargs="?", metavar="CODE", help="without one, lists them all")
     page.set_defaults(run=_explain)
     return parser
+
+
+def _add_commands(commands: Any) -> None:
+    timed = _command(
+        commands,
+        "commands",
+        "show what is sent, and when, to set or cancel a route or to start up",
+        'bellcrank commands harbour-terminus.crank "W1 to T1"\n'
+        'bellcrank commands harbour-terminus.crank W1 to T1 --lying "P1 straight, S1 diverging"\n'
+        "bellcrank commands harbour-terminus.crank W1 to T1 --cancel\n"
+        "bellcrank commands harbour-terminus.crank --start-up",
+    )
+    route = timed.add_argument("routes", nargs="+", metavar="ROUTE", help="the route")
+
+    class StartUp(argparse.Action):
+        """Asks for the start-up, for which no route is named."""
+
+        def __call__(self, parser: Any, namespace: Any, values: Any, option: Any = None) -> None:
+            route.required = False
+            namespace.start_up = True
+
+    which = timed.add_mutually_exclusive_group()
+    which.add_argument("--cancel", action="store_true", help="cancel the route")
+    which.add_argument(
+        "--lying",
+        metavar="DRIVES",
+        help="where drives lie at present: those that lie right are left alone "
+        "(default: not known, so all are thrown)",
+    )
+    which.add_argument(
+        "--start-up",
+        action=StartUp,
+        nargs=0,
+        default=False,
+        help="in place of a route: all signals to stop, all drives to their first position",
+    )
+    timed.set_defaults(run=_commands)
 
 
 class _Parser(argparse.ArgumentParser):
@@ -320,7 +372,8 @@ def _rules(options: argparse.Namespace, c: Compilation) -> RulesFound:
 def _build(options: argparse.Namespace) -> int:
     try:
         targets = [load_target(name) for name in dict.fromkeys(options.target or default_targets())]
-    except TargetError as error:
+        given = split(options.option or [], [o for target in targets for o in target.options])
+    except (TargetError, OptionError) as error:
         return _fail(str(error))
     c = _compile(options, _effort(options))
     if c.verdict is None or c.layout is None or c.table is None:
@@ -333,7 +386,9 @@ def _build(options: argparse.Namespace) -> int:
     files: dict[str, bytes] = {}
     try:
         for target in targets:
-            for name, content in render_target(target, data, extras(c, data)).items():
+            made = render_target(target, data, given, extras(c, data))
+            _read_back(target, made, c)
+            for name, content in made.items():
                 if name in files:
                     raise TargetError(f"two targets write {name}; build them into two folders")
                 files[name] = content
@@ -351,6 +406,22 @@ def _build(options: argparse.Namespace) -> int:
             print(path)
         show(Text.assemble("status: ", _coloured_status(c)))
     return _status(c)
+
+
+def _read_back(target: Target, made: dict[str, bytes], c: Compilation) -> None:
+    """Play the commands that a target has written on a simulated bench.
+
+    Raises TargetError if they do not do what was proved.
+    """
+    if target.reads_back is None:
+        return
+    assert c.layout is not None and c.table is not None and c.machine is not None
+    wrong = read_back(target.reads_back, made, c.layout, c.table, c.machine)
+    if wrong:
+        raise TargetError(
+            f"what the target {target.name} writes does not do what was proved: {wrong[0]}"
+            + (f"; and {len(wrong) - 1} more" if len(wrong) > 1 else "")
+        )
 
 
 def _written(folder: Path, files: dict[str, bytes]) -> str:
@@ -419,6 +490,56 @@ def _why(options: argparse.Namespace) -> int:
         return PROVED
     _explain_pair(c, routes[0], routes[1], as_json=options.json)
     return PROVED
+
+
+def _commands(options: argparse.Namespace) -> int:
+    if options.start_up and options.routes:
+        return _fail("--start-up is for the whole layout: name no route with it")
+    c = _compile(options, Effort())
+    if c.table is None or c.layout is None or c.locking is None or c.verdict is None:
+        if options.json:
+            print_json({"status": _status_word(c), **_report(c)})
+        else:
+            print_diagnostics(c.diagnostics, c.program.texts)
+        return FAULTY
+    known = (c.layout, c.table, c.locking)
+    if options.start_up:
+        timetable = to_start_up(*known)
+    else:
+        text = " ".join(options.routes)
+        routes, diagnostics = _find_routes(text, c.table)
+        if not diagnostics and len(routes) != 1:
+            return _fail(f"`{text}` names two routes; their commands are told one by one")
+        if diagnostics:
+            if options.json:
+                found = [as_json(d) for d in diagnostics]
+                print_json({"status": "error", "diagnostics": found, "verdict": None})
+            else:
+                print_diagnostics(diagnostics, {_ARGUMENTS: text})
+            return FAULTY
+        try:
+            lying = None if options.lying is None else read_lying(options.lying, c.layout)
+        except LyingError as error:
+            return _fail(f"--lying: {error}")
+        if options.cancel:
+            timetable = to_cancel(*known, routes[0].name)
+        else:
+            timetable = to_set(*known, routes[0].name, lying)
+    if options.json:
+        print_json(
+            {
+                "status": _status_word(c),
+                **_report(c),
+                "timetable": timetable_data(timetable),
+                "notice": NOTICE,
+            }
+        )
+        return _status(c)
+    print_diagnostics(c.diagnostics, c.program.texts)
+    show(timetable_text(timetable, width()))
+    show(Text.assemble("status: ", _coloured_status(c)))
+    show(Text(NOTICE))
+    return _status(c)
 
 
 def _explain_pair(c: Compilation, one: Route, other: Route, *, as_json: bool) -> None:

@@ -22,6 +22,8 @@ from bellcrank.proof.verdict import MovingVerdict, Outcome, Verdict
 from bellcrank.routes.derive import build_routes
 from bellcrank.routes.model import RouteTable
 from bellcrank.syntax.load import Program, load_file, load_text
+from bellcrank.timing.lists import timetables
+from bellcrank.timing.model import Timetable
 
 _MAY_FOLLOW_FROM_OTHERS = frozenset(
     "E201 E204 E311 E313 E314 E315 E405 E601 W801 W802 W803".split()
@@ -70,6 +72,13 @@ class Compilation:
         if self.layout is None or self.table is None or self.locking is None:
             return ()
         return command_list(self.layout, self.table, self.locking)
+
+    @property
+    def timetables(self) -> tuple[Timetable, ...]:
+        """When commands are to be sent; empty where there are no routes."""
+        if self.layout is None or self.table is None or self.locking is None:
+            return ()
+        return timetables(self.layout, self.table, self.locking)
 
     @property
     def source_hash(self) -> str:

@@ -17,7 +17,7 @@ from rich.table import Table
 from rich.text import Text
 
 from bellcrank.compilation import compile_file
-from bellcrank.diagnostics import Diagnostic, Span, as_json, did_you_mean, has_errors
+from bellcrank.diagnostics import Collector, Diagnostic, Span, as_json, did_you_mean, has_errors
 from bellcrank.machine.model import Invariant, State
 from bellcrank.rehearsal.acts import Moment, Outcome, first_moment, perform, run_script
 from bellcrank.rehearsal.forms import ACTS, EXPECTATIONS
@@ -27,7 +27,7 @@ from bellcrank.rehearsal.retelling import what_could_be_done
 from bellcrank.rehearsal.script import Line, Reader, read_script
 from bellcrank.rehearsal.simulator import ACCIDENTS
 from bellcrank.routes.sentences import listed
-from bellcrank.syntax.load import LARGEST_FILE
+from bellcrank.syntax.reading import read_text
 from bellcrank.terminal import print_diagnostics, print_json, progress, say, show
 
 PASSED, FAILED, FAULTY = 0, 1, 2
@@ -97,11 +97,14 @@ def rehearse(options: argparse.Namespace) -> int:
     path: Path = options.script
     # Messages must tell the two files apart.
     name = str(path) if path.name in c.program.texts else path.name
-    text, found = _read(path, name)
+    texts = dict(c.program.texts)
+    missing = Collector()
+    text = read_text(path, name, Span(name, 1, 1, 1, 2), missing, texts, "script")
     lines: tuple[Line, ...] = ()
-    if not found:
+    found = missing.result()
+    if text is not None:
+        texts[name] = text
         lines, found = read_script(text, name, railway)
-    texts = {**c.program.texts, name: text}
     if has_errors(found):
         return _faulty((*c.diagnostics, *found), texts, as_json_=options.json)
     outcomes = run_script(railway, lines)
@@ -130,47 +133,6 @@ def _faulty(diagnostics: Sequence[Diagnostic], texts: dict[str, str], *, as_json
     else:
         print_diagnostics(diagnostics, texts)
     return FAULTY
-
-
-def _read(path: Path, name: str) -> tuple[str, tuple[Diagnostic, ...]]:
-    """The text of a script, and why it cannot be read if it cannot."""
-
-    def no(code: str, message: str, span: Span, **more: str | None) -> tuple[Diagnostic, ...]:
-        return (Diagnostic(code, message, span, **more),)  # type: ignore[arg-type]
-
-    whole = Span(name, 1, 1, 1, 2)
-    try:
-        if path.is_dir():
-            return "", no("E702", f"{name} is no file that holds a text", whole)
-        if path.is_file() and path.stat().st_size > LARGEST_FILE:
-            return "", no(
-                "E103", f"{name} has over {LARGEST_FILE:,} bytes; that is no script", whole
-            )
-        data = path.read_bytes()
-    except FileNotFoundError:
-        names: list[str] = []
-        with suppress(OSError):
-            names = [p.name for p in path.parent.iterdir() if p.is_file()]
-        return "", no(
-            "E702", f"there is no file {name}", whole, hint=did_you_mean(path.name, names)
-        )
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        return "", no("E702", f"{name} cannot be read: {reason}", whole)
-    try:
-        return data.decode("utf-8-sig").replace("\r\n", "\n"), ()
-    except UnicodeDecodeError as error:
-        before = data[: error.start]
-        line = before.count(b"\n") + 1
-        column = len(before.rsplit(b"\n", 1)[-1].decode("utf-8", "replace")) + 1
-        byte = f"byte {error.start + 1} (0x{data[error.start]:02X})"
-        return data.decode("utf-8", "replace"), no(
-            "E102",
-            f"{name} is not UTF-8: {byte} stands for no character",
-            Span(name, line, column, line, column + 1),
-            expected="text saved as UTF-8",
-            hint="save the file again with the encoding UTF-8",
-        )
 
 
 # -------------------------------------------------------------------- telling

@@ -568,7 +568,6 @@ def test_track_in_two_sections_is_found_at_the_second():
     [
         "signal H shows «caution», clear",
         "signal H shows «stop»",
-        "signal H shows stop, caution, clear = «K1.1»",
         "signal H shows stop at K1.1 «rot», clear at K1.1 green",
         "signal H shows stop, caution\nroute H to B shows «clear»",
         "route H to B shows «stop»",

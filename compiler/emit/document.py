@@ -14,9 +14,11 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from bellcrank.compilation import Compilation
-from bellcrank.hardware.addresses import switches
+from bellcrank.emit.vectors import vectors_data
+from bellcrank.hardware.packets import basic_accessory, bits, extended_accessory
 from bellcrank.layout.model import (
     Decoder,
+    DecoderKind,
     Edge,
     FittingKind,
     Layout,
@@ -30,9 +32,10 @@ from bellcrank.machine.locking import Locking
 from bellcrank.machine.model import Clause, Event, Machine
 from bellcrank.proof.story import Story
 from bellcrank.proof.verdict import MovingVerdict, Verdict
-from bellcrank.rehearsal.vectors import Covered, Step, Vectors, make_vectors
+from bellcrank.rehearsal.vectors import make_vectors
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.sentences import explain
+from bellcrank.timing.model import Timetable, Wait
 from bellcrank.version import NOTICE, __version__
 
 VERSION = 1
@@ -65,7 +68,9 @@ def document(compilation: Compilation) -> Data:
         "conflicts": [
             conflict_data(first, second, c.table, c.layout) for first, second in c.table.conflicts
         ],
-        "commands": [_command(command) for command in c.commands],
+        "states": states_data(c.layout),
+        "commands": [_command(command, c.layout) for command in c.commands],
+        "timetables": [timetable_data(timetable, c.layout) for timetable in c.timetables],
         "machine": machine_data(c.machine),
         "vectors": vectors_data(make_vectors(c.machine)),
     }
@@ -179,6 +184,7 @@ def layout_data(layout: Layout) -> Data:
                         "output": a.output.number if a.output else None,
                         "number": layout.hardware.number_of(a.output) if a.output else None,
                         "side": a.side,
+                        "value": a.value if a.output else None,
                     }
                     for a in s.aspects
                 ],
@@ -240,14 +246,18 @@ def _drive(name: str, layout: Layout) -> Data:
         "works": list(drive.works),
         "action": wiring.action if wiring else None,
         "milliseconds": wiring.milliseconds if wiring else None,
+        "settles_milliseconds": wiring.settles if wiring else None,
+        "rests_milliseconds": wiring.rests if wiring else None,
         "crossed": wiring.crossed if wiring else False,
         "detected": drive.detected,
         "positions": positions,
+        "wires": list(wiring.wires) if wiring else [],
     }
 
 
 def _hardware(layout: Layout) -> Data:
     return {
+        "first_decoder": layout.hardware.first_decoder,
         "decoders": [_decoder(d) for d in layout.hardware.decoders.values()],
         "supplies": [
             {
@@ -263,19 +273,32 @@ def _hardware(layout: Layout) -> Data:
 
 def _decoder(decoder: Decoder) -> Data:
     kind = decoder.kind
-    on: list[int] = []
-    if kind.switches:
-        value = kind.value_for(decoder.address)
-        assert value is not None  # the layout stage refuses what switches cannot set
-        shown = switches(value, kind.switches, inverted=kind.inverted)
-        on = [k for k, is_on in enumerate(shown, start=1) if is_on]
+    shown = kind.switches_for(decoder.address)
+    assert shown is not None  # the layout stage refuses what switches cannot set
     return {
         "name": decoder.name,
         "kind": kind.name,
         "address": decoder.address,
+        "assigned": decoder.assigned,
+        "packets": kind.packets,
         "outputs": kind.outputs,
         "switches": kind.switches,
-        "switches_on": on,
+        "switches_on": [k for k, on in enumerate(shown, start=1) if on],
+        "switch_bank": [
+            {"number": k, "on": on, "fixed": k in kind.fixed, "counts": weight}
+            for k, (on, weight) in enumerate(zip(shown, kind.switch_weights, strict=True), start=1)
+        ],
+        "terminals": [
+            {"output": number, **_terminals(kind, number)} for number in range(1, kind.outputs + 1)
+        ],
+    }
+
+
+def _terminals(kind: DecoderKind, number: int) -> Data:
+    """What is printed at the terminals of an output; None where the layout does not say."""
+    return {
+        name: kind.terminals[name].replace("%", str(number)) if name in kind.terminals else None
+        for name in ("green", "red", "common")
     }
 
 
@@ -345,9 +368,9 @@ def conflict_data(first: str, second: str, table: RouteTable, layout: Layout) ->
     }
 
 
-def _command(command: Command) -> Data:
+def _command(command: Command, layout: Layout) -> Data:
     return {
-        "route": command.route,
+        "route": command.route or None,
         "step": command.step,
         "phase": command.phase,
         "device": command.device,
@@ -358,8 +381,82 @@ def _command(command: Command) -> Data:
         "output": command.output,
         "number": command.number,
         "side": command.side,
+        "value": command.value,
         "milliseconds": command.milliseconds,
         "only_if_set": list(command.only_if_set),
+        "packet": packet_data(command, layout),
+    }
+
+
+def states_data(layout: Layout) -> list[Data]:
+    """Everything that can be commanded, and the reports of detected sections, in a fixed
+    order: for controllers that know each by a number."""
+    found: list[Data] = []
+
+    def add(device: str, name: str, state: str, of: Mapping[str, Any]) -> None:
+        where = {key: of.get(key) for key in ("decoder", "output", "number", "side", "value")}
+        found.append({"device": device, "name": name, "state": state, **where})
+
+    for name in layout.drives:
+        for position in _drive(name, layout)["positions"]:
+            add("drive", name, position["position"], position)
+    for signal in layout_data(layout)["signals"]:
+        for aspect in signal["aspects"]:
+            add("signal", signal["name"], aspect["name"], aspect)
+    for section in layout.sections.values():
+        if section.detected:
+            for state in ("occupied", "clear"):
+                add("section", section.name, state, {})
+    return found
+
+
+def packet_data(command: Command, layout: Layout) -> Data | None:
+    """The packet of a command; None without an output, or if the layout does not say how
+    outputs are numbered in packets."""
+    first = layout.hardware.first_decoder
+    if first is None or command.number is None:
+        return None
+    if command.value is not None:
+        on = extended_accessory(command.number, command.value, first_decoder=first)
+        return {"type": "extended", "on": _hex(on), "off": None, "bits": bits(on)}
+    green = command.side == "green"
+    on, off = (
+        basic_accessory(command.number, green=green, activate=activate, first_decoder=first)
+        for activate in (True, False)
+    )
+    return {"type": "basic", "on": _hex(on), "off": _hex(off), "bits": bits(on)}
+
+
+def _hex(data: bytes) -> str:
+    return data.hex(" ").upper()
+
+
+def timetable_data(timetable: Timetable, layout: Layout) -> Data:
+    """A timetable; what is done by hand has no time."""
+    return {
+        "what": timetable.what,
+        "route": timetable.of or None,
+        "total": timetable.total,
+        "bound": timetable.bound,
+        "commands": [
+            {
+                "at": None if timed.by_hand else timed.at,
+                "until": None if timed.by_hand else timed.until,
+                "after": [_wait(wait) for wait in timed.after],
+                "command": _command(timed.command, layout),
+            }
+            for timed in timetable.commands
+        ],
+        "waits": [_wait(wait) for wait in timetable.waits],
+    }
+
+
+def _wait(wait: Wait) -> Data:
+    return {
+        "kind": wait.kind,
+        "name": wait.name,
+        "state": wait.state,
+        "sentence": wait.sentence,
     }
 
 
@@ -422,32 +519,3 @@ def _becomes(values: list[str], becomes: Mapping[str, str]) -> list[Data]:
     for value in values:
         together.setdefault(becomes[value], []).append(value)
     return [{"from": before, "to": to} for to, before in together.items()]
-
-
-def vectors_data(vectors: Vectors) -> Data:
-    def step_data(step: Step) -> Data:
-        return {"event": step.event, "possible": step.possible, "changes": dict(step.changes)}
-
-    def covered_data(covered: Covered) -> Data:
-        return {
-            "in_runs": covered.in_runs,
-            "in_cases": covered.in_cases,
-            "left_out": covered.left_out,
-            "impossible": covered.impossible,
-        }
-
-    return {
-        "runs": [
-            {"start": dict(run.start), "steps": [step_data(step) for step in run.steps]}
-            for run in vectors.runs
-        ],
-        "cases": [
-            {"given": dict(case.given), "tries": [step_data(step) for step in case.steps]}
-            for case in vectors.cases
-        ],
-        "covered": {
-            "events": covered_data(vectors.events),
-            "conditions": covered_data(vectors.conditions),
-            "changes": covered_data(vectors.changes),
-        },
-    }

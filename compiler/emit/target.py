@@ -1,33 +1,29 @@
 """Targets: folders that say which files to write and how.
 
-A target folder holds `target.toml` and Jinja templates. Templates run in
-Jinja's sandbox and see the document and nothing else; what they write goes
-only into the output folder. targets/README.md tells how to write one.
+A target folder holds `target.toml`, which is read here, and Jinja templates, which
+`render.py` runs. targets/README.md tells how to write one.
 """
 
 from __future__ import annotations
 
-import csv
-import io
-import json
-import re
 import tomllib
-import traceback
-from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path, PurePosixPath
-from types import MappingProxyType
 from typing import Any
-
-import jinja2
-from jinja2.sandbox import ImmutableSandboxedEnvironment
 
 from bellcrank.emit.document import VERSION
 from bellcrank.emit.extras import EXTRAS
+from bellcrank.emit.options import Option, OptionError, read_options
+from bellcrank.readback.readers import READERS
 
-NOTHING: Mapping[str, Callable[[], object]] = MappingProxyType({})
+NEEDS = {
+    "hardware": "decoders and what is wired to them",
+    "numbering": "`numbering from decoder 0` or `1`: how the numbers of outputs are counted "
+    "in packets; the book of the command station tells",
+}
+"""What a target may need of a layout, and what the layout then lacks if it is not there."""
 
 
 class TargetError(Exception):
@@ -45,6 +41,11 @@ class Target:
     """A target as its target.toml describes it.
 
     default: whether it is built where no target is asked for, if it is built in.
+    line, topic: the templates of the text that it has for one command, and of the topic
+        under which a broker gets it; None if it has none.
+    options: what its user may state.
+    needs: what a layout must have for it, of NEEDS.
+    reads_back: the reader with which its commands are read again; None if it has none.
     extras: what its templates see beside the document; see extras.py.
     """
 
@@ -53,7 +54,17 @@ class Target:
     files: tuple[TargetFile, ...]
     folder: Traversable
     default: bool = True
+    line: str | None = None
+    topic: str | None = None
+    options: tuple[Option, ...] = ()
+    needs: tuple[str, ...] = ()
+    reads_back: str | None = None
     extras: tuple[str, ...] = ()
+
+    @property
+    def builtin(self) -> bool:
+        """Whether it comes with the compiler."""
+        return self.folder == resources.files("bellcrank.targets") / self.name
 
 
 def built_in_targets() -> tuple[str, ...]:
@@ -112,7 +123,7 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
         if not isinstance(path, str) or not isinstance(template, str):
             raise TargetError(f"{name}/target.toml: each of [[files]] needs a path and a template")
         for given in (path, template):
-            if not _stays_inside(given):
+            if not stays_inside(given):
                 raise TargetError(f"{name}/target.toml: {given!r} leads out of its folder")
         file = TargetFile(PurePosixPath(path).as_posix(), template)
         if listed.setdefault(file.path, file) is not file:
@@ -120,25 +131,41 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
     default = said.get("default", True)
     if not isinstance(default, bool):
         raise TargetError(f"{name}/target.toml: default is true or false, not {default!r}")
+    try:
+        options = read_options(said.get("options", {}))
+    except OptionError as error:
+        raise TargetError(f"{name}/target.toml: {error}") from None
+    needs = said.get("needs", [])
+    if not isinstance(needs, list) or not all(need in NEEDS for need in needs):
+        raise TargetError(f"{name}/target.toml: needs is a list of {', '.join(NEEDS)}")
+    reads_back = said.get("reads_back")
+    if reads_back is not None and reads_back not in READERS:
+        raise TargetError(
+            f"{name}/target.toml: reads_back names a form of commands, one of {', '.join(READERS)}"
+        )
+    extras = said.get("extras", [])
+    if not isinstance(extras, list) or not all(extra in EXTRAS for extra in extras):
+        raise TargetError(f"{name}/target.toml: extras is a list of {', '.join(EXTRAS)}")
+    for field in ("line", "topic"):
+        template = said.get(field)
+        if template is not None and not (isinstance(template, str) and stays_inside(template)):
+            raise TargetError(f"{name}/target.toml: {field} names no template in its folder")
     return Target(
         str(said.get("name", name)),
         str(said.get("purpose", "")),
         tuple(listed.values()),
         folder,
         default,
-        _extras(name, said),
+        said.get("line"),
+        said.get("topic"),
+        options,
+        tuple(needs),
+        reads_back,
+        tuple(extras),
     )
 
 
-def _extras(name: str, said: dict[str, Any]) -> tuple[str, ...]:
-    wanted = said.get("extras", [])
-    if not isinstance(wanted, list) or any(w not in EXTRAS for w in wanted):
-        known = ", ".join(EXTRAS)
-        raise TargetError(f"{name}/target.toml: extras is a list of {known}, not {wanted!r}")
-    return tuple(wanted)
-
-
-def _stays_inside(given: str) -> bool:
+def stays_inside(given: str) -> bool:
     """Whether a relative path names a file in its folder or below it."""
     path = PurePosixPath(given)
     return (
@@ -148,127 +175,3 @@ def _stays_inside(given: str) -> bool:
         and not given.endswith("/")
         and not any(c in given for c in "\\\0")
     )
-
-
-def render_target(
-    target: Target, document: dict[str, Any], extras: Mapping[str, Callable[[], object]] = NOTHING
-) -> dict[str, bytes]:
-    """The files of a target by path, from the document of a layout.
-
-    extras: what makes those that the target asks for.
-    Raises TargetError if a template fails, or if a file of an unproved layout
-    would not say so.
-    """
-
-    def template(name: str) -> tuple[str, str, None] | None:
-        if not _stays_inside(name):
-            return None
-        path = target.folder.joinpath(*PurePosixPath(name).parts)
-        if not path.is_file():
-            return None
-        return path.read_text("utf-8"), name, None
-
-    environment = ImmutableSandboxedEnvironment(
-        loader=jinja2.FunctionLoader(template),
-        undefined=jinja2.StrictUndefined,
-        keep_trailing_newline=True,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters["csv"] = csv_row
-    environment.filters["json"] = json_text
-    environment.filters["pick"] = pick
-    more = {name: extras[name]() for name in target.extras}
-    rendered = {}
-    for file in target.files:
-        try:
-            text = environment.get_template(file.template).render(
-                document, document=document, **more
-            )
-            rendered[file.path] = text.encode("utf-8")
-        except jinja2.TemplateNotFound as error:
-            raise TargetError(f"the target {target.name} has no template {error.name}") from None
-        except Exception as error:
-            # A template can bring about whatever Python raises for its values.
-            raise TargetError(
-                f"the target {target.name} fails in {_place(error, file)}: {_said(error)}"
-            ) from None
-        if document["status"] == "UNPROVED" and "UNPROVED" not in text:
-            raise TargetError(
-                f"the target {target.name} does not say in {file.path} that the layout is "
-                "UNPROVED: write {{ status }} in its template"
-            )
-    return rendered
-
-
-def _place(error: Exception, file: TargetFile) -> str:
-    """The template and line where it failed, as far as can be told."""
-    if isinstance(error, jinja2.TemplateSyntaxError):
-        return f"{error.name or file.template}:{error.lineno}"
-    lines = [
-        frame.lineno
-        for frame in traceback.extract_tb(error.__traceback__)
-        if frame.filename == file.template
-    ]
-    return f"{file.template}:{lines[-1]}" if lines else file.template
-
-
-def _said(error: Exception) -> str:
-    if isinstance(error, RecursionError):
-        return "it goes round in a circle or is nested too deeply"
-    # Where a value lies in memory tells the user nothing.
-    said = re.sub(r" at 0x[0-9a-fA-F]+", "", str(error))
-    return " ".join(said.split()) or type(error).__name__
-
-
-def csv_row(values: Iterable[object]) -> str:
-    """One row of CSV (RFC 4180), its line end included.
-
-    None is an empty field; a list is one field, its items parted by "; ".
-    """
-    buffer = io.StringIO()
-    csv.writer(buffer).writerow(
-        "; ".join(map(str, v)) if isinstance(v, list | tuple) else v for v in values
-    )
-    return buffer.getvalue()
-
-
-def pick(names: Iterable[str], mapping: Mapping[str, object]) -> list[object]:
-    """What a mapping holds for each name; None where it holds nothing."""
-    return [mapping.get(name) for name in names]
-
-
-LINE = 120
-"""As wide as a line of JSON gets, unless it is a single value with its name."""
-
-_INDENT = " "
-_scalar = json.JSONEncoder(ensure_ascii=False).encode
-
-
-def json_text(value: object) -> str:
-    """A value as JSON, in the order of its fields. What is short stands on one line;
-    of what is not, each item or field begins a line of its own."""
-    return _json(value, 0, 0)
-
-
-def _json(value: object, depth: int, before: int) -> str:
-    """A value as JSON.
-
-    depth: how many values it stands in. before: how much of its line is taken up.
-    """
-    if not isinstance(value, dict | list | tuple) or not value:
-        return _scalar(value)
-    if isinstance(value, dict):
-        opening, closing = "{", "}"
-        named = [(f"{_scalar(str(key))}: ", inner) for key, inner in value.items()]
-    else:
-        opening, closing = "[", "]"
-        named = [("", inner) for inner in value]
-    indent = _INDENT * (depth + 1)
-    items = [name + _json(inner, depth + 1, len(indent) + len(name)) for name, inner in named]
-    # The comma that may follow is counted too.
-    length = before + sum(map(len, items)) + 2 * len(items) + 1
-    if length <= LINE and not any("\n" in item for item in items):
-        return f"{opening}{', '.join(items)}{closing}"
-    lines = f",\n{indent}".join(items)
-    return f"{opening}\n{indent}{lines}\n{_INDENT * depth}{closing}"

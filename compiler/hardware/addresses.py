@@ -7,6 +7,11 @@ pair (n-1) mod 4: the numbering people use with basic accessory packets
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
+from types import MappingProxyType
+
+NOTHING_FIXED: Mapping[int, bool] = MappingProxyType({})
+
 LOWEST_OUTPUT = 1
 
 HIGHEST_OUTPUT = 2040
@@ -16,15 +21,26 @@ basic accessory decoders (NMRA S-9.2.1: first byte 10111111, second byte
 1000CDDD)."""
 
 
-def pair_of_output(output: int) -> tuple[int, int]:
+def pair_of_output(output: int, first_decoder: int = 1) -> tuple[int, int]:
     """The decoder address and the pair on it (0 to 3) of an output number.
 
+    first_decoder: the address of the decoder that has outputs 1 to 4, 0 or 1. Equipment
+        differs by this one decoder, four outputs (RCN-213, from memory).
     Raises ValueError for numbers below 1 or above 2048, which nine address
     bits and four pairs cannot tell apart.
     """
     if not 1 <= output <= 2048:
         raise ValueError(f"output number {output} is not in 1 to 2048")
-    return (output - 1) // 4 + 1, (output - 1) % 4
+    return (output - 1) // 4 + first_decoder, (output - 1) % 4
+
+
+def output_of_pair(decoder: int, pair: int, first_decoder: int = 1) -> int:
+    """The output number of a pair on a decoder: `pair_of_output` the other way round.
+
+    The nine address bits of a packet count round: with outputs counted from decoder 1
+    those of decoder 0 are the last four.
+    """
+    return (decoder - first_decoder) % 512 * 4 + pair + 1
 
 
 def switch_value(address: int, outputs: int, *, count_decoders: bool, first: int) -> int | None:
@@ -42,12 +58,55 @@ def switch_value(address: int, outputs: int, *, count_decoders: bool, first: int
     return address - 1 + first
 
 
-def switches(value: int, count: int, *, inverted: bool = False) -> tuple[bool, ...]:
-    """Which of `count` switches are on to show a value, the first switch first.
+def binary_weights(count: int) -> tuple[int, ...]:
+    """What switches count where nothing else is said: switch k, counted from 1, counts
+    2^(k-1) (common practice)."""
+    return tuple(1 << k for k in range(count))
 
-    Switch k, counted from 1, weighs 2^(k-1) (common practice). With `inverted`
-    a switch counts when it is off. Raises ValueError if they cannot show it.
+
+def switches(
+    value: int,
+    weights: Sequence[int],
+    *,
+    fixed: Mapping[int, bool] = NOTHING_FIXED,
+    inverted: bool = False,
+) -> tuple[bool, ...] | None:
+    """Which switches are on to show a value, the first switch first; None if none would do.
+
+    weights: what each switch counts, none below 0. Where several settings show the
+        value, it is the one with the heaviest switches: of 1, 2, 4, 8, 10, 20 those of
+        10 and 2 show 12, not those of 8 and 4.
+    fixed: switches that are not for the address, by their number from 1, and whether they
+        stand on. They count nothing.
+    inverted: whether a switch counts when it is off.
     """
-    if not 0 <= value < 1 << count:
-        raise ValueError(f"{count} switches cannot show {value}")
-    return tuple(bool(value >> k & 1) != inverted for k in range(count))
+    if value < 0:
+        return None
+    counts = [0 if k in fixed else weight for k, weight in enumerate(weights, start=1)]
+    order = sorted((k for k, c in enumerate(counts) if c), key=lambda k: (-counts[k], k))
+    # What the switches from each place of the order on can show.
+    rest = [1]
+    for k in reversed(order):
+        rest.append(_and_with(rest[-1], counts[k], value))
+    rest.reverse()
+    if not rest[0] >> value & 1:
+        return None
+    used = set()
+    for k, after in zip(order, rest[1:], strict=True):
+        if value >= counts[k] and after >> value - counts[k] & 1:
+            used.add(k)
+            value -= counts[k]
+    return tuple(fixed.get(k + 1, (k in used) != inverted) for k in range(len(counts)))
+
+
+def settable(weights: Iterable[int], highest: int) -> int:
+    """The values up to a highest that switches can show: bit v is set for the value v."""
+    values = 1
+    for weight in weights:
+        values = _and_with(values, weight, highest)
+    return values
+
+
+def _and_with(values: int, weight: int, highest: int) -> int:
+    """The values that can be shown, up to a highest, with one switch more."""
+    return (values | values << weight) & ((2 << highest) - 1)

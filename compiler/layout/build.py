@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bellcrank.diagnostics import Collector, Diagnostic, Span, has_errors
-from bellcrank.layout.decoders import Bench, build_decoders, build_kinds
+from bellcrank.layout.allotting import allot_outputs
+from bellcrank.layout.decoders import Bench, assign_addresses, build_decoders
 from bellcrank.layout.fittings import define, standard_fittings
 from bellcrank.layout.graph import (
     ReversingLoop,
@@ -16,6 +17,7 @@ from bellcrank.layout.graph import (
     unreachable_legs,
     unsignalled_legs,
 )
+from bellcrank.layout.kinds import build_kinds
 from bellcrank.layout.model import (
     Aspect,
     Drive,
@@ -62,12 +64,20 @@ def build_layout(program: Program) -> tuple[Layout, tuple[Diagnostic, ...]]:
     drives, drive_of = _drives(track, program.of(t.CoupledLine), names)
     reversers = _reversers(program.of(t.ReverserLine), track, names)
 
-    bench = Bench(names)
-    decoder_kinds = build_kinds(program.of(t.DecoderKindLine), names)
-    build_decoders(program.of(t.DecoderLine), decoder_kinds, bench)
+    bench = Bench(names, build_kinds(program.of(t.DecoderKindLine), names))
+    build_decoders(program.of(t.DecoderLine), bench)
+    allot_outputs(
+        program.of((t.DecoderLine, t.DriveLine, t.SignalLine)),
+        drives,
+        drive_of,
+        bench,
+        barred=[line.name.text for line in program.of(t.RouteLine) if line.name],
+    )
+    assign_addresses(bench)
     wirings = build_wirings(program.of(t.DriveLine), drives, drive_of, bench)
     supplies = build_supplies(program.of(t.SupplyLine), bench)
-    hardware = Hardware(bench.decoders, wirings, supplies)
+    first_decoder = _numbering(program.of(t.NumberingLine), found)
+    hardware = Hardware(bench.decoders, wirings, supplies, first_decoder)
     signals = _signals(track, program.of(t.SignalLine), bench)
 
     layout = Layout(
@@ -110,6 +120,21 @@ def _layout_line(program: Program, found: Collector) -> tuple[str, int, bool]:
     line = lines[0]
     rails = number(line.rails, "a number of rails", 2, 3, found) if line.rails else 2
     return line.title, rails or 2, not line.without_detection
+
+
+def _numbering(lines: list[t.NumberingLine], found: Collector) -> int | None:
+    """The number in its packets of the decoder that has the first outputs, if it is said."""
+    for line in lines[1:]:
+        found.report(
+            "E107",
+            "there are two `numbering` lines",
+            line.span,
+            hint="keep one of the two",
+            related=[(lines[0].span, "said here first")],
+        )
+    if not lines:
+        return None
+    return number(lines[0].first, "the number of the first decoder", 0, 1, found)
 
 
 def _kinds(definitions: list[t.FittingDefinition], found: Collector) -> dict[str, FittingKind]:

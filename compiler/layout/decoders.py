@@ -2,31 +2,45 @@
 
 from __future__ import annotations
 
+from bisect import bisect
 from collections import Counter
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
-from typing import cast
+from collections.abc import Iterable, Mapping, Sequence, Set
+from dataclasses import dataclass, field, replace
 
-from bellcrank.diagnostics import did_you_mean
-from bellcrank.hardware.addresses import HIGHEST_OUTPUT, LOWEST_OUTPUT
-from bellcrank.layout.model import Counts, Decoder, DecoderKind, OutputRef, Side
+from bellcrank.diagnostics import Collector, Span
+from bellcrank.hardware.assignment import Wanted, assign, bits
+from bellcrank.layout.kinds import DECODER_KIND
+from bellcrank.layout.model import Decoder, DecoderKind, OutputRef, Side
 from bellcrank.layout.names import Names
 from bellcrank.layout.quantities import number
 from bellcrank.syntax import tree as t
 
 DECODER = "a decoder"
-DECODER_KIND = "a kind of decoder"
 
 SIDES: tuple[Side, Side] = ("green", "red")
 
 
 @dataclass(slots=True)
 class Bench:
-    """Decoders by name, and who uses each side of their outputs."""
+    """Decoders by name, and who uses each side of their outputs.
+
+    kinds: the kinds of decoder, None for one that is not described soundly.
+    allotted: the outputs given to whom only a kind of decoder is named for, by the
+        place where it is named.
+    """
 
     names: Names
+    kinds: Mapping[str, DecoderKind | None] = field(default_factory=dict)
     decoders: dict[str, Decoder] = field(default_factory=dict)
-    users: dict[tuple[OutputRef, Side], tuple[str, t.Output]] = field(default_factory=dict)
+    allotted: dict[Span, tuple[OutputRef, ...]] = field(default_factory=dict)
+    users: dict[tuple[OutputRef, Side], tuple[str, t.Outlet]] = field(default_factory=dict)
+
+    def kind_of(self, outlet: t.Outlet) -> DecoderKind | None:
+        """The kind of the decoder that has an output; None if there is none such."""
+        if isinstance(outlet, t.FreeOutput):
+            return self.kinds.get(outlet.kind.text)
+        decoder = self.decoders.get(outlet.decoder.text)
+        return decoder.kind if decoder else None
 
     def resolve(self, output: t.Output) -> OutputRef | None:
         """The output that is named, or None with the reason reported."""
@@ -47,6 +61,18 @@ class Bench:
             )
             return None
         return OutputRef(decoder.name, int(text))
+
+    def take_all(self, user: str, outlet: t.Outlet) -> tuple[OutputRef, ...]:
+        """Wire both sides of what is named to one user. Empty if that cannot be, which
+        has been reported."""
+        if isinstance(outlet, t.FreeOutput):
+            refs = self.allotted.get(outlet.span, ())
+            for ref in refs:
+                for side in SIDES:
+                    self.users[ref, side] = user, outlet
+            return refs
+        taken = self.take(user, outlet, SIDES)
+        return () if taken is None else (taken,)
 
     def take(self, user: str, output: t.Output, sides: Iterable[Side]) -> OutputRef | None:
         """Wire sides of an output to one user. Reports a side that is taken."""
@@ -77,105 +103,42 @@ class Bench:
         return None
 
 
-def build_kinds(lines: Iterable[t.DecoderKindLine], names: Names) -> dict[str, DecoderKind | None]:
-    """The kinds of decoder; None for one that is not described soundly."""
-    kinds: dict[str, DecoderKind | None] = {}
-    for line in lines:
-        if names.claim(line.name, DECODER_KIND):
-            kinds[line.name.text] = _kind(line, names)
-    return kinds
+def build_decoders(lines: Iterable[t.DecoderLine], bench: Bench) -> None:
+    """Enter the decoders, with no two sharing an address that is stated for them.
 
-
-def _kind(line: t.DecoderKindLine, names: Names) -> DecoderKind | None:
-    found = names.found
-    before = len(found.diagnostics)
-    said = {setting.keyword: setting for setting in line.settings}
-    outputs: int | None = 1
-    if "outputs" in said:
-        outputs = number(said["outputs"].words[0], "a count of outputs", 1, 256, found)
-    else:
-        found.report(
-            "E607",
-            f"`{line.name}` does not say how many outputs it has",
-            line.name.span,
-            expected="`outputs` and a number, such as `outputs 4`",
-        )
-    switch_count: int | None = 0
-    if "switches" in said:
-        switch_count = number(said["switches"].words[0], "a count of switches", 0, 16, found)
-    counts = "outputs"
-    if "counts" in said:
-        word = said["counts"].words[0]
-        counts = word.text
-        if counts not in ("outputs", "decoders"):
-            found.report(
-                "E607",
-                f"switches do not count `{word}`",
-                word.span,
-                expected="`counts outputs` or `counts decoders`",
-                hint=did_you_mean(word.text, ("outputs", "decoders")),
-            )
-    first: int | None = 1
-    if "from" in said:
-        first = number(said["from"].words[0], "the value of the first number", 0, 1, found)
-    low, high = LOWEST_OUTPUT, HIGHEST_OUTPUT
-    if "range" in said:
-        words = said["range"].words
-        bounds = [number(w, "an output number", low, high, found) for w in words]
-        if bounds[0] is not None and bounds[1] is not None:
-            low, high = bounds[0], bounds[1]
-            if low > high:
-                found.report(
-                    "E607", "this range ends before it begins", said["range"].span,
-                    hint=f"write `range {high} to {low}`",
-                )  # fmt: skip
-    if len(found.diagnostics) > before:
-        return None
-    assert outputs is not None and switch_count is not None and first is not None
-    return DecoderKind(
-        line.name.text,
-        outputs,
-        switch_count,
-        cast(Counts, counts),
-        first,
-        "inverted" in said,
-        low,
-        high,
-    )
-
-
-def build_decoders(
-    lines: Iterable[t.DecoderLine], kinds: Mapping[str, DecoderKind | None], bench: Bench
-) -> None:
-    """Enter the decoders, with no two sharing an address."""
+    Those without one have 0 until `assign_addresses` chooses one.
+    """
     names = bench.names
     owners: dict[int, Decoder] = {}
     clashing: list[tuple[Decoder, Decoder, int]] = []
     for line in lines:
         sound = names.claim(line.name, DECODER)
-        kind = kinds.get(line.kind.text)
-        if line.kind.text not in kinds:
-            names.unknown(line.kind, DECODER_KIND, kinds)
+        kind = bench.kinds.get(line.kind.text)
+        if line.kind.text not in bench.kinds:
+            names.unknown(line.kind, DECODER_KIND, bench.kinds)
         if not sound or kind is None:
             continue
-        address = number(line.address, "an address", 0, 99_999, names.found)
-        if address is None or not _address_fits(line, kind, address, names):
-            # It exists, so that its outputs are not reported as well.
-            bench.decoders[line.name.text] = Decoder(line.name.text, kind, 0, line.span)
+        name = line.name.text
+        if line.address is None:
+            bench.decoders[name] = Decoder(name, kind, 0, line.span, assigned=True)
             continue
-        decoder = Decoder(line.name.text, kind, address, line.address.span)
-        bench.decoders[decoder.name] = decoder
+        address = number(line.address, "an address", 0, 99_999, names.found)
+        if address is None or not _address_fits(line.address, kind, address, names):
+            # It exists, so that its outputs are not reported as well.
+            bench.decoders[name] = Decoder(name, kind, 0, line.span)
+            continue
+        decoder = Decoder(name, kind, address, line.address.span)
+        bench.decoders[name] = decoder
         clashes = [
             (owners[output], output)
-            for output in range(address, address + kind.outputs)
+            for output in decoder.numbers
             if owners.setdefault(output, decoder) is not decoder
         ]
         clashing += [(decoder, other, output) for other, output in clashes[:1]]
     taken = Counter(
-        number
-        for decoder in bench.decoders.values()
-        for number in range(decoder.address, decoder.address + decoder.kind.outputs)
-    )
+        output for decoder in bench.decoders.values() if decoder.address
+        for output in decoder.numbers
+    )  # fmt: skip
     for decoder, other, output in clashing:
         names.found.report(
             "E603",
@@ -187,41 +150,47 @@ def build_decoders(
         )
 
 
-def _address_fits(line: t.DecoderLine, kind: DecoderKind, address: int, names: Names) -> bool:
+def _address_fits(word: t.Word, kind: DecoderKind, address: int, names: Names) -> bool:
     last = address + kind.outputs - 1
     if address < kind.low or last > kind.high:
         bad = address if address < kind.low or address > kind.high else last
         names.found.report(
             "E604",
             f"address {bad} is outside the range of {kind.name}",
-            line.address.span,
+            word.span,
             expected=f"an address from {kind.low} to {kind.high - kind.outputs + 1}",
         )
         return False
-    if not kind.switches:
+    if kind.switches_for(address) is not None:
         return True
+    possible = kind.addresses()
     value = kind.value_for(address)
     if value is None:
-        base = address - (address - 1) % kind.outputs
-        names.found.report(
-            "E605",
+        message = (
             f"the switches of {kind.name} cannot set {address}: they count whole decoders "
-            f"of {kind.outputs} outputs",
-            line.address.span,
-            expected=f"{base} or {base + kind.outputs}",
+            f"of {kind.outputs} outputs"
         )
-        return False
-    if value >= 1 << kind.switches:
-        top = (1 << kind.switches) - 1 - kind.first
-        step = kind.outputs if kind.counts == "decoders" else 1
-        names.found.report(
-            "E605",
-            f"{kind.switches} switches cannot set {address}",
-            line.address.span,
-            expected=f"at most {top * step + 1}",
+    elif kind.weights:
+        counted = [w for k, w in enumerate(kind.weights, 1) if k not in kind.fixed]
+        message = (
+            f"the switches of {kind.name} cannot set {address}: no choice of "
+            f"{', '.join(map(str, counted))} adds up to {value}"
         )
-        return False
-    return True
+    else:
+        message = f"{kind.switches} switches cannot set {address}"
+    names.found.report("E605", message, word.span, expected=_nearest(address, possible))
+    return False
+
+
+def _nearest(address: int, possible: Sequence[int]) -> str | None:
+    """The possible addresses on both sides of one that is not."""
+    at = bisect(possible, address)
+    below, above = possible[:at][-1:], possible[at:][:1]
+    if below and above:
+        return f"{below[0]} or {above[0]}"
+    if below:
+        return f"at most {below[0]}"
+    return f"at least {above[0]}" if above else None
 
 
 def _free_address(decoder: Decoder, taken: Counter[int]) -> str | None:
@@ -229,24 +198,58 @@ def _free_address(decoder: Decoder, taken: Counter[int]) -> str | None:
 
     taken: how many decoders answer to each number, this one among them.
     """
-    kind = decoder.kind
-    own = range(decoder.address, decoder.address + kind.outputs)
-    step = kind.outputs if kind.counts == "decoders" else 1
-    bases = [
-        base
-        for base in range(1, kind.high - kind.outputs + 2, step)
-        if base >= kind.low and _switches_can_set(kind, base)
-    ]
-    for address in sorted(bases, key=lambda base: (base < decoder.address, base)):
+    own = decoder.numbers
+    possible = decoder.kind.addresses()
+    for address in sorted(possible, key=lambda base: (base < decoder.address, base)):
         if all(
-            taken[number] == (number in own) for number in range(address, address + kind.outputs)
+            taken[number] == (number in own)
+            for number in range(address, address + decoder.kind.outputs)
         ):
             return f"{address} is free"
     return None
 
 
-def _switches_can_set(kind: DecoderKind, address: int) -> bool:
-    if not kind.switches:
-        return True
-    value = kind.value_for(address)
-    return value is not None and value < 1 << kind.switches
+def assign_addresses(bench: Bench) -> None:
+    """Choose an address for each decoder that states none, in their order.
+
+    They are the lowest that the stated ones leave free; those whose kind has no room
+    left are reported.
+    """
+    stated = [d for d in bench.decoders.values() if d.address]
+    wanting = [d for d in bench.decoders.values() if d.assigned]
+    if not wanting:
+        return
+    possible = {d.kind.name: bits(d.kind.addresses()) for d in wanting}
+    taken = {number for decoder in stated for number in decoder.numbers}
+    addresses = assign(
+        [Wanted(d.kind.outputs, possible[d.kind.name]) for d in wanting], taken
+    )  # fmt: skip
+    lost: dict[str, list[Decoder]] = {}
+    for decoder, address in zip(wanting, addresses, strict=True):
+        if address is None:
+            lost.setdefault(decoder.kind.name, []).append(decoder)
+        else:
+            placed = replace(decoder, address=address)
+            bench.decoders[decoder.name] = placed
+            taken.update(placed.numbers)
+    for decoders in lost.values():
+        _report_no_room(decoders, taken, bench.names.found)
+
+
+def _report_no_room(decoders: Sequence[Decoder], taken: Set[int], found: Collector) -> None:
+    """Report decoders of one kind for which no address is left."""
+    first, kind = decoders[0], decoders[0].kind
+    addresses = kind.addresses()
+    left = sum(number not in taken for number in range(kind.low, kind.high + 1))
+    more = f" and for {len(decoders) - 1} more of its kind" if decoders[1:] else ""
+    found.report(
+        "E613",
+        f"there is no room for {first.name}, of the kind {kind.name}{more}: "
+        f"of {len(addresses)} addresses that it could have none is left; "
+        f"{left} of the numbers {kind.low} to {kind.high} are free",
+        first.span,
+        expected=f"an address with {kind.outputs} free numbers in a row, to which it can be set"
+        if kind.outputs > 1
+        else "a free number to which it can be set",
+        hint="state other addresses for decoders that can have higher ones",
+    )

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
 from bellcrank.diagnostics import Span
-from bellcrank.hardware.addresses import switch_value
+from bellcrank.hardware.addresses import binary_weights, settable, switch_value, switches
 
 Position = tuple[str, str]
 """A drive's name and one of its positions."""
@@ -215,6 +215,28 @@ class DecoderKind:
         count_decoders = self.counts == "decoders"
         return switch_value(address, self.outputs, count_decoders=count_decoders, first=self.first)
 
+    @property
+    def switch_weights(self) -> tuple[int, ...]:
+        """What each switch counts, switch 1 first."""
+        return self.weights or binary_weights(self.switches)
+
+    def switches_for(self, address: int) -> tuple[bool, ...] | None:
+        """Which switches are on for an address, switch 1 first; None if none would do."""
+        value = self.value_for(address)
+        if not self.switches or value is None:
+            return None if self.switches else ()
+        return switches(value, self.switch_weights, fixed=self.fixed, inverted=self.inverted)
+
+    def addresses(self) -> tuple[int, ...]:
+        """The addresses that one of this kind can have, by its range and its switches."""
+        within = range(self.low, self.high - self.outputs + 2)
+        if not self.switches:
+            return tuple(within)
+        counts = [w for k, w in enumerate(self.switch_weights, 1) if k not in self.fixed]
+        shown = settable(counts, self.high)
+        values = ((address, self.value_for(address)) for address in within)
+        return tuple(a for a, value in values if value is not None and shown >> value & 1)
+
 
 @dataclass(frozen=True, slots=True)
 class Decoder:
@@ -228,6 +250,11 @@ class Decoder:
     address: int
     span: Span
     assigned: bool = False
+
+    @property
+    def numbers(self) -> range:
+        """The numbers of its outputs."""
+        return range(self.address, self.address + self.kind.outputs)
 
 
 Action = Literal["coil", "motor", "servo"]

@@ -17,6 +17,13 @@ from bellcrank.layout.model import (
     Wiring,
 )
 from bellcrank.layout.names import Names
+from bellcrank.layout.packets import (
+    aspect_values,
+    report_drive_on_extended,
+    report_sides_on_extended,
+    report_too_much_for_basic,
+    report_values_on_nothing,
+)
 from bellcrank.layout.quantities import milliseconds, number
 from bellcrank.syntax import tree as t
 
@@ -97,8 +104,18 @@ def _wiring(line: t.DriveLine, drive: Drive, bench: Bench) -> Wiring | None:
     if not line.outputs:
         return Wiring(drive.name, (), None, None, False, line.span)
     wanted = (len(drive.positions) + 1) // 2
-    outputs = [bench.take(drive.name, output, SIDES) for output in line.outputs]
-    if len(line.outputs) != wanted:
+    # Of kinds in place of an output it has been reported, as none was given out.
+    unfit = [
+        report_drive_on_extended(drive.name, kind, outlet, bench.names)
+        for outlet in line.outputs
+        if isinstance(outlet, t.Output) and (kind := bench.kind_of(outlet)) is not None
+    ]
+    if any(unfit):
+        return None
+    # A kind of decoder alone stands for as many outputs as are needed.
+    alone = len(line.outputs) == 1 and isinstance(line.outputs[0], t.FreeOutput)
+    outputs = tuple(ref for outlet in line.outputs for ref in bench.take_all(drive.name, outlet))
+    if len(line.outputs) != wanted and not alone:
         found.report(
             "E609",
             f"{drive.name} has {len(drive.positions)} positions and needs {wanted} "
@@ -107,28 +124,58 @@ def _wiring(line: t.DriveLine, drive: Drive, bench: Bench) -> Wiring | None:
             expected=f"{wanted} output{'s' if wanted > 1 else ''}",
         )
         return None
-    time = milliseconds(line.duration, found) if line.duration else None
-    if line.duration and time is None:
+    said = (line.duration, line.settles, line.rests)
+    times = [milliseconds(word, found) if word else None for word in said]
+    if any(word and ms is None for word, ms in zip(said, times, strict=True)):
         return None
+    time, settles, rests = times
     action = cast(Action, line.action.text) if line.action else None
-    if action == "coil" and time is not None and time > LONGEST_PULSE:
-        assert line.duration is not None
+    if action == "coil" and time is not None:
+        _check_coil(line, time, rests, found)
+    if line.wires and (
+        len(line.wires) != len(drive.positions) + 1 or not all(w.text.strip() for w in line.wires)
+    ):
         found.report(
-            "W804",
-            f"a coil held on for {time} ms may overheat",
-            line.duration.span,
-            expected=f"100 to {LONGEST_PULSE} ms is common practice for a coil",
+            "E609",
+            f"{drive.name} has {len(drive.positions)} positions, and "
+            f"{sum(bool(wire.text.strip()) for wire in line.wires)} of its wires are named",
+            line.wires[0].span.to(line.wires[-1].span),
+            expected=f"{len(drive.positions) + 1} wires: for {', '.join(drive.positions)}, "
+            "and then the common",
         )
-    if any(output is None for output in outputs):
+    if len(outputs) != wanted:
         return None
     return Wiring(
         drive.name,
-        tuple(o for o in outputs if o is not None),
+        outputs,
         action,
         time,
         line.crossed,
         line.span,
+        settles,
+        rests,
+        tuple(wire.text for wire in line.wires),
     )
+
+
+def _check_coil(line: t.DriveLine, pulse: int, rests: int | None, found: Collector) -> None:
+    """Report a coil that would overheat: held on for too long, or thrown too often."""
+    if pulse > LONGEST_PULSE:
+        assert line.duration is not None
+        found.report(
+            "E611",
+            f"a coil held on for {pulse} ms overheats",
+            line.duration.span,
+            expected=f"100 to {LONGEST_PULSE} ms is common practice for a coil",
+        )
+    if rests is not None and rests < pulse:
+        assert line.rests is not None
+        found.report(
+            "E611",
+            f"a coil that rests for {rests} ms after a pulse of {pulse} ms overheats",
+            line.rests.span,
+            expected=f"a rest of {pulse} ms at least",
+        )
 
 
 def find_drive(
@@ -186,25 +233,50 @@ def wire_signal(signal: Signal, line: t.SignalLine, bench: Bench) -> Signal:
                 line.aspects[0].name.span,
                 expected="two aspects or more, such as `shows stop, caution, clear`",
             )
-    if line.output is not None:
-        if len(aspects) != 2 or any(a.output for a in aspects):
-            found.report(
-                "E322",
-                f"one output shows two aspects; {signal.name} has {len(aspects)}",
-                line.output.span,
-                expected="an output for each aspect, such as "
-                "`shows stop at K1.1 red, caution at K1.1 green, clear at K1.2 green`",
-            )
-        elif (ref := bench.take(signal.name, line.output, SIDES)) is not None:
-            aspects = (
-                Aspect(aspects[0].name, ref, "red"),
-                Aspect(aspects[1].name, ref, "green"),
-            )
+    if line.output is None:
+        report_values_on_nothing(line, found)
+    else:
+        aspects = _on_one_output(signal.name, aspects, line, line.output, bench)
     return Signal(signal.name, signal.before, signal.beyond, line.shunt, aspects, signal.span)
+
+
+def _on_one_output(
+    signal: str,
+    aspects: tuple[Aspect, ...],
+    line: t.SignalLine,
+    outlet: t.Outlet,
+    bench: Bench,
+) -> tuple[Aspect, ...]:
+    """The aspects of a signal that one output shows: by its two sides, or by values."""
+    found = bench.names.found
+    if any(a.output for a in line.aspects):
+        found.report(
+            "E322",
+            f"{signal} is on one output with all its aspects, and some have one of their own",
+            outlet.span,
+            expected="either `=` and one output, or an output for each aspect",
+        )
+        return aspects
+    refs = bench.take_all(signal, outlet)
+    kind = bench.kind_of(outlet)
+    if kind is None or not refs:
+        return aspects
+    (ref,) = refs
+    if kind.packets == "extended":
+        values = aspect_values(line, len(aspects), found) or ()
+        return tuple(
+            Aspect(a.name, ref, None, value) for a, value in zip(aspects, values, strict=False)
+        )
+    if report_too_much_for_basic(signal, len(aspects), line, kind, found) or len(aspects) != 2:
+        return aspects
+    return (Aspect(aspects[0].name, ref, "red"), Aspect(aspects[1].name, ref, "green"))
 
 
 def _aspect(signal: Signal, aspect: t.Aspect, bench: Bench) -> Aspect:
     if aspect.output is None or aspect.side is None:
+        return Aspect(aspect.name.text)
+    kind = bench.kind_of(aspect.output)
+    if kind is not None and report_sides_on_extended(kind, aspect, bench.names.found):
         return Aspect(aspect.name.text)
     if aspect.side.text not in SIDES:
         bench.names.found.report(
@@ -229,19 +301,21 @@ def build_supplies(lines: Iterable[t.SupplyLine], bench: Bench) -> dict[str, Sup
         sound = names.claim(line.name, SUPPLY)
         feeds = []
         for word in line.feeds:
-            if word.text not in bench.decoders:
+            if word.text not in bench.decoders and word.text not in bench.kinds:
                 names.unknown(word, DECODER, bench.decoders)
-            elif word.text in fed:
-                names.found.report(
-                    "E610",
-                    f"{word} is fed twice",
-                    word.span,
-                    expected="one supply for each decoder",
-                    related=[(fed[word.text].span, "fed here first")],
-                )
-            else:
-                fed[word.text] = word
-                feeds.append(word.text)
+            of_kind = [d.name for d in bench.decoders.values() if d.kind.name == word.text]
+            for name in [word.text] if word.text in bench.decoders else of_kind:
+                if name in fed:
+                    names.found.report(
+                        "E610",
+                        f"{name} is fed twice",
+                        word.span,
+                        expected="one supply for each decoder",
+                        related=[(fed[name].span, "fed here first")],
+                    )
+                else:
+                    fed[name] = word
+                    feeds.append(name)
         if not line.feeds:
             names.found.report(
                 "E610",

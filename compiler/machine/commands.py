@@ -1,7 +1,8 @@
 """The commands that set a route, in the order in which they are to be sent.
 
 First the signals that could let a train onto the route's track go to stop,
-then the drives are thrown, then the route's own signal is cleared.
+then the drives are thrown, then the route's own signal is cleared. And those
+that bring a layout to its normal position.
 """
 
 from __future__ import annotations
@@ -28,6 +29,7 @@ How = Literal["coil", "motor", "servo", "output", "by hand"]
 class Command:
     """One command. Without a decoder it is carried out by hand.
 
+    route: empty for a command that brings the layout to its normal position.
     step: from 1, within the route.
     only_if_set: a signal to stop may be off for a route that can stand with this
         one; then the command is meant only while one of these routes is set.
@@ -35,7 +37,9 @@ class Command:
     state: the position of a drive or the aspect of a signal.
     output: the output on its decoder, from 1.
     number: the output's number on the layout (its address).
+    side: of the output; None where an extended packet carries a value instead.
     milliseconds: the pulse of a coil or the travel of a motor or servo.
+    value: the value that shows an aspect on a decoder for extended packets.
     """
 
     route: str
@@ -51,6 +55,7 @@ class Command:
     milliseconds: int | None
     only_if_set: tuple[str, ...] = ()
     how: How = "by hand"
+    value: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +64,7 @@ class _Wire:
     side: Side | None = None
     milliseconds: int | None = None
     how: How = "by hand"
+    value: int | None = None
 
 
 def command_list(layout: Layout, table: RouteTable, locking: Locking) -> tuple[Command, ...]:
@@ -121,24 +127,8 @@ def _route_commands(
         wire: _Wire,
         only_if_set: Iterable[str] = (),
     ) -> None:
-        number = layout.hardware.number_of(wire.ref) if wire.ref else None
-        commands.append(
-            Command(
-                route.name,
-                len(commands) + 1,
-                phase,
-                device,
-                name,
-                state,
-                wire.ref.decoder if wire.ref else None,
-                wire.ref.number if wire.ref else None,
-                number,
-                wire.side,
-                wire.milliseconds,
-                tuple(only_if_set),
-                wire.how,
-            )
-        )
+        step = (route.name, len(commands) + 1)
+        commands.append(_command(layout, step, phase, device, name, state, wire, only_if_set))
 
     for signal, only_if_set in {route.start: (), **to_stop}.items():
         if only_if_set is not None:
@@ -150,6 +140,54 @@ def _route_commands(
     wire = _signal_wire(layout, route.start, route.aspect)
     add("signals off", "signal", route.start, route.aspect, wire)
     return tuple(commands)
+
+
+def start_up_list(layout: Layout) -> tuple[Command, ...]:
+    """The commands that bring a layout to its normal position, wherever drives lie: all
+    signals to stop, then every drive to its first position."""
+    commands: list[Command] = []
+    for signal in layout.signals.values():
+        stop = signal.aspects[0].name
+        wire = _signal_wire(layout, signal.name, stop)
+        step = ("", len(commands) + 1)
+        commands.append(
+            _command(layout, step, "signals to stop", "signal", signal.name, stop, wire)
+        )
+    for drive in layout.drives.values():
+        first = drive.positions[0]
+        wire = drive_wire(layout, drive.name, first)
+        step = ("", len(commands) + 1)
+        commands.append(_command(layout, step, "drives", "drive", drive.name, first, wire))
+    return tuple(commands)
+
+
+def _command(
+    layout: Layout,
+    step: tuple[str, int],
+    phase: Phase,
+    device: Literal["signal", "drive"],
+    name: str,
+    state: str,
+    wire: _Wire,
+    only_if_set: Iterable[str] = (),
+) -> Command:
+    """A command over a wire. step: its route, and the step within it."""
+    number = layout.hardware.number_of(wire.ref) if wire.ref else None
+    return Command(
+        *step,
+        phase,
+        device,
+        name,
+        state,
+        wire.ref.decoder if wire.ref else None,
+        wire.ref.number if wire.ref else None,
+        number,
+        wire.side,
+        wire.milliseconds,
+        tuple(only_if_set),
+        wire.how,
+        wire.value,
+    )
 
 
 def _in_order(layout: Layout, demands: Mapping[str, str]) -> list[Position]:
@@ -173,7 +211,7 @@ def _signal_wire(layout: Layout, signal: str, aspect: str) -> _Wire:
     for candidate in layout.signals[signal].aspects:
         if candidate.name == aspect:
             how: How = "output" if candidate.output else "by hand"
-            return _Wire(candidate.output, candidate.side, None, how)
+            return _Wire(candidate.output, candidate.side, None, how, candidate.value)
     return _Wire()
 
 

@@ -17,8 +17,13 @@ MOST_SPLITS = 60
 Core = dict[tuple[int, PackedClause], None]
 """Clauses that cannot be true together, each with its number, or GOAL or GUARD."""
 
-ByVariable = Sequence[Sequence[tuple[int, int]]]
-"""For each variable the clauses that name it: the set of values, and the number."""
+ByVariable = list[list[tuple[int, int]]]
+"""For each variable the clauses that name it, save those of two literals: the set of
+values, and the number."""
+
+ByPair = list[list[tuple[int, int, int, int]]]
+"""For each variable the clauses of two literals that name it: the set of values, the
+number, and the other literal. They are most of all."""
 
 
 class Contradiction:
@@ -34,6 +39,7 @@ class Contradiction:
         self,
         packed: Packed,
         by_variable: ByVariable,
+        by_pair: ByPair,
         alive: Sequence[bool],
         guard: list[tuple[int, PackedClause]],
         shown: list[int],
@@ -43,6 +49,7 @@ class Contradiction:
         self.held = packed.held
         self.clauses = packed.clauses
         self.by_variable = by_variable
+        self.by_pair = by_pair
         self.alive = alive
         self.guard = guard
         self.guard_by_variable: dict[int, list[int]] = defaultdict(list)
@@ -58,7 +65,8 @@ class Contradiction:
         """Another that begins with all that is known here."""
         other = object.__new__(Contradiction)
         other.shown, other.full, other.held = self.shown, self.full, self.held
-        other.clauses, other.by_variable, other.alive = self.clauses, self.by_variable, self.alive
+        other.clauses, other.alive = self.clauses, self.alive
+        other.by_variable, other.by_pair = self.by_variable, self.by_pair
         other.guard, other.guard_by_variable = self.guard, self.guard_by_variable
         other.domain = dict(self.domain)
         other.reasons = defaultdict(list)
@@ -109,8 +117,20 @@ class Contradiction:
             else:
                 return None
             known = domain.get(variable, full[variable])
+            # Only a literal that has become false can tell anything new.
+            for mask, number, other, allowed in self.by_pair[variable]:
+                if mask & known or not alive[number]:
+                    continue
+                now = domain.get(other, full[other])
+                if now & ~allowed:
+                    left = now & allowed
+                    if not left:
+                        core: Core = {(number, clauses[number]): None}
+                        return self._gather([variable, other], core)
+                    domain[other] = left
+                    self.reasons[other].append((number, clauses[number]))
+                    (queue if other in near else far).append(other)
             for mask, number in self.by_variable[variable]:
-                # Only a literal that has become false can tell anything new.
                 if mask & known or not alive[number]:
                     continue
                 clause = clauses[number]
@@ -196,5 +216,10 @@ class Contradiction:
     def wide(self, facts: list[tuple[int, PackedClause]]) -> Core:
         """The facts and every clause near them, for the solver to make what it can of."""
         near = dict.fromkeys(v for _, c in (*facts, *self.guard) for v, _ in c)
-        numbers = dict.fromkeys(n for v in near for _, n in self.by_variable[v] if self.alive[n])
+        numbers = dict.fromkeys(
+            entry[1]
+            for v in near
+            for entry in (*self.by_pair[v], *self.by_variable[v])
+            if self.alive[entry[1]]
+        )
         return dict.fromkeys([*facts, *self.guard, *((n, self.clauses[n]) for n in numbers)])

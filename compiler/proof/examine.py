@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from itertools import combinations
 
-from bellcrank.proof.contradiction import Contradiction, Core
+from bellcrank.proof.contradiction import ByPair, ByVariable, Contradiction, Core
 from bellcrank.proof.packed import Packed, PackedClause, PackedEvent, before
 from bellcrank.proof.shapes import Shape, shape_of
 
@@ -77,7 +77,8 @@ class Examiner:
         self.packed = packed
         self.thorough = thorough
         self.alive = [True] * len(packed.clauses)
-        self.by_variable: list[list[tuple[int, int]]] = [[] for _ in packed.full]
+        self.by_variable: ByVariable = [[] for _ in packed.full]
+        self.by_pair: ByPair = [[] for _ in packed.full]
         self.by_variables: dict[frozenset[int], list[int]] = defaultdict(list)
         self.pairs: dict[tuple[int, int, int], Shape] = {}
         self.starts: dict[tuple[tuple[int, int, int], ...], Shape] = {}
@@ -86,8 +87,13 @@ class Examiner:
 
     def _index(self, number: int) -> None:
         clause = self.packed.clauses[number]
-        for variable, mask in clause:
-            self.by_variable[variable].append((mask, number))
+        if len(clause) == 2:
+            (one, its), (other, others) = clause
+            self.by_pair[one].append((its, number, other, others))
+            self.by_pair[other].append((others, number, one, its))
+        else:
+            for variable, mask in clause:
+                self.by_variable[variable].append((mask, number))
         if len(clause) <= FEW:
             self.by_variables[frozenset(v for v, _ in clause)].append(number)
 
@@ -160,6 +166,7 @@ class Examiner:
         known = Contradiction(
             self.packed,
             self.by_variable,
+            self.by_pair,
             self.alive,
             [(GUARD, c) for c in event.guard],
             [v for v in event.units if self.packed.signal[v]],

@@ -8,6 +8,7 @@ obligations of one shape are the same question, so it is asked once.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from bellcrank.proof.packed import PackedClause
 
@@ -31,28 +32,35 @@ def shape_of(clauses: Sequence[PackedClause], full: Sequence[int]) -> Shape:
     kinds: dict[tuple[int, int], int] = {}
     counts = []
     for variable, sets in masks.items():
-        # Cut all values by each set in turn; the pieces are numbered as they come.
-        pieces = [full[variable]]
-        for mask in sets:
-            cut = []
-            for piece in pieces:
-                inside, outside = piece & mask, piece & ~mask
-                if inside:
-                    cut.append(inside)
-                if outside:
-                    cut.append(outside)
-            pieces = cut
-        counts.append(len(pieces))
-        for mask in sets:
-            renamed = 0
-            for place, piece in enumerate(pieces):
-                if piece & mask:
-                    renamed |= 1 << place
-            kinds[variable, mask] = renamed
+        count, renamed = _kinds(full[variable], tuple(sets))
+        counts.append(count)
+        for mask, kind in zip(sets, renamed, strict=True):
+            kinds[variable, mask] = kind
     return (
         tuple(counts),
-        tuple(tuple([(number[v], kinds[v, mask]) for v, mask in clause]) for clause in clauses),
+        tuple([tuple([(number[v], kinds[v, mask]) for v, mask in clause]) for clause in clauses]),
     )
+
+
+@lru_cache(maxsize=100_000)
+def _kinds(full: int, sets: tuple[int, ...]) -> tuple[int, tuple[int, ...]]:
+    """All values lumped together where some sets of them do not tell them apart: how
+    many kinds there are, and each set as a set of kinds."""
+    # Cut all values by each set in turn; the pieces are numbered as they come.
+    pieces = [full]
+    for mask in sets:
+        cut = []
+        for piece in pieces:
+            inside, outside = piece & mask, piece & ~mask
+            if inside:
+                cut.append(inside)
+            if outside:
+                cut.append(outside)
+        pieces = cut
+    renamed = []
+    for mask in sets:
+        renamed.append(sum(1 << place for place, piece in enumerate(pieces) if piece & mask))
+    return len(pieces), tuple(renamed)
 
 
 def smt_text(shape: Shape) -> str:

@@ -3,9 +3,10 @@
 Runs begin where the machine may begin and go from event to event, each time towards
 one that has not happened yet; on the way they name events that are not possible. Not
 all that a machine says shows in runs: what its guards keep from happening never does.
-So there are cases as well, each in a state that is set up, whether it can come about or not:
-for each clause of a guard one in which it alone is false, for each event that did not
-happen one in which it does, for each value that an event changes one in which it does.
+So there are cases as well, each in a state that is set up, whether it can come about
+or not: for each clause of a guard one in which it alone is false, for each event that
+did not happen one in which it does, for each value that an event changes one in which
+it does.
 
 Whatever is expected is what the simulator's machine does (`machine.model`). Always the
 same vectors are made for the same machine; how many is bounded by counts, not by time.
@@ -327,19 +328,19 @@ class _Cases:
         stepper.touched.clear()
         stepper.set_to(state)
         steps = []
-        for event in sorted({event, *stepper.touched}):
-            of = stepper.events[event]
-            if stepper.false[event] == 1:
-                (clause,) = stepper.lacking(event)
-                if (event, clause) not in tried.conditions:
-                    tried.conditions.add((event, clause))
+        for number in sorted({event, *stepper.touched}):
+            of = stepper.events[number]
+            if stepper.false[number] == 1:
+                (clause,) = stepper.lacking(number)
+                if (number, clause) not in tried.conditions:
+                    tried.conditions.add((number, clause))
                     steps.append(Step(of.name, False, {}))
-            elif not stepper.false[event]:
+            elif not stepper.false[number]:
                 following = after(of, state)
                 changes = {v: following[v] for v in of.updates if following[v] != state[v]}
-                done = {(event, variable, state[variable]) for variable in changes}
-                if event not in tried.events or not done <= tried.changes:
-                    tried.events.add(event)
+                done = {(number, variable, state[variable]) for variable in changes}
+                if number not in tried.events or not done <= tried.changes:
+                    tried.events.add(number)
                     tried.changes |= done
                     steps.append(Step(of.name, True, changes))
         return Case(given, tuple(steps))
@@ -354,7 +355,7 @@ class _Cases:
         """
         self.choices = 0
         variables = self.machine.variables
-        allowed = {variable: (value,) for variable, value in values.items()}
+        allowed: dict[str, tuple[str, ...]] = {v: (value,) for v, value in values.items()}
 
         def left(variable: str, some: frozenset[str], inside: bool) -> tuple[str, ...]:
             now = allowed.get(variable) or variables[variable].values

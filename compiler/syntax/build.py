@@ -62,8 +62,7 @@ class Builder(Transformer[Token, Any]):
         return True
 
     def use_line(self, meta: Meta, children: list[Any]) -> t.UseLine:
-        text = children[0]
-        return t.UseLine(self._span(meta), t.Word(text.span, text.text[1:-1]))
+        return t.UseLine(self._span(meta), _unquoted(children[0]))
 
     # -------------------------------------------------------------- fittings
 
@@ -152,9 +151,12 @@ class Builder(Transformer[Token, Any]):
     def output(self, meta: Meta, children: list[t.Word]) -> t.Output:
         return t.Output(self._span(meta), children[0], children[1])
 
+    def free_output(self, meta: Meta, children: list[t.Word]) -> t.FreeOutput:
+        return t.FreeOutput(self._span(meta), children[0])
+
     def aspect(self, meta: Meta, children: list[Any]) -> t.Aspect:
-        name, output, side = children
-        return t.Aspect(self._span(meta), name, output, side)
+        name, value, output, side = children
+        return t.Aspect(self._span(meta), name, output, side, value)
 
     def aspects(self, meta: Meta, children: list[t.Aspect]) -> list[t.Aspect]:
         return children
@@ -263,9 +265,18 @@ class Builder(Transformer[Token, Any]):
 
     # -------------------------------------------------------------- hardware
 
+    def numbering_line(self, meta: Meta, children: list[t.Word]) -> t.NumberingLine:
+        return t.NumberingLine(self._span(meta), children[0])
+
     def decoder_kind(self, meta: Meta, children: list[Any]) -> t.DecoderKindLine:
         settings: tuple[t.KindSetting, ...] = tuple(children[1:])
-        self._once([(f"`{s.keyword}`", s.span) for s in settings])
+        # Each switch that stands fixed has a setting of its own.
+        self._once(
+            [
+                (f"`switch {s.words[0]}`" if s.keyword == "switch" else f"`{s.keyword}`", s.span)
+                for s in settings
+            ]
+        )
         return t.DecoderKindLine(self._span(meta), children[0], settings)
 
     def kind_outputs(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
@@ -273,6 +284,12 @@ class Builder(Transformer[Token, Any]):
 
     def kind_switches(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
         return t.KindSetting(self._span(meta), "switches", tuple(children))
+
+    def kind_weights(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        return t.KindSetting(self._span(meta), "weights", tuple(children))
+
+    def kind_switch(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        return t.KindSetting(self._span(meta), "switch", tuple(children))
 
     def kind_counts(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
         return t.KindSetting(self._span(meta), "counts", tuple(children))
@@ -286,7 +303,18 @@ class Builder(Transformer[Token, Any]):
     def kind_range(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
         return t.KindSetting(self._span(meta), "range", tuple(children))
 
-    def decoder_line(self, meta: Meta, children: list[t.Word]) -> t.DecoderLine:
+    def kind_packets(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        return t.KindSetting(self._span(meta), "packets", tuple(children))
+
+    def kind_terminals(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        sides, texts = children[::2], children[1::2]
+        self._once([(f"`{side}`", side.span) for side in sides])
+        words = [
+            w for side, text in zip(sides, texts, strict=True) for w in (side, _unquoted(text))
+        ]
+        return t.KindSetting(self._span(meta), "terminals", tuple(words))
+
+    def decoder_line(self, meta: Meta, children: list[Any]) -> t.DecoderLine:
         return t.DecoderLine(self._span(meta), *children)
 
     def drive_action(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
@@ -298,9 +326,18 @@ class Builder(Transformer[Token, Any]):
     def drive_detected(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
         return "detected", self._span(meta), children
 
+    def drive_settles(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
+        return "settles", self._span(meta), children
+
+    def drive_rests(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
+        return "rests", self._span(meta), children
+
+    def drive_wires(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
+        return "wires", self._span(meta), [_unquoted(word) for word in children]
+
     def drive_wired(self, meta: Meta, children: list[Any]) -> t.DriveLine:
         drive = children[0]
-        outputs = tuple(c for c in children[1:] if isinstance(c, t.Output))
+        outputs = tuple(c for c in children[1:] if isinstance(c, t.Outlet))
         options = [c for c in children[1:] if isinstance(c, tuple)]
         self._once([(_OPTIONS[name], span) for name, span, _ in options])
         said = {name: words for name, _, words in options}
@@ -314,6 +351,9 @@ class Builder(Transformer[Token, Any]):
             duration,
             crossed="crossed" in said,
             detected="detected" in said,
+            settles=said.get("settles", (None,))[0],
+            rests=said.get("rests", (None,))[0],
+            wires=tuple(said.get("wires", ())),
         )
 
     def drive_by_hand(self, meta: Meta, children: list[Any]) -> t.DriveLine:
@@ -362,6 +402,9 @@ class Builder(Transformer[Token, Any]):
 
 _OPTIONS = {
     "action": "how the drive moves (`coil`, `motor` or `servo`)",
+    "settles": "`settles`",
+    "rests": "`rests`",
+    "wires": "`wires`",
     "crossed": "`crossed`",
     "detected": "`detected`",
 }
@@ -370,6 +413,10 @@ _OPTIONS = {
 
 def _unwired(span: Span, drive: t.DriveName, *, by_hand: bool, detected: bool) -> t.DriveLine:
     return t.DriveLine(span, drive, (), by_hand, None, None, False, detected)
+
+
+def _unquoted(text: t.Word) -> t.Word:
+    return t.Word(text.span, text.text[1:-1])
 
 
 def _phrase(words: list[t.Word], with_words: list[t.Word] | None) -> t.KindPhrase:

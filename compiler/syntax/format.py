@@ -86,6 +86,8 @@ def _block(statement: t.Statement) -> tuple[str, Sequence[t.Node]] | None:
             return f"fitting {statement.kind.text}", statement.parts
         case t.LockingLine() if statement.rules or not statement.derive:
             return f"locking {'derive' if statement.derive else 'written'}", statement.rules
+        case t.DecoderKindLine() if len(_line(statement)) > WIDTH:
+            return f"decoder kind {statement.name}", statement.settings
         case _:
             return None
 
@@ -201,7 +203,9 @@ def _(n: t.SignalLine) -> str:
 
 @_line.register
 def _(n: t.Aspect) -> str:
-    return f"{n.name} at {n.output} {n.side}" if n.output else n.name.text
+    value = f" as {n.value}" if n.value else ""
+    side = f" at {n.output} {n.side}" if n.output else ""
+    return n.name.text + value + side
 
 
 @_line.register
@@ -222,6 +226,7 @@ def _(n: t.FlankWritten) -> str:
 @_line.register(t.Demand)
 @_line.register(t.DriveName)
 @_line.register(t.Output)
+@_line.register(t.FreeOutput)
 @_line.register(t.RouteWay)
 @_line.register(t.RouteByName)
 def _(n: t.Node) -> str:
@@ -302,19 +307,29 @@ def _(n: t.ExpectLine) -> str:
 
 
 @_line.register
+def _(n: t.NumberingLine) -> str:
+    return f"numbering from decoder {n.first}"
+
+
+@_line.register
 def _(n: t.DecoderKindLine) -> str:
     return f"decoder kind {n.name} {{ {'  '.join(map(_line, n.settings))} }}"
 
 
 @_line.register
 def _(n: t.KindSetting) -> str:
+    if n.keyword == "weights":
+        return _list("weights ", n.words)
+    if n.keyword == "terminals":
+        sides = zip(n.words[::2], n.words[1::2], strict=True)
+        return _wrapped("terminals ", [f'{side} "{text}"' for side, text in sides], ",")
     between = " to " if n.keyword == "range" else " "
     return (n.keyword + " " + between.join(w.text for w in n.words)).rstrip()
 
 
 @_line.register
 def _(n: t.DecoderLine) -> str:
-    return f"decoder {n.name} {n.kind} at {n.address}"
+    return f"decoder {n.name} {n.kind}" + (f" at {n.address}" if n.address else "")
 
 
 @_line.register
@@ -325,6 +340,12 @@ def _(n: t.DriveLine) -> str:
     text = _list(f"{text} = ", n.outputs)
     if n.action:
         text += f"  {n.action} {n.duration}"
+    if n.settles:
+        text += f"  settles {n.settles}"
+    if n.rests:
+        text += f"  rests {n.rests}"
+    if n.wires:
+        text += "  " + _wrapped("wires ", [f'"{wire}"' for wire in n.wires], ",")
     return text + ("  crossed" if n.crossed else "") + ("  detected" if n.detected else "")
 
 

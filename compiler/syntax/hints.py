@@ -50,6 +50,11 @@ def _of_lines(word: str, row: str, expected: set[str], keywords: set[str]) -> st
     kindless = re.match(r"\s*decoder\s+(\w+)\s+at\s+(\w+)", row)
     if kindless:
         return f"say of which kind it is: `decoder {kindless[1]} KIND at {kindless[2]}`"
+    if expected == {"STRING"} and word and word[0].isalnum():
+        return f'put it in double quotes: "{word}"'
+    valued = re.search(r"\bat\s+([0-9]+)\s*(,|=|$)", row)
+    if "DOT" in expected and valued and row.split()[:1] == ["signal"]:
+        return f"the value that shows an aspect is written `as {valued[1]}`"
     return None
 
 

@@ -1,7 +1,6 @@
 """Reading a layout that may be split over files by `use "file"`.
 
-A used file lies in the folder of the first file or below it. This is the one
-place where the compiler reads sources from the disk.
+A used file lies in the folder of the first file or below it.
 """
 
 from __future__ import annotations
@@ -10,17 +9,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeVar
 
-from bellcrank.diagnostics import Collector, Diagnostic, Span, did_you_mean
+from bellcrank.diagnostics import Collector, Diagnostic, Span
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.parse import parse
+from bellcrank.syntax.reading import read_text
 
 S = TypeVar("S", bound=t.Node)
 
 DEEPEST_USE = 50
 """Files that may use one another in a chain."""
-
-LARGEST_FILE = 16_000_000
-"""Bytes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,8 +31,8 @@ class Program:
     files: tuple[t.SourceFile, ...]
     texts: dict[str, str]
 
-    def of(self, kind: type[S]) -> list[S]:
-        """All statements of one kind, in the order of the text."""
+    def of(self, kind: type[S] | tuple[type[S], ...]) -> list[S]:
+        """All statements of one kind, or of several, in the order of the text."""
         return [s for file in self.files for s in file.statements if isinstance(s, kind)]
 
 
@@ -101,7 +98,7 @@ class _Loader:
             )
             return
         name = path.relative_to(self.folder).as_posix()
-        text = _read_text(path, name, self, use.path.span)
+        text = read_text(path, name, use.path.span, self.found, self.texts, "layout")
         if text is None:
             return
         self.seen[path] = name
@@ -126,58 +123,10 @@ def load_file(path: Path, *, follow: bool = True) -> tuple[Program, tuple[Diagno
         found.report("E702", f"{path} is no name of a file", Span(str(path), 1, 1, 1, 2))
         return Program((), {}), found.result()
     loader = _Loader(resolved.parent, found, follow)
-    text = _read_text(resolved, path.name, loader, Span(str(path), 1, 1, 1, 2))
+    asked = Span(str(path), 1, 1, 1, 2)
+    text = read_text(resolved, path.name, asked, found, loader.texts, "layout")
     if text is not None:
         loader.seen[resolved] = path.name
         loader.open_files.append(resolved)
         loader.add(text, path.name)
     return Program(tuple(loader.files), loader.texts), found.result()
-
-
-def _read_text(path: Path, name: str, loader: _Loader, asked: Span) -> str | None:
-    """The text of a source file, or None with the reason reported.
-
-    asked: the words that ask for the file.
-    """
-    found = loader.found
-    try:
-        if path.exists() and not path.is_file():
-            found.report("E702", f"{name} is no file that holds a text", asked)
-            return None
-        if path.is_file() and path.stat().st_size > LARGEST_FILE:
-            found.report(
-                "E103", f"{name} has over {LARGEST_FILE:,} bytes; that is no layout", asked
-            )
-            return None
-        data = path.read_bytes()
-    except FileNotFoundError:
-        found.report("E702", f"there is no file {name}", asked, hint=_similar_file(path))
-        return None
-    except OSError as error:
-        found.report("E702", f"{name} cannot be read: {error.strerror}", asked)
-        return None
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        loader.texts[name] = data.decode("utf-8", "replace")  # so that the place can be shown
-        before = data[: error.start]
-        line = before.count(b"\n") + 1
-        column = len(before.rsplit(b"\n", 1)[-1].decode("utf-8", "replace")) + 1
-        found.report(
-            "E102",
-            f"{name} is not UTF-8: byte {error.start + 1} (0x{data[error.start]:02X}) "
-            "stands for no character",
-            Span(name, line, column, line, column + 1),
-            expected="text saved as UTF-8",
-            hint="save the file again with the encoding UTF-8",
-        )
-        return None
-    return text.replace("\r\n", "\n")
-
-
-def _similar_file(path: Path) -> str | None:
-    try:
-        names = [p.name for p in path.parent.iterdir() if p.is_file()]
-    except OSError:
-        return None
-    return did_you_mean(path.name, names)

@@ -29,7 +29,7 @@ MOST_ERRORS = 50
 
 LINE_STARTERS = frozenset(
     "layout use fitting coupled run section reverser signal overlap flank routes route "
-    "locking release expect decoder drive supply".split()
+    "locking release expect numbering decoder drive supply".split()
 )
 """The keywords that lead statements."""
 

@@ -175,10 +175,26 @@ class Output(Node):
 
 
 @dataclass(frozen=True, slots=True)
+class FreeOutput(Node):
+    """The next free output of a decoder of a kind."""
+
+    kind: Word
+
+    def __str__(self) -> str:
+        return self.kind.text
+
+
+Outlet = Output | FreeOutput
+
+
+@dataclass(frozen=True, slots=True)
 class Aspect(Node):
+    """An aspect; `value` shows it on an extended decoder, a side of an output elsewhere."""
+
     name: Word
     output: Output | None
     side: Word | None
+    value: Word | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +202,7 @@ class SignalLine(Node):
     name: Word
     shunt: bool
     aspects: tuple[Aspect, ...]
-    output: Output | None
+    output: Outlet | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -356,8 +372,18 @@ class ExpectLine(Node):
 
 
 @dataclass(frozen=True, slots=True)
+class NumberingLine(Node):
+    """The number in its packets of the decoder that has the first outputs."""
+
+    first: Word
+
+
+@dataclass(frozen=True, slots=True)
 class KindSetting(Node):
-    """One setting of a decoder kind, by its keyword, with the words after it."""
+    """One setting of a decoder kind, by its keyword, with the words after it.
+
+    Texts among them, as `terminals` has, are without their quotes.
+    """
 
     keyword: str
     words: tuple[Word, ...]
@@ -371,9 +397,11 @@ class DecoderKindLine(Node):
 
 @dataclass(frozen=True, slots=True)
 class DecoderLine(Node):
+    """A decoder; without an address, one is chosen for it."""
+
     name: Word
     kind: Word
-    address: Word
+    address: Word | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -381,12 +409,15 @@ class DriveLine(Node):
     """What a drive is wired to, or that it is thrown by hand, or neither: that it reports."""
 
     drive: DriveName
-    outputs: tuple[Output, ...]
+    outputs: tuple[Outlet, ...]
     by_hand: bool
     action: Word | None
     duration: Word | None
     crossed: bool
     detected: bool
+    settles: Word | None = None
+    rests: Word | None = None
+    wires: tuple[Word, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -416,6 +447,7 @@ Statement = (
     | LockingLine
     | ReleaseLine
     | ExpectLine
+    | NumberingLine
     | DecoderKindLine
     | DecoderLine
     | DriveLine

@@ -1,4 +1,11 @@
-"""A timetable: commands, each with the time at which it is sent."""
+"""A timetable: commands, each with the time at which it is sent.
+
+Some things no clock tells: that a drive which reports has reported, that a person has
+done what is done by hand, that a cancelled route has been released. Those are waits.
+A timetable is carried out in its order, and while something is waited for its clock
+stands still: all that comes later is then later by as much, and no limit is broken,
+for every limit says how much later something must be.
+"""
 
 from __future__ import annotations
 
@@ -11,24 +18,55 @@ What = Literal["set", "cancel", "start up"]
 """What a timetable does: sets a route, cancels one, or brings the layout to its normal
 position from one that is not known."""
 
+WaitKind = Literal["report", "confirmation", "release"]
+"""Who ends a wait: the drive, which reports; a person, who looks; the interlocking,
+which releases the route."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """Something that must be known, that no clock tells.
+
+    name: the drive, the signal or the route.
+    state: the position, the aspect, or "released".
+    """
+
+    kind: WaitKind
+    name: str
+    state: str
+    sentence: str
+
 
 @dataclass(frozen=True, slots=True)
 class Timed:
     """A command and its time. at, until: milliseconds from the start; until then the
-    drive moves, or its coil is on. Without a limit both are the same."""
+    drive moves, or its coil is on. Without a limit both are the same.
+
+    What is done by hand takes as long as it takes: it is not begun before `at`, and
+    `until` is the same.
+    after: what must be known before it, and so before all that stand after it.
+    """
 
     at: int
     until: int
     command: Command
+    after: tuple[Wait, ...] = ()
+
+    @property
+    def by_hand(self) -> bool:
+        return self.command.how == "by hand"
 
 
 @dataclass(frozen=True, slots=True)
 class Timetable:
-    """Commands in the order of their times.
+    """Commands in the order in which they are carried out.
 
     of: the route; empty for the start-up of the layout.
-    total: milliseconds until the last is done and all drives are taken to lie.
-    bound: milliseconds below which no timetable within the limits can be.
+    total: milliseconds until the last is done and all drives are taken to lie, without
+        what is waited for and what is done by hand.
+    bound: milliseconds below which no timetable within the limits can be. If it is less
+        than the total, a shorter timetable was neither found nor ruled out.
+    waits: what must be known at the end, before it counts as done.
     """
 
     what: What
@@ -36,3 +74,9 @@ class Timetable:
     commands: tuple[Timed, ...]
     total: int
     bound: int
+    waits: tuple[Wait, ...] = ()
+
+    @property
+    def shortest(self) -> bool:
+        """Whether no timetable within the limits is shorter."""
+        return self.total == self.bound

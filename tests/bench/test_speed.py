@@ -9,8 +9,11 @@ from pathlib import Path
 
 import pytest
 from bench import moving
-from bench.generate import FAMILIES
+from bench.generate import FAMILIES, with_routes
 from bench.routes import growth, measure_apart
+
+import bellcrank
+from bellcrank.rehearsal.vectors import MOST_IN_CASES, MOST_IN_RUNS, make_vectors
 
 pytestmark = pytest.mark.bench
 
@@ -47,3 +50,23 @@ def test_an_example_is_proved_and_checked_again_from_cold_in_time() -> None:
             subprocess.run(command, check=True, capture_output=True)
             seconds.append(time.perf_counter() - start)
         assert min(seconds) < limit
+
+
+def test_the_test_vectors_of_the_largest_example_take_about_a_second() -> None:
+    machine = bellcrank.compile_file(EXAMPLES / "four-track-station.crank", effort=None).machine
+    assert machine is not None
+    began = time.process_time()
+    vectors = make_vectors(machine)
+    assert time.process_time() - began < 2
+    assert vectors.events.left_out == 0
+
+
+def test_the_test_vectors_of_a_large_layout_stay_few_and_take_seconds() -> None:
+    machine = bellcrank.compile(with_routes("ladders of six", 1_000), effort=None).machine
+    assert machine is not None
+    began = time.process_time()
+    vectors = make_vectors(machine)
+    assert time.process_time() - began < 10
+    assert sum(len(run.steps) for run in vectors.runs) <= MOST_IN_RUNS
+    assert len(vectors.cases) <= MOST_IN_CASES
+    assert vectors.events.left_out > 0

@@ -12,7 +12,8 @@ import pytest
 
 import bellcrank
 from bellcrank.emit.document import document
-from bellcrank.emit.target import load_target, render_target
+from bellcrank.emit.render import render_target
+from bellcrank.emit.target import load_target
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 
@@ -142,7 +143,7 @@ def test_the_conflict_matrix_is_symmetric_and_holds_every_conflict(path: Path | 
 
 
 @every_layout
-def test_the_command_list_is_the_commands_row_for_row(path: Path | None) -> None:
+def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Path | None) -> None:
     data = compiled(path)
     head, *table = rows(path, "command-list.csv")
     assert head == [
@@ -157,14 +158,30 @@ def test_the_command_list_is_the_commands_row_for_row(path: Path | None) -> None
         "output",
         "output number",
         "side",
+        "value",
         "milliseconds",
         "only if set",
+        "at ms",
+        "until ms",
+        "first waits until",
         *STAMP,
     ]
-    assert table == [
-        [*(field(value) for value in command.values()), *stamp(data)]
-        for command in data["commands"]
-    ]
+    fields = "route step phase device name state how decoder output number side milliseconds"
+    expected = []
+    for timetable in data["timetables"]:
+        for timed in timetable["commands"] if timetable["what"] == "set" else ():
+            command = timed["command"]
+            expected.append(
+                [
+                    *(field(command[name]) for name in fields.split()),
+                    field(command["only_if_set"]),
+                    field(timed["at"]),
+                    field(timed["until"]),
+                    field([wait["sentence"] for wait in timed["after"]]),
+                    *stamp(data),
+                ]
+            )
+    assert table == expected
 
 
 @every_layout

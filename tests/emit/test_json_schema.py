@@ -23,7 +23,8 @@ from jsonschema import Draft202012Validator
 
 import bellcrank
 from bellcrank.emit.document import VERSION, document
-from bellcrank.emit.target import load_target, render_target
+from bellcrank.emit.render import render_target
+from bellcrank.emit.target import load_target
 from bellcrank.machine.model import Clause, Event, Invariant, Is, Machine, Variable, Wish
 from bellcrank.proof.moving import Effort
 
@@ -59,12 +60,20 @@ locking written {
 }
 expect H1 to B1 with H1 to C1
 expect B1 to M1 never with C1 to M1
-decoder kind quad { outputs 4  switches 9 }
+numbering from decoder 1
+decoder kind quad {
+  outputs 4
+  switches 10
+  switch 10 on
+  terminals green "A%", red "B%", common "C"
+}
 decoder kind plain { outputs 1 }
+decoder kind lamps { outputs 2  packets extended }
 decoder K1 quad at 16
 decoder K2 plain at 200
 decoder K3 quad at 300
-drive P1 = K1.1 coil 200 ms crossed detected
+drive P1 = K1.1 coil 200 ms rests 2 s settles 300 ms wires "a", "b", "c" crossed detected
+signal M1 = lamps
 drive P3 = K1.2
 drive W.to_left = K1.3 servo 1.5 s
 drive W.to_right by hand
@@ -105,7 +114,7 @@ def compiled_showcase() -> bellcrank.Compilation:
 
 def with_little_machine(data: dict[str, Any]) -> dict[str, Any]:
     """The document with a few things of each sort in its machine, of which it has
-    hundreds alike: what is spoilt again and again is best short."""
+    hundreds alike, and a few timetables: what is spoilt again and again is best short."""
     machine = data["machine"]
     little = {name: what[:3] if isinstance(what, list) else what for name, what in machine.items()}
     little["events"] = [
@@ -115,12 +124,38 @@ def with_little_machine(data: dict[str, Any]) -> dict[str, Any]:
     tried = data["vectors"]
     runs = [{**run, "steps": first_of_each(run["steps"])} for run in tried["runs"][:2]]
     cases = [{**case, "tries": case["tries"][:1]} for case in tried["cases"][:2]]
-    return {**data, "machine": little, "vectors": {**tried, "runs": runs, "cases": cases}}
+    return {
+        **data,
+        "machine": little,
+        "timetables": little_timetables(data["timetables"]),
+        "vectors": {**tried, "runs": runs, "cases": cases},
+    }
 
 
 def first_of_each(steps: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """The first step that is possible and the first that is not."""
     return [next(s for s in steps if s["possible"] is possible) for possible in (False, True)]
+
+
+def little_timetables(timetables: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """One that cancels, the start-up, and of the others the one in which most is waited
+    for; of each a command by hand and one that is not, if it has them, and the last."""
+
+    def waited(timetable: dict[str, Any]) -> int:
+        return sum(len(timed["after"]) for timed in timetable["commands"])
+
+    chosen = [
+        max((t for t in timetables if t["what"] == "set"), key=waited),
+        next(t for t in timetables if t["what"] == "cancel"),
+        timetables[-1],
+    ]
+    little = []
+    for timetable in chosen:
+        commands = timetable["commands"]
+        kept = [next((c for c in commands if (c["at"] is None) == hand), None) for hand in (0, 1)]
+        few = [c for c in commands if c in kept or c["after"] or c is commands[-1]]
+        little.append({**timetable, "commands": few})
+    return little
 
 
 @cache
@@ -292,11 +327,25 @@ def test_the_layout_that_uses_everything_does_so() -> None:
         assert ("commands", "*", field) in null & held, field
     for field in ("at_a_time", "rest_milliseconds"):
         assert ("hardware", "supplies", "*", field) in null & held, field
-    assert ("layout", "drives", "*", "action") in null & held
+    for field in ("action", "settles_milliseconds", "rests_milliseconds"):
+        assert ("layout", "drives", "*", field) in null & held, field
+    for things in (("commands", "*"), ("layout", "signals", "*", "aspects", "*")):
+        assert (*things, "value") in null & held
+        assert (*things, "side") in null & held
+    assert ("layout", "drives", "*", "wires", "*") in held
+    for side in ("green", "red", "common"):
+        assert ("hardware", "decoders", "*", "terminals", "*", side) in null & held
+    assert {d["packets"] for d in showcase()["hardware"]["decoders"]} == {"basic", "extended"}
+    assert {d["assigned"] for d in showcase()["hardware"]["decoders"]} == {True, False}
+    switches = [s for d in showcase()["hardware"]["decoders"] for s in d["switch_bank"]]
+    assert {s["fixed"] for s in switches} == {s["on"] for s in switches} == {True, False}
     assert ("verdict", "expectations", "*", "why") in null & held
     assert ("verdict", "hazards", "*", "missing_rule") in held
     assert ("routes", "*", "overlap", "positions") in held
     assert ("machine", "events", "*", "route") in null & held
+    assert ("timetables", "*", "route") in null & held
+    for field in ("at", "until"):
+        assert ("timetables", "*", "commands", "*", field) in null & held, field
     kinds = {r["kind"] for c in showcase()["conflicts"] for r in c["reasons"]}
     assert {"head-on", "opposed drive", "shared section", "overlap", "flank"} <= kinds
 
@@ -353,7 +402,8 @@ WRONG: tuple[Any, ...] = ("", 0, -1, 0.5, True, None, [], {}, [None], ["", ""], 
 """Values of every type, none of them right for a field of another type."""
 
 NULLABLE = frozenset(
-    "decoder output number side milliseconds why at_a_time rest_milliseconds action".split()
+    "decoder output number side milliseconds why at_a_time rest_milliseconds action value "
+    "settles_milliseconds rests_milliseconds first_decoder green red common".split()
 )
 """Fields that are null for what a layout does not have; `approach` is null for
 a signal at an edge."""
@@ -398,6 +448,8 @@ CLOSED_SETS = [
     ("commands", 0, "phase"),
     ("commands", 0, "device"),
     ("commands", 0, "side"),
+    ("timetables", 0, "what"),
+    ("timetables", 1, "waits", 0, "kind"),
     ("machine", "variables", 0, "kind"),
     ("machine", "events", 0, "kind"),
     ("machine", "events", 0, "actor"),
@@ -421,11 +473,19 @@ def test_a_document_cannot_claim_more_than_its_verdict() -> None:
 
 
 def test_half_a_wire_is_refused() -> None:
-    wired = next(i for i, c in enumerate(showcase()["commands"]) if c["decoder"])
+    wired = next(i for i, c in enumerate(showcase()["commands"]) if c["side"])
     for field in ("decoder", "output", "number", "side"):
         data = copy.deepcopy(showcase())
         data["commands"][wired][field] = None
         assert not valid(data), field
+
+
+def test_a_command_has_a_side_or_a_value_and_never_both() -> None:
+    valued = next(i for i, c in enumerate(showcase()["commands"]) if c["value"] is not None)
+    for spoilt in ({"side": "red"}, {"value": None}, {"value": 256}, {"value": -1}):
+        data = copy.deepcopy(showcase())
+        data["commands"][valued].update(spoilt)
+        assert not valid(data), spoilt
 
 
 @settings(max_examples=60, deadline=None)
@@ -496,7 +556,9 @@ def test_every_name_that_is_used_exists(path: Path | None) -> None:
         assert drive["works"][0] == drive["name"]
         assert all(work.split(".")[0] in elements for work in drive["works"])
     for decoder in decoders.values():
-        assert all(1 <= k <= decoder["switches"] for k in decoder["switches_on"])
+        assert [s["number"] for s in decoder["switch_bank"]] == [*range(1, decoder["switches"] + 1)]
+        assert decoder["switches_on"] == [s["number"] for s in decoder["switch_bank"] if s["on"]]
+        assert [x["output"] for x in decoder["terminals"]] == [*range(1, decoder["outputs"] + 1)]
     for supply in hardware["supplies"]:
         assert set(supply["feeds"]) <= set(decoders)
 

@@ -14,7 +14,8 @@ import pytest
 
 import bellcrank
 from bellcrank.emit.document import document, machine_data
-from bellcrank.emit.target import default_targets, load_target, render_target
+from bellcrank.emit.render import render_target
+from bellcrank.emit.target import default_targets, load_target
 from bellcrank.machine.model import Event, Invariant, Is, Machine, Variable
 from bellcrank.proof.moving import Effort
 

@@ -22,15 +22,10 @@ from hypothesis import strategies as st
 import bellcrank
 from bellcrank.cli import main
 from bellcrank.emit.document import VERSION, document
-from bellcrank.emit.target import (
-    TargetError,
-    built_in_targets,
-    csv_row,
-    json_text,
-    load_target,
-    pick,
-    render_target,
-)
+from bellcrank.emit.filters import LINE, csv_row, json_text, pick
+from bellcrank.emit.extras import extras
+from bellcrank.emit.render import render_target
+from bellcrank.emit.target import TargetError, built_in_targets, load_target
 
 LAYOUT = """
 layout "Reedham Halt" on two rails
@@ -44,6 +39,13 @@ run P.diverging - <D - C - stop
 @cache
 def data() -> dict[str, Any]:
     return document(bellcrank.compile(LAYOUT))
+
+
+def built(name: str) -> dict[str, bytes]:
+    """The files of a built-in target, from a compilation of their own."""
+    compilation = bellcrank.compile(LAYOUT)
+    again = document(compilation)
+    return render_target(load_target(name), again, extras=extras(compilation, again))
 
 
 def target_folder(folder: Path, template: str, *, path: str = "out.txt") -> Path:
@@ -87,7 +89,7 @@ def test_the_built_in_targets_have_names_purposes_and_files() -> None:
 
 def test_every_file_of_every_built_in_target_carries_the_stamp() -> None:
     for name in built_in_targets():
-        for path, content in render_target(load_target(name), data()).items():
+        for path, content in built(name).items():
             text = content.decode("utf-8")
             assert data()["status"] in text, path
             assert data()["source"]["sha256"] in text, path
@@ -96,14 +98,14 @@ def test_every_file_of_every_built_in_target_carries_the_stamp() -> None:
 
 def test_rendering_twice_gives_the_same_bytes() -> None:
     for name in built_in_targets():
-        again = document(bellcrank.compile(LAYOUT))
-        assert render_target(load_target(name), again) == render_target(load_target(name), data())
+        assert built(name) == built(name)
 
 
 def test_a_template_changes_nothing_in_the_document() -> None:
     before = json.dumps(data())
+    made = extras(bellcrank.compile(LAYOUT), data())
     for name in built_in_targets():
-        render_target(load_target(name), data())
+        render_target(load_target(name), data(), extras=made)
     assert json.dumps(data()) == before
 
 
@@ -566,3 +568,40 @@ def test_picking_gives_null_for_names_that_a_mapping_lacks() -> None:
 @given(st.text(st.characters(exclude_categories=["Cs"])))
 def test_any_text_comes_back_from_json(text: str) -> None:
     assert json.loads(json_text({"it": text})) == {"it": text}
+
+
+JSON = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.text(st.characters(exclude_categories=["Cs"])),
+    lambda inner: st.lists(inner) | st.dictionaries(st.text('ab \u00e9"\n'), inner),
+    max_leaves=40,
+)
+
+
+@given(JSON)
+def test_any_value_comes_back_from_json_in_the_same_order(value: Any) -> None:
+    back = json.loads(json_text(value))
+    assert back == value
+    assert json.dumps(back) == json.dumps(value)
+
+
+@given(JSON)
+def test_json_breaks_a_line_only_where_a_value_is_too_long_for_it(value: Any) -> None:
+    text = json_text(value)
+    for line in text.splitlines():
+        scalar = line.strip().rstrip(",")
+        assert len(line) <= LINE or not scalar.endswith(("]", "}"))
+    flat = json.dumps(value, ensure_ascii=False)
+    assert (text == flat) is ("\n" not in text)
+    if len(flat) < LINE:
+        assert text == flat
+
+
+def test_short_values_of_a_long_one_stand_on_a_line_each() -> None:
+    value = {"name": "long", "rows": [{"a": [n, n], "b": {}} for n in range(3)], "is": "x" * 100}
+    assert json_text(value).splitlines() == [
+        "{",
+        ' "name": "long",',
+        ' "rows": [{"a": [0, 0], "b": {}}, {"a": [1, 1], "b": {}}, {"a": [2, 2], "b": {}}],',
+        f' "is": "{"x" * 100}"',
+        "}",
+    ]

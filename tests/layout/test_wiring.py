@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 
 import pytest
-from laid import laid, laid_with_warnings
+from laid import laid
 
 import bellcrank
 from bellcrank.emit.document import document
@@ -216,9 +216,10 @@ def test_a_drive_with_six_positions_has_three_outputs():
     assert wiring.outputs == (OutputRef("K1", 1), OutputRef("K1", 2), OutputRef("K2", 1))
 
 
-def test_a_long_pulse_for_a_coil_is_warned_of_and_a_long_travel_of_a_servo_is_not():
-    _, said = laid_with_warnings(JUNCTION + QUADS + "drive P1 = K1.1  coil 501 ms")
-    assert [d.code for d in said] == ["W804"]
+def test_a_long_pulse_for_a_coil_is_an_error_and_a_long_travel_of_a_servo_is_none():
+    program, _ = load_text(JUNCTION + QUADS + "drive P1 = K1.1  coil 501 ms", "x")
+    _, (found,) = build_layout(program)
+    assert (found.code, found.severity) == ("E611", "error")
     laid(JUNCTION + QUADS + "drive P1 = K1.1  coil 500 ms")
     laid(JUNCTION + QUADS + "drive P1 = K1.1  servo 5 s")
 

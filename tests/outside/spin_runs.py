@@ -20,7 +20,8 @@ from typing import Any, Literal
 
 import bellcrank
 from bellcrank.emit.document import document
-from bellcrank.emit.target import load_target, render_target
+from bellcrank.emit.render import render_target
+from bellcrank.emit.target import load_target
 from bellcrank.proof.moving import Effort
 
 SpinVerdict = Literal["holds", "violated", "no answer"]

@@ -18,8 +18,10 @@ from plain_interpreter import Machine, disagreeing, disagreements
 from random_layouts import compiled, shown
 
 import bellcrank
-from bellcrank.emit.document import document, machine_data, vectors_data
-from bellcrank.emit.target import load_target, render_target
+from bellcrank.emit.document import document, machine_data
+from bellcrank.emit.render import render_target
+from bellcrank.emit.target import load_target
+from bellcrank.emit.vectors import vectors_data
 from bellcrank.proof.moving import Effort
 from bellcrank.rehearsal.vectors import make_vectors
 

@@ -44,6 +44,11 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 MOST_STATES = 20_000
 """States that are looked at one by one before a machine counts as too big for that."""
 
+SECOND_LOOK = 800_000
+"""States in a second look at what stays undecided, in the whole campaign."""
+
+SECONDS_FOR_SECOND_LOOK = 90
+
 MOST_VARIABLES = 42
 """Layouts with more seldom have so few states, and are not tried."""
 
@@ -268,10 +273,12 @@ class Campaign:
     """Faults counted, by kind and by what came of them.
 
     most: states to look at. seconds: a limit on each proof, None for none.
+    second: states to look at where that leaves a fault undecided, if at all.
     """
 
     most: int = MOST_STATES
     seconds: float | None = None
+    second: int = 0
     seen: dict[str, Counter[str]] = field(default_factory=dict)
     layouts: int = 0
     states: int = 0
@@ -295,11 +302,10 @@ class Campaign:
         """What the proof says of a faulty machine, held against all its states: the
         columns in which it counts."""
         machine = fault.machine
-        verdict = prove_moving(machine, Effort(seconds=self.seconds, search=self.most))
-        explorer = Explorer(machine)
-        found = explorer.search(violated(explorer, machine), self.most)
+        verdict, found = self.look(machine, self.most, self.seconds)
+        if self.second and not found.runs and "undecided" in outcomes_of(verdict, machine).values():
+            verdict, found = self.look(machine, self.second, SECONDS_FOR_SECOND_LOOK)
         complete = found.complete or set(found.runs) == {i.of for i in machine.invariants}
-        self.states += found.states
         outcomes = outcomes_of(verdict, machine)
         words = f"{name}: {fault.kind}: {fault.what}: "
         complaint = disagreement(verdict, machine, found)
@@ -314,6 +320,16 @@ class Campaign:
         if complete:
             return ("harmless, undecided" if open_ else "harmless, proved",)
         return ("undecided" if open_ else "harmless by proof alone",)
+
+    def look(
+        self, machine: Machine, most: int, seconds: float | None
+    ) -> tuple[MovingVerdict, Found]:
+        """The proof, and beside it a search through the states of its own."""
+        verdict = prove_moving(machine, Effort(seconds=seconds, search=most))
+        explorer = Explorer(machine)
+        found = explorer.search(violated(explorer, machine), most)
+        self.states += found.states
+        return verdict, found
 
     def table(self) -> str:
         """The counts as lines of text."""
@@ -449,7 +465,7 @@ def main() -> None:
     arguments = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
     arguments.add_argument("--random", type=int, default=60, help="random layouts to draw")
     random = arguments.parse_args().random
-    campaign = Campaign(seconds=10)
+    campaign = Campaign(seconds=10, second=SECOND_LOOK)
     began = time.monotonic()
 
     def done(name: str) -> None:

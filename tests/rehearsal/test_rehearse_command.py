@@ -171,6 +171,8 @@ def test_why_a_script_cannot_be_read_is_told(
         err = capsys.readouterr().err
         assert code in err
         assert said in err
+        # Of a file that is not there no line can be shown.
+        assert " | " not in err
 
 
 def test_a_script_that_is_not_utf_8_is_reported_at_its_place(rehearse: Run) -> None:

@@ -9,7 +9,8 @@ import pytest
 
 from bellcrank.compilation import compile_file
 from bellcrank.diagnostics import Diagnostic
-from bellcrank.syntax.load import LARGEST_FILE, Program, load_file, load_text
+from bellcrank.syntax.load import Program, load_file, load_text
+from bellcrank.syntax.reading import LARGEST_FILE
 
 TRACK = "run edge WEST - A - >H - B - stop\n"
 

@@ -35,6 +35,14 @@ def durations() -> st.SearchStrategy[t.Word]:
     return st.builds(t.Word, st.just(SPAN), st.sampled_from(DURATIONS))
 
 
+def texts() -> st.SearchStrategy[t.Word]:
+    return st.builds(t.Word, st.just(SPAN), st.sampled_from(TEXTS))
+
+
+def number(text: str) -> st.SearchStrategy[t.Word]:
+    return st.just(t.Word(SPAN, text))
+
+
 def some(of: st.SearchStrategy[Any], least: int = 1, most: int = 4) -> st.SearchStrategy[Any]:
     return st.lists(of, min_size=least, max_size=most).map(tuple)
 
@@ -52,6 +60,7 @@ FLAG = st.booleans()
 KIND_PHRASES = node(t.KindPhrase, some(words(), most=3), some(words(), least=0, most=3))
 DRIVE_NAMES = node(t.DriveName, words(), maybe(words()))
 OUTPUTS = node(t.Output, words(), words())
+OUTLETS = OUTPUTS | node(t.FreeOutput, words())
 DEMANDS = node(t.Demand, DRIVE_NAMES, words())
 PASSINGS = node(t.Passing, words(), maybe(words()))
 WAYS = node(t.RouteWay, words(), words(), some(PASSINGS, least=0, most=3), FLAG)
@@ -93,18 +102,27 @@ RULES: dict[type[t.Node], st.SearchStrategy[Any]] = {
 }
 
 ASPECTS = st.one_of(
-    node(t.Aspect, words(), st.none(), st.none()),
-    node(t.Aspect, words(), OUTPUTS, words()),
+    node(t.Aspect, words(), st.none(), st.none(), maybe(words())),
+    node(t.Aspect, words(), OUTPUTS, words(), maybe(words())),
 )
 
 
 def settings() -> st.SearchStrategy[tuple[t.KindSetting, ...]]:
     """Settings of a decoder kind, each once at most, in any order."""
-    each = {"outputs": 1, "switches": 1, "counts": 1, "from": 1, "inverted": 0, "range": 2}
+    counts = {"outputs": 1, "switches": 1, "counts": 1, "from": 1, "inverted": 0, "range": 2}
+    each = {keyword: some(words(), count, count) for keyword, count in counts.items()}
+    each["packets"] = some(words(), 1, 1)
+    each["weights"] = some(words(), most=20)
+    sides = st.lists(words(), min_size=1, max_size=3, unique=True)
+    each["terminals"] = sides.flatmap(
+        lambda names: st.tuples(*(part for name in names for part in (st.just(name), texts())))
+    )
+    # Of switches that stand fixed there may be several, each with its own number.
+    each |= {f"switch {n}": st.tuples(number(n), words()) for n in ("1", "9", "10")}
     keywords = st.lists(st.sampled_from(sorted(each)), unique=True)
     return keywords.flatmap(
         lambda chosen: st.tuples(
-            *(node(t.KindSetting, st.just(k), some(words(), each[k], each[k])) for k in chosen)
+            *(node(t.KindSetting, st.just(k.split()[0]), each[k]) for k in chosen)
         )
     )
 
@@ -112,12 +130,13 @@ def settings() -> st.SearchStrategy[tuple[t.KindSetting, ...]]:
 def drive_lines() -> st.SearchStrategy[t.DriveLine]:
     actions = st.sampled_from(["coil", "motor", "servo"]).map(lambda text: t.Word(SPAN, text))
     no, yes, none = st.just(False), st.just(True), st.none()
-    nowhere, outputs = st.just(()), some(OUTPUTS, most=3)
+    nowhere, outputs = st.just(()), some(OUTLETS, most=3)
+    rest = (maybe(durations()), maybe(durations()), some(texts(), least=0, most=12))
     return st.one_of(
         node(t.DriveLine, DRIVE_NAMES, nowhere, yes, none, none, no, FLAG),
         node(t.DriveLine, DRIVE_NAMES, nowhere, no, none, none, no, yes),
-        node(t.DriveLine, DRIVE_NAMES, outputs, no, none, none, FLAG, FLAG),
-        node(t.DriveLine, DRIVE_NAMES, outputs, no, actions, durations(), FLAG, FLAG),
+        node(t.DriveLine, DRIVE_NAMES, outputs, no, none, none, FLAG, FLAG, *rest),
+        node(t.DriveLine, DRIVE_NAMES, outputs, no, actions, durations(), FLAG, FLAG, *rest),
     )
 
 
@@ -139,7 +158,7 @@ STATEMENTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
     t.RunLine: node(t.RunLine, some(st.one_of(*RUN_ITEMS.values()), most=24)),
     t.SectionLine: node(t.SectionLine, words(), some(words(), most=24), FLAG),
     t.ReverserLine: node(t.ReverserLine, some(words())),
-    t.SignalLine: node(t.SignalLine, words(), FLAG, some(ASPECTS, least=0), maybe(OUTPUTS)),
+    t.SignalLine: node(t.SignalLine, words(), FLAG, some(ASPECTS, least=0), maybe(OUTLETS)),
     t.OverlapLine: node(t.OverlapLine, words(), some(words())),
     t.FlankDerive: node(t.FlankDerive),
     t.FlankWritten: node(t.FlankWritten, ROUTES, some(DEMANDS)),
@@ -149,8 +168,9 @@ STATEMENTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
     t.LockingLine: node(t.LockingLine, FLAG, some(st.one_of(*RULES.values()), least=0)),
     t.ReleaseLine: node(t.ReleaseLine, FLAG),
     t.ExpectLine: expectations(),
+    t.NumberingLine: node(t.NumberingLine, words()),
     t.DecoderKindLine: node(t.DecoderKindLine, words(), settings()),
-    t.DecoderLine: node(t.DecoderLine, words(), words(), words()),
+    t.DecoderLine: node(t.DecoderLine, words(), words(), maybe(words())),
     t.DriveLine: drive_lines(),
     t.SupplyLine: node(
         t.SupplyLine,

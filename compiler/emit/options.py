@@ -1,0 +1,128 @@
+"""What the user of a target may state: options, described in its `target.toml`."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from bellcrank.diagnostics import did_you_mean
+
+OptionType = Literal["text", "number", "choice"]
+
+Value = str | int | float
+
+
+class OptionError(Exception):
+    """An option that cannot be used, with the reason as a sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One option.
+
+    default: its value where the user states none; None if he must.
+    choices: of a choice, what it may be.
+    pattern: of a text, a regular expression that the whole of it matches.
+    help: what it is for, in a few words.
+    """
+
+    name: str
+    type: OptionType
+    default: Value | None
+    choices: tuple[str, ...]
+    pattern: str | None
+    help: str
+
+    def value(self, given: str) -> Value:
+        """What a text from the command line stands for.
+
+        Raises OptionError if it cannot be that.
+        """
+        if self.type == "number":
+            try:
+                number = float(given)
+            except ValueError:
+                raise OptionError(f"{self.name} is a number, not `{given}`") from None
+            if not -1e9 < number < 1e9:
+                raise OptionError(f"{self.name} is a number within bounds, not {given}")
+            return int(number) if number.is_integer() else number
+        if self.type == "choice" and given not in self.choices:
+            near = did_you_mean(given, self.choices)
+            raise OptionError(
+                f"{self.name} is {' or '.join(self.choices)}, not `{given}`"
+                + (f"; {near}" if near else "")
+            )
+        if self.pattern is not None and not re.fullmatch(self.pattern, given):
+            raise OptionError(f"{self.name} cannot be `{given}`: {self.help}")
+        return given
+
+
+def read_options(said: Any) -> tuple[Option, ...]:
+    """The options under `[options]` of a description.
+
+    Raises OptionError if they are not soundly described.
+    """
+    if not isinstance(said, dict):
+        raise OptionError("options are tables: `[options.NAME]` with a type")
+    return tuple(_option(name, told) for name, told in said.items())
+
+
+def _option(name: str, told: Any) -> Option:
+    if not re.fullmatch(r"[a-z][a-z0-9_]*", name):
+        raise OptionError(f"an option is named in small letters, not `{name}`")
+    if not isinstance(told, dict) or told.get("type") not in ("text", "number", "choice"):
+        raise OptionError(f"the option {name} needs a type: text, number or choice")
+    choices = told.get("choices", [])
+    if not isinstance(choices, list) or not all(isinstance(c, str) for c in choices):
+        raise OptionError(f"the choices of the option {name} are a list of texts")
+    if (told["type"] == "choice") != bool(choices):
+        raise OptionError(f"the option {name} has choices if, and only if, it is a choice")
+    pattern = told.get("pattern")
+    try:
+        re.compile(pattern or "")
+    except (re.error, TypeError):
+        raise OptionError(f"the pattern of the option {name} is no regular expression") from None
+    option = Option(
+        name, told["type"], None, tuple(choices), pattern, str(told.get("help", "see its README"))
+    )
+    if "default" not in told:
+        return option
+    default = option.value(str(told["default"]))
+    return Option(name, option.type, default, option.choices, pattern, option.help)
+
+
+def chosen(options: Sequence[Option], given: Mapping[str, str]) -> dict[str, Value]:
+    """The value of every option; what is given for others is left aside.
+
+    Raises OptionError for a value that is not possible, or one that is missing.
+    """
+    values: dict[str, Value] = {}
+    for option in options:
+        if option.name in given:
+            values[option.name] = option.value(given[option.name])
+        elif option.default is not None:
+            values[option.name] = option.default
+        else:
+            raise OptionError(f"it needs `--option {option.name}=…`: {option.help}")
+    return values
+
+
+def split(words: Sequence[str], known: Sequence[Option]) -> dict[str, str]:
+    """Options by name from words such as `label=38x12`.
+
+    Raises OptionError for a word of another form or a name that no target knows.
+    """
+    names = [option.name for option in known]
+    given: dict[str, str] = {}
+    for word in words:
+        name, sign, value = word.partition("=")
+        if not sign:
+            raise OptionError(f"`--option {word}` is not of the form NAME=VALUE")
+        if name not in names:
+            near = did_you_mean(name, names)
+            has = f"there are {', '.join(names)}" if names else "these targets have none"
+            raise OptionError(f"no target has the option `{name}`: {near or has}")
+        given[name] = value
+    return given

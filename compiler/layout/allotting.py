@@ -1,0 +1,147 @@
+"""Outputs for drives and signals of which the layout names only a kind of decoder.
+
+Outputs that are stated are kept for those who state them, wherever they stand. The
+others are given out in the order of the text, the lowest first, from the decoders of
+the kind that stand above; only when those are used up is a decoder added. So one line
+more at the end moves nothing that stands before it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict, deque
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from bellcrank.layout.decoders import DECODER, Bench
+from bellcrank.layout.kinds import DECODER_KIND
+from bellcrank.layout.model import Decoder, DecoderKind, Drive, OutputRef
+from bellcrank.layout.packets import report_drive_on_extended
+from bellcrank.syntax import tree as t
+
+HardwareLine = t.DecoderLine | t.DriveLine | t.SignalLine
+
+
+@dataclass(slots=True)
+class _Stock:
+    """What is left of the outputs, by kind of decoder.
+
+    stated: outputs that lines name themselves, by decoder and number.
+    barred: names that no added decoder may bear.
+    order: the names of all decoders, in the order of the text.
+    """
+
+    bench: Bench
+    stated: frozenset[tuple[str, int]]
+    barred: frozenset[str]
+    free: dict[str, deque[OutputRef]] = field(default_factory=lambda: defaultdict(deque))
+    added: dict[str, int] = field(default_factory=lambda: defaultdict(int))
+    order: list[str] = field(default_factory=list)
+
+    def put(self, decoder: Decoder) -> None:
+        self.order.append(decoder.name)
+        for number in range(1, decoder.kind.outputs + 1):
+            if (decoder.name, number) not in self.stated:
+                self.free[decoder.kind.name].append(OutputRef(decoder.name, number))
+
+    def draw(self, kind: DecoderKind, word: t.Word) -> OutputRef:
+        while not self.free[kind.name]:
+            self._add(kind, word)
+        return self.free[kind.name].popleft()
+
+    def _add(self, kind: DecoderKind, word: t.Word) -> None:
+        names = self.bench.names
+        while True:
+            self.added[kind.name] += 1
+            name = f"{kind.name}_{self.added[kind.name]}"
+            if name not in names.bearers and name not in self.barred:
+                break
+        names.claim(t.Word(word.span, name), DECODER)
+        decoder = Decoder(name, kind, 0, word.span, assigned=True)
+        self.bench.decoders[name] = decoder
+        self.put(decoder)
+
+
+def allot_outputs(
+    lines: Iterable[HardwareLine],
+    drives: Mapping[str, Drive],
+    drive_of: Mapping[str, str],
+    bench: Bench,
+    barred: Iterable[str] = (),
+) -> None:
+    """Give outputs to whom only a kind of decoder is named for; adds decoders as needed.
+
+    lines: decoders, drives and signals in the order of the text.
+    barred: names that things will have which are not in the list of names yet.
+    """
+    lines = tuple(lines)
+    stated = frozenset(
+        (output.decoder.text, int(output.number.text))
+        for line in lines
+        for output in _outlets(line)
+        if isinstance(output, t.Output) and re.fullmatch("[0-9]{1,9}", output.number.text)
+    )
+    stock = _Stock(bench, stated, frozenset(barred))
+    declared = {d.span: d for d in bench.decoders.values()}
+    for line in lines:
+        if isinstance(line, t.DecoderLine):
+            word = line.address or line
+            decoder = declared.get(word.span) or declared.get(line.span)
+            if decoder is not None:
+                stock.put(decoder)
+            continue
+        for outlet in _outlets(line):
+            if isinstance(outlet, t.FreeOutput):
+                _allot(outlet, line, drives, drive_of, stock)
+    # Addresses are chosen in this order, so those added have their place by their line.
+    bench.decoders = {name: bench.decoders[name] for name in stock.order}
+
+
+def _allot(
+    outlet: t.FreeOutput,
+    line: t.DriveLine | t.SignalLine,
+    drives: Mapping[str, Drive],
+    drive_of: Mapping[str, str],
+    stock: _Stock,
+) -> None:
+    bench = stock.bench
+    if outlet.kind.text not in bench.kinds:
+        _report_no_kind(outlet, bench)
+        return
+    kind = bench.kinds[outlet.kind.text]
+    if kind is None:
+        return
+    count = 1
+    if isinstance(line, t.DriveLine):
+        drive = drives.get(drive_of.get(str(line.drive), ""))
+        if drive is None or report_drive_on_extended(str(line.drive), kind, outlet, bench.names):
+            return
+        if len(line.outputs) == 1:
+            count = (len(drive.positions) + 1) // 2
+    bench.allotted[outlet.span] = tuple(stock.draw(kind, outlet.kind) for _ in range(count))
+
+
+def _report_no_kind(outlet: t.FreeOutput, bench: Bench) -> None:
+    decoder = bench.decoders.get(outlet.kind.text)
+    if decoder is None:
+        bench.names.unknown(outlet.kind, DECODER_KIND, bench.kinds)
+        return
+    last = decoder.kind.outputs
+    bench.names.found.report(
+        "E601",
+        f"{decoder.name} is a decoder; which of its outputs is meant is not said",
+        outlet.span,
+        expected=f"an output from {decoder.name}.1 to {decoder.name}.{last}"
+        if last > 1
+        else f"{decoder.name}.1, its only output",
+        hint=f"`{decoder.kind.name}` would take the next free output of that kind",
+    )
+
+
+def _outlets(line: HardwareLine) -> tuple[t.Outlet, ...]:
+    if isinstance(line, t.DecoderLine):
+        return ()
+    if isinstance(line, t.DriveLine):
+        return line.outputs
+    shown = tuple(a.output for a in line.aspects if a.output is not None)
+    return shown if line.output is None else (*shown, line.output)

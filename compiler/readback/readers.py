@@ -1,0 +1,184 @@
+"""Command files read again, from their bytes: what each list would send.
+
+One reader for each form of file that holds commands. A reader believes what a
+controller would go by, the number of an output and the side of it, and not the
+names that stand beside it for people; these count only for what is done by hand.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, cast
+
+from bellcrank.hardware.addresses import output_of_pair
+from bellcrank.hardware.packets import Basic, Extended, decode
+from bellcrank.layout.model import Side
+from bellcrank.readback.bench import Bench
+
+
+class NotReadError(Exception):
+    """A file that cannot be read again, with the reason as a sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class Throw:
+    """One side of an output is switched on."""
+
+    number: int
+    side: Side
+
+    def play(self, bench: Bench) -> None:
+        bench.throw(self.number, self.side)
+
+
+@dataclass(frozen=True, slots=True)
+class Show:
+    """A value is sent to an extended address."""
+
+    number: int
+    value: int
+
+    def play(self, bench: Bench) -> None:
+        bench.show(self.number, self.value)
+
+
+@dataclass(frozen=True, slots=True)
+class ByHand:
+    """Somebody throws a drive or sets a signal."""
+
+    device: str
+    name: str
+    state: str
+
+    def play(self, bench: Bench) -> None:
+        bench.by_hand(self.device, self.name, self.state)
+
+
+Act = Throw | Show | ByHand
+
+Lists = dict[str, list[Act]]
+"""By route what its list sends, in order."""
+
+Files = Mapping[str, bytes]
+"""What a target has written, by path."""
+
+
+def read_csv(files: Files) -> Lists:
+    """The lists of `command-list.csv`."""
+    lists: Lists = {}
+    for row in _rows(files["command-list.csv"]):
+        act = _act(row["output number"], row["side"], row.get("value"), row)
+        lists.setdefault(row["route"], []).append(act)
+    return lists
+
+
+def read_json(files: Files) -> Lists:
+    """The lists among the `commands` of `layout.json`."""
+    lists: Lists = {}
+    for command in json.loads(files["layout.json"])["commands"]:
+        act = _act(command["number"], command["side"], command.get("value"), command)
+        lists.setdefault(command["route"], []).append(act)
+    return lists
+
+
+def _act(number: Any, side: Any, value: Any, said: Mapping[str, Any]) -> Act:
+    if number in (None, ""):
+        return ByHand(said["device"], said["name"], said["state"])
+    if value not in (None, ""):
+        return Show(int(number), int(value))
+    if side not in ("green", "red"):
+        raise NotReadError(f"output {number} has no side {side!r}")
+    return Throw(int(number), cast(Side, side))
+
+
+def read_packets(files: Files) -> Lists:
+    """The lists of `packets.txt`: of each packet that switches something on the output,
+    and its side or the value, from the bytes alone."""
+    lists: Lists = {}
+    first = 0
+    acts: list[Act] = []
+    for line in files["packets.txt"].decode("utf-8").splitlines():
+        said = line.partition("#")[0].strip()
+        if match := re.fullmatch(r"numbering from decoder ([01])", said):
+            first = int(match[1])
+        elif match := re.fullmatch(r"(set|cancel) (.+)|(start up)", said):
+            acts = lists.setdefault(match[2], []) if match[1] == "set" else []
+        elif match := re.fullmatch(r"by hand (drive|signal) (\S+) (\S+)", said):
+            acts.append(ByHand(*match.groups()))
+        elif match := re.fullmatch(r"\d+ ms +((?:[0-9A-F]{2} ?)+)", said):
+            act = _of_packet(decode(bytes.fromhex(match[1])), first)
+            acts += [act] if act else []
+        elif said:
+            raise NotReadError(f"there is no such line: {said}")
+    return lists
+
+
+def _of_packet(packet: Basic | Extended, first: int) -> Act | None:
+    if isinstance(packet, Extended):
+        return Show(output_of_pair(packet.address >> 2, packet.address & 3, first), packet.aspect)
+    if not packet.activate:
+        return None
+    number = output_of_pair(packet.decoder, packet.pair, first)
+    return Throw(number, "green" if packet.green else "red")
+
+
+def read_events(files: Files) -> Lists:
+    """The lists of `event-list.csv`: what each event does stands in `event-table.csv`."""
+    does = {}
+    for row in _rows(files["event-table.csv"]):
+        if row["event"] in does:
+            raise NotReadError(f"{row['event']} stands for two things")
+        does[row["event"]] = row
+    lists: Lists = {}
+    for row in _rows(files["event-list.csv"]):
+        if row["what"] != "set":
+            continue
+        said = does[row["event"]]
+        act = _act(said["output number"], said["side"], said["value"], said)
+        lists.setdefault(row["route"], []).append(act)
+    return lists
+
+
+def read_messages(files: Files) -> Lists:
+    """The lists of `messages.json`: what counts is what a message carries."""
+    lists: Lists = {}
+    for told in json.loads(files["messages.json"])["lists"]:
+        if told["what"] != "set":
+            continue
+        acts = lists.setdefault(told["route"], [])
+        for message in told["messages"]:
+            said = json.loads(message["payload"])
+            acts.append(_act(said["number"], said.get("side"), said.get("value"), said))
+    return lists
+
+
+def _rows(data: bytes) -> csv.DictReader[str]:
+    return csv.DictReader(io.StringIO(data.decode("utf-8"), newline=""))
+
+
+Reader = Callable[[Files], Lists]
+
+READERS: Mapping[str, Reader] = {
+    "csv": read_csv,
+    "json": read_json,
+    "packets": read_packets,
+    "events": read_events,
+    "messages": read_messages,
+}
+"""Readers by the name by which `target.toml` asks for them."""
+
+
+def read(reader: str, files: Files) -> Lists:
+    """The lists in what a target has written.
+
+    Raises NotReadError if it is not of the form that the reader reads.
+    """
+    try:
+        return READERS[reader](files)
+    except (KeyError, ValueError, TypeError) as error:
+        raise NotReadError(f"it is not of the form `{reader}`: {error!r}") from error

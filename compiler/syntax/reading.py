@@ -1,0 +1,63 @@
+"""Reading a text from the disk: the one place where the compiler does so."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from bellcrank.diagnostics import Collector, Span, did_you_mean
+
+LARGEST_FILE = 16_000_000
+"""Bytes."""
+
+
+def read_text(
+    path: Path, name: str, asked: Span, found: Collector, texts: dict[str, str], what: str
+) -> str | None:
+    """The text of a file, or None with the reason reported.
+
+    name: what messages call it. asked: the words that ask for it. what: what it
+        should be, such as "layout". texts: takes in what can be shown of a file that
+        is not UTF-8.
+    """
+    try:
+        if path.exists() and not path.is_file():
+            found.report("E702", f"{name} is no file that holds a text", asked)
+            return None
+        if path.is_file() and path.stat().st_size > LARGEST_FILE:
+            found.report(
+                "E103", f"{name} has over {LARGEST_FILE:,} bytes; that is no {what}", asked
+            )
+            return None
+        data = path.read_bytes()
+    except FileNotFoundError:
+        found.report("E702", f"there is no file {name}", asked, hint=_similar_file(path))
+        return None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        found.report("E702", f"{name} cannot be read: {reason}", asked)
+        return None
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        texts[name] = data.decode("utf-8", "replace")
+        before = data[: error.start]
+        line = before.count(b"\n") + 1
+        column = len(before.rsplit(b"\n", 1)[-1].decode("utf-8", "replace")) + 1
+        found.report(
+            "E102",
+            f"{name} is not UTF-8: byte {error.start + 1} (0x{data[error.start]:02X}) "
+            "stands for no character",
+            Span(name, line, column, line, column + 1),
+            expected="text saved as UTF-8",
+            hint="save the file again with the encoding UTF-8",
+        )
+        return None
+    return text.replace("\r\n", "\n")
+
+
+def _similar_file(path: Path) -> str | None:
+    try:
+        names = [p.name for p in path.parent.iterdir() if p.is_file()]
+    except OSError:
+        return None
+    return did_you_mean(path.name, names)

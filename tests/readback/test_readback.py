@@ -1,0 +1,173 @@
+"""Command files played into a simulated bench: what is changed in one is found."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import bellcrank
+from bellcrank.compilation import Compilation
+from bellcrank.emit.document import document
+from bellcrank.emit.render import render_target
+from bellcrank.emit.target import load_target
+from bellcrank.proof.moving import Effort
+from bellcrank.readback.bench import Bench, NothingThereError
+from bellcrank.readback.check import read_back
+
+EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
+
+WIRED = """\
+layout "Wired"
+points P
+run edge WEST - A - >H - P.toe
+run P.straight - B - edge EAST
+run P.diverging - <S - C - stop
+decoder kind quad { outputs 4 }
+decoder K quad at 21
+drive P = K.1  coil 200 ms  crossed
+signal H = K.2
+"""
+
+Rows = list[dict[str, str]]
+
+
+def compiled(text: str) -> Compilation:
+    return bellcrank.compile(text, effort=Effort(seconds=0))
+
+
+def wrong(c: Compilation, reader: str, data: bytes) -> tuple[str, ...]:
+    assert c.layout is not None and c.table is not None and c.machine is not None
+    file = {"csv": "command-list.csv", "json": "layout.json", "packets": "packets.txt"}[reader]
+    return read_back(reader, {file: data}, c.layout, c.table, c.machine)
+
+
+def command_list(c: Compilation) -> bytes:
+    return render_target(load_target("csv"), document(c))["command-list.csv"]
+
+
+def edited(data: bytes, edit: Callable[[Rows], None]) -> bytes:
+    """A command list with its rows changed."""
+    rows = list(csv.DictReader(io.StringIO(data.decode("utf-8"), newline="")))
+    fields = list(rows[0])
+    edit(rows)
+    out = io.StringIO(newline="")
+    writer = csv.DictWriter(out, fields)
+    writer.writeheader()
+    writer.writerows(rows)
+    return out.getvalue().encode("utf-8")
+
+
+def row(rows: Rows, route: str, phase: str, name: str) -> dict[str, str]:
+    (found,) = (r for r in rows if (r["route"], r["phase"], r["name"]) == (route, phase, name))
+    return found
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+def test_what_is_written_for_an_example_is_what_was_proved(path: Path) -> None:
+    c = bellcrank.compile_file(path, effort=Effort(seconds=0))
+    data = document(c)
+    for target, file, reader in (
+        ("csv", "command-list.csv", "csv"),
+        ("json", "layout.json", "json"),
+    ):
+        assert wrong(c, reader, render_target(load_target(target), data)[file]) == ()
+
+
+def test_a_bench_does_what_its_wiring_says() -> None:
+    c = compiled(WIRED)
+    assert c.layout is not None
+    bench = Bench(c.layout)
+    assert (bench.lies, bench.shows) == ({"P": None}, {"H": None, "S": None})
+    bench.throw(21, "green")  # crossed: the first position is on the red side
+    assert bench.lies == {"P": "diverging"}
+    bench.throw(21, "red")
+    assert bench.lies == {"P": "straight"}
+    bench.throw(22, "green")
+    bench.by_hand("signal", "S", "stop")
+    assert bench.shows == {"H": "proceed", "S": "stop"}
+    with pytest.raises(NothingThereError, match="green side of output 23"):
+        bench.throw(23, "green")
+    with pytest.raises(NothingThereError, match="no signal on output 22 knows the value 3"):
+        bench.show(22, 3)
+    with pytest.raises(NothingThereError, match="there is no drive Q"):
+        bench.by_hand("drive", "Q", "straight")
+
+
+def test_a_wrong_side_in_a_list_is_found() -> None:
+    c = compiled(WIRED)
+
+    def swap(rows: Rows) -> None:
+        row(rows, "H to EAST", "drives", "P")["side"] = "green"
+
+    assert wrong(c, "csv", edited(command_list(c), swap)) == (
+        "after the list for H to EAST P lies diverging, not straight",
+    )
+
+
+def test_commands_and_lists_that_are_left_out_are_found() -> None:
+    c = compiled(WIRED)
+
+    def drop(rows: Rows) -> None:
+        rows.remove(row(rows, "H to C", "drives", "P"))
+        rows.remove(row(rows, "H to C", "signals off", "H"))
+        rows[:] = [r for r in rows if r["route"] != "H to EAST"]
+
+    assert wrong(c, "csv", edited(command_list(c), drop)) == (
+        "there is no list for H to EAST",
+        "after the list for H to C P lies as it did before, not diverging",
+        "after the list for H to C H shows stop, not proceed",
+    )
+
+
+def test_a_command_to_the_wrong_output_is_found() -> None:
+    c = compiled(WIRED)
+
+    def move(rows: Rows) -> None:
+        row(rows, "H to C", "drives", "P")["output number"] = "24"
+
+    assert wrong(c, "csv", edited(command_list(c), move)) == (
+        "in the list for H to C: nothing is wired to the green side of output 24",
+        "after the list for H to C P lies as it did before, not diverging",
+    )
+
+
+def test_lists_for_what_is_no_route_and_files_of_no_form_are_found() -> None:
+    c = compiled(WIRED)
+
+    def rename(rows: Rows) -> None:
+        for r in rows:
+            r["route"] = r["route"].replace("EAST", "OST")
+
+    assert wrong(c, "csv", edited(command_list(c), rename)) == (
+        "there is a list for H to OST, which is no route",
+        "there is no list for H to EAST",
+    )
+    for reader, data in (
+        ("csv", b"route,step\r\nH to EAST,1\r\n"),
+        ("csv", b"\xff\xfe"),
+        ("json", b"{}"),
+        ("json", b"[1,"),
+        ("json", json.dumps({"commands": [{"number": 21, "side": "up"}]}).encode()),
+    ):
+        (said,) = wrong(c, reader, data)
+        assert said.startswith(("it is not of the form", "output 21 has no side"))
+
+
+@given(st.data())
+@settings(max_examples=60, deadline=None)
+def test_any_other_side_in_a_list_for_which_a_drive_is_needed_is_found(data: st.DataObject) -> None:
+    c = compiled(WIRED)
+
+    def change(rows: Rows) -> None:
+        needed = [r for r in rows if r["phase"] == "drives"]
+        found = data.draw(st.sampled_from(needed))
+        found["side"] = {"green": "red", "red": "green"}[found["side"]]
+
+    assert wrong(c, "csv", edited(command_list(c), change))
