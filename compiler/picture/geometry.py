@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from math import hypot, pi
@@ -98,7 +99,7 @@ class Path:
             if len(kept) >= 2 and _in_line(kept[-2], kept[-1], point):
                 kept.pop()
             kept.append(point)
-        return cls(tuple(Segment(a, b) for a, b in zip(kept, kept[1:], strict=False)))
+        return cls(tuple(Segment(a, b) for a, b in itertools.pairwise(kept)))
 
     def __add__(self, other: Path) -> Path:
         return Path(self.segments + other.segments)
@@ -178,3 +179,26 @@ def _in_line(a: Point, b: Point, c: Point) -> bool:
     cross = (b.x - a.x) * (c.y - b.y) - (b.y - a.y) * (c.x - b.x)
     along = (b.x - a.x) * (c.x - b.x) + (b.y - a.y) * (c.y - b.y)
     return abs(cross) < 1e-6 and along > 0
+
+
+CELL = 64.0
+
+
+def cells(box: Box) -> Iterator[tuple[int, int]]:
+    """The cells of a coarse grid that a box lies in, to find what is near it."""
+    for x in range(int(box.left // CELL), int(box.right // CELL) + 1):
+        for y in range(int(box.top // CELL), int(box.bottom // CELL) + 1):
+            yield x, y
+
+
+def crossing(a: Point, b: Point, c: Point, d: Point) -> Point | None:
+    """Where two segments cross inside both of them."""
+    bx, by, dx, dy = b.x - a.x, b.y - a.y, d.x - c.x, d.y - c.y
+    turn = bx * dy - by * dx
+    if abs(turn) < 1e-9:
+        return None
+    s = ((c.x - a.x) * dy - (c.y - a.y) * dx) / turn
+    t = ((c.x - a.x) * by - (c.y - a.y) * bx) / turn
+    if not (1e-6 < s < 1 - 1e-6 and 1e-6 < t < 1 - 1e-6):
+        return None
+    return Point(a.x + bx * s, a.y + by * s)

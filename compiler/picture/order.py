@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from bellcrank.picture.measures import ROW
 from bellcrank.picture.sides import Hand, Network, Node
 
 SWEEPS = 10
@@ -48,9 +49,14 @@ def grid(net: Network, columns: list[int]) -> Grid:
     """Cut the lines at the columns and order these."""
     used = set(columns)
     for node in net.nodes:
+        column = columns[node.number]
         if node.shape == "cross":
-            used |= {columns[node.number] - 1, columns[node.number] + 1}
-    levels = sorted(used)
+            used |= {column - 1, column + 1}
+        elif node.shape in ("fan", "turn"):
+            # Where the legs of points have come as far apart as lines are.
+            used |= {column + ROW} if len(node.right) > 1 else set()
+            used |= {column - ROW} if len(node.left) > 1 else set()
+    levels = sorted(c for c in used if min(columns) <= c <= max(columns))
     level_of = {column: i for i, column in enumerate(levels)}
     items = [Item(level_of[columns[n.number]], n, None) for n in net.nodes]
     along: list[list[int]] = []

@@ -6,18 +6,18 @@ stands along it, it is made longer and the round begins again.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from math import hypot
-from typing import Literal
 
 from bellcrank.layout.model import Edge, Hand, KindWay, Layout, Leg, Position, Stop, drive_name
 from bellcrank.picture.columns import columns, set_needs
-from bellcrank.picture.geometry import Path, Point, Segment
+from bellcrank.picture.geometry import Path, Point, Segment, around, cells, crossing
 from bellcrank.picture.measures import UNIT
 from bellcrank.picture.order import grid
 from bellcrank.picture.rows import Rows
-from bellcrank.picture.sides import Chain, Network, Node, across, network
+from bellcrank.picture.sides import Chain, Network, Node, network
 from bellcrank.picture.tracing import Traced, is_open, trace
 
 MOST_ROUNDS = 6
@@ -93,6 +93,19 @@ class DrawnEnd:
     lead: Path | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Bridge:
+    """Where one line crosses another without a fitting: over it, as drawn.
+
+    over: the element of the upper line. direction: of that line.
+    """
+
+    over: str
+    under: str
+    point: Point
+    direction: Point
+
+
 @dataclass(slots=True)
 class Plan:
     """The whole drawing, before names are placed."""
@@ -101,6 +114,7 @@ class Plan:
     joints: list[DrawnJoint] = field(default_factory=list)
     signals: dict[str, DrawnSignal] = field(default_factory=dict)
     ends: list[DrawnEnd] = field(default_factory=list)
+    bridges: list[Bridge] = field(default_factory=list)
 
     def paths(self) -> Iterator[Path]:
         """All track."""
@@ -176,6 +190,7 @@ def _assemble(layout: Layout, net: Network, traced: Traced, hand: Hand) -> Plan:
     for signal in layout.signals.values():
         point, direction = where[signal.before]
         made.signals[signal.name] = DrawnSignal(signal.name, point, direction, hand == "left")
+    made.bridges = bridges(made)
     return made
 
 
@@ -279,4 +294,39 @@ def _wedge(middle: Point, paths: list[Path]) -> Point:
     return Point(middle.x + x / size * (far + 6 * max(0.0, size - 1.4)), middle.y + y / size * far)
 
 
-MarkKind = Literal["route", "meets"]
+# -------------------------------------------------------------------- bridges
+
+
+def bridges(made: Plan) -> list[Bridge]:
+    """Where lines of different elements cross; the later in the text goes over."""
+    rank = {name: k for k, name in enumerate(made.elements)}
+    segments: dict[tuple[int, int], list[tuple[str, Point, Point]]] = defaultdict(list)
+    found: dict[tuple[str, str, Point], Bridge] = {}
+    for name, element in made.elements.items():
+        for way in element.ways:
+            for path in way.parts:
+                for a, b in path.chords():
+                    for cell in cells(around((a, b))):
+                        segments[cell].append((name, a, b))
+    for listed in segments.values():
+        for k, (one, a, b) in enumerate(listed):
+            for other, c, d in listed[k + 1 :]:
+                point = crossing(a, b, c, d)
+                if point is None or (one == other and _within(made.elements[one], point)):
+                    continue
+                over_first = rank[one] > rank[other]
+                start, end = (a, b) if over_first else (c, d)
+                over, under = (one, other) if over_first else (other, one)
+                size = hypot(end.x - start.x, end.y - start.y)
+                direction = Point((end.x - start.x) / size, (end.y - start.y) / size)
+                rounded = Point(round(point.x, 1), round(point.y, 1))
+                found.setdefault((over, under, rounded), Bridge(over, under, point, direction))
+    return list(found.values())
+
+
+def _within(element: DrawnElement, point: Point) -> bool:
+    """Whether two ways of a fitting cross here in the fitting itself."""
+    if element.frame is not None:
+        (left, top), (right, bottom) = element.frame
+        return left < point.x < right and top < point.y < bottom
+    return hypot(point.x - element.middle.x, point.y - element.middle.y) < SLIP_CURVE + 2

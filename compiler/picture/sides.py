@@ -143,9 +143,7 @@ def _hands(layout: Layout) -> dict[Leg, Hand]:
         for legs in groups
     ]
     _save_turns(layout, colour, group, groups, turned)
-    return {
-        leg: "left" if (colour[leg] == 0) != turned[group[leg]] else "right" for leg in colour
-    }
+    return {leg: "left" if (colour[leg] == 0) != turned[group[leg]] else "right" for leg in colour}
 
 
 def _left(layout: Layout, leg: Leg) -> bool:
@@ -311,9 +309,7 @@ def _add_ends(
         at[end] = (node.number, hand)
 
 
-def _turned_back(
-    net: Network, at: dict[TrackEnd, tuple[int, Hand]]
-) -> list[tuple[Chain, bool]]:
+def _turned_back(net: Network, at: dict[TrackEnd, tuple[int, Hand]]) -> list[tuple[Chain, bool]]:
     """Each chain, and whether it closes a ring of those that lead rightwards."""
     onward: dict[int, list[tuple[int, int]]] = {node.number: [] for node in net.nodes}
     entered: set[int] = set()
