@@ -12,15 +12,15 @@ from dataclasses import dataclass, field
 from math import hypot
 
 from bellcrank.layout.model import Edge, Hand, KindWay, Layout, Leg, Position, Stop, drive_name
-from bellcrank.picture.columns import columns, set_needs
-from bellcrank.picture.geometry import Path, Point, Segment, around, cells, crossing
+from bellcrank.picture.arranging import arrange, nesting
+from bellcrank.picture.columns import set_needs
+from bellcrank.picture.geometry import Box, Path, Point, Segment, around, cells, crossing
 from bellcrank.picture.measures import UNIT
-from bellcrank.picture.order import grid
 from bellcrank.picture.rows import Rows
 from bellcrank.picture.sides import Chain, Network, Node, network
 from bellcrank.picture.tracing import Traced, is_open, trace
 
-MOST_ROUNDS = 6
+MOST_ROUNDS = 9
 SLIP_CURVE = 19.0
 """How far from the middle of a slip its slip roads leave the straight ones, in pixels."""
 
@@ -132,24 +132,27 @@ def plan(layout: Layout, *, signals: Hand = "left", scale: float = 1.0) -> Plan:
     signals: the side of the line on which they stand, as their trains go.
     scale: how much further apart than usual lines lie.
     """
-    net, traced = traced_network(layout, scale)
-    return _assemble(layout, net, traced, signals)
-
-
-def traced_network(layout: Layout, scale: float) -> tuple[Network, Traced]:
-    """The network of a layout with the paths of all its chains."""
     net = network(layout)
     set_needs(net, layout)
-    traced = Traced()
-    for _ in range(MOST_ROUNDS):
-        places = columns(net)
-        rows = Rows(net, grid(net, places), places)
-        traced = trace(net, rows, layout, scale)
-        if not traced.short:
-            break
+    also = nesting(net)
+    for round_ in range(MOST_ROUNDS):
+        places, made = arrange(net, also)
+        traced = trace(net, Rows(net, made, places), layout, scale)
         for number, missing in traced.short.items():
             net.lines[number].need += missing + UNIT / 2
-    return net, traced
+        drawn = _assemble(layout, net, traced, signals)
+        if traced.short:
+            continue
+        cramped = cramped_signals(layout, drawn)
+        if not cramped or round_ + 1 == MOST_ROUNDS:
+            break
+        for chain in net.chains:
+            if any(one in cramped for one, _ in chain.joints()) or any(
+                other in cramped for _, other in chain.joints()
+            ):
+                for line, _ in chain.parts:
+                    line.need += 2 * UNIT
+    return drawn
 
 
 def _assemble(layout: Layout, net: Network, traced: Traced, hand: Hand) -> Plan:
@@ -330,3 +333,25 @@ def _within(element: DrawnElement, point: Point) -> bool:
         (left, top), (right, bottom) = element.frame
         return left < point.x < right and top < point.y < bottom
     return hypot(point.x - element.middle.x, point.y - element.middle.y) < SLIP_CURVE + 2
+
+
+def cramped_signals(layout: Layout, made: Plan) -> set[Leg | Edge]:
+    """The places of signals that would stand on other track or on other symbols."""
+    track: dict[tuple[int, int], list[tuple[Point, Point]]] = defaultdict(list)
+    for path in made.paths():
+        for a, b in path.chords():
+            for cell in cells(around((a, b)).grown(1)):
+                track[cell].append((a, b))
+    cramped: set[Leg | Edge] = set()
+    for name, signal in made.signals.items():
+        corners = (signal.place(along, aside) for along in (-31.0, -1.0) for aside in (4.0, 15.5))
+        box = around(corners)
+        near = {segment for cell in cells(box) for segment in track.get(cell, ())}
+        if any(box.grown(0.5).cut_by(a, b) for a, b in near):
+            cramped.add(layout.signals[name].before)
+        for element in made.elements.values():
+            if any(abs(d.x - signal.point.x) < 60 and
+                   box.grown(5).meets(Box(d.x, d.y, d.x, d.y).grown(0.1))
+                   for _, d in element.drives):  # fmt: skip
+                cramped.add(layout.signals[name].before)
+    return cramped

@@ -254,6 +254,8 @@ class Rows:
                     weight = STRAIGHT_CLIMB
                 if near:
                     weight = min(LEVEL_CLIMB - 2, SLANT_CLIMB + FARTHER * min(near))
+                if any(self._keeps_level(port) for port in ends):
+                    weight = STEEP
                 climb, steep = add.variable(weight), add.variable(STEEP)
                 add.at_least(0, (1.0, climb), (1.0, one), (-1.0, other))
                 add.at_least(0, (1.0, climb), (-1.0, one), (1.0, other))
@@ -263,6 +265,11 @@ class Rows:
         """Whether a leg lies beside others of one point."""
         node = self.net.nodes[port.node]
         return node.shape == "fan" and len(node.on(port.hand)) > 1
+
+    def _keeps_level(self, port: Port) -> bool:
+        """Whether a line ends level there: at the name of an edge, or to turn."""
+        node = self.net.nodes[port.node]
+        return node.shape in ("turn", "box") or node.reach > 0
 
     def _row_on(self, line: int, item: int, first: bool) -> int | None:
         if item in self.single:
@@ -306,6 +313,7 @@ class Rows:
         """Two legs one row apart, and more only at a cost."""
         if upper == lower:
             return
-        self.programme.at_least(ROW, (1.0, lower), (-1.0, upper))
+        closer = self.programme.variable(2 * STEEP)
+        self.programme.at_least(ROW, (1.0, lower), (-1.0, upper), (1.0, closer))
         self.programme.cost[lower] += cost
         self.programme.cost[upper] -= cost

@@ -106,7 +106,16 @@ def _line_path(
     if shapes[1] == "box":
         end = points.pop()
         points += [Point(end.x - unit, end.y), end]
-    return Path.through(points)
+    return _cut_short(net, line, Path.through(points), unit)
+
+
+def _cut_short(net: Network, line: Line, path: Path, unit: float) -> Path:
+    """The path without what U-turns and the names of edges take up at its ends."""
+    cuts = []
+    for port in (line.start, line.end):
+        node = net.nodes[port.node]
+        cuts.append(unit if node.shape == "turn" else node.reach)
+    return path.part(cuts[0], path.length - cuts[1]) if any(cuts) else path
 
 
 def _turn(before: Path, after: Path, scale: float) -> Path:
