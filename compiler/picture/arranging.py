@@ -12,16 +12,19 @@ from bellcrank.picture.order import Grid, crossing_lines, grid
 from bellcrank.picture.sides import Network
 
 MOST_TRIED = 24
-"""Arrangements that are tried beyond the first."""
+"""Arrangements that are tried beyond the first; a quarter of them for large layouts."""
+
+LARGE = 200
 
 
-def nesting(net: Network) -> list[Before]:
-    """What must lie left of what for few lines to cross."""
-    kept: list[Before] = []
+def nesting(net: Network, known: list[Before]) -> list[Before]:
+    """What must lie left of what for few lines to cross, beside what is known of it."""
+    kept = list(known)
+    most = MOST_TRIED if len(net.lines) < LARGE else MOST_TRIED // 4
     crossed = _crossings(net, kept)
     tried: set[Before] = set()
     tries = 0
-    while crossed and tries < MOST_TRIED:
+    while crossed and tries < most:
         ends = _wishes(net, crossed, ("end",))
         together = [pair for pair in ends if pair not in tried]
         choices = [together] if len(together) > 1 else []
@@ -30,14 +33,11 @@ def nesting(net: Network) -> list[Before]:
             tries += 1
             if len(choice) == 1:
                 tried.add(choice[0])
-            try:
-                found = _crossings(net, kept + choice)
-            except ArithmeticError:
-                continue
+            found = _crossings(net, kept + choice)
             if len(found) < len(crossed):
                 kept, crossed = kept + choice, found
                 break
-            if tries >= MOST_TRIED:
+            if tries >= most:
                 break
         else:
             break
@@ -54,7 +54,7 @@ def arrange(net: Network, also: list[Before]) -> tuple[list[int], Grid]:
 
 
 def _crossings(net: Network, also: list[Before]) -> set[tuple[int, int]]:
-    return crossing_lines(net, grid(net, columns(net, also)))
+    return crossing_lines(net, arrange(net, also)[1])
 
 
 def _wishes(net: Network, crossed: set[tuple[int, int]], shapes: tuple[str, ...]) -> list[Before]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from math import hypot, pi
+from math import cos, hypot, pi, sin
 from typing import NamedTuple
 
 
@@ -154,12 +154,25 @@ class Path:
             yield begun, done
 
     def chords(self) -> Iterator[tuple[Point, Point]]:
-        """Straight lines near which the path runs; two for each arc."""
+        """Straight lines along which the path runs; four for each arc."""
         for s in self.segments:
-            if s.radius:
-                yield from ((s.start, _corner(s)), (_corner(s), s.end))
-            else:
+            if not s.radius:
                 yield s.start, s.end
+                continue
+            corner = _corner(s)
+            middle = Point(s.start.x + s.end.x - corner.x, s.start.y + s.end.y - corner.y)
+            dots = [s.start]
+            for k in (1, 2, 3):
+                # From the centre of the circle, between the directions of its two ends.
+                a, b = cos(k * pi / 8), sin(k * pi / 8)
+                dots.append(
+                    Point(
+                        middle.x + (s.start.x - middle.x) * a + (s.end.x - middle.x) * b,
+                        middle.y + (s.start.y - middle.y) * a + (s.end.y - middle.y) * b,
+                    )
+                )
+            dots.append(s.end)
+            yield from itertools.pairwise(dots)
 
 
 def _between(segment: Segment, share: float) -> Point:

@@ -13,7 +13,7 @@ from math import hypot
 
 from bellcrank.layout.model import Edge, Hand, KindWay, Layout, Leg, Position, Stop, drive_name
 from bellcrank.picture.arranging import arrange, nesting
-from bellcrank.picture.columns import set_needs
+from bellcrank.picture.columns import Before, set_needs
 from bellcrank.picture.geometry import Box, Path, Point, Segment, around, cells, crossing
 from bellcrank.picture.measures import UNIT
 from bellcrank.picture.rows import Rows
@@ -134,8 +134,9 @@ def plan(layout: Layout, *, signals: Hand = "left", scale: float = 1.0) -> Plan:
     """
     net = network(layout)
     set_needs(net, layout)
-    also = nesting(net)
+    also: list[Before] = []
     for round_ in range(MOST_ROUNDS):
+        also = nesting(net, also)
         places, made = arrange(net, also)
         traced = trace(net, Rows(net, made, places), layout, scale)
         for number, missing in traced.short.items():

@@ -255,7 +255,7 @@ class Rows:
                 if near:
                     weight = min(LEVEL_CLIMB - 2, SLANT_CLIMB + FARTHER * min(near))
                 if any(self._keeps_level(port) for port in ends):
-                    weight = STEEP
+                    weight = 2 * STEEP
                 climb, steep = add.variable(weight), add.variable(STEEP)
                 add.at_least(0, (1.0, climb), (1.0, one), (-1.0, other))
                 add.at_least(0, (1.0, climb), (-1.0, one), (1.0, other))

@@ -115,7 +115,21 @@ def _cut_short(net: Network, line: Line, path: Path, unit: float) -> Path:
     for port in (line.start, line.end):
         node = net.nodes[port.node]
         cuts.append(unit if node.shape == "turn" else node.reach)
-    return path.part(cuts[0], path.length - cuts[1]) if any(cuts) else path
+    if not any(cuts):
+        return path
+    one, other = path.segments[0].start.x + cuts[0], path.segments[-1].end.x - cuts[1]
+    return path.part(_where(path, one), _where(path, other))
+
+
+def _where(path: Path, x: float) -> float:
+    """How far along a path that leads rightwards it comes to a column."""
+    done = 0.0
+    for segment in path.segments:
+        if segment.end.x >= x:
+            wide = segment.end.x - segment.start.x
+            return done + segment.length * ((x - segment.start.x) / wide if wide else 0.0)
+        done += segment.length
+    return done
 
 
 def _turn(before: Path, after: Path, scale: float) -> Path:
@@ -150,8 +164,9 @@ def _joints(
     ends = chain.joints()
     back = [SIGNAL_ROOM if one in reading else 0.0 for one, _ in ends]
     fore = [SIGNAL_ROOM if other in reading else 0.0 for _, other in ends]
-    low = _margin(chain.first)
-    high = path.length - _margin(chain.last)
+    crosses = {node.name for node in net.nodes if node.shape == "cross"}
+    low = _margin(chain.first, crosses)
+    high = path.length - _margin(chain.last, crosses)
     stretches = _Stretches(path, low, high)
     if len(ends) == 1:
         middle = path.length / 2
@@ -182,9 +197,9 @@ def _joints(
     return joints, 0.0
 
 
-def _margin(end: TrackEnd) -> float:
+def _margin(end: TrackEnd, crosses: set[str]) -> float:
     if isinstance(end, Leg):
-        return STUB
+        return 1.5 * UNIT if end.element in crosses else STUB
     return 6.0 if isinstance(end, Edge) else 0.0
 
 
