@@ -148,12 +148,24 @@ def plan(layout: Layout, *, signals: Hand = "left", scale: float = 1.0) -> Plan:
         if not cramped or round_ + 1 == MOST_ROUNDS:
             break
         for chain in net.chains:
-            if any(one in cramped for one, _ in chain.joints()) or any(
-                other in cramped for _, other in chain.joints()
-            ):
-                for line, _ in chain.parts:
-                    line.need += 2 * UNIT
+            _make_room(chain, cramped, elsewhere=round_ % 2 == 1)
     return drawn
+
+
+def _make_room(chain: Chain, cramped: set[Leg | Edge], *, elsewhere: bool) -> None:
+    """Lengthen a chain with cramped signals, or leave the stretch on which they stand."""
+    joints = chain.joints()
+    there = [k for k, pair in enumerate(joints) if any(end in cramped for end in pair)]
+    if not there:
+        return
+    for line, _ in chain.parts:
+        line.need += 2 * UNIT
+    if elsewhere:
+        first, last = chain.left_out
+        half = (len(joints) - 1) / 2
+        first += any(k <= half for k in there)
+        last += any(k > half for k in there)
+        chain.left_out = (first, last)
 
 
 def _assemble(layout: Layout, net: Network, traced: Traced, hand: Hand) -> Plan:
@@ -281,8 +293,28 @@ def _drive_marks(
     own: Hand = "left" if first in node.left else "right"
     hands: list[Hand] = [own, "right" if own == "left" else "left"]
     for drive, hand in zip(kind.drives, hands, strict=False):
-        point = _wedge(middle, [legs[leg] for leg in node.on(hand) if leg is not None])
+        own_legs = [legs[leg] for leg in node.on(hand) if leg is not None]
+        point = _free(_wedge(middle, own_legs), list(legs.values()))
         yield drive_name(node.name, drive), point
+
+
+def _free(point: Point, paths: list[Path]) -> Point:
+    """The place for a mark, or the nearest beside it that no track runs through."""
+    near = [
+        chord
+        for path in paths
+        for chord in path.chords()
+        if around(chord).grown(40).meets(Box(point.x, point.y, point.x, point.y).grown(1))
+    ]
+    places = [point]
+    for far in (6.0, 12.0, 18.0, 24.0):
+        for x, y in ((0, 1), (0, -1), (1, 0), (-1, 0), (1, 1), (-1, 1), (1, -1), (-1, -1)):
+            places.append(Point(point.x + x * far, point.y + y * far))
+    for place in places:
+        room = Box(place.x, place.y, place.x, place.y).grown(6.0)
+        if not any(room.cut_by(a, b) for a, b in near):
+            return place
+    return point
 
 
 def _wedge(middle: Point, paths: list[Path]) -> Point:

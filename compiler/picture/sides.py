@@ -76,13 +76,15 @@ class Chain:
     """Plain pieces in a row between two ends, as they follow each other.
 
     pieces: with the leg by which each is entered. parts: the lines that it is drawn
-    with, and whether each leads on in its own direction (rightwards).
+    with, and whether each leads on in its own direction (rightwards). left_out: how
+    many level stretches at either end are no place for a signal, as other track is near.
     """
 
     first: TrackEnd
     pieces: list[Leg]
     last: TrackEnd
     parts: list[tuple[Line, bool]] = field(default_factory=list)
+    left_out: tuple[int, int] = (0, 0)
 
     def joints(self) -> list[tuple[TrackEnd, TrackEnd]]:
         """The two ends that meet at each joint, in order."""

@@ -168,6 +168,7 @@ def _joints(
     low = _margin(chain.first, crosses)
     high = path.length - _margin(chain.last, crosses)
     stretches = _Stretches(path, low, high)
+    stretches.leave_out(*chain.left_out)
     if len(ends) == 1:
         middle = path.length / 2
         if not back[0] and not fore[0]:
@@ -222,6 +223,10 @@ class _Stretches:
             start, end = max(start + (CORNER if start > 0 else 0), low), min(end, high)
             if end - start > 1:
                 self.parts.append((start, end))
+
+    def leave_out(self, first: int, last: int) -> None:
+        if first + last < len(self.parts):
+            self.parts = self.parts[first : len(self.parts) - last]
 
     @property
     def total(self) -> float:
