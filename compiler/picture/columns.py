@@ -8,6 +8,7 @@ conditions are all differences, so its solution is whole columns.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from math import ceil
 
 import numpy as np
@@ -76,8 +77,9 @@ def _turns_off(net: Network, line: Line) -> float:
     """Length along which a line is not level: a slant at each diverging leg."""
     length = 0.0
     for port, slants in zip((line.start, line.end), line.slants, strict=True):
-        shape = net.nodes[port.node].shape
-        length += 2 * UNIT if slants else UNIT if shape in ("cross", "box") else 0.0
+        node = net.nodes[port.node]
+        beside = UNIT if node.shape in ("cross", "box", "turn") else node.reach
+        length += 2 * UNIT if slants else beside
     return length
 
 
@@ -131,8 +133,15 @@ def _touching_signals(chain: Chain, signals: dict[TrackEnd, int], lines: list[Li
     return STUB * 2 + SIGNAL_ROOM * count + 2 * UNIT * sum(lines[0].slants)
 
 
-def columns(net: Network) -> list[int]:
-    """The column of each node, the leftmost of each connected part at 0."""
+Before = tuple[int, int]
+"""Two nodes of which the first lies left of the other."""
+
+
+def columns(net: Network, also: Sequence[Before] = ()) -> list[int]:
+    """The column of each node, the leftmost of each connected part at 0.
+
+    also: what must lie left of what besides. Raises ArithmeticError if that cannot be.
+    """
     count, lines = len(net.nodes), net.lines
     if not lines:
         return [0] * count
@@ -141,11 +150,13 @@ def columns(net: Network) -> list[int]:
         weight = 1.0 if not line.bare else 40.0 if any(line.slants) else 10.0
         cost[line.end.node] += weight
         cost[line.start.node] -= weight
-    rows = np.repeat(np.arange(len(lines)), 2)
-    nodes = np.array([n for line in lines for n in (line.start.node, line.end.node)])
-    signs = np.tile([1.0, -1.0], len(lines))
-    matrix = csr_array((signs, (rows, nodes)), shape=(len(lines), count))
+    pairs = [(line.start.node, line.end.node) for line in lines] + list(also)
+    rows = np.repeat(np.arange(len(pairs)), 2)
+    nodes = np.array([node for pair in pairs for node in pair])
+    signs = np.tile([1.0, -1.0], len(pairs))
+    matrix = csr_array((signs, (rows, nodes)), shape=(len(pairs), count))
     least = [-float(max(1, ceil(line.need / UNIT - 1e-6))) for line in lines]
+    least += [-1.0] * len(also)
     solved = linprog(cost, A_ub=matrix, b_ub=least, bounds=(0, None), method="highs-ds")
     if solved.x is None:
         raise ArithmeticError(f"no columns: {solved.message}")

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from math import hypot, pi
+from math import cos, hypot, pi, sin
 from typing import NamedTuple
 
 
@@ -98,7 +99,7 @@ class Path:
             if len(kept) >= 2 and _in_line(kept[-2], kept[-1], point):
                 kept.pop()
             kept.append(point)
-        return cls(tuple(Segment(a, b) for a, b in zip(kept, kept[1:], strict=False)))
+        return cls(tuple(Segment(a, b) for a, b in itertools.pairwise(kept)))
 
     def __add__(self, other: Path) -> Path:
         return Path(self.segments + other.segments)
@@ -153,12 +154,25 @@ class Path:
             yield begun, done
 
     def chords(self) -> Iterator[tuple[Point, Point]]:
-        """Straight lines near which the path runs; two for each arc."""
+        """Straight lines along which the path runs; four for each arc."""
         for s in self.segments:
-            if s.radius:
-                yield from ((s.start, _corner(s)), (_corner(s), s.end))
-            else:
+            if not s.radius:
                 yield s.start, s.end
+                continue
+            corner = _corner(s)
+            middle = Point(s.start.x + s.end.x - corner.x, s.start.y + s.end.y - corner.y)
+            dots = [s.start]
+            for k in (1, 2, 3):
+                # From the centre of the circle, between the directions of its two ends.
+                a, b = cos(k * pi / 8), sin(k * pi / 8)
+                dots.append(
+                    Point(
+                        middle.x + (s.start.x - middle.x) * a + (s.end.x - middle.x) * b,
+                        middle.y + (s.start.y - middle.y) * a + (s.end.y - middle.y) * b,
+                    )
+                )
+            dots.append(s.end)
+            yield from itertools.pairwise(dots)
 
 
 def _between(segment: Segment, share: float) -> Point:
@@ -178,3 +192,26 @@ def _in_line(a: Point, b: Point, c: Point) -> bool:
     cross = (b.x - a.x) * (c.y - b.y) - (b.y - a.y) * (c.x - b.x)
     along = (b.x - a.x) * (c.x - b.x) + (b.y - a.y) * (c.y - b.y)
     return abs(cross) < 1e-6 and along > 0
+
+
+CELL = 64.0
+
+
+def cells(box: Box) -> Iterator[tuple[int, int]]:
+    """The cells of a coarse grid that a box lies in, to find what is near it."""
+    for x in range(int(box.left // CELL), int(box.right // CELL) + 1):
+        for y in range(int(box.top // CELL), int(box.bottom // CELL) + 1):
+            yield x, y
+
+
+def crossing(a: Point, b: Point, c: Point, d: Point) -> Point | None:
+    """Where two segments cross inside both of them."""
+    bx, by, dx, dy = b.x - a.x, b.y - a.y, d.x - c.x, d.y - c.y
+    turn = bx * dy - by * dx
+    if abs(turn) < 1e-9:
+        return None
+    s = ((c.x - a.x) * dy - (c.y - a.y) * dx) / turn
+    t = ((c.x - a.x) * by - (c.y - a.y) * bx) / turn
+    if not (1e-6 < s < 1 - 1e-6 and 1e-6 < t < 1 - 1e-6):
+        return None
+    return Point(a.x + bx * s, a.y + by * s)

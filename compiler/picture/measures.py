@@ -16,6 +16,9 @@ STUB = 16.0
 SIGNAL_ROOM = 34.0
 """Length along the track that a signal takes up."""
 
+EDGE_MARK = 13.0
+"""From the end of the line to the name of an edge, with the mark between them."""
+
 PIECE = 30.0
 """Shortest piece of plain track."""
 

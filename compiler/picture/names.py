@@ -8,13 +8,14 @@ each. Type is of fixed width, so that no font is needed to know how long a name 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from bellcrank.picture.geometry import Box, Point
+from bellcrank.picture.geometry import CELL, Box, Point, cells
 from bellcrank.picture.measures import LINE_HEIGHT, text_width
 
-CELL = 64.0
+APART = 7.0
+"""How far apart two names beside each other are, so as not to be read as one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +49,7 @@ class Ground:
         self.segments: dict[tuple[int, int], list[tuple[Point, Point]]] = defaultdict(list)
 
     def add_box(self, box: Box) -> None:
-        for cell in _cells(box):
+        for cell in cells(box):
             self.boxes[cell].append(box)
 
     def add_segment(self, a: Point, b: Point) -> None:
@@ -59,23 +60,17 @@ class Ground:
             two = Point(a.x + (b.x - a.x) * (k + 1) / steps, a.y + (b.y - a.y) * (k + 1) / steps)
             left, right = sorted((one.x, two.x))
             top, bottom = sorted((one.y, two.y))
-            for cell in _cells(Box(left, top, right, bottom)):
+            for cell in cells(Box(left, top, right, bottom)):
                 self.segments[cell].append((one, two))
 
     def free(self, box: Box, margin: float) -> bool:
         wide = box.grown(margin)
-        for cell in _cells(wide):
+        for cell in cells(wide):
             if any(wide.meets(other) for other in self.boxes.get(cell, ())):
                 return False
             if any(wide.cut_by(a, b) for a, b in self.segments.get(cell, ())):
                 return False
         return True
-
-
-def _cells(box: Box) -> Iterator[tuple[int, int]]:
-    for x in range(int(box.left // CELL), int(box.right // CELL) + 1):
-        for y in range(int(box.top // CELL), int(box.bottom // CELL) + 1):
-            yield x, y
 
 
 def place_names(wishes: Iterable[Wish], ground: Ground) -> tuple[dict[int, Point], list[int]]:
@@ -88,17 +83,18 @@ def place_names(wishes: Iterable[Wish], ground: Ground) -> tuple[dict[int, Point
     placed: dict[int, Point] = {}
 
     def in_the_way(number: int, place: Point) -> set[int]:
-        box = listed[number].box(place).grown(2.0)
-        near = {other for cell in _cells(box) for other in taken.get(cell, ())}
+        box = listed[number].box(place)
+        box = Box(box.left - APART, box.top - 1.0, box.right + APART, box.bottom + 1.0)
+        near = {other for cell in cells(box) for other in taken.get(cell, ())}
         return {n for n in near if n != number and box.meets(listed[n].box(placed[n]))}
 
     def put(number: int, place: Point) -> None:
         placed[number] = place
-        for cell in _cells(listed[number].box(place)):
+        for cell in cells(listed[number].box(place)):
             taken[cell].add(number)
 
     def lift(number: int) -> None:
-        for cell in _cells(listed[number].box(placed.pop(number))):
+        for cell in cells(listed[number].box(placed.pop(number))):
             taken[cell].discard(number)
 
     lost: list[int] = []
@@ -109,7 +105,7 @@ def place_names(wishes: Iterable[Wish], ground: Ground) -> tuple[dict[int, Point
                 break
         else:
             lost.append(number)
-    tries = {number: 0 for number in range(len(listed))}
+    tries = dict.fromkeys(range(len(listed)), 0)
     still: list[int] = []
     while lost:
         number = lost.pop(0)

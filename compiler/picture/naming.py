@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from bellcrank.layout.model import Edge, Layout
-from bellcrank.picture.geometry import Path, Point
+from bellcrank.picture.geometry import Box, Path, Point
 from bellcrank.picture.measures import LINE_HEIGHT, text_width
 from bellcrank.picture.names import Ground, Wish
 from bellcrank.picture.plan import DrawnElement, Plan
@@ -26,6 +26,12 @@ def ground_of(plan: Plan) -> Ground:
             ground.add_segment(*tick(joint))
     for _, box in boxes(plan):
         ground.add_box(box)
+    for bridge in plan.bridges:
+        reach = 12.0
+        ground.add_box(
+            Box(bridge.point.x - reach, bridge.point.y - reach, bridge.point.x + reach,
+                bridge.point.y + reach)
+        )  # fmt: skip
     for element in plan.elements.values():
         for way in element.ways:
             if way.curve is not None:

@@ -8,9 +8,12 @@ saves crossings. Ties keep the order of the text. The best of a few starts is ta
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
+from math import ceil
 
-from bellcrank.picture.sides import Hand, Network, Node
+from bellcrank.picture.measures import ROW, UNIT
+from bellcrank.picture.sides import Hand, Network, Node, Port
 
 SWEEPS = 10
 
@@ -48,9 +51,18 @@ def grid(net: Network, columns: list[int]) -> Grid:
     """Cut the lines at the columns and order these."""
     used = set(columns)
     for node in net.nodes:
+        column = columns[node.number]
         if node.shape == "cross":
-            used |= {columns[node.number] - 1, columns[node.number] + 1}
-    levels = sorted(used)
+            used |= {column - 1, column + 1}
+        elif node.shape == "turn":
+            used.add(column + 1 if node.right else column - 1)
+        elif node.shape == "end" and node.reach:
+            used.add(column + (1 if node.right else -1) * ceil(node.reach / UNIT))
+        elif node.shape == "fan":
+            # Where the legs of points have come as far apart as lines are.
+            used |= {column + ROW} if len(node.right) > 1 else set()
+            used |= {column - ROW} if len(node.left) > 1 else set()
+    levels = sorted(c for c in used if min(columns) <= c <= max(columns))
     level_of = {column: i for i, column in enumerate(levels)}
     items = [Item(level_of[columns[n.number]], n, None) for n in net.nodes]
     along: list[list[int]] = []
@@ -190,7 +202,19 @@ class _Ordering:
                 ends += threads
             ends.sort()
             total += _inversions([end for _, end in ends])
-        return total
+        return total + sum(self._twisted(item) for item in range(len(self.net.nodes)))
+
+    def _twisted(self, item: int) -> int:
+        """How much legs that cross beside their own cross count more than others."""
+        if self.net.nodes[item].shape != "cross":
+            return 0
+        count = 0
+        for far, near in (("right", self.before[item]), ("left", self.after[item])):
+            (mine, other, leg), (mine2, other2, leg2) = near
+            hand: Hand = "right" if far == "right" else "left"
+            up = self._at(other, leg, hand) < self._at(other2, leg2, hand)
+            count += 2 * (up != ((mine < mine2) != self.flipped[item]))
+        return count
 
     def _improve(self) -> None:
         for _ in range(8):
@@ -231,6 +255,14 @@ class _Ordering:
             for end in ends:
                 for end2 in ends2:
                     gain += (end > end2) - (end < end2)
+        for near in (self.before, self.after):
+            shared = {i for _, i, _ in near[one]} & {i for _, i, _ in near[other]}
+            twisted = sum(self._twisted(i) for i in shared if i < len(self.net.nodes))
+            if shared:
+                self.place[one], self.place[other] = k + 1, k
+                now = sum(self._twisted(i) for i in shared if i < len(self.net.nodes))
+                self.place[one], self.place[other] = k, k + 1
+                gain += twisted - now
         if gain > 0:
             items[k], items[k + 1] = other, one
             self.place[one], self.place[other] = k + 1, k
@@ -253,3 +285,34 @@ def _inversions(values: list[float]) -> int:
             k += 1
         count += k
     return count
+
+
+def crossing_lines(net: Network, made: Grid) -> set[tuple[int, int]]:
+    """The pairs of lines that cross, the lower number first."""
+    place = {item: k for items in made.order for k, item in enumerate(items)}
+
+    def at(item: int, port: Port | None) -> float:
+        node = made.items[item].node
+        if node is None or port is None:
+            return place[item] + 0.5
+        count = len(node.on(port.hand))
+        rank = count - 1 - port.place if item in made.flipped else port.place
+        return place[item] + (rank + 1) / (count + 1)
+
+    threads: list[list[tuple[float, float, int]]] = [[] for _ in made.levels]
+    for line in net.lines:
+        path = made.along[line.number]
+        for k, (one, other) in enumerate(itertools.pairwise(path)):
+            start = at(one, line.start if k == 0 else None)
+            end = at(other, line.end if k == len(path) - 2 else None)
+            threads[made.items[one].level].append((start, end, line.number))
+    found = set()
+    for listed in threads:
+        listed.sort()
+        if all(a[1] <= b[1] for a, b in itertools.pairwise(listed)):
+            continue
+        for k, (_, end, one) in enumerate(listed):
+            for _, end2, other in listed[k + 1 :]:
+                if end2 < end:
+                    found.add((min(one, other), max(one, other)))
+    return found

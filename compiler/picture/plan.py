@@ -6,21 +6,21 @@ stands along it, it is made longer and the round begins again.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from math import hypot
-from typing import Literal
 
 from bellcrank.layout.model import Edge, Hand, KindWay, Layout, Leg, Position, Stop, drive_name
-from bellcrank.picture.columns import columns, set_needs
-from bellcrank.picture.geometry import Path, Point, Segment
+from bellcrank.picture.arranging import arrange, nesting
+from bellcrank.picture.columns import Before, set_needs
+from bellcrank.picture.geometry import Box, Path, Point, Segment, around, cells, crossing
 from bellcrank.picture.measures import UNIT
-from bellcrank.picture.order import grid
 from bellcrank.picture.rows import Rows
-from bellcrank.picture.sides import Chain, Network, Node, across, network
+from bellcrank.picture.sides import Chain, Network, Node, network
 from bellcrank.picture.tracing import Traced, is_open, trace
 
-MOST_ROUNDS = 6
+MOST_ROUNDS = 9
 SLIP_CURVE = 19.0
 """How far from the middle of a slip its slip roads leave the straight ones, in pixels."""
 
@@ -93,6 +93,19 @@ class DrawnEnd:
     lead: Path | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Bridge:
+    """Where one line crosses another without a fitting: over it, as drawn.
+
+    over: the element of the upper line. direction: of that line.
+    """
+
+    over: str
+    under: str
+    point: Point
+    direction: Point
+
+
 @dataclass(slots=True)
 class Plan:
     """The whole drawing, before names are placed."""
@@ -101,6 +114,7 @@ class Plan:
     joints: list[DrawnJoint] = field(default_factory=list)
     signals: dict[str, DrawnSignal] = field(default_factory=dict)
     ends: list[DrawnEnd] = field(default_factory=list)
+    bridges: list[Bridge] = field(default_factory=list)
 
     def paths(self) -> Iterator[Path]:
         """All track."""
@@ -118,24 +132,40 @@ def plan(layout: Layout, *, signals: Hand = "left", scale: float = 1.0) -> Plan:
     signals: the side of the line on which they stand, as their trains go.
     scale: how much further apart than usual lines lie.
     """
-    net, traced = traced_network(layout, scale)
-    return _assemble(layout, net, traced, signals)
-
-
-def traced_network(layout: Layout, scale: float) -> tuple[Network, Traced]:
-    """The network of a layout with the paths of all its chains."""
     net = network(layout)
     set_needs(net, layout)
-    traced = Traced()
-    for _ in range(MOST_ROUNDS):
-        places = columns(net)
-        rows = Rows(net, grid(net, places), places)
-        traced = trace(net, rows, layout, scale)
-        if not traced.short:
-            break
+    also: list[Before] = []
+    for round_ in range(MOST_ROUNDS):
+        also = nesting(net, also)
+        places, made = arrange(net, also)
+        traced = trace(net, Rows(net, made, places), layout, scale)
         for number, missing in traced.short.items():
             net.lines[number].need += missing + UNIT / 2
-    return net, traced
+        drawn = _assemble(layout, net, traced, signals)
+        if traced.short:
+            continue
+        cramped = cramped_signals(layout, drawn)
+        if not cramped or round_ + 1 == MOST_ROUNDS:
+            break
+        for chain in net.chains:
+            _make_room(chain, cramped, elsewhere=round_ % 2 == 1)
+    return drawn
+
+
+def _make_room(chain: Chain, cramped: set[Leg | Edge], *, elsewhere: bool) -> None:
+    """Lengthen a chain with cramped signals, or leave the stretch on which they stand."""
+    joints = chain.joints()
+    there = [k for k, pair in enumerate(joints) if any(end in cramped for end in pair)]
+    if not there:
+        return
+    for line, _ in chain.parts:
+        line.need += 2 * UNIT
+    if elsewhere:
+        first, last = chain.left_out
+        half = (len(joints) - 1) / 2
+        first += any(k <= half for k in there)
+        last += any(k > half for k in there)
+        chain.left_out = (first, last)
 
 
 def _assemble(layout: Layout, net: Network, traced: Traced, hand: Hand) -> Plan:
@@ -176,6 +206,7 @@ def _assemble(layout: Layout, net: Network, traced: Traced, hand: Hand) -> Plan:
     for signal in layout.signals.values():
         point, direction = where[signal.before]
         made.signals[signal.name] = DrawnSignal(signal.name, point, direction, hand == "left")
+    made.bridges = bridges(made)
     return made
 
 
@@ -262,8 +293,28 @@ def _drive_marks(
     own: Hand = "left" if first in node.left else "right"
     hands: list[Hand] = [own, "right" if own == "left" else "left"]
     for drive, hand in zip(kind.drives, hands, strict=False):
-        point = _wedge(middle, [legs[leg] for leg in node.on(hand) if leg is not None])
+        own_legs = [legs[leg] for leg in node.on(hand) if leg is not None]
+        point = _free(_wedge(middle, own_legs), list(legs.values()))
         yield drive_name(node.name, drive), point
+
+
+def _free(point: Point, paths: list[Path]) -> Point:
+    """The place for a mark, or the nearest beside it that no track runs through."""
+    near = [
+        chord
+        for path in paths
+        for chord in path.chords()
+        if around(chord).grown(40).meets(Box(point.x, point.y, point.x, point.y).grown(1))
+    ]
+    places = [point]
+    for far in (6.0, 12.0, 18.0, 24.0):
+        for x, y in ((0, 1), (0, -1), (1, 0), (-1, 0), (1, 1), (-1, 1), (1, -1), (-1, -1)):
+            places.append(Point(point.x + x * far, point.y + y * far))
+    for place in places:
+        room = Box(place.x, place.y, place.x, place.y).grown(6.0)
+        if not any(room.cut_by(a, b) for a, b in near):
+            return place
+    return point
 
 
 def _wedge(middle: Point, paths: list[Path]) -> Point:
@@ -279,4 +330,61 @@ def _wedge(middle: Point, paths: list[Path]) -> Point:
     return Point(middle.x + x / size * (far + 6 * max(0.0, size - 1.4)), middle.y + y / size * far)
 
 
-MarkKind = Literal["route", "meets"]
+# -------------------------------------------------------------------- bridges
+
+
+def bridges(made: Plan) -> list[Bridge]:
+    """Where lines of different elements cross; the later in the text goes over."""
+    rank = {name: k for k, name in enumerate(made.elements)}
+    segments: dict[tuple[int, int], list[tuple[str, Point, Point]]] = defaultdict(list)
+    found: dict[tuple[str, str, Point], Bridge] = {}
+    for name, element in made.elements.items():
+        for way in element.ways:
+            for path in way.parts:
+                for a, b in path.chords():
+                    for cell in cells(around((a, b))):
+                        segments[cell].append((name, a, b))
+    for listed in segments.values():
+        for k, (one, a, b) in enumerate(listed):
+            for other, c, d in listed[k + 1 :]:
+                point = crossing(a, b, c, d)
+                if point is None or (one == other and _within(made.elements[one], point)):
+                    continue
+                over_first = rank[one] > rank[other]
+                start, end = (a, b) if over_first else (c, d)
+                over, under = (one, other) if over_first else (other, one)
+                size = hypot(end.x - start.x, end.y - start.y)
+                direction = Point((end.x - start.x) / size, (end.y - start.y) / size)
+                rounded = Point(round(point.x, 1), round(point.y, 1))
+                found.setdefault((over, under, rounded), Bridge(over, under, point, direction))
+    return list(found.values())
+
+
+def _within(element: DrawnElement, point: Point) -> bool:
+    """Whether two ways of a fitting cross here in the fitting itself."""
+    if element.frame is not None:
+        (left, top), (right, bottom) = element.frame
+        return left < point.x < right and top < point.y < bottom
+    return hypot(point.x - element.middle.x, point.y - element.middle.y) < SLIP_CURVE + 2
+
+
+def cramped_signals(layout: Layout, made: Plan) -> set[Leg | Edge]:
+    """The places of signals that would stand on other track or on other symbols."""
+    track: dict[tuple[int, int], list[tuple[Point, Point]]] = defaultdict(list)
+    for path in made.paths():
+        for a, b in path.chords():
+            for cell in cells(around((a, b)).grown(1)):
+                track[cell].append((a, b))
+    cramped: set[Leg | Edge] = set()
+    for name, signal in made.signals.items():
+        corners = (signal.place(along, aside) for along in (-31.0, -1.0) for aside in (4.0, 15.5))
+        box = around(corners)
+        near = {segment for cell in cells(box) for segment in track.get(cell, ())}
+        if any(box.grown(0.5).cut_by(a, b) for a, b in near):
+            cramped.add(layout.signals[name].before)
+        for element in made.elements.values():
+            if any(abs(d.x - signal.point.x) < 60 and
+                   box.grown(5).meets(Box(d.x, d.y, d.x, d.y).grown(0.1))
+                   for _, d in element.drives):  # fmt: skip
+                cramped.add(layout.signals[name].before)
+    return cramped

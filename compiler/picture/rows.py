@@ -1,7 +1,8 @@
 """How far down each line runs in each column, in grid units.
 
 Objective: the least sum of climbs, where a climb of a level line counts eight times that
-of a diverging leg, and that of a diverging leg least beside its points; a slant steeper
+of a diverging leg, and six times that where the straight leg leaves its points; that of
+a diverging leg counts least beside its points; a slant steeper
 than 45° costs thirty a unit; and, for compactness, a little for every unit that two
 neighbours lie further apart than they must. Conditions: neighbours in a column are two
 units apart, or as many as they are columns away from the points that part them. A
@@ -11,6 +12,7 @@ is whole units (the dual of a flow of least cost).
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -22,8 +24,10 @@ from bellcrank.picture.order import Grid
 from bellcrank.picture.sides import Network, Port
 
 LEVEL_CLIMB = 8.0
+STRAIGHT_CLIMB = 6.0
 SLANT_CLIMB = 1.0
 FARTHER = 0.02
+SLOPING = 5.0
 STEEP = 30.0
 APART = 0.02
 DOWN = 1e-5
@@ -97,6 +101,25 @@ class Rows:
             return sum(corners) / 4
         return self.y[self._variable(port)]
 
+    def too_steep(self, number: int) -> float:
+        """How many units longer a line must be to climb as it does at 45°."""
+        points = self.of_line(number)
+        climbs = sum(abs(b[1] - a[1]) for a, b in itertools.pairwise(points))
+        return max(0.0, climbs - (points[-1][0] - points[0][0]))
+
+    def stretched(self) -> dict[int, float]:
+        """Where each column lies once gaps in which a line is still too steep are wider."""
+        wider: dict[int, float] = {}
+        for line in self.net.lines:
+            for (c, r), (c2, r2) in itertools.pairwise(self.of_line(line.number)):
+                if abs(r2 - r) > c2 - c:
+                    wider[c2] = max(wider.get(c2, 0.0), abs(r2 - r) - (c2 - c))
+        where, more = {}, 0.0
+        for column in self.grid.levels:
+            more += wider.get(column, 0.0)
+            where[column] = column + more
+        return where
+
     # ----------------------------------------------------------------- building
 
     def _variables(self) -> None:
@@ -160,7 +183,7 @@ class Rows:
     def _neighbours(self) -> None:
         come_from, lead_to = self._relations()
         for items in self.grid.order:
-            for one, other in zip(items, items[1:], strict=False):
+            for one, other in itertools.pairwise(items):
                 shared_left = come_from[one] & come_from[other]
                 shared_right = lead_to[one] & lead_to[other]
                 crossing = self._cross_soon(one, other)
@@ -225,12 +248,28 @@ class Rows:
                 near = [where[k] - where[0]] if line.slants[0] else []
                 near += [where[-1] - where[k + 1]] if line.slants[1] else []
                 weight = LEVEL_CLIMB
+                ends = [line.start] if k == 0 else []
+                ends += [line.end] if k == len(path) - 2 else []
+                if any(self._one_of_many(port) for port in ends):
+                    weight = STRAIGHT_CLIMB
                 if near:
                     weight = min(LEVEL_CLIMB - 2, SLANT_CLIMB + FARTHER * min(near))
+                if any(self._keeps_level(port) for port in ends):
+                    weight = 2 * STEEP
                 climb, steep = add.variable(weight), add.variable(STEEP)
                 add.at_least(0, (1.0, climb), (1.0, one), (-1.0, other))
                 add.at_least(0, (1.0, climb), (-1.0, one), (1.0, other))
                 add.at_least(where[k] - where[k + 1], (1.0, steep), (-1.0, climb))
+
+    def _one_of_many(self, port: Port) -> bool:
+        """Whether a leg lies beside others of one point."""
+        node = self.net.nodes[port.node]
+        return node.shape == "fan" and len(node.on(port.hand)) > 1
+
+    def _keeps_level(self, port: Port) -> bool:
+        """Whether a line ends level there: at the name of an edge, or to turn."""
+        node = self.net.nodes[port.node]
+        return node.shape in ("turn", "box") or node.reach > 0
 
     def _row_on(self, line: int, item: int, first: bool) -> int | None:
         if item in self.single:
@@ -250,15 +289,18 @@ class Rows:
                 corner = self._corners(node.number)
                 for hand in ("left", "right"):
                     self._beside(corner[f"top {hand}"], corner[f"bottom {hand}"], STEEP)
-                # One road may be level and the other slant, either way, or both slant.
                 top, bottom = corner["top left"], corner["bottom right"]
+                climb = add.variable(SLOPING)
+                add.at_least(-ROW, (1.0, climb), (1.0, top), (-1.0, bottom))
+                add.at_least(ROW, (1.0, climb), (-1.0, top), (1.0, bottom))
+                # One road may be level and the other slant, either way, or both slant.
                 for sign, least in ((1.0, 0.0), (-1.0, -2.0 * ROW)):
                     beyond = add.variable(STEEP)
                     add.at_least(least, (sign, bottom), (-sign, top), (1.0, beyond))
             elif node.shape in ("box", "turn"):
                 for hand in ("left", "right"):
                     ports = [self.port[p] for p in self._stacked(node.number, hand)]
-                    for upper, lower in zip(ports, ports[1:], strict=False):
+                    for upper, lower in itertools.pairwise(ports):
                         self._beside(upper, lower, 0.3 if node.shape == "turn" else STEEP)
                 if node.shape == "box" and node.left and node.right:
                     one = self._variable(self._stacked(node.number, "left")[0])
@@ -271,6 +313,7 @@ class Rows:
         """Two legs one row apart, and more only at a cost."""
         if upper == lower:
             return
-        self.programme.at_least(ROW, (1.0, lower), (-1.0, upper))
+        closer = self.programme.variable(2 * STEEP)
+        self.programme.at_least(ROW, (1.0, lower), (-1.0, upper), (1.0, closer))
         self.programme.cost[lower] += cost
         self.programme.cost[upper] -= cost

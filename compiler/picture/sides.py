@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
 from bellcrank.layout.model import Edge, FittingKind, Hand, Layout, Leg, Stop, TrackEnd
+from bellcrank.picture.measures import EDGE_MARK, text_width
 
 Shape = Literal["fan", "cross", "box", "end", "turn"]
 """How a node is drawn: legs that spread from one point, two roads that cross, a frame
@@ -37,6 +38,11 @@ class Node:
     left: list[Leg | None] = field(default_factory=list)
     right: list[Leg | None] = field(default_factory=list)
     level: frozenset[Leg] = frozenset()
+
+    @property
+    def reach(self) -> float:
+        """Pixels that it takes up beyond where its line ends: the name of an edge."""
+        return text_width(self.name) + EDGE_MARK + 4 if self.shape == "end" and self.name else 0.0
 
     def on(self, hand: Hand) -> list[Leg | None]:
         return self.left if hand == "left" else self.right
@@ -70,13 +76,15 @@ class Chain:
     """Plain pieces in a row between two ends, as they follow each other.
 
     pieces: with the leg by which each is entered. parts: the lines that it is drawn
-    with, and whether each leads on in its own direction (rightwards).
+    with, and whether each leads on in its own direction (rightwards). left_out: how
+    many level stretches at either end are no place for a signal, as other track is near.
     """
 
     first: TrackEnd
     pieces: list[Leg]
     last: TrackEnd
     parts: list[tuple[Line, bool]] = field(default_factory=list)
+    left_out: tuple[int, int] = (0, 0)
 
     def joints(self) -> list[tuple[TrackEnd, TrackEnd]]:
         """The two ends that meet at each joint, in order."""

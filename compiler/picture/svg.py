@@ -10,7 +10,15 @@ from bellcrank.picture.geometry import Box, Path, Point
 from bellcrank.picture.measures import LINE_HEIGHT, TEXT
 from bellcrank.picture.names import Wish
 from bellcrank.picture.overlays import Overlay
-from bellcrank.picture.plan import DrawnElement, DrawnEnd, DrawnJoint, DrawnSignal, DrawnWay, Plan
+from bellcrank.picture.plan import (
+    Bridge,
+    DrawnElement,
+    DrawnEnd,
+    DrawnJoint,
+    DrawnSignal,
+    DrawnWay,
+    Plan,
+)
 from bellcrank.picture.symbols import ASIDE, DRIVE, LAMP, STOP, lamp_places, tick
 
 STYLE = """\
@@ -20,6 +28,9 @@ STYLE = """\
 .way, .lead { fill: none; stroke: var(--line); stroke-width: 2.4; stroke-linejoin: round;
   stroke-linecap: butt; }
 .lead { stroke-dasharray: 3 2; stroke-width: 1.6; }
+.casing { stroke: var(--paper); stroke-width: 9; }
+.over { stroke: var(--line); stroke-width: 2.4; }
+.parapet { fill: none; stroke: var(--line); stroke-width: 1; }
 .joint { stroke: var(--quiet); stroke-width: 0.8; }
 .section-end { stroke: var(--line); stroke-width: 1.2; fill: none; }
 .stop, .edge path { fill: none; stroke: var(--line); stroke-width: 2; stroke-linejoin: miter; }
@@ -89,7 +100,7 @@ def write_svg(
         f'<title id="plan-title">{title}</title>',
         f'<desc id="plan-desc">{text}</desc>',
         f"<style>\n{STYLE}{overlay.style}</style>",
-        *(_element(layout, e, overlay) for e in plan.elements.values()),
+        *(_element(layout, plan, e, overlay) for e in plan.elements.values()),
         '<g class="joints">',
         *(_joint(j) for j in plan.joints),
         "</g>",
@@ -115,7 +126,21 @@ def _classes(*words: str) -> str:
     return " ".join(w for w in words if w)
 
 
-def _element(layout: Layout, drawn: DrawnElement, overlay: Overlay) -> str:
+def _bridge(bridge: Bridge, again: bool = False) -> str:
+    """The line below is broken off at either side, and the one above has its parapets."""
+    d, across = bridge.direction, Point(-bridge.direction.y, bridge.direction.x)
+    a, b = bridge.point.moved(d, -7.0), bridge.point.moved(d, 7.0)
+    data = ""
+    for side in (5.0, -5.0):
+        flare = [p.moved(across, side * 1.7).moved(d, s * 3.0) for p, s in ((a, -1), (b, 1))]
+        rail = [p.moved(across, side) for p in (a, b)]
+        data += f"M{_pair(flare[0])}L{_pair(rail[0])}L{_pair(rail[1])}L{_pair(flare[1])}"
+    ends = f'x1="{number(a.x)}" y1="{number(a.y)}" x2="{number(b.x)}" y2="{number(b.y)}"'
+    line = f'<line class="over" {ends}/>' if again else ""
+    return f'<line class="casing" {ends}/>{line}<path class="parapet" d="{data}"/>'
+
+
+def _element(layout: Layout, plan: Plan, drawn: DrawnElement, overlay: Overlay) -> str:
     element = layout.elements[drawn.name]
     kind = "piece" if element.plain else "fitting"
     marks = " ".join(overlay.elements.get(drawn.name, ()))
@@ -130,6 +155,8 @@ def _element(layout: Layout, drawn: DrawnElement, overlay: Overlay) -> str:
             f'<rect class="frame" x="{number(left)}" y="{number(top)}" '
             f'width="{number(right - left)}" height="{number(bottom - top)}"/>'
         )
+    own = [b for b in plan.bridges if b.over == drawn.name]
+    words += [_bridge(b) for b in own if b.under != b.over]
     for way in drawn.ways:
         marks = " ".join(overlay.ways.get((drawn.name, frozenset(way.legs)), ()))
         when = ", ".join(f"{drive} {position}" for drive, position in way.when)
@@ -137,6 +164,8 @@ def _element(layout: Layout, drawn: DrawnElement, overlay: Overlay) -> str:
             f'<path class="{_classes("way", marks)}" data-from="{escape(way.legs[0])}" '
             f'data-to="{escape(way.legs[1])}" data-when="{escape(when)}" d="{way_data(way)}"/>'
         )
+    # Legs of one fitting that cross: the upper is drawn once more over the gap.
+    words += [_bridge(b, again=True) for b in own if b.under == b.over]
     for drive, point in drawn.drives:
         words.append(
             f'<rect class="drive" data-drive="{escape(drive)}" x="{number(point.x - DRIVE)}" '

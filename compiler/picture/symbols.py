@@ -44,8 +44,9 @@ def signal_box(drawn: DrawnSignal) -> Box:
 def end_box(drawn: DrawnEnd) -> Box:
     half = STOP + 1
     d = drawn.direction
-    far = drawn.point.moved(d, 10.0 if isinstance(drawn.end, Edge) else 4.0)
-    box = around([drawn.point, far])
+    edge = isinstance(drawn.end, Edge)
+    box = around([drawn.point.moved(d, 0.0 if edge else -6.0), drawn.point.moved(d, 9.0 if edge
+                  else 1.5)])  # fmt: skip
     if abs(d.x) > 0.5:
         return Box(box.left, box.top - half, box.right, box.bottom + half)
     return Box(box.left - half, box.top, box.right + half, box.bottom)

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from bellcrank.layout.model import Edge, Layout, Leg, Signal, Stop, TrackEnd
+from bellcrank.layout.model import Edge, Layout, Leg, Signal, TrackEnd
 from bellcrank.picture.geometry import Path, Point, Segment
 from bellcrank.picture.measures import PIECE, SIGNAL_ROOM, STUB, UNIT, text_width
 from bellcrank.picture.rows import Rows
 from bellcrank.picture.sides import Chain, Line, Network
+
+CORNER = 4.0
+"""How far from a bend a joint keeps."""
 
 
 @dataclass(slots=True)
@@ -36,8 +40,9 @@ def trace(net: Network, rows: Rows, layout: Layout, scale: float) -> Traced:
     """Draw all chains. scale: pixels of a grid unit over its usual size."""
     reading: dict[TrackEnd, Signal] = {s.before: s for s in layout.signals.values()}
     traced = Traced()
+    columns = rows.stretched()
     for chain in net.chains:
-        paths = [_line_path(net, line, rows, scale) for line, _ in chain.parts]
+        paths = [_line_path(net, line, rows, columns, scale) for line, _ in chain.parts]
         path = Path(())
         for (_, onward), made in zip(chain.parts, paths, strict=True):
             mine = made if onward else made.back()
@@ -55,6 +60,10 @@ def trace(net: Network, rows: Rows, layout: Layout, scale: float) -> Traced:
                 number = 1
             line = chain.parts[number][0]
             traced.short[line.number] = short
+        for line, _ in chain.parts:
+            steep = rows.too_steep(line.number)
+            if steep:
+                traced.short[line.number] = max(traced.short.get(line.number, 0.0), steep * UNIT)
         traced.traces.append(Trace(chain, path, joints))
     return traced
 
@@ -69,25 +78,26 @@ def _far(entered: Leg) -> str:
     return "left" if entered.leg == "right" else "right"
 
 
-def _line_path(net: Network, line: Line, rows: Rows, scale: float) -> Path:
+def _line_path(
+    net: Network, line: Line, rows: Rows, columns: dict[int, float], scale: float
+) -> Path:
     """The points of a line, with slants of 45° where the columns leave room for them."""
     unit = UNIT * scale
-    places = rows.of_line(line.number)
+    places = [(columns[column], row) for column, row in rows.of_line(line.number)]
     points = [Point(*(v * unit for v in places[0]))]
     shapes = [net.nodes[port.node].shape for port in (line.start, line.end)]
     if shapes[0] == "box":
         points.append(Point(points[0].x + unit, points[0].y))
     last = len(places) - 2
-    for k, ((c, r), (c2, r2)) in enumerate(zip(places, places[1:], strict=False)):
+    for k, ((c, r), (c2, r2)) in enumerate(itertools.pairwise(places)):
         gap, climb = c2 - c, r2 - r
         one, other = Point(c * unit, r * unit), Point(c2 * unit, r2 * unit)
-        at_cross = (k == 0 and shapes[0] == "cross") or (k == last and shapes[1] == "cross")
-        through = all(line.slants) and last == 0
-        if 0 < abs(climb) < gap and not at_cross and not through:
+        if 0 < abs(climb) < gap - 1e-6 and not (all(line.slants) and last == 0):
             slant = abs(climb) * unit
-            if line.slants[1] and not line.slants[0]:
+            near_start = line.slants[0] or (k == 0 and shapes[0] == "cross")
+            if (line.slants[1] and not line.slants[0]) or (k == last and shapes[1] == "cross"):
                 points.append(Point(other.x - slant, one.y))
-            elif line.slants[0]:
+            elif near_start:
                 points.append(Point(one.x + slant, other.y))
             else:
                 middle = (one.x + other.x) / 2
@@ -96,7 +106,30 @@ def _line_path(net: Network, line: Line, rows: Rows, scale: float) -> Path:
     if shapes[1] == "box":
         end = points.pop()
         points += [Point(end.x - unit, end.y), end]
-    return Path.through(points)
+    return _cut_short(net, line, Path.through(points), unit)
+
+
+def _cut_short(net: Network, line: Line, path: Path, unit: float) -> Path:
+    """The path without what U-turns and the names of edges take up at its ends."""
+    cuts = []
+    for port in (line.start, line.end):
+        node = net.nodes[port.node]
+        cuts.append(unit if node.shape == "turn" else node.reach)
+    if not any(cuts):
+        return path
+    one, other = path.segments[0].start.x + cuts[0], path.segments[-1].end.x - cuts[1]
+    return path.part(_where(path, one), _where(path, other))
+
+
+def _where(path: Path, x: float) -> float:
+    """How far along a path that leads rightwards it comes to a column."""
+    done = 0.0
+    for segment in path.segments:
+        if segment.end.x >= x:
+            wide = segment.end.x - segment.start.x
+            return done + segment.length * ((x - segment.start.x) / wide if wide else 0.0)
+        done += segment.length
+    return done
 
 
 def _turn(before: Path, after: Path, scale: float) -> Path:
@@ -131,9 +164,11 @@ def _joints(
     ends = chain.joints()
     back = [SIGNAL_ROOM if one in reading else 0.0 for one, _ in ends]
     fore = [SIGNAL_ROOM if other in reading else 0.0 for _, other in ends]
-    low = _margin(chain.first, back[0])
-    high = path.length - _margin(chain.last, fore[-1])
+    crosses = {node.name for node in net.nodes if node.shape == "cross"}
+    low = _margin(chain.first, crosses)
+    high = path.length - _margin(chain.last, crosses)
     stretches = _Stretches(path, low, high)
+    stretches.leave_out(*chain.left_out)
     if len(ends) == 1:
         middle = path.length / 2
         if not back[0] and not fore[0]:
@@ -145,16 +180,16 @@ def _joints(
         for k, leg in enumerate(chain.pieces)
     ]
     total = stretches.total
-    missing = sum(needs) - total
+    needed = back[0] + sum(needs) + fore[-1]
+    missing = needed - total
     if missing > 0.5:
         step = max(high - low, 1.0) / len(needs)
         return [_off_arcs(path, low + step * k) for k in range(len(ends))], missing
-    spare = (total - sum(needs)) / len(needs)
-    joints, done = [], 0.0
+    spare = (total - needed) / len(needs)
+    joints, done = [], back[0]
     for k in range(len(ends)):
         wanted = stretches.at(done)
-        where = stretches.nearest(wanted, 0.0 if k == 0 else back[k], fore[k] if k < len(needs)
-                                  else 0.0)  # fmt: skip
+        where = stretches.nearest(wanted, back[k], fore[k])
         if where is None or (joints and where - joints[-1] < PIECE / 2):
             return [stretches.at(total * i / len(needs)) for i in range(len(ends))], UNIT
         joints.append(where)
@@ -163,10 +198,10 @@ def _joints(
     return joints, 0.0
 
 
-def _margin(end: TrackEnd, room: float) -> float:
+def _margin(end: TrackEnd, crosses: set[str]) -> float:
     if isinstance(end, Leg):
-        return STUB + room
-    return 0.0 if isinstance(end, Stop) else 6.0 + room if isinstance(end, Edge) else 0.0
+        return 1.5 * UNIT if end.element in crosses else STUB
+    return 6.0 if isinstance(end, Edge) else 0.0
 
 
 def _off_arcs(path: Path, where: float) -> float:
@@ -185,9 +220,13 @@ class _Stretches:
     def __init__(self, path: Path, low: float, high: float) -> None:
         self.parts: list[tuple[float, float]] = []
         for start, end in path.levels():
-            start, end = max(start + (2 if start > 0 else 0), low), min(end, high)
-            if end - start > 4:
+            start, end = max(start + (CORNER if start > 0 else 0), low), min(end, high)
+            if end - start > 1:
                 self.parts.append((start, end))
+
+    def leave_out(self, first: int, last: int) -> None:
+        if first + last < len(self.parts):
+            self.parts = self.parts[first : len(self.parts) - last]
 
     @property
     def total(self) -> float:
