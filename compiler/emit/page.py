@@ -230,7 +230,7 @@ def _lists(document: Data, number: Mapping[str, int], phrases: Phrases) -> Data:
     else:
         by_route: dict[int, list[Any]] = {}
         for command in document["commands"]:
-            sent = [row(command), None, None, []]
+            sent: list[Any] = [row(command), None, None, []]
             by_route.setdefault(number[command["route"]], []).append(sent)
         lists += [["set", route, None, timed, []] for route, timed in by_route.items()]
     return {"rows": rows.listed(), "lists": lists}

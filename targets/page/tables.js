@@ -54,7 +54,7 @@ function makeTables(data, machine, routesPanel) {
       const hand = decoder === null;
       rows.push([
         String(k + 1),
-        ...(timed ? [at === null ? "by hand" : `${at}–${until} ms`] : []),
+        ...(timed ? [at === null ? "by hand" : at === until ? `${at} ms` : `${at}–${until} ms`] : []),
         said(phase), `${said(device)} ${said(name)}`, said(state), said(how),
         hand ? "–" : `${said(decoder)}.${output}`, hand || wired === null ? "–" : String(wired), said(side) || "–",
         ms === null ? "–" : `${ms} ms`,

@@ -22,8 +22,8 @@ from hypothesis import strategies as st
 import bellcrank
 from bellcrank.cli import main
 from bellcrank.emit.document import VERSION, document
-from bellcrank.emit.filters import LINE, csv_row, json_text, pick
 from bellcrank.emit.extras import extras
+from bellcrank.emit.filters import LINE, csv_row, json_text, pick
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import TargetError, built_in_targets, load_target
 

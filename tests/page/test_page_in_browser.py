@@ -26,7 +26,8 @@ def ways(page: Page, mark: str) -> set[str]:
     return set(
         page.eval_on_selector_all(
             f"#picture path.way.{mark}",
-            "all => all.map(w => `${w.parentNode.dataset.element} ${w.dataset.from} ${w.dataset.to}`)",
+            "all => all.map((way) =>"
+            " `${way.parentNode.dataset.element} ${way.dataset.from} ${way.dataset.to}`)",
         )
     )
 
