@@ -33,13 +33,13 @@ from bellcrank.emit.mending import (
     rules_data,
     spare,
 )
+from bellcrank.emit.options import OptionError, split
+from bellcrank.emit.render import render_target
 from bellcrank.emit.tables import (
     conflict_matrix,
     control_table,
     route_text,
 )
-from bellcrank.emit.options import OptionError, split
-from bellcrank.emit.render import render_target
 from bellcrank.emit.target import Target, TargetError, default_targets, load_target
 from bellcrank.emit.timetables import timetable_text
 from bellcrank.emit.verdicts import verdict_text
@@ -530,7 +530,7 @@ def _commands(options: argparse.Namespace) -> int:
             {
                 "status": _status_word(c),
                 **_report(c),
-                "timetable": timetable_data(timetable),
+                "timetable": timetable_data(timetable, c.layout),
                 "notice": NOTICE,
             }
         )

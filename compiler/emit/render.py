@@ -24,16 +24,16 @@ from bellcrank.emit.filters import compact, csv_row, json_text, pick
 from bellcrank.emit.options import OptionError, chosen
 from bellcrank.emit.target import NEEDS, Target, TargetError, stays_inside
 
-LONGEST_FILE = 64_000_000
+LONGEST_FILE = 16_000_000
 """Characters that a template may write."""
 
-LONGEST_TEXT = 10_000_000
+LONGEST_TEXT = 1_000_000
 """Characters that one `*` in a template may make."""
 
 SECONDS = 20.0
 """For all templates of a folder of the user's own."""
 
-MEMORY = 2_000_000_000
+MEMORY = 400_000_000
 """Bytes for them, beyond what the compiler has already."""
 
 NO_OPTIONS: Mapping[str, str] = {}

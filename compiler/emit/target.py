@@ -7,7 +7,7 @@ A target folder holds `target.toml`, which is read here, and Jinja templates, wh
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path, PurePosixPath
@@ -46,6 +46,7 @@ class Target:
     options: what its user may state.
     needs: what a layout must have for it, of NEEDS.
     reads_back: the reader with which its commands are read again; None if it has none.
+    builtin: whether it comes with the compiler.
     extras: what its templates see beside the document; see extras.py.
     """
 
@@ -59,12 +60,8 @@ class Target:
     options: tuple[Option, ...] = ()
     needs: tuple[str, ...] = ()
     reads_back: str | None = None
+    builtin: bool = False
     extras: tuple[str, ...] = ()
-
-    @property
-    def builtin(self) -> bool:
-        """Whether it comes with the compiler."""
-        return self.folder == resources.files("bellcrank.targets") / self.name
 
 
 def built_in_targets() -> tuple[str, ...]:
@@ -85,7 +82,8 @@ def load_target(name: str) -> Target:
 
     Raises TargetError if there is none or its description is not sound.
     """
-    if name in built_in_targets():
+    builtin = name in built_in_targets()
+    if builtin:
         folder: Traversable = resources.files("bellcrank.targets") / name
     elif name and "\0" not in name and Path(name).is_dir():
         folder = Path(name)
@@ -98,7 +96,7 @@ def load_target(name: str) -> Target:
         raise TargetError(f"the folder {name} has no target.toml") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
         raise TargetError(f"{name}/target.toml cannot be read: {error}") from None
-    return _target(name, said, folder)
+    return replace(_target(name, said, folder), builtin=builtin)
 
 
 def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
