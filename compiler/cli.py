@@ -41,6 +41,7 @@ from bellcrank.emit.verdicts import verdict_text
 from bellcrank.error_pages import explain, known_codes
 from bellcrank.machine.locking import written_rules_between
 from bellcrank.machine.wording import Rule
+from bellcrank.picture_command import add_picture
 from bellcrank.proof.forbidding import never_settable
 from bellcrank.proof.moving import Effort
 from bellcrank.proof.solving import NoSolverError
@@ -191,6 +192,7 @@ def _parser() -> argparse.ArgumentParser:
     why.set_defaults(run=_why)
 
     add_rehearse(commands)
+    add_picture(commands)
 
     form = commands.add_parser(
         "format",

@@ -24,7 +24,7 @@ from bellcrank.error_pages import pages
 FOLDER = Path(__file__).parents[1] / "examples"
 EXAMPLES = sorted(FOLDER.glob("*.crank"))
 
-COMMANDS = ("check", "build", "table", "why", "rehearse", "format", "explain")
+COMMANDS = ("check", "build", "table", "why", "rehearse", "picture", "format", "explain")
 
 JUNCTION = """\
 layout "Marsh Halt"
