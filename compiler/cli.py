@@ -46,6 +46,7 @@ from bellcrank.emit.verdicts import verdict_text
 from bellcrank.error_pages import explain, known_codes
 from bellcrank.machine.locking import written_rules_between
 from bellcrank.machine.wording import Rule
+from bellcrank.picture_command import add_picture
 from bellcrank.proof.forbidding import never_settable
 from bellcrank.proof.moving import Effort
 from bellcrank.proof.solving import NoSolverError
@@ -207,6 +208,7 @@ def _parser() -> argparse.ArgumentParser:
 
     _add_commands(commands)
     add_rehearse(commands)
+    add_picture(commands)
 
     form = commands.add_parser(
         "format",

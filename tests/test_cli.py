@@ -24,7 +24,17 @@ from bellcrank.error_pages import pages
 FOLDER = Path(__file__).parents[1] / "examples"
 EXAMPLES = sorted(FOLDER.glob("*.crank"))
 
-COMMANDS = ("check", "build", "table", "why", "commands", "rehearse", "format", "explain")
+COMMANDS = (
+    "check",
+    "build",
+    "table",
+    "why",
+    "commands",
+    "rehearse",
+    "picture",
+    "format",
+    "explain",
+)
 
 JUNCTION = """\
 layout "Marsh Halt"

@@ -51,8 +51,7 @@ def wishes(layout: Layout, plan: Plan) -> list[Wish]:
     found = []
     for name, element in plan.elements.items():
         if element.along is not None:
-            places = _piece_places(name, element.along)
-            found.append(Wish(name, name, "piece", tuple(places)))
+            found.append(Wish(name, name, "piece", tuple(_piece_places(name, element.along))))
         else:
             found.append(Wish(name, name, "fitting", tuple(_fitting_places(name, element))))
     for name, signal in plan.signals.items():

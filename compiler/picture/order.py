@@ -12,8 +12,9 @@ import itertools
 from dataclasses import dataclass
 from math import ceil
 
+from bellcrank.layout.model import Hand
 from bellcrank.picture.measures import ROW, UNIT
-from bellcrank.picture.sides import Hand, Network, Node, Port
+from bellcrank.picture.sides import Network, Node, Port
 
 SWEEPS = 10
 

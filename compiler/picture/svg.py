@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 
 from bellcrank.layout.model import Edge, Layout, Leg, Stop
-from bellcrank.picture.geometry import Box, Path, Point
+from bellcrank.picture.geometry import Box, Point
+from bellcrank.picture.marks import arrows, legend, note, rings
 from bellcrank.picture.measures import LINE_HEIGHT, TEXT
 from bellcrank.picture.names import Wish
 from bellcrank.picture.overlays import Overlay
@@ -19,60 +20,9 @@ from bellcrank.picture.plan import (
     DrawnWay,
     Plan,
 )
+from bellcrank.picture.style import STYLE
 from bellcrank.picture.symbols import ASIDE, DRIVE, LAMP, STOP, lamp_places, tick
-
-STYLE = """\
-.plan { --paper: #fdfdfb; --line: #1d242b; --quiet: #66707a; --route: #0b5cad;
-  --other: #a3480a; --occupied: #b3261e; --accent: #7a1fa2; background: var(--paper);
-  font-family: "DejaVu Sans Mono", ui-monospace, Menlo, Consolas, monospace; }
-.way, .lead { fill: none; stroke: var(--line); stroke-width: 2.4; stroke-linejoin: round;
-  stroke-linecap: butt; }
-.lead { stroke-dasharray: 3 2; stroke-width: 1.6; }
-.casing { stroke: var(--paper); stroke-width: 9; }
-.over { stroke: var(--line); stroke-width: 2.4; }
-.parapet { fill: none; stroke: var(--line); stroke-width: 1; }
-.joint { stroke: var(--quiet); stroke-width: 0.8; }
-.section-end { stroke: var(--line); stroke-width: 1.2; fill: none; }
-.stop, .edge path { fill: none; stroke: var(--line); stroke-width: 2; stroke-linejoin: miter; }
-.edge path { stroke-width: 1.4; }
-.frame { fill: none; stroke: var(--quiet); stroke-width: 1; stroke-dasharray: 5 3; }
-.pivot { fill: var(--line); stroke: none; }
-.drive { fill: var(--paper); stroke: var(--line); stroke-width: 1.2; }
-.post { fill: none; stroke: var(--line); stroke-width: 1.3; }
-.lamp { fill: var(--paper); stroke: var(--line); stroke-width: 1.3; }
-.bar { stroke: var(--line); stroke-width: 1.3; }
-.shunt .lamp { fill: var(--line); }
-.shunt .bar { stroke: var(--paper); }
-.off .bar { display: none; }
-.off .lamp { fill: var(--route); }
-.name { fill: var(--line); font-size: 11px; text-anchor: middle; }
-.name.signal, .name.edge { font-weight: 600; }
-.name.piece { fill: var(--quiet); }
-"""
-
-
-def number(value: float) -> str:
-    """A length in pixels, to a hundredth."""
-    text = f"{value:.2f}".rstrip("0").rstrip(".")
-    return "0" if text == "-0" else text
-
-
-def path_data(path: Path, begin: bool = True) -> str:
-    """A path in the notation of SVG 2, section 9.3."""
-    words = []
-    if begin and path.segments:
-        words.append("M" + _pair(path.segments[0].start))
-    for s in path.segments:
-        if s.radius:
-            r = number(s.radius)
-            words.append(f"A{r} {r} 0 0 {int(s.sunwise)} {_pair(s.end)}")
-        else:
-            words.append("L" + _pair(s.end))
-    return "".join(words)
-
-
-def _pair(p: Point) -> str:
-    return f"{number(p.x)} {number(p.y)}"
+from bellcrank.picture.writing import number, pair, path_data
 
 
 def way_data(way: DrawnWay) -> str:
@@ -80,7 +30,7 @@ def way_data(way: DrawnWay) -> str:
         return path_data(way.parts[0])
     one, other = way.parts
     start = other.segments[0].start
-    curve = f"Q{_pair(way.curve)} {_pair(start)}"
+    curve = f"Q{pair(way.curve)} {pair(start)}"
     return path_data(one) + curve + path_data(other, begin=False)
 
 
@@ -89,6 +39,7 @@ def write_svg(
 ) -> str:
     """The whole picture as text. box: everything that is drawn."""
     margin = 18.0
+    lines_below, box = legend(overlay.text, box)
     shown = box.grown(margin)
     width, height = shown.right - shown.left, shown.bottom - shown.top
     view = " ".join(number(v) for v in (shown.left, shown.top, width, height))
@@ -99,19 +50,28 @@ def write_svg(
         'aria-labelledby="plan-title plan-desc">',
         f'<title id="plan-title">{title}</title>',
         f'<desc id="plan-desc">{text}</desc>',
-        f"<style>\n{STYLE}{overlay.style}</style>",
+        f"<style>\n{STYLE}</style>",
         *(_element(layout, plan, e, overlay) for e in plan.elements.values()),
         '<g class="joints">',
         *(_joint(j) for j in plan.joints),
         "</g>",
         *(_end(e) for e in plan.ends),
         *(_signal(layout, s, overlay) for s in plan.signals.values()),
-        '<g class="names">',
-        *(_name(wish, place) for wish, place in names),
-        "</g>",
+        *_group("marks", [*arrows(plan, overlay), *rings(plan, overlay)]),
+        *_group("names", [_name(w, place) for w, place in names if not _is_note(w)]),
+        *_group("notes", [note(w, place) for w, place in names if _is_note(w)]),
+        *_group("text", lines_below),
         "</svg>",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _group(name: str, words: list[str]) -> list[str]:
+    return [f'<g class="{name}">', *words, "</g>"] if words else []
+
+
+def _is_note(wish: Wish) -> bool:
+    return wish.kind.startswith("note")
 
 
 def _description(layout: Layout) -> str:
@@ -134,7 +94,7 @@ def _bridge(bridge: Bridge, again: bool = False) -> str:
     for side in (5.0, -5.0):
         flare = [p.moved(across, side * 1.7).moved(d, s * 3.0) for p, s in ((a, -1), (b, 1))]
         rail = [p.moved(across, side) for p in (a, b)]
-        data += f"M{_pair(flare[0])}L{_pair(rail[0])}L{_pair(rail[1])}L{_pair(flare[1])}"
+        data += f"M{pair(flare[0])}L{pair(rail[0])}L{pair(rail[1])}L{pair(flare[1])}"
     ends = f'x1="{number(a.x)}" y1="{number(a.y)}" x2="{number(b.x)}" y2="{number(b.y)}"'
     line = f'<line class="over" {ends}/>' if again else ""
     return f'<line class="casing" {ends}/>{line}<path class="parapet" d="{data}"/>'
@@ -157,7 +117,7 @@ def _element(layout: Layout, plan: Plan, drawn: DrawnElement, overlay: Overlay) 
         )
     own = [b for b in plan.bridges if b.over == drawn.name]
     words += [_bridge(b) for b in own if b.under != b.over]
-    for way in drawn.ways:
+    for way in sorted(drawn.ways, key=lambda w: _marked(drawn.name, w, overlay)):
         marks = " ".join(overlay.ways.get((drawn.name, frozenset(way.legs)), ()))
         when = ", ".join(f"{drive} {position}" for drive, position in way.when)
         words.append(
@@ -173,6 +133,11 @@ def _element(layout: Layout, plan: Plan, drawn: DrawnElement, overlay: Overlay) 
             f'height="{number(2 * DRIVE)}"/>'
         )
     return "".join(words) + "</g>"
+
+
+def _marked(name: str, way: DrawnWay, overlay: Overlay) -> int:
+    """How much is shown of a way: what is shown most is drawn last, over the others."""
+    return len(overlay.ways.get((name, frozenset(way.legs)), ()))
 
 
 def _of_kind(kind: str) -> str:
@@ -203,11 +168,11 @@ def _end(end: DrawnEnd) -> str:
     if isinstance(end.end, Stop):
         a, b = end.point.moved(across, STOP), end.point.moved(across, -STOP)
         foot = [p.moved(end.direction, -5.0) for p in (a, b)]
-        data = f"M{_pair(foot[0])}L{_pair(a)}L{_pair(b)}L{_pair(foot[1])}"
+        data = f"M{pair(foot[0])}L{pair(a)}L{pair(b)}L{pair(foot[1])}"
         return f'<g class="stop" data-at="{escape(str(end.end.leg))}"><path d="{data}"/></g>'
     tip = end.point.moved(end.direction, 7.0)
     wings = [end.point.moved(across, s * 6.0).moved(end.direction, 1.0) for s in (1, -1)]
-    data = f"M{_pair(wings[0])}L{_pair(tip)}L{_pair(wings[1])}"
+    data = f"M{pair(wings[0])}L{pair(tip)}L{pair(wings[1])}"
     lead = f'<path class="lead" d="{path_data(end.lead)}"/>' if end.lead else ""
     return f'<g class="edge" data-edge="{escape(end.end.name)}">{lead}<path d="{data}"/></g>'
 
@@ -220,7 +185,7 @@ def _signal(layout: Layout, drawn: DrawnSignal, overlay: Overlay) -> str:
     back = drawn.place(-29.0, ASIDE)
     foot = [drawn.place(-29.0, ASIDE - 4.5), drawn.place(-29.0, ASIDE + 4.5)]
     behind = heads[-1].moved(drawn.direction, -LAMP)
-    post = f"M{_pair(foot[0])}L{_pair(foot[1])}M{_pair(back)}L{_pair(behind)}"
+    post = f"M{pair(foot[0])}L{pair(foot[1])}M{pair(back)}L{pair(behind)}"
     bar = [drawn.place(-6.0, ASIDE - LAMP), drawn.place(-6.0, ASIDE + LAMP)]
     circles = "".join(
         f'<circle class="lamp" cx="{number(p.x)}" cy="{number(p.y)}" r="{number(LAMP)}"/>'

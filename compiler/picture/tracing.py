@@ -186,7 +186,8 @@ def _joints(
         step = max(high - low, 1.0) / len(needs)
         return [_off_arcs(path, low + step * k) for k in range(len(ends))], missing
     spare = (total - needed) / len(needs)
-    joints, done = [], back[0]
+    joints: list[float] = []
+    done = back[0]
     for k in range(len(ends)):
         wanted = stretches.at(done)
         where = stretches.nearest(wanted, back[k], fore[k])
