@@ -159,7 +159,7 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
         options,
         tuple(needs),
         reads_back,
-        tuple(extras),
+        extras=tuple(extras),
     )
 
 

@@ -186,7 +186,7 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
   function showLog() {
     const WORDS = { refused: "refused", accident: "accident", breach: "unsafe", note: "note" };
     log.replaceChildren(...lines.slice(-200).map(({ sort, text }) =>
-      make("li", { class: `line ${sort}` }, WORDS[sort] ? make("span", { class: "tag" }, WORDS[sort]) : null,
+      make("li", { class: `line is-${sort}` }, WORDS[sort] ? make("span", { class: "tag" }, WORDS[sort]) : null,
         WORDS[sort] ? " " : null, text)));
     log.scrollTop = log.scrollHeight;
     holder("undo").disabled = !history.length;
