@@ -7,10 +7,11 @@ stands once and is named by its number. `unpacked` in targets/page/machine.js re
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import zip_longest
 from typing import Any, Generic, TypeVar
 
-from bellcrank.machine.model import Clause, Machine, Variable
+from bellcrank.machine.model import Clause, Event, Machine, Variable
 
 Data = dict[str, Any]
 
@@ -63,23 +64,55 @@ class Phrases:
         return self._phrases((self._forms(form), *left_out))
 
     def data(self) -> Data:
-        """The words, the forms with their gaps, and of each text its form and its words."""
+        """The words, the forms with their gaps, and of each text its form and its words;
+        these as differences."""
         return {
             "words": self._words.listed(),
             "forms": self._forms.listed(),
-            "phrases": self._phrases.listed(),
+            "phrases": differences(self._phrases.listed()),
         }
+
+
+def counted_back(rows: Iterable[Iterable[int]]) -> list[list[int]]:
+    """Numbers counted back from the first that was not named yet: 0 is that one itself.
+
+    Things that are named in the order of their numbers, mostly soon after each other,
+    become small figures, many of them the same.
+    """
+    upcoming = 0
+    found = []
+    for row in rows:
+        counted = []
+        for number in row:
+            counted.append(upcoming - number)
+            upcoming = max(upcoming, number + 1)
+        found.append(counted)
+    return found
+
+
+def differences(rows: Iterable[Sequence[int]]) -> list[list[int]]:
+    """What each row has more than the one before, place by place; where that has none, 0
+    stands for it. Rows that follow from one another become small figures."""
+    before: Sequence[int] = ()
+    found = []
+    for row in rows:
+        found.append([n - b for n, b in zip_longest(row, before[: len(row)], fillvalue=0)])
+        before = row
+    return found
 
 
 def packed(machine: Machine, phrases: Phrases) -> Data:
     """A machine by numbers; its texts go into the phrases.
 
-    variables: kind, of, the values, how many may be the first; those stand in front.
+    variables: kind, of, the values, and which of these may be the first.
     literals: the number of a variable, then the values that are right; of a literal
         with many, minus one minus the number of the variable, then those that are wrong.
     clauses: literals. changes: a variable, then value and new value, again and again.
-    events: name, kind, actor, of, route or null, text, clauses, changes.
-    invariants: of, clause, sentence.
+    events: kind, actor, of, route or null. invariants: of.
+    texts: of each event its name and what happens, then of each invariant its sentence.
+    guards: the clauses of each event, then the clause of each invariant.
+    updates: the changes of each event.
+    Clauses, texts, guards and updates are counted back.
     """
     number = {name: k for k, name in enumerate(machine.variables)}
     place = {
@@ -105,30 +138,27 @@ def packed(machine: Machine, phrases: Phrases) -> Data:
         pairs = sorted((where[before], where[to]) for before, to in becomes.items())
         return changes((number[variable], *(k for pair in pairs for k in pair)))
 
-    events = [
-        [
-            phrases(e.name),
-            phrases(e.kind),
-            phrases(e.actor),
-            phrases(e.of),
-            None if e.route is None else phrases(e.route),
-            phrases(e.text),
-            [clause(each) for each in e.guard],
-            [change(*each) for each in e.updates.items()],
-        ]
-        for e in machine.events
-    ]
-    invariants = [
-        [phrases(i.of), clause(i.clause), phrases(i.sentence)] for i in machine.invariants
-    ]
+    texts = [[phrases(e.name), phrases(e.text)] for e in machine.events]
+    texts += [[phrases(i.sentence)] for i in machine.invariants]
+    guards = [[clause(each) for each in e.guard] for e in machine.events]
+    guards += [[clause(i.clause)] for i in machine.invariants]
+    updates = [[change(*each) for each in e.updates.items()] for e in machine.events]
     return {
         "variables": [_variable(v, phrases) for v in machine.variables.values()],
         "literals": literals.listed(),
-        "clauses": clauses.listed(),
+        "clauses": counted_back(clauses.listed()),
         "changes": changes.listed(),
-        "events": events,
-        "invariants": invariants,
+        "events": [_event(e, phrases) for e in machine.events],
+        "invariants": [phrases(i.of) for i in machine.invariants],
+        "texts": counted_back(texts),
+        "guards": counted_back(guards),
+        "updates": counted_back(updates),
     }
+
+
+def _event(e: Event, phrases: Phrases) -> list[int | None]:
+    route = None if e.route is None else phrases(e.route)
+    return [phrases(e.kind), phrases(e.actor), phrases(e.of), route]
 
 
 def _variable(v: Variable, phrases: Phrases) -> list[Any]:

@@ -3,18 +3,38 @@
 // look up a value in a set, look up what it becomes. A state is an array with the number
 // of a value for every variable.
 
+// Numbers that were counted back from the first that was not named yet.
+function forward(rows) {
+  let upcoming = 0;
+  return rows.map((row) => row.map((back) => {
+    const number = upcoming - back;
+    if (number >= upcoming) upcoming = number + 1;
+    return number;
+  }));
+}
+
+// Rows of which each says only what it has more than the one before, place by place.
+function summed(rows) {
+  let before = [];
+  return rows.map((row) => {
+    before = row.map((more, k) => more + (before[k] ?? 0));
+    return before;
+  });
+}
+
 function unpacked(data) {
-  const { words, forms, phrases } = data.phrases;
-  const texts = new Array(phrases.length);
+  const { words, forms } = data.phrases;
+  const phrases = summed(data.phrases.phrases);
+  const known = new Array(phrases.length);
   // The text of a phrase: its form with the words in the gaps.
   const text = (number) => {
     if (number === null) return null;
-    if (texts[number] === undefined) {
+    if (known[number] === undefined) {
       const [form, ...left] = phrases[number];
       let k = 0;
-      texts[number] = forms[form].replace(/%/g, () => words[left[k++]]);
+      known[number] = forms[form].replace(/%/g, () => words[left[k++]]);
     }
-    return texts[number];
+    return known[number];
   };
   const packed = data.machine;
   const variables = packed.variables.map(([name, kind, of, values, initial], number) => ({
@@ -27,20 +47,19 @@ function unpacked(data) {
     for (const value of listed) right[value] = wrong ? 0 : 1;
     return { variable: of, right };
   });
-  const clauses = packed.clauses.map((clause) => clause.map((k) => literals[k]));
-  const events = packed.events.map(
-    ([name, kind, actor, of, route, told, guard, changes], number) => ({
-      number, kind: text(kind), actor: text(actor), of: text(of), route,
-      guard: guard.map((k) => clauses[k]),
-      changes: changes.map((k) => packed.changes[k]),
-      turn: data.turns[number],
-      get name() { return text(name); },
-      get text() { return text(told); },
-    }),
-  );
-  const invariants = packed.invariants.map(([of, clause, sentence]) => ({
-    of: text(of), clause: clauses[clause],
-    get sentence() { return text(sentence); },
+  const clauses = forward(packed.clauses).map((clause) => clause.map((k) => literals[k]));
+  const texts = forward(packed.texts);
+  const guards = forward(packed.guards).map((guard) => guard.map((k) => clauses[k]));
+  const updates = forward(packed.updates).map((each) => each.map((k) => packed.changes[k]));
+  const events = packed.events.map(([kind, actor, of, route], number) => ({
+    number, kind: text(kind), actor: text(actor), of: text(of), route,
+    guard: guards[number], changes: updates[number], turn: data.turns[number],
+    get name() { return text(texts[number][0]); },
+    get text() { return text(texts[number][1]); },
+  }));
+  const invariants = packed.invariants.map((of, k) => ({
+    of: text(of), clause: guards[events.length + k][0],
+    get sentence() { return text(texts[events.length + k][0]); },
   }));
   return { text, variables, events, invariants, ...indexed(variables, events, invariants) };
 }

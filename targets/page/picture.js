@@ -8,6 +8,7 @@ function makePicture(frame, data, machine) {
   const signals = new Map();
   const drives = [];
   const conditions = [];
+  const ABOVE = "path.way:is(.set, .other, .train, .meets)"; // over the other ways of its fitting
   let worn = new Map();
 
   const add = (map, key, node) => (map.get(key) ?? map.set(key, []).get(key)).push(node);
@@ -68,6 +69,7 @@ function makePicture(frame, data, machine) {
     for (const [node, now] of marks.of) {
       const old = worn.get(node);
       for (const mark of now) if (!old?.has(mark)) node.classList.add(mark);
+      if (node.matches(ABOVE)) [...node.parentNode.querySelectorAll("path.way")].pop().after(node);
     }
     worn = marks.of;
   }

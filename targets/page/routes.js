@@ -9,12 +9,13 @@ function makeRoutes(data, machine, reasons, picture, say) {
 
   // For each route the routes it conflicts with, and the numbers of the reasons.
   const against = routes.map(() => new Map());
-  for (const [first, second, ...numbers] of data.conflicts.pairs) {
+  for (const [first, second, ...numbers] of summed(data.conflicts.pairs)) {
     against[first].set(second, numbers);
     against[second].set(first, numbers);
   }
+  const allReasons = summed(data.conflicts.reasons);
   const reasonsOf = (first, second) => (against[first].get(second) ?? []).map((number) => {
-    const [kind, where, said] = data.conflicts.reasons[number];
+    const [kind, where, said] = allReasons[number];
     return {
       kind: data.kinds[kind],
       where: machine.text(where).split("; ").filter(Boolean),

@@ -21,14 +21,24 @@ from bellcrank.machine.model import Machine
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 
 
+def texts_of(phrases: dict[str, Any]) -> list[str]:
+    """All texts, by their numbers."""
+    texts, before = [], []
+    for row in phrases["phrases"]:
+        for k in range(len(row)):
+            row[k] += before[k] if k < len(before) else 0
+        before = row
+        left = iter(row[1:])
+        form = phrases["forms"][row[0]]
+        texts.append(re.sub("%", lambda _: phrases["words"][next(left)], form))  # noqa: B023
+    return texts
+
+
 def unpacked(data: dict[str, Any], phrases: dict[str, Any]) -> dict[str, Any]:
     """A reader written after the description alone; gives what the JSON document has."""
 
-    def text(number: int) -> str:
-        form, *words = phrases["phrases"][number]
-        left = iter(words)
-        return re.sub("%", lambda _: phrases["words"][next(left)], phrases["forms"][form])
-
+    told = texts_of(phrases)
+    text = told.__getitem__
     variables = []
     for name, kind, of, values, initial in data["variables"]:
         domain = [text(v) for v in values]
@@ -51,8 +61,21 @@ def unpacked(data: dict[str, Any], phrases: dict[str, Any]) -> dict[str, Any]:
             "one_of": [v for k, v in enumerate(variable["domain"]) if (k in listed) != wrong],
         }
 
+    def forward(rows: list[list[int]]) -> list[list[int]]:
+        highest = -1
+        found: list[list[int]] = []
+        for row in rows:
+            found.append([])
+            for back in row:
+                found[-1].append(highest + 1 - back)
+                highest = max(highest, found[-1][-1])
+        return found
+
+    clauses, texts = forward(data["clauses"]), forward(data["texts"])
+    guards, updates = forward(data["guards"]), forward(data["updates"])
+
     def clause(number: int) -> list[dict[str, Any]]:
-        return [literal(k) for k in data["clauses"][number]]
+        return [literal(k) for k in clauses[number]]
 
     def change(number: int) -> tuple[str, dict[str, str]]:
         of, *pairs = data["changes"][number]
@@ -66,20 +89,25 @@ def unpacked(data: dict[str, Any], phrases: dict[str, Any]) -> dict[str, Any]:
         "variables": variables,
         "events": [
             {
-                "name": text(name),
+                "name": text(texts[k][0]),
                 "kind": text(kind),
                 "actor": text(actor),
                 "of": text(of),
                 "route": None if route is None else text(route),
-                "text": text(told),
-                "guard": [clause(k) for k in guard],
-                "updates": [change(k) for k in changes],
+                "text": text(texts[k][1]),
+                "guard": [clause(n) for n in guards[k]],
+                "updates": [change(n) for n in updates[k]],
             }
-            for name, kind, actor, of, route, told, guard, changes in data["events"]
+            for k, (kind, actor, of, route) in enumerate(data["events"])
         ],
         "invariants": [
-            {"of": text(of), "clause": clause(k), "sentence": text(sentence)}
-            for of, k, sentence in data["invariants"]
+            {"of": text(of), "clause": clause(guard[0]), "sentence": text(said[0])}
+            for of, guard, said in zip(
+                data["invariants"],
+                guards[len(data["events"]) :],
+                texts[len(data["events"]) :],
+                strict=True,
+            )
         ],
     }
 
@@ -126,11 +154,7 @@ def test_machines_of_random_layouts_come_back() -> None:
 def test_a_phrase_gives_its_text_again(text: str) -> None:
     phrases = Phrases(["W1", "T1"])
     number = phrases(text)
-    data = phrases.data()
-    form, *words = data["phrases"][number]
-    left = iter(words)
-    again = re.sub("%", lambda _: data["words"][next(left)], data["forms"][form])
-    assert again == text
+    assert texts_of(phrases.data())[number] == text
 
 
 def test_texts_that_differ_in_names_share_a_form() -> None:
