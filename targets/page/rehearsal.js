@@ -150,7 +150,16 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
     holder("happen").replaceChildren(...parts);
   }
 
+  const choosers = new Map();
+
+  // Made anew only if there is something else to choose from.
   function chooser(name, group) {
+    const key = group.map((event) => event.number).join();
+    if (choosers.get(name)?.key !== key) choosers.set(name, { key, node: madeChooser(name, group) });
+    return choosers.get(name).node;
+  }
+
+  function madeChooser(name, group) {
     const select = make("select", { "aria-label": name }, group.map((event) =>
       make("option", { value: event.number }, sentence(event.text).slice(0, -1))));
     return make("div", { class: "row" }, select, make("button", {

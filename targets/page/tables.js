@@ -3,7 +3,7 @@
 function makeTables(data, machine, routesPanel) {
   const { routes } = data;
   const holder = (id) => document.getElementById(id);
-  const BLOCK = 40;
+  const BLOCK = 30; // routes in a table at a time
   let made = false;
 
   function controlTable(from) {
@@ -90,7 +90,8 @@ function makeTables(data, machine, routesPanel) {
     blocks(row, both);
     blocks(column, both);
     controlTable(0);
-    matrix(0, 0);
+    // The others come in their turn, so that the panel opens at once.
+    setTimeout(() => matrix(0, 0));
     holder("letters").replaceChildren(...data.kinds.map(([, letter, meaning]) =>
       make("div", null, make("dt", null, letter), " ", make("dd", null, meaning))));
     holder("matrix").addEventListener("click", (event) => {
@@ -106,7 +107,7 @@ function makeTables(data, machine, routesPanel) {
     data.lists.lists.forEach(([what, route], k) => list.append(
       make("option", { value: k }, route === null ? KINDS[what] : `${KINDS[what]} ${routes[route].name}`)));
     list.addEventListener("change", () => commandList(Number(list.value)));
-    commandList(0);
+    setTimeout(() => commandList(0));
   }
 
   let openRoutes = () => {};

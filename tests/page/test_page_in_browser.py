@@ -143,8 +143,8 @@ def test_the_tables_lead_back_to_the_reason(browser: Browser, built: Built) -> N
     with opened(browser, built("harbour-terminus")) as page:
         page.click("#tab-tables")
         assert page.locator("#control-table tbody tr").count() == 14
-        assert page.locator("#matrix tbody tr").count() == 14
-        assert page.locator("#command-list tbody tr").count() > 3
+        expect(page.locator("#matrix tbody tr")).to_have_count(14)
+        expect(page.locator("#command-list tbody tr").nth(3)).to_be_visible()
         page.get_by_role("button", name="X: W1 to T1 and G1 to T2, crossing").click()
         expect(page.locator("#conflict-told")).to_contain_text("They cross in S1")
         expect(page.locator("#conflict-told")).to_be_focused()
