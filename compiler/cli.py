@@ -46,6 +46,8 @@ from bellcrank.emit.verdicts import verdict_text
 from bellcrank.error_pages import explain, known_codes
 from bellcrank.machine.locking import written_rules_between
 from bellcrank.machine.wording import Rule
+from bellcrank.picture.sketch import sketch
+from bellcrank.picture_command import add_picture
 from bellcrank.proof.forbidding import never_settable
 from bellcrank.proof.moving import Effort
 from bellcrank.proof.solving import NoSolverError
@@ -210,6 +212,7 @@ def _parser() -> argparse.ArgumentParser:
     add_rehearse(commands)
     add_send(commands)
     add_commission(commands)
+    add_picture(commands)
 
     form = commands.add_parser(
         "format",
@@ -573,6 +576,9 @@ def _explain_pair(c: Compilation, one: Route, other: Route, *, as_json: bool) ->
             "they share no section, no fitting and no drive in opposite positions."
         )
     show(Text(sentence))
+    if why:
+        for line in sketch(c.layout, one, other, width() - 2):
+            show(Text(f"  {line}"))
     for rule in rules:
         show(Text(f"A written rule keeps them apart: {rule}."))
     if standing is None:
