@@ -39,9 +39,10 @@ def note_wish(plan: Plan, note: Note) -> Wish:
         middle = next(e.point for e in plan.ends if getattr(e.end, "name", "") == note.of)
     half = len(note.text) * CHARACTER / 2
     places = []
-    for far in (17.0, 22.0, 29.0, 37.0, 46.0, 58.0):
-        for x, y in ((0, 1), (0, -1), (0.6, 1), (-0.6, 1), (0.6, -1), (-0.6, -1)):
-            places.append(Point(middle.x + x * (half + far), middle.y + y * far))
+    for far in (17.0, 22.0, 29.0, 37.0, 46.0, 58.0, 75.0, 96.0, 120.0, 150.0, 190.0):
+        for x in (0.0, 0.3, -0.3, 0.6, -0.6, 1.0, -1.0):
+            for y in (1, -1):
+                places.append(Point(middle.x + x * (half + far / 2), middle.y + y * far))
         for side in (1, -1):
             places.append(Point(middle.x + side * (half + far), middle.y))
     wide = " " if note.kind == "step" else ""

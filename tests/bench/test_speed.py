@@ -8,7 +8,7 @@ import time
 from pathlib import Path
 
 import pytest
-from bench import moving
+from bench import moving, pictures
 from bench.generate import FAMILIES
 from bench.routes import growth, measure_apart
 
@@ -47,3 +47,10 @@ def test_an_example_is_proved_and_checked_again_from_cold_in_time() -> None:
             subprocess.run(command, check=True, capture_output=True)
             seconds.append(time.perf_counter() - start)
         assert min(seconds) < limit
+
+
+@pytest.mark.parametrize("name", pictures.LAYOUTS)
+def test_a_picture_of_100_elements_takes_3_s_and_of_1000_a_minute(name: str) -> None:
+    elements, seconds, _ = pictures.measure(name)
+    assert elements >= (1_000 if name.endswith("1,000") else 95)
+    assert seconds < (60 if elements >= 1_000 else 3)
