@@ -8,11 +8,11 @@ from collections.abc import Iterator, Sequence
 from html import escape
 from math import cos, pi, sin
 
+from bellcrank.picture.drawn import DrawnElement, Plan
 from bellcrank.picture.geometry import Box, Path, Point
 from bellcrank.picture.measures import CHARACTER, LINE_HEIGHT, TEXT
 from bellcrank.picture.names import Wish
 from bellcrank.picture.overlays import Arrow, Note, Overlay
-from bellcrank.picture.plan import DrawnElement, Plan
 from bellcrank.picture.writing import number, pair
 
 RING = 17.0

@@ -101,7 +101,7 @@ def test_the_roads_of_a_slip_cross_and_its_slip_roads_do_not() -> None:
 
 def test_lines_cross_without_a_fitting_on_a_bridge_and_nowhere_else() -> None:
     bridges = 0
-    for made, compilation in valid_layouts(range(30)):
+    for made, compilation in valid_layouts(range(16)):
         with shown(made):
             assert compilation.layout is not None
             svg = draw(compilation.layout)
@@ -116,7 +116,7 @@ def test_lines_cross_without_a_fitting_on_a_bridge_and_nowhere_else() -> None:
             for one, other in zip(middles, found, strict=True):
                 assert one == pytest.approx(other, abs=0.1)
             bridges += len(middles)
-    assert bridges > 5
+    assert bridges > 3
 
 
 def crossings(picture: Drawn) -> list[tuple[float, float]]:
