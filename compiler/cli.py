@@ -11,6 +11,7 @@ from typing import Any
 
 from rich.text import Text
 
+from bellcrank.commission_command import add_commission
 from bellcrank.compilation import Compilation, compile_file
 from bellcrank.diagnostics import Collector, Diagnostic, Span, as_json, has_errors
 from bellcrank.emit.document import (
@@ -46,6 +47,7 @@ from bellcrank.emit.verdicts import verdict_text
 from bellcrank.error_pages import explain, known_codes
 from bellcrank.machine.locking import written_rules_between
 from bellcrank.machine.wording import Rule
+from bellcrank.picture.sketch import sketch
 from bellcrank.picture_command import add_picture
 from bellcrank.proof.forbidding import never_settable
 from bellcrank.proof.moving import Effort
@@ -57,6 +59,7 @@ from bellcrank.rehearse_command import add_rehearse
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.naming import by_start, find_route, read_refs
 from bellcrank.routes.sentences import why_conflict
+from bellcrank.send_command import add_send
 from bellcrank.syntax.format import format_source
 from bellcrank.syntax.load import load_file
 from bellcrank.terminal import (
@@ -208,6 +211,8 @@ def _parser() -> argparse.ArgumentParser:
 
     _add_commands(commands)
     add_rehearse(commands)
+    add_send(commands)
+    add_commission(commands)
     add_picture(commands)
 
     form = commands.add_parser(
@@ -572,6 +577,9 @@ def _explain_pair(c: Compilation, one: Route, other: Route, *, as_json: bool) ->
             "they share no section, no fitting and no drive in opposite positions."
         )
     show(Text(sentence))
+    if why:
+        for line in sketch(c.layout, one, other, width() - 2):
+            show(Text(f"  {line}"))
     for rule in rules:
         show(Text(f"A written rule keeps them apart: {rule}."))
     if standing is None:

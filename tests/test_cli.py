@@ -25,16 +25,9 @@ FOLDER = Path(__file__).parents[1] / "examples"
 EXAMPLES = sorted(FOLDER.glob("*.crank"))
 
 COMMANDS = (
-    "check",
-    "build",
-    "table",
-    "why",
-    "commands",
-    "rehearse",
-    "picture",
-    "format",
-    "explain",
-)
+    "check", "build", "table", "why", "commands", "rehearse", "send", "commission", "picture",
+    "format", "explain",
+)  # fmt: skip
 
 JUNCTION = """\
 layout "Marsh Halt"

@@ -23,7 +23,7 @@ def _tidy(text: str) -> list[str]:
 
 
 def test_the_readme_shows_sessions() -> None:
-    assert len(SESSIONS) == 4
+    assert len(SESSIONS) == 6
 
 
 @pytest.mark.parametrize("session", SESSIONS)

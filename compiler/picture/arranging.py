@@ -8,8 +8,8 @@ line leads (or right of where it comes from), and what crosses least is kept.
 from __future__ import annotations
 
 from bellcrank.picture.columns import Before, columns
+from bellcrank.picture.network import Network
 from bellcrank.picture.order import Grid, crossing_lines, grid
-from bellcrank.picture.sides import Network
 
 MOST_TRIED = 24
 """Arrangements that are tried beyond the first; a quarter of them for large layouts."""

@@ -23,7 +23,7 @@ from bellcrank.picture.measures import (
     UNIT,
     text_width,
 )
-from bellcrank.picture.sides import Chain, Line, Network
+from bellcrank.picture.network import Chain, Line, Network
 
 LEFTWARDS = 1e-4
 """What a column further right costs by itself, so that there is one best solution."""

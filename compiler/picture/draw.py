@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from bellcrank.layout.model import Hand, Layout
+from bellcrank.picture.drawn import Plan
 from bellcrank.picture.geometry import Point
 from bellcrank.picture.marks import note_wish, ring_sides
 from bellcrank.picture.names import Wish, place_names
 from bellcrank.picture.naming import ground_of, wishes
 from bellcrank.picture.overlays import NOTHING, Overlay
-from bellcrank.picture.plan import Plan, plan
+from bellcrank.picture.plan import plan
 from bellcrank.picture.svg import extent, write_svg
 from bellcrank.picture.symbols import boxes
 

@@ -8,11 +8,11 @@ from collections.abc import Iterator, Sequence
 from html import escape
 from math import cos, pi, sin
 
+from bellcrank.picture.drawn import DrawnElement, Plan
 from bellcrank.picture.geometry import Box, Path, Point
 from bellcrank.picture.measures import CHARACTER, LINE_HEIGHT, TEXT
 from bellcrank.picture.names import Wish
 from bellcrank.picture.overlays import Arrow, Note, Overlay
-from bellcrank.picture.plan import DrawnElement, Plan
 from bellcrank.picture.writing import number, pair
 
 RING = 17.0
@@ -39,9 +39,10 @@ def note_wish(plan: Plan, note: Note) -> Wish:
         middle = next(e.point for e in plan.ends if getattr(e.end, "name", "") == note.of)
     half = len(note.text) * CHARACTER / 2
     places = []
-    for far in (17.0, 22.0, 29.0, 37.0, 46.0, 58.0):
-        for x, y in ((0, 1), (0, -1), (0.6, 1), (-0.6, 1), (0.6, -1), (-0.6, -1)):
-            places.append(Point(middle.x + x * (half + far), middle.y + y * far))
+    for far in (17.0, 22.0, 29.0, 37.0, 46.0, 58.0, 75.0, 96.0, 120.0, 150.0, 190.0):
+        for x in (0.0, 0.3, -0.3, 0.6, -0.6, 1.0, -1.0):
+            for y in (1, -1):
+                places.append(Point(middle.x + x * (half + far / 2), middle.y + y * far))
         for side in (1, -1):
             places.append(Point(middle.x + side * (half + far), middle.y))
     wide = " " if note.kind == "step" else ""

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from bellcrank.layout.model import Edge, Layout
+from bellcrank.picture.drawn import DrawnElement, Plan
 from bellcrank.picture.geometry import Box, Path, Point
 from bellcrank.picture.measures import LINE_HEIGHT, text_width
 from bellcrank.picture.names import Ground, Wish
-from bellcrank.picture.plan import DrawnElement, Plan
 from bellcrank.picture.symbols import ASIDE, boxes, tick
 
 NEAR = 5.0

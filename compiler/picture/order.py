@@ -14,7 +14,7 @@ from math import ceil
 
 from bellcrank.layout.model import Hand
 from bellcrank.picture.measures import ROW, UNIT
-from bellcrank.picture.sides import Network, Node, Port
+from bellcrank.picture.network import Network, Node, Port
 
 SWEEPS = 10
 

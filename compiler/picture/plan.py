@@ -6,124 +6,30 @@ stands along it, it is made longer and the round begins again.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from math import hypot
 
-from bellcrank.layout.model import Edge, Hand, KindWay, Layout, Leg, Position, Stop, drive_name
+from bellcrank.layout.model import Edge, Hand, KindWay, Layout, Leg, Stop, drive_name
 from bellcrank.picture.arranging import arrange, nesting
+from bellcrank.picture.clearing import bridges, cramped_signals
 from bellcrank.picture.columns import Before, set_needs
-from bellcrank.picture.geometry import Box, Path, Point, Segment, around, cells, crossing
+from bellcrank.picture.drawn import (
+    SLIP_CURVE,
+    DrawnElement,
+    DrawnEnd,
+    DrawnJoint,
+    DrawnSignal,
+    DrawnWay,
+    Plan,
+)
+from bellcrank.picture.geometry import Box, Path, Point, Segment, around
 from bellcrank.picture.measures import UNIT
+from bellcrank.picture.network import Chain, Network, Node
 from bellcrank.picture.rows import Rows
-from bellcrank.picture.sides import Chain, Network, Node, network
+from bellcrank.picture.sides import network
 from bellcrank.picture.tracing import Traced, is_open, trace
 
 MOST_ROUNDS = 9
-SLIP_CURVE = 19.0
-"""How far from the middle of a slip its slip roads leave the straight ones, in pixels."""
-
-
-@dataclass(frozen=True, slots=True)
-class DrawnWay:
-    """A way through an element: a path from one leg to the other.
-
-    curve: where the path is not straight lines and arcs, the point that it bends
-    towards between its two parts.
-    """
-
-    legs: tuple[str, str]
-    when: tuple[Position, ...]
-    parts: tuple[Path, ...]
-    curve: Point | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class DrawnElement:
-    """An element: its ways, the middle of it, and whether it is a fitting.
-
-    along: of a plain piece, its path. drives: where the drives of a slip are marked.
-    """
-
-    name: str
-    ways: tuple[DrawnWay, ...]
-    middle: Point
-    along: Path | None
-    drives: tuple[tuple[str, Point], ...] = ()
-    frame: tuple[Point, Point] | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class DrawnJoint:
-    """Where two ends of track meet; `direction` is that of the track."""
-
-    one: Leg | Edge
-    other: Leg | Edge
-    point: Point
-    direction: Point
-    section_end: bool
-
-
-@dataclass(frozen=True, slots=True)
-class DrawnSignal:
-    """A signal: its joint, and the direction in which trains read it."""
-
-    name: str
-    point: Point
-    direction: Point
-    left: bool
-
-    def place(self, along: float, aside: float) -> Point:
-        """A point in the signal's own frame: ahead of its joint and away from the line."""
-        t = self.direction
-        n = Point(t.y, -t.x) if self.left else Point(-t.y, t.x)
-        return Point(
-            self.point.x + t.x * along + n.x * aside, self.point.y + t.y * along + n.y * aside
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class DrawnEnd:
-    """An edge or a stop; `direction` leads out of the layout."""
-
-    end: Edge | Stop
-    point: Point
-    direction: Point
-    lead: Path | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Bridge:
-    """Where one line crosses another without a fitting: over it, as drawn.
-
-    over: the element of the upper line. direction: of that line.
-    """
-
-    over: str
-    under: str
-    point: Point
-    direction: Point
-
-
-@dataclass(slots=True)
-class Plan:
-    """The whole drawing, before names are placed."""
-
-    elements: dict[str, DrawnElement] = field(default_factory=dict)
-    joints: list[DrawnJoint] = field(default_factory=list)
-    signals: dict[str, DrawnSignal] = field(default_factory=dict)
-    ends: list[DrawnEnd] = field(default_factory=list)
-    bridges: list[Bridge] = field(default_factory=list)
-
-    def paths(self) -> Iterator[Path]:
-        """All track."""
-        for element in self.elements.values():
-            for way in element.ways:
-                yield from way.parts
-        for end in self.ends:
-            if end.lead is not None:
-                yield end.lead
 
 
 def plan(layout: Layout, *, signals: Hand = "left", scale: float = 1.0) -> Plan:
@@ -328,63 +234,3 @@ def _wedge(middle: Point, paths: list[Path]) -> Point:
     # Narrow wedges are entered further out.
     far = 16.0 if size > 1.6 else 15.0
     return Point(middle.x + x / size * (far + 6 * max(0.0, size - 1.4)), middle.y + y / size * far)
-
-
-# -------------------------------------------------------------------- bridges
-
-
-def bridges(made: Plan) -> list[Bridge]:
-    """Where lines of different elements cross; the later in the text goes over."""
-    rank = {name: k for k, name in enumerate(made.elements)}
-    segments: dict[tuple[int, int], list[tuple[str, Point, Point]]] = defaultdict(list)
-    found: dict[tuple[str, str, Point], Bridge] = {}
-    for name, element in made.elements.items():
-        for way in element.ways:
-            for path in way.parts:
-                for a, b in path.chords():
-                    for cell in cells(around((a, b))):
-                        segments[cell].append((name, a, b))
-    for listed in segments.values():
-        for k, (one, a, b) in enumerate(listed):
-            for other, c, d in listed[k + 1 :]:
-                point = crossing(a, b, c, d)
-                if point is None or (one == other and _within(made.elements[one], point)):
-                    continue
-                over_first = rank[one] > rank[other]
-                start, end = (a, b) if over_first else (c, d)
-                over, under = (one, other) if over_first else (other, one)
-                size = hypot(end.x - start.x, end.y - start.y)
-                direction = Point((end.x - start.x) / size, (end.y - start.y) / size)
-                rounded = Point(round(point.x, 1), round(point.y, 1))
-                found.setdefault((over, under, rounded), Bridge(over, under, point, direction))
-    return list(found.values())
-
-
-def _within(element: DrawnElement, point: Point) -> bool:
-    """Whether two ways of a fitting cross here in the fitting itself."""
-    if element.frame is not None:
-        (left, top), (right, bottom) = element.frame
-        return left < point.x < right and top < point.y < bottom
-    return hypot(point.x - element.middle.x, point.y - element.middle.y) < SLIP_CURVE + 2
-
-
-def cramped_signals(layout: Layout, made: Plan) -> set[Leg | Edge]:
-    """The places of signals that would stand on other track or on other symbols."""
-    track: dict[tuple[int, int], list[tuple[Point, Point]]] = defaultdict(list)
-    for path in made.paths():
-        for a, b in path.chords():
-            for cell in cells(around((a, b)).grown(1)):
-                track[cell].append((a, b))
-    cramped: set[Leg | Edge] = set()
-    for name, signal in made.signals.items():
-        corners = (signal.place(along, aside) for along in (-31.0, -1.0) for aside in (4.0, 15.5))
-        box = around(corners)
-        near = {segment for cell in cells(box) for segment in track.get(cell, ())}
-        if any(box.grown(0.5).cut_by(a, b) for a, b in near):
-            cramped.add(layout.signals[name].before)
-        for element in made.elements.values():
-            if any(abs(d.x - signal.point.x) < 60 and
-                   box.grown(5).meets(Box(d.x, d.y, d.x, d.y).grown(0.1))
-                   for _, d in element.drives):  # fmt: skip
-                cramped.add(layout.signals[name].before)
-    return cramped

@@ -20,8 +20,8 @@ from scipy.optimize import linprog
 from scipy.sparse import csr_array
 
 from bellcrank.picture.measures import ROW
+from bellcrank.picture.network import Network, Port
 from bellcrank.picture.order import Grid
-from bellcrank.picture.sides import Network, Port
 
 LEVEL_CLIMB = 8.0
 STRAIGHT_CLIMB = 6.0

@@ -11,100 +11,10 @@ ring is cut where it appears first in the text.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Literal, NamedTuple
 
-from bellcrank.layout.model import Edge, FittingKind, Hand, Layout, Leg, Stop, TrackEnd
-from bellcrank.picture.measures import EDGE_MARK, text_width
-
-Shape = Literal["fan", "cross", "box", "end", "turn"]
-"""How a node is drawn: legs that spread from one point, two roads that cross, a frame
-with ways in it, the end of a line, or a U-turn."""
-
-OTHER: Mapping[Hand, Hand] = {"left": "right", "right": "left"}
-
-
-@dataclass(slots=True)
-class Node:
-    """A fitting, an end of track, or a U-turn.
-
-    left, right: its legs on either side, from top to bottom, or all from bottom to top.
-    level: of a fan, the legs that lie in line; the others slant.
-    """
-
-    number: int
-    shape: Shape
-    name: str
-    left: list[Leg | None] = field(default_factory=list)
-    right: list[Leg | None] = field(default_factory=list)
-    level: frozenset[Leg] = frozenset()
-
-    @property
-    def reach(self) -> float:
-        """Pixels that it takes up beyond where its line ends: the name of an edge."""
-        return text_width(self.name) + EDGE_MARK + 4 if self.shape == "end" and self.name else 0.0
-
-    def on(self, hand: Hand) -> list[Leg | None]:
-        return self.left if hand == "left" else self.right
-
-
-class Port(NamedTuple):
-    """Where a line meets a node: on one of its sides, at a place among its legs."""
-
-    node: int
-    hand: Hand
-    place: int
-
-
-@dataclass(slots=True)
-class Line:
-    """Track that leads rightwards from one node to another without a U-turn.
-
-    need: the length it should have at least, in pixels.
-    """
-
-    number: int
-    start: Port
-    end: Port
-    slants: tuple[bool, bool]
-    bare: bool
-    need: float = 0.0
-
-
-@dataclass(slots=True)
-class Chain:
-    """Plain pieces in a row between two ends, as they follow each other.
-
-    pieces: with the leg by which each is entered. parts: the lines that it is drawn
-    with, and whether each leads on in its own direction (rightwards). left_out: how
-    many level stretches at either end are no place for a signal, as other track is near.
-    """
-
-    first: TrackEnd
-    pieces: list[Leg]
-    last: TrackEnd
-    parts: list[tuple[Line, bool]] = field(default_factory=list)
-    left_out: tuple[int, int] = (0, 0)
-
-    def joints(self) -> list[tuple[TrackEnd, TrackEnd]]:
-        """The two ends that meet at each joint, in order."""
-        ends: list[TrackEnd] = [self.first]
-        for leg in self.pieces:
-            ends += [leg, across(leg)]
-        ends.append(self.last)
-        return list(zip(ends[::2], ends[1::2], strict=True))
-
-
-@dataclass(slots=True)
-class Network:
-    nodes: list[Node]
-    lines: list[Line]
-    chains: list[Chain]
-
-
-def across(leg: Leg) -> Leg:
-    """The other end of a plain piece."""
-    return Leg(leg.element, "left" if leg.leg == "right" else "right")
+from bellcrank.layout.model import Edge, FittingKind, Hand, Layout, Leg, TrackEnd
+from bellcrank.picture.chains import chains
+from bellcrank.picture.network import OTHER, Chain, Line, Network, Node, Port, across
 
 
 def network(layout: Layout) -> Network:
@@ -118,7 +28,7 @@ def network(layout: Layout) -> Network:
             nodes.append(node)
             at.update({leg: (node.number, "left") for leg in node.left if leg})
             at.update({leg: (node.number, "right") for leg in node.right if leg})
-    net = Network(nodes, [], _chains(layout))
+    net = Network(nodes, [], chains(layout))
     for chain in net.chains:
         _add_ends(chain, layout, net, at)
     for chain, back in _turned_back(net, at):
@@ -249,57 +159,6 @@ def _level_legs(kind: FittingKind, name: str) -> frozenset[Leg]:
     return frozenset(Leg(name, leg) for leg in straight.legs)
 
 
-# ---------------------------------------------------------------------- chains
-
-
-def _chains(layout: Layout) -> list[Chain]:
-    """All track between fittings, in the order in which the text joins it."""
-    chains: list[Chain] = []
-    done: set[str] = set()
-    ends: set[TrackEnd] = set()
-
-    def follow(first: TrackEnd, entered: TrackEnd) -> Chain:
-        pieces: list[Leg] = []
-        while (
-            isinstance(entered, Leg)
-            and layout.elements[entered.element].plain
-            and not (pieces and entered == pieces[0])
-        ):
-            pieces.append(entered)
-            done.add(entered.element)
-            entered = layout.joined[across(entered)]
-        return Chain(first, pieces, entered)
-
-    def reading(chain: Chain) -> bool:
-        """Whether the text reads it in this direction."""
-        if chain.pieces:
-            return sum(1 if leg.leg == "left" else -1 for leg in chain.pieces) >= 0
-        if isinstance(chain.first, Leg):
-            return layout.reads.get(chain.first, "right") == "right"
-        return not isinstance(chain.last, Leg) or layout.reads.get(chain.last, "left") == "left"
-
-    for leg, end in layout.joined.items():
-        outside = not isinstance(end, Leg)
-        fitting = not layout.elements[leg.element].plain
-        if fitting and leg not in ends:
-            chain = follow(leg, end)
-        elif not fitting and outside and leg.element not in done:
-            chain = follow(end, leg)
-        else:
-            continue
-        ends |= {chain.first, chain.last}
-        if not reading(chain):
-            pieces = [across(p) for p in reversed(chain.pieces)]
-            chain = Chain(chain.last, pieces, chain.first)
-        chains.append(chain)
-    for element in layout.elements.values():
-        if element.plain and element.name not in done:
-            start = Leg(element.name, "left")
-            before = layout.joined[start]
-            chains.append(follow(before, start))  # a ring: it ends where it begins
-    return chains
-
-
 def _add_ends(
     chain: Chain, layout: Layout, net: Network, at: dict[TrackEnd, tuple[int, Hand]]
 ) -> None:
@@ -422,8 +281,3 @@ def _line(net: Network, start: Port, end: Port, chain: Chain) -> Line:
 def _slants(net: Network, port: Port) -> bool:
     node = net.nodes[port.node]
     return node.shape == "fan" and node.on(port.hand)[port.place] not in node.level
-
-
-def is_end(end: TrackEnd) -> bool:
-    """Whether track ends here."""
-    return isinstance(end, Edge | Stop)

@@ -6,12 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 
 from bellcrank.layout.model import Edge, Layout, Leg, Stop
-from bellcrank.picture.geometry import Box, Point
-from bellcrank.picture.marks import arrows, legend, note, rings
-from bellcrank.picture.measures import LINE_HEIGHT, TEXT
-from bellcrank.picture.names import Wish
-from bellcrank.picture.overlays import Overlay
-from bellcrank.picture.plan import (
+from bellcrank.picture.drawn import (
     Bridge,
     DrawnElement,
     DrawnEnd,
@@ -20,6 +15,11 @@ from bellcrank.picture.plan import (
     DrawnWay,
     Plan,
 )
+from bellcrank.picture.geometry import Box, Point
+from bellcrank.picture.marks import arrows, legend, note, rings
+from bellcrank.picture.measures import LINE_HEIGHT, TEXT
+from bellcrank.picture.names import Wish
+from bellcrank.picture.overlays import Overlay
 from bellcrank.picture.style import STYLE
 from bellcrank.picture.symbols import ASIDE, DRIVE, LAMP, STOP, lamp_places, tick
 from bellcrank.picture.writing import number, pair, path_data

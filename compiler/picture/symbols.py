@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from bellcrank.layout.model import Edge, Signal
+from bellcrank.picture.drawn import DrawnEnd, DrawnJoint, DrawnSignal, Plan
 from bellcrank.picture.geometry import Box, Point, around
-from bellcrank.picture.plan import DrawnEnd, DrawnJoint, DrawnSignal, Plan
 
 LAMP = 4.2
 """Radius of a signal's head."""

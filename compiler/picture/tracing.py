@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 from bellcrank.layout.model import Edge, Layout, Leg, Signal, TrackEnd
 from bellcrank.picture.geometry import Path, Point, Segment
 from bellcrank.picture.measures import PIECE, SIGNAL_ROOM, STUB, UNIT, text_width
+from bellcrank.picture.network import Chain, Line, Network
 from bellcrank.picture.rows import Rows
-from bellcrank.picture.sides import Chain, Line, Network
 
 CORNER = 4.0
 """How far from a bend a joint keeps."""

@@ -7,6 +7,7 @@ of DejaVu Sans Mono, from its font file), and as high as its capitals and descen
 
 from __future__ import annotations
 
+import itertools
 import re
 import xml.etree.ElementTree as ET
 from dataclasses import dataclass, field
@@ -173,7 +174,7 @@ def meet(a: Rect, b: Rect) -> bool:
 def line_meets(rect: Rect, line: list[Dot], half: float) -> bool:
     """Whether a stroke comes into a rectangle: tried at steps of half a pixel."""
     left, top, right, bottom = rect
-    for (x0, y0), (x1, y1) in zip(line, line[1:], strict=False):
+    for (x0, y0), (x1, y1) in itertools.pairwise(line):
         if max(x0, x1) + half < left or min(x0, x1) - half > right:
             continue
         if max(y0, y1) + half < top or min(y0, y1) - half > bottom:

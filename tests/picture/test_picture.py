@@ -124,3 +124,12 @@ def test_random_layouts_are_drawn_whole_and_legibly(block: int) -> None:
             assert_whole(drawn, compilation.layout)
             assert_named(drawn, compilation.layout)
             assert_legible(drawn)
+
+
+@pytest.mark.parametrize("name", ["harbour-terminus", "four-track-station"])
+def test_the_picture_beside_an_example_shows_it_as_it_is(name: str) -> None:
+    path = next(p for p in EXAMPLES if p.stem == name)
+    layout = example(path)
+    drawn = read_picture(path.with_suffix(".svg").read_text("utf-8"))
+    assert_whole(drawn, layout)
+    assert_named(drawn, layout)
