@@ -198,6 +198,17 @@ def test_everything_can_be_done_by_keyboard(browser: Browser, built: Built) -> N
         assert page.evaluate(focused) == "solid", "what has the focus can be seen"
 
 
+def test_a_click_on_a_signal_chooses_its_routes_in_turn(browser: Browser, built: Built) -> None:
+    with opened(browser, built("harbour-terminus")) as page:
+        signal = page.locator('#picture [data-signal="W1"] .lamp').first
+        chosen = page.locator("#route-told h3")
+        told = []
+        for _ in range(4):
+            signal.click(force=True)  # the bar of the lamp lies over it
+            told.append(chosen.text_content())
+        assert told == ["W1 to T1", "W1 to T2", "W1 to G1", "W1 to T1"]
+
+
 def test_names_and_titles_are_text_and_nothing_else(browser: Browser, tmp_path: Path) -> None:
     text = (
         'layout "</script><script>document.title=1</script> & <b>Bold</b>" on two rails\n'
