@@ -23,13 +23,15 @@ class Wish:
     """A name to be placed.
 
     of: what it names. kind: of what sort that is. places: the middles of the boxes in
-    which it may stand, the best first.
+    which it may stand, the best first. own: how many of these are clearly its own; those
+    after them might be read with something else. All are if it is not said.
     """
 
     of: str
     text: str
     kind: str
     places: tuple[Point, ...]
+    own: int | None = None
 
     def box(self, place: Point) -> Box:
         width = text_width(self.text)
@@ -98,7 +100,15 @@ def place_names(wishes: Iterable[Wish], ground: Ground) -> tuple[dict[int, Point
             taken[cell].discard(number)
 
     lost: list[int] = []
-    for number in sorted(range(len(listed)), key=lambda n: (len(open_places[n]), n)):
+
+    def turn(number: int) -> tuple[bool, int, int]:
+        """Who has no place that is clearly its own takes what others leave."""
+        wish = listed[number]
+        own = set(wish.places[: wish.own])
+        homeless = not any(place in own for place in open_places[number])
+        return homeless, len(open_places[number]), number
+
+    for number in sorted(range(len(listed)), key=turn):
         for place in open_places[number]:
             if not in_the_way(number, place):
                 put(number, place)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from math import hypot
 
 from bellcrank.layout.model import Edge, Layout
 from bellcrank.picture.drawn import DrawnElement, Plan
-from bellcrank.picture.geometry import Box, Path, Point
+from bellcrank.picture.geometry import CELL, Box, Path, Point, cells
 from bellcrank.picture.measures import LINE_HEIGHT, text_width
 from bellcrank.picture.names import Ground, Wish
 from bellcrank.picture.symbols import ASIDE, boxes, tick
@@ -49,11 +51,13 @@ def ground_of(plan: Plan) -> Ground:
 def wishes(layout: Layout, plan: Plan) -> list[Wish]:
     """Every name, with the places that suit it."""
     found = []
+    near = _Nearest(plan)
     for name, element in plan.elements.items():
         if element.along is not None:
             found.append(Wish(name, name, "piece", tuple(_piece_places(name, element.along))))
         else:
-            found.append(Wish(name, name, "fitting", tuple(_fitting_places(name, element))))
+            places, own = near.own_first(name, _fitting_places(name, element))
+            found.append(Wish(name, name, "fitting", tuple(places), own))
     for name, signal in plan.signals.items():
         width = text_width(name)
         high = ASIDE + 5.5 + LINE_HEIGHT / 2 + 2.5
@@ -112,11 +116,43 @@ def _fitting_places(name: str, element: DrawnElement) -> Iterator[Point]:
                 yield Point(middle.x + x, y)
     width = text_width(name)
     aside = NEAR + LINE_HEIGHT / 2
+    for x in (-10.5, 10.5):  # between the legs at one end of a crossing
+        yield Point(middle.x + x + (width / 2 if x > 0 else -width / 2), middle.y)
     for x in (0.0, -0.3, 0.3, -0.6, 0.6):
         for side in (1.0, -1.0):
             yield Point(middle.x + x * width, middle.y + side * aside)
     for far in (1.0, 1.5, 2.0, 2.6, 3.2):
         yield from _round_about(name, middle, far)
+
+
+class _Nearest:
+    """The fittings by where they are, to tell which of them a name would be read with."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.middles: dict[tuple[int, int], list[tuple[str, Point]]] = defaultdict(list)
+        for name, element in plan.elements.items():
+            if element.along is None:
+                spot = Box(element.middle.x, element.middle.y, element.middle.x, element.middle.y)
+                for cell in cells(spot.grown(CELL)):
+                    self.middles[cell].append((name, element.middle))
+
+    def own_first(self, name: str, places: Iterable[Point]) -> tuple[list[Point], int]:
+        """Places in their order, those that lie nearer to another fitting last, and how
+        many do not."""
+        own: list[Point] = []
+        strange: list[Point] = []
+        for place in places:
+            (own if self._belongs(place) in (name, "") else strange).append(place)
+        return own + strange, len(own)
+
+    def _belongs(self, place: Point) -> str:
+        there = self.middles.get((int(place.x // CELL), int(place.y // CELL)), ())
+        # Names are read along the line: what lies beside counts more than what lies under.
+        return min(
+            there,
+            key=lambda item: hypot(item[1].x - place.x, (item[1].y - place.y) * 0.8),
+            default=("", place),
+        )[0]
 
 
 def _round_about(name: str, middle: Point, far: float) -> Iterator[Point]:
