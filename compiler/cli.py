@@ -11,6 +11,7 @@ from typing import Any
 
 from rich.text import Text
 
+from bellcrank.commission_command import add_commission
 from bellcrank.compilation import Compilation, compile_file
 from bellcrank.diagnostics import Collector, Diagnostic, Span, as_json, has_errors
 from bellcrank.emit.document import (
@@ -21,6 +22,7 @@ from bellcrank.emit.document import (
     timetable_data,
     verdict_data,
 )
+from bellcrank.emit.extras import extras
 from bellcrank.emit.files import write_files
 from bellcrank.emit.mending import (
     SECONDS_FOR_FIX,
@@ -32,20 +34,22 @@ from bellcrank.emit.mending import (
     rules_data,
     spare,
 )
+from bellcrank.emit.options import OptionError, split
+from bellcrank.emit.pdf import PdfError, pdf_from
+from bellcrank.emit.render import render_target
 from bellcrank.emit.tables import (
     conflict_matrix,
     control_table,
     route_text,
 )
-from bellcrank.emit.options import OptionError, split
-from bellcrank.emit.pdf import PdfError, pdf_from
-from bellcrank.emit.render import render_target
 from bellcrank.emit.target import Target, TargetError, default_targets, load_target
 from bellcrank.emit.timetables import timetable_text
 from bellcrank.emit.verdicts import verdict_text
 from bellcrank.error_pages import explain, known_codes
 from bellcrank.machine.locking import written_rules_between
 from bellcrank.machine.wording import Rule
+from bellcrank.picture.sketch import sketch
+from bellcrank.picture_command import add_picture
 from bellcrank.proof.forbidding import never_settable
 from bellcrank.proof.moving import Effort
 from bellcrank.proof.solving import NoSolverError
@@ -56,6 +60,7 @@ from bellcrank.rehearse_command import add_rehearse
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.naming import by_start, find_route, read_refs
 from bellcrank.routes.sentences import why_conflict
+from bellcrank.send_command import add_send
 from bellcrank.syntax.format import format_source
 from bellcrank.syntax.load import load_file
 from bellcrank.terminal import (
@@ -212,6 +217,9 @@ def _parser() -> argparse.ArgumentParser:
 
     _add_commands(commands)
     add_rehearse(commands)
+    add_send(commands)
+    add_commission(commands)
+    add_picture(commands)
 
     form = commands.add_parser(
         "format",
@@ -393,7 +401,7 @@ def _build(options: argparse.Namespace) -> int:
     files: dict[str, bytes] = {}
     try:
         for target in targets:
-            made = render_target(target, data, given)
+            made = render_target(target, data, given, extras(c, data))
             _read_back(target, made, c)
             if options.pdf:
                 made |= _pages(target, made)
@@ -544,7 +552,7 @@ def _commands(options: argparse.Namespace) -> int:
             {
                 "status": _status_word(c),
                 **_report(c),
-                "timetable": timetable_data(timetable),
+                "timetable": timetable_data(timetable, c.layout),
                 "notice": NOTICE,
             }
         )
@@ -584,6 +592,9 @@ def _explain_pair(c: Compilation, one: Route, other: Route, *, as_json: bool) ->
             "they share no section, no fitting and no drive in opposite positions."
         )
     show(Text(sentence))
+    if why:
+        for line in sketch(c.layout, one, other, width() - 2):
+            show(Text(f"  {line}"))
     for rule in rules:
         show(Text(f"A written rule keeps them apart: {rule}."))
     if standing is None:

@@ -24,7 +24,10 @@ from bellcrank.error_pages import pages
 FOLDER = Path(__file__).parents[1] / "examples"
 EXAMPLES = sorted(FOLDER.glob("*.crank"))
 
-COMMANDS = ("check", "build", "table", "why", "commands", "rehearse", "format", "explain")
+COMMANDS = (
+    "check", "build", "table", "why", "commands", "rehearse", "send", "commission", "picture",
+    "format", "explain",
+)  # fmt: skip
 
 JUNCTION = """\
 layout "Marsh Halt"

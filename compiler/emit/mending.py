@@ -190,7 +190,7 @@ def mend(program: Program, file: Path, missing: Sequence[Missing]) -> Mended:
         path = own if name == program.files[-1].name else own.parent / name
         spans = [(s, old.position, new.position) for s, old, new in wrong if s.file == name]
         if spans or (lines and block.span.file == name):
-            mark, text = _read(path, own.parent, name, program.texts[name])
+            mark, text = source_on_disk(path, own.parent, name, program.texts[name])
             edits = [word_for(text, *place) for place in spans]
             if lines and block.span.file == name:
                 edits.append(_into(block, text, lines))
@@ -214,9 +214,13 @@ def _into(block: t.LockingLine, text: str, lines: Sequence[str]) -> Edit:
     return lines_at_end(text, block.span, first, lines, REMARK)
 
 
-def _read(path: Path, folder: Path, name: str, known: str) -> tuple[bytes, str]:
+def source_on_disk(path: Path, folder: Path, name: str, known: str) -> tuple[bytes, str]:
     """A file as it is on the disk: the mark before its text, if it has one, and its text
-    with the line ends it has."""
+    with the line ends it has.
+
+    known: the text as it was read. Raises NotMendedError if it has changed since, or lies
+    outside the layout's folder, and OSError if it cannot be read.
+    """
     if not path.resolve().is_relative_to(folder):
         raise NotMendedError(f"{name} lies outside the folder of the layout")
     data = path.read_bytes()

@@ -27,16 +27,16 @@ from bellcrank.emit.options import OptionError, chosen
 from bellcrank.emit.target import NEEDS, Target, TargetError, stays_inside
 from bellcrank.emit.wiring_list import decoder_outputs, device_wires
 
-LONGEST_FILE = 64_000_000
+LONGEST_FILE = 16_000_000
 """Characters that a template may write."""
 
-LONGEST_TEXT = 10_000_000
+LONGEST_TEXT = 1_000_000
 """Characters that one `*` in a template may make."""
 
 SECONDS = 20.0
 """For all templates of a folder of the user's own."""
 
-MEMORY = 2_000_000_000
+MEMORY = 400_000_000
 """Bytes for them, beyond what the compiler has already."""
 
 PREPARED: tuple[Callable[..., Any], ...] = (
@@ -53,17 +53,25 @@ PREPARED: tuple[Callable[..., Any], ...] = (
 NO_OPTIONS: Mapping[str, str] = {}
 
 
+NO_EXTRAS: Mapping[str, Callable[[], str]] = {}
+
+
 def render_target(
-    target: Target, document: dict[str, Any], given: Mapping[str, str] = NO_OPTIONS
+    target: Target,
+    document: dict[str, Any],
+    given: Mapping[str, str] = NO_OPTIONS,
+    extras: Mapping[str, Callable[[], str]] = NO_EXTRAS,
 ) -> dict[str, bytes]:
     """The files of a target by path, from the document of a layout.
 
     given: options by name, as texts.
+    extras: by name what makes those that the target asks for; see extras.py.
     Raises TargetError if the layout or an option is not what the target needs, if a
     template fails or goes beyond its bounds, or if a file of an unproved layout would
     not say so.
     """
     context = _context(target, document, given)
+    context |= {name: extras[name]() for name in target.extras}
 
     def files() -> list[tuple[str, str]]:
         environment = _environment(target)

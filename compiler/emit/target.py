@@ -7,13 +7,14 @@ A target folder holds `target.toml`, which is read here, and Jinja templates, wh
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from bellcrank.emit.document import VERSION
+from bellcrank.emit.extras import EXTRAS
 from bellcrank.emit.options import Option, OptionError, read_options
 from bellcrank.readback.readers import READERS
 
@@ -49,6 +50,8 @@ class Target:
     options: what its user may state.
     needs: what a layout must have for it, of NEEDS.
     reads_back: the reader with which its commands are read again; None if it has none.
+    builtin: whether it comes with the compiler.
+    extras: what its templates see beside the document; see extras.py.
     """
 
     name: str
@@ -61,11 +64,8 @@ class Target:
     options: tuple[Option, ...] = ()
     needs: tuple[str, ...] = ()
     reads_back: str | None = None
-
-    @property
-    def builtin(self) -> bool:
-        """Whether it comes with the compiler."""
-        return self.folder == resources.files("bellcrank.targets") / self.name
+    builtin: bool = False
+    extras: tuple[str, ...] = ()
 
 
 def built_in_targets() -> tuple[str, ...]:
@@ -86,7 +86,8 @@ def load_target(name: str) -> Target:
 
     Raises TargetError if there is none or its description is not sound.
     """
-    if name in built_in_targets():
+    builtin = name in built_in_targets()
+    if builtin:
         folder: Traversable = resources.files("bellcrank.targets") / name
     elif name and "\0" not in name and Path(name).is_dir():
         folder = Path(name)
@@ -99,7 +100,7 @@ def load_target(name: str) -> Target:
         raise TargetError(f"the folder {name} has no target.toml") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
         raise TargetError(f"{name}/target.toml cannot be read: {error}") from None
-    return _target(name, said, folder)
+    return replace(_target(name, said, folder), builtin=builtin)
 
 
 def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
@@ -147,6 +148,9 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
         raise TargetError(
             f"{name}/target.toml: reads_back names a form of commands, one of {', '.join(READERS)}"
         )
+    extras = said.get("extras", [])
+    if not isinstance(extras, list) or not all(extra in EXTRAS for extra in extras):
+        raise TargetError(f"{name}/target.toml: extras is a list of {', '.join(EXTRAS)}")
     for field in ("line", "topic"):
         template = said.get(field)
         if template is not None and not (isinstance(template, str) and stays_inside(template)):
@@ -162,6 +166,7 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
         options,
         tuple(needs),
         reads_back,
+        extras=tuple(extras),
     )
 
 

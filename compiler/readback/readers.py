@@ -96,6 +96,9 @@ def _act(number: Any, side: Any, value: Any, said: Mapping[str, Any]) -> Act:
     return Throw(int(number), cast(Side, side))
 
 
+_BYTES = r"((?:[0-9A-F]{2} )+[0-9A-F]{2})"
+
+
 def read_packets(files: Files) -> Lists:
     """The lists of `packets.txt`: of each packet that switches something on the output,
     and its side or the value, from the bytes alone."""
@@ -110,9 +113,10 @@ def read_packets(files: Files) -> Lists:
             acts = lists.setdefault(match[2], []) if match[1] == "set" else []
         elif match := re.fullmatch(r"by hand (drive|signal) (\S+) (\S+)", said):
             acts.append(ByHand(*match.groups()))
-        elif match := re.fullmatch(r"\d+ ms +((?:[0-9A-F]{2} ?)+)", said):
-            act = _of_packet(decode(bytes.fromhex(match[1])), first)
-            acts += [act] if act else []
+        elif match := re.fullmatch(rf"\d+ ms  {_BYTES}(?:  off at \d+ ms  {_BYTES})?", said):
+            for packet in match.groups():
+                act = _of_packet(decode(bytes.fromhex(packet)), first) if packet else None
+                acts += [act] if act else []
         elif said:
             raise NotReadError(f"there is no such line: {said}")
     return lists

@@ -6,10 +6,12 @@ changes: comments, blank lines, indents and line ends stay byte for byte.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from bellcrank.diagnostics import Span
+from bellcrank.syntax.chunks import TEXT_OR_COMMENT
 
 _INDENT = "  "
 
@@ -39,6 +41,27 @@ def word_for(text: str, span: Span, old: str, new: str) -> Edit:
     if text[end - len(old) : end] != old:
         raise ValueError(f"{span} does not end in {old!r}")
     return Edit(end - len(old), end, new)
+
+
+def word_to(text: str, span: Span, word: str) -> Edit:
+    """The edit that puts a word at the end of a statement."""
+    end = _offset(text, span.end_line, span.end_column)
+    return Edit(end, end, f"{_INDENT}{word}")
+
+
+def word_out(text: str, span: Span, word: str) -> Edit:
+    """The edit that takes the last such word out of a statement, and the blanks before it.
+
+    Comments are passed over, and so is a name such as `crossed.1`. Raises ValueError if
+    there is no such word.
+    """
+    start = _offset(text, span.line, span.column)
+    end = _offset(text, span.end_line, span.end_column)
+    code = TEXT_OR_COMMENT.sub(lambda m: " " * len(m.group()), text[start:end])
+    found = list(re.finditer(rf"[ \t]*\b{re.escape(word)}\b(?!\s*\.)", code))
+    if not found:
+        raise ValueError(f"{span} holds no {word!r}")
+    return Edit(start + found[-1].start(), start + found[-1].end(), "")
 
 
 def lines_at_end(text: str, block: Span, first: int, lines: Sequence[str], head: str) -> Edit:

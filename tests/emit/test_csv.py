@@ -166,7 +166,7 @@ def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Pa
         "first waits until",
         *STAMP,
     ]
-    fields = "route step phase device name state how decoder output number side milliseconds"
+    fields = "route step phase device name state how decoder output number side value milliseconds"
     expected = []
     for timetable in data["timetables"]:
         for timed in timetable["commands"] if timetable["what"] == "set" else ():

@@ -107,7 +107,7 @@ def example(path: Path) -> dict[str, Any]:
 
 @cache
 def compiled_showcase() -> bellcrank.Compilation:
-    compilation = bellcrank.compile(SHOWCASE)
+    compilation = bellcrank.compile(SHOWCASE, effort=Effort(search=2_000))
     assert compilation.ok, compilation.diagnostics
     return compilation
 

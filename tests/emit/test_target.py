@@ -22,6 +22,7 @@ from hypothesis import strategies as st
 import bellcrank
 from bellcrank.cli import main
 from bellcrank.emit.document import VERSION, document
+from bellcrank.emit.extras import extras
 from bellcrank.emit.filters import LINE, csv_row, json_text, pick
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import TargetError, built_in_targets, load_target
@@ -35,9 +36,34 @@ run P.diverging - <D - C - stop
 """
 
 
+WIRED = (
+    LAYOUT
+    + """
+numbering from decoder 1
+decoder kind quad { outputs 4 }
+drive P = quad  coil 200 ms
+signal W = quad
+"""
+)
+
+GIVEN = {"range": "05.01.01.01.22.00"}
+"""What the built-in targets must be told."""
+
+
 @cache
 def data() -> dict[str, Any]:
     return document(bellcrank.compile(LAYOUT))
+
+
+@cache
+def wired() -> dict[str, Any]:
+    return document(bellcrank.compile(WIRED))
+
+
+def built(name: str, compilation: bellcrank.Compilation) -> dict[str, bytes]:
+    """The files of a built-in target."""
+    made = document(compilation)
+    return render_target(load_target(name), made, GIVEN, extras(compilation, made))
 
 
 def target_folder(folder: Path, template: str, *, path: str = "out.txt") -> Path:
@@ -80,25 +106,27 @@ def test_the_built_in_targets_have_names_purposes_and_files() -> None:
 
 
 def test_every_file_of_every_built_in_target_carries_the_stamp() -> None:
+    compilation = bellcrank.compile(WIRED)
     for name in built_in_targets():
-        for path, content in render_target(load_target(name), data()).items():
+        for path, content in built(name, compilation).items():
             text = content.decode("utf-8")
-            assert data()["status"] in text, path
-            assert data()["source"]["sha256"] in text, path
-            assert data()["compiler"]["version"] in text, path
+            assert wired()["status"] in text, path
+            assert wired()["source"]["sha256"] in text, path
+            assert wired()["compiler"]["version"] in text, path
+            assert wired()["notice"] in text, path
 
 
 def test_rendering_twice_gives_the_same_bytes() -> None:
     for name in built_in_targets():
-        again = document(bellcrank.compile(LAYOUT))
-        assert render_target(load_target(name), again) == render_target(load_target(name), data())
+        assert built(name, bellcrank.compile(WIRED)) == built(name, bellcrank.compile(WIRED))
 
 
 def test_a_template_changes_nothing_in_the_document() -> None:
-    before = json.dumps(data())
+    before = json.dumps(wired())
+    made = extras(bellcrank.compile(WIRED), wired())
     for name in built_in_targets():
-        render_target(load_target(name), data())
-    assert json.dumps(data()) == before
+        render_target(load_target(name), wired(), GIVEN, made)
+    assert json.dumps(wired()) == before
 
 
 # ----------------------------------------------------------------- its README.md
@@ -156,9 +184,11 @@ def test_the_readme_names_everything_that_a_template_sees() -> None:
 def test_the_readme_names_every_filter_and_the_context_in_force() -> None:
     filters = readme().split("| filter | makes |")[1]
     assert re.findall(r"^\| `(\w+)` \|", filters.split("\n\n")[0], flags=re.M) == [
+        "compact",
         "csv",
         "json",
         "pick",
+        "css_text",
     ]
     assert f"context = {VERSION}\n" in readme()
     assert f"written for; now {VERSION} |" in readme()
@@ -193,7 +223,7 @@ def test_text_is_written_as_it_is_in_utf_8(tmp_path: Path) -> None:
 
 def test_a_template_sees_nothing_of_another_file(tmp_path: Path) -> None:
     assert "fails in it.jinja" in refusal(tmp_path, "{{ environment }}")
-    assert "fails in it.jinja" in refusal(tmp_path, "{{ options }}")
+    assert "fails in it.jinja" in refusal(tmp_path, "{{ options.size }}")
 
 
 @pytest.mark.parametrize(

@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import bellcrank
+from bellcrank.cli import main
 from bellcrank.compilation import Compilation
 from bellcrank.emit.document import document
 from bellcrank.emit.render import render_target
@@ -171,3 +172,96 @@ def test_any_other_side_in_a_list_for_which_a_drive_is_needed_is_found(data: st.
         found["side"] = {"green": "red", "red": "green"}[found["side"]]
 
     assert wrong(c, "csv", edited(command_list(c), change))
+
+
+# ------------------------------------------------------------ every form of commands
+
+NUMBERED = """\
+layout "Numbered"
+points P, Q
+run edge WEST - A - >H - P.toe
+run P.straight - Q.toe
+run P.diverging - <S - C - stop
+run Q.straight - <R - B - stop
+run Q.diverging - D - stop
+numbering from decoder 0
+decoder kind quad { outputs 4 }
+decoder kind lamps { outputs 2  packets extended }
+decoder L lamps at 101
+drive P = quad  coil 200 ms  crossed
+drive Q = quad  coil 200 ms
+signal H shows stop, caution, clear = L.1
+signal S = quad
+signal R shows stop as 0, proceed as 9 = L.2
+"""
+
+FORMS = ("csv", "json", "packets", "events", "mqtt")
+
+
+def made(c: Compilation, name: str) -> dict[str, bytes]:
+    return render_target(load_target(name), document(c), {"range": "05.01.01.01.22.00"})
+
+
+def complaints(c: Compilation, name: str, files: dict[str, bytes]) -> tuple[str, ...]:
+    reader = load_target(name).reads_back
+    assert reader is not None
+    assert c.layout is not None and c.table is not None and c.machine is not None
+    return read_back(reader, files, c.layout, c.table, c.machine)
+
+
+@pytest.mark.parametrize("name", FORMS)
+def test_every_form_of_commands_does_what_was_proved(name: str) -> None:
+    c = compiled(NUMBERED)
+    assert complaints(c, name, made(c, name)) == ()
+
+
+@pytest.mark.parametrize(
+    ("name", "file", "right", "wrong"),
+    [
+        ("packets", "packets.txt", "numbering from decoder 0", "numbering from decoder 1"),
+        ("packets", "packets.txt", "80 F8 78", "80 F9 79"),  # P diverging, crossed: straight
+        ("packets", "packets.txt", "set H to B", "cancel H to B"),
+        ("packets", "packets.txt", " ms  99 ", " ms  98 "),
+        ("events", "event-table.csv", ",drive,P,straight,quad_1,1,1,red,",
+         ",drive,P,straight,quad_1,1,1,green,"),
+        ("events", "event-list.csv", "22.00.00.00", "22.00.00.01"),
+        ("events", "event-list.csv", "22.00.00.00", "22.00.07.77"),
+        ("mqtt", "messages.json", '\\"number\\":1,\\"side\\":\\"red\\"',
+         '\\"number\\":1,\\"side\\":\\"green\\"'),
+        ("mqtt", "messages.json", '\\"value\\":2', '\\"value\\":1'),
+        ("mqtt", "messages.json", '"what": "set"', '"what": "cancel"'),
+        ("json", "layout.json", '"side": "red",\n', '"side": "green",\n'),
+    ],
+)  # fmt: skip
+def test_in_every_form_a_change_that_matters_is_found(
+    name: str, file: str, right: str, wrong: str
+) -> None:
+    c = compiled(NUMBERED)
+    files = made(c, name)
+    text = files[file].decode("utf-8")
+    assert right in text
+    changed = {**files, file: text.replace(right, wrong).encode("utf-8")}
+    assert complaints(c, name, changed)
+
+
+def test_build_writes_nothing_where_a_target_writes_what_was_not_proved(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("halt.crank").write_text(WIRED)
+    Path("mine").mkdir()
+    Path("mine/target.toml").write_text(
+        "context = 1\nreads_back = 'csv'\n[[files]]\n"
+        "path = 'command-list.csv'\ntemplate = 'it.jinja'\n"
+    )
+    Path("mine/it.jinja").write_text(
+        "{% for c in commands %}{% if loop.first %}"
+        "{{ ['route', 'device', 'name', 'state', 'output number', 'side', status] | csv -}}"
+        "{% endif %}"
+        "{{ [c.route, c.device, c.name, c.state, c.number, 'red' if c.number else none] | csv -}}"
+        "{% endfor %}"
+    )
+    assert main(["build", "halt.crank", "--target", "mine"]) == 2
+    said = " ".join(capsys.readouterr().err.split())
+    assert "what the target mine writes does not do what was proved: after the list for" in said
+    assert not Path("halt").exists()

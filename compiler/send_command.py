@@ -1,0 +1,402 @@
+"""The command `send`: a timetable played to a broker, a network line or a serial line."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from rich.text import Text
+
+from bellcrank.compilation import Compilation, compile_file
+from bellcrank.diagnostics import Collector, Diagnostic, Span
+from bellcrank.emit.document import Data, document, timetable_data
+from bellcrank.emit.options import OptionError, split
+from bellcrank.emit.render import command_lines, command_topics
+from bellcrank.emit.sheet import count
+from bellcrank.emit.target import Target, TargetError, load_target
+from bellcrank.layout.model import Layout
+from bellcrank.overseer import Log, Typist, named, report, shown, stoppable, to_do, typed
+from bellcrank.proof.moving import Effort
+from bellcrank.routes.model import RouteTable
+from bellcrank.routes.naming import by_start, find_route, read_refs
+from bellcrank.routes.sentences import listed
+from bellcrank.sending.links import (
+    LinkError,
+    Message,
+    Place,
+    PlaceError,
+    open_link,
+    read_place,
+    require,
+)
+from bellcrank.sending.playing import Step, SystemClock, play
+from bellcrank.terminal import print_diagnostics, progress, say, show
+from bellcrank.timing.lists import to_cancel, to_set, to_start_up
+from bellcrank.timing.lying import LyingError, read_lying
+from bellcrank.timing.model import Timetable
+from bellcrank.version import NOTICE, __version__
+
+SENT, REFUSED, FAULTY, UNDECIDED, BROKEN_OFF, STOPPED = 0, 1, 2, 3, 4, 130
+
+_STATUS = {"refuted": REFUSED, "undecided": UNDECIDED}
+
+_EXIT_CODES = """\
+exit status:
+  0  all was sent; or it was a dry run
+  1  nothing was sent: the layout is refuted, or nobody confirmed
+  2  nothing was sent: an error in the input, on the command line or of the connection
+  3  nothing was sent: the proof is undecided
+  4  broken off; what was sent and what was not is said, and the signals of the list were
+     put to stop first, if that could be done
+130  stopped by Ctrl-C, with the same done and said"""
+
+_DESCRIPTION = """\
+Play the commands that set a route, cancel it or start the layout up, each in its time.
+Nothing is sent unless --live or --yes is given: without them it is a dry run.
+
+WHERE is one of
+  mqtt://HOST[:PORT]              a broker (MQTT 3.1.1); NAME@HOST for one that asks who
+                                  it is, with the password in BELLCRANK_PASSWORD
+  tcp://HOST:PORT                 a network line; each command is a line of text
+  serial:/dev/ttyX[?baud=9600]    a serial line, likewise; &wait=2000 waits so many
+                                  milliseconds after it was opened"""
+
+COIL_CAUTION = (
+    "What receives these commands must end the pulse of each coil by itself: a coil left on "
+    "overheats and can burn. Nothing is sent to end it."
+)
+_CLEAR_CAUTION = "Before anything is sent: no train on the points, no hand near them."
+
+
+def add_send(commands: Any) -> None:
+    """Add the command to those of the command line."""
+    parser = commands.add_parser(
+        "send",
+        help="play the commands of a route over a connection",
+        description=_DESCRIPTION,
+        epilog="examples:\n"
+        "  bellcrank send harbour-terminus.crank W1 to T1 --to mqtt://localhost\n"
+        "  bellcrank send harbour-terminus.crank W1 to T1 --to mqtt://localhost --live\n"
+        "  bellcrank send harbour-terminus.crank W1 to T1 --cancel --to tcp://10.0.0.7:4000 "
+        "--yes\n"
+        "  bellcrank send harbour-terminus.crank --start-up --to serial:/dev/ttyUSB0?baud=115200 "
+        "--live --log day.txt\n\n" + _EXIT_CODES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("file", type=Path, metavar="FILE", help="a layout (.crank)")
+    parser.add_argument("route", nargs="*", metavar="ROUTE", help="the route, such as W1 to T1")
+    parser.add_argument("--cancel", action="store_true", help="cancel the route")
+    parser.add_argument(
+        "--start-up",
+        action="store_true",
+        help="in place of a route: all signals to stop, all drives to their first position",
+    )
+    parser.add_argument(
+        "--lying",
+        action="append",
+        metavar="DRIVES",
+        help="where drives lie at present, such as `P1 straight, S1 diverging`: those that lie "
+        "right are left alone (default: not known, so all are thrown)",
+    )
+    add_link_options(parser)
+    parser.add_argument(
+        "--live", action="store_true", help="send it, after you have typed the route's name"
+    )
+    parser.add_argument("--yes", action="store_true", help="send it without asking first")
+    parser.add_argument(
+        "--log", type=Path, metavar="LOG", help="add every line sent to this file, with its time"
+    )
+    parser.set_defaults(run=send)
+
+
+def add_link_options(parser: argparse.ArgumentParser) -> None:
+    """The options that say where to send and in which text."""
+    parser.add_argument("--to", metavar="WHERE", help="where to send")
+    parser.add_argument(
+        "--target",
+        metavar="NAME",
+        help="the target whose text is sent: a built-in one or the folder of your own "
+        "(default: mqtt to a broker, else csv)",
+    )
+    parser.add_argument(
+        "--option",
+        action="append",
+        metavar="NAME=VALUE",
+        help="what the target lets you state, such as `prefix=layout`",
+    )
+    parser.add_argument(
+        "--although-unproved",
+        action="store_true",
+        help="go on though the layout is not proved: trains may meet",
+    )
+    parser.add_argument("--time-limit", type=float, metavar="SECONDS", help=argparse.SUPPRESS)
+
+
+def send(options: argparse.Namespace) -> int:
+    """Run the command; returns the exit status."""
+    said = _contradiction(options)
+    if said:
+        return _fail(said)
+    live = options.live or options.yes
+    try:
+        place = read_place(options.to) if options.to is not None else None
+        if place is not None and live:
+            require(place)
+        target = target_for(options.target, place)
+        given = split(options.option or [], target.options)
+    except (PlaceError, LinkError, TargetError, OptionError) as error:
+        return _fail(str(error))
+    c, status = compiled(options)
+    if c is None:
+        return status
+    assert c.layout and c.table and c.locking
+    known = (c.layout, c.table, c.locking)
+    if options.start_up:
+        timetable = to_start_up(*known)
+    else:
+        text = " ".join(options.route)
+        name, found = _route(text, c.table)
+        if name is None:
+            print_diagnostics(found, {_ARGUMENTS: text})
+            return FAULTY
+        try:
+            lying = read_lying(", ".join(options.lying or ()), c.layout)
+        except LyingError as error:
+            return _fail(f"--lying: {error}")
+        timetable = to_cancel(*known, name) if options.cancel else to_set(*known, name, lying)
+    text_of = TextOf(target, given, document(c), place is not None and place.kind == "mqtt")
+    try:
+        steps = steps_of(timetable, c.layout, text_of)
+    except TargetError as error:
+        return _fail(str(error))
+    _show_plan(c, timetable, steps, target, place)
+    if not live:
+        show("\nNothing was sent: this was a dry run. --live sends it, once you have typed its "
+             "name; --yes sends it without asking.")  # fmt: skip
+        return SENT
+    assert place is not None
+    if not any(step.message for step in steps):
+        return _fail("nothing was sent: all that is to be done here is done by hand")
+    if not options.yes and not _confirmed(timetable):
+        say("nothing was sent: its name was not typed")
+        return REFUSED
+    return _live(options, c, timetable, steps, place, target)
+
+
+def _contradiction(options: argparse.Namespace) -> str:
+    """What is wrong with the options, as a sentence; empty if nothing is."""
+    if options.start_up and (options.route or options.cancel or options.lying):
+        return "--start-up is for the whole layout: give no route, --cancel or --lying with it"
+    if not options.start_up and not options.route:
+        return "name the route that is to be set, such as `W1 to T1`, or give --start-up"
+    if options.cancel and options.lying:
+        return "--lying says nothing for --cancel: no drive is thrown then"
+    if (options.live or options.yes) and options.to is None:
+        return "--to must say where to send, such as `--to mqtt://localhost`"
+    return ""
+
+
+# --------------------------------------------------- what `commission` needs too
+
+
+def target_for(name: str | None, place: Place | None) -> Target:
+    """The target whose text is sent. Raises TargetError."""
+    return load_target(name or ("mqtt" if place is not None and place.kind == "mqtt" else "csv"))
+
+
+def compiled(options: argparse.Namespace) -> tuple[Compilation | None, int]:
+    """The layout with its proof, or None and the exit status, with the reason told."""
+    with progress() as tell:
+        c = compile_file(options.file, seconds=options.time_limit, effort=Effort(), progress=tell)
+    print_diagnostics(c.diagnostics, c.program.texts)
+    if not c.ok or c.layout is None or c.table is None or c.verdict is None:
+        return None, FAULTY
+    if c.moving is not None and c.moving.stopped == "by Ctrl-C":
+        return None, STOPPED
+    if not c.proved and not options.although_unproved:
+        say(
+            f"the layout is {c.outcome}, so nothing is sent: `bellcrank check` tells more "
+            "(--although-unproved goes on all the same)"
+        )
+        return None, _STATUS[c.outcome]
+    return c, SENT
+
+
+@dataclass(frozen=True, slots=True)
+class TextOf:
+    """What is sent for a command: by which target, with which options, of which document,
+    and whether under a topic."""
+
+    target: Target
+    given: Mapping[str, str]
+    data: Data
+    with_topic: bool
+
+
+def steps_of(timetable: Timetable, layout: Layout, text_of: TextOf) -> tuple[Step, ...]:
+    """The commands of a timetable with what is sent for each. Raises TargetError."""
+    wanted = [
+        timed["command"]
+        for timed in timetable_data(timetable, layout)["commands"]
+        if timed["command"]["how"] != "by hand"
+    ]
+    found = iter(_messages(text_of, wanted))
+    return tuple(Step(t, None if t.by_hand else next(found)) for t in timetable.commands)
+
+
+def _messages(by: TextOf, commands: Sequence[Data]) -> list[Message]:
+    lines = command_lines(by.target, by.data, commands, by.given)
+    topics: Sequence[str | None] = [None] * len(commands)
+    if by.with_topic:
+        topics = command_topics(by.target, by.data, commands, by.given)
+    for command, line in zip(commands, lines, strict=True):
+        if not line.strip():
+            raise TargetError(
+                f"the target {by.target.name} has no text for {command['name']} {command['state']}"
+            )
+    return [Message(line, topic) for line, topic in zip(lines, topics, strict=True)]
+
+
+# ------------------------------------------------------------------------- parts
+
+
+_ARGUMENTS = "command line"
+
+
+def _route(text: str, table: RouteTable) -> tuple[str | None, tuple[Diagnostic, ...]]:
+    """The name of the route that words mean, or None with the reason."""
+    if text in table.routes:
+        return text, ()
+    found = Collector()
+    refs = read_refs(text, _ARGUMENTS)
+    if len(refs) != 1:
+        found.report(
+            "E402",
+            f"these words name {len(refs)} routes",
+            Span(_ARGUMENTS, 1, 1, 1, len(text) + 1),
+            expected="one route",
+        )
+        return None, found.result()
+    starts = by_start(table.routes.values())
+    route = find_route(refs[0], table.routes, starts, found, "E401")
+    return (route.name if route is not None else None), found.result()
+
+
+def _what(timetable: Timetable) -> str:
+    return timetable.what if timetable.what == "start up" else f"{timetable.what} {timetable.of}"
+
+
+def _show_plan(
+    c: Compilation,
+    timetable: Timetable,
+    steps: Sequence[Step],
+    target: Target,
+    place: Place | None,
+) -> None:
+    """What would be sent, and when."""
+    assert c.layout is not None
+    where = f" to {place}" if place is not None else ""
+    show(Text(f"{c.layout.title or c.program.files[-1].name}: {_what(timetable)}{where}, "
+              f"in the text of the target {target.name}"))  # fmt: skip
+    status = ("proved", "green") if c.proved else ("UNPROVED: trains may meet", "bold red")
+    show(Text.assemble("status: ", status))
+    show("")
+    width = max((len(named(s.command)) for s in steps), default=0)
+    for step in steps:
+        for wait in step.timed.after:
+            _row("", f"wait until {wait.sentence}")
+        if step.message is None:
+            _row("by hand", to_do(step.command))
+        else:
+            said = f"{named(step.command):{width}}  {shown(step.message)}"
+            _row(f"{step.timed.at} ms", said)
+    for wait in timetable.waits:
+        _row("", f"then wait until {wait.sentence}")
+    _row(f"{timetable.total} ms", "done")
+    show("")
+    perhaps = [s.command for s in steps if s.command.only_if_set]
+    if perhaps:
+        routes = dict.fromkeys(route for command in perhaps for route in command.only_if_set)
+        names = listed(dict.fromkeys(command.name for command in perhaps))
+        said = (
+            f"{names} need go to stop only while one of these is set: {', '.join(routes)}. "
+            "What is set is not known here, so they are put to stop; stop is the safe side."
+        )
+        show(Text(said))
+    if any(s.command.how == "coil" for s in steps):
+        show(Text(COIL_CAUTION))
+    show(Text(NOTICE))
+
+
+def _row(head: str, text: str) -> None:
+    show(Text(f"{head:>9}  {text}"))
+
+
+def _confirmed(timetable: Timetable) -> bool:
+    """Whether its name is typed."""
+    name = timetable.of or "start up"
+    show(Text(_CLEAR_CAUTION))
+    return typed(f"Type `{name}` to send this:") == name
+
+
+def _live(
+    options: argparse.Namespace,
+    c: Compilation,
+    timetable: Timetable,
+    steps: Sequence[Step],
+    place: Place,
+    target: Target,
+) -> int:
+    try:
+        log = Log(options.log)
+    except OSError as error:
+        return _fail(f"nothing was sent: {options.log} cannot be written: {error.strerror}")
+    try:
+        for row in heading(c, f"{_what(timetable)} to {place}, target {target.name}"):
+            log.write(row)
+        link = open_link(place)
+    except LinkError as error:
+        log.close()
+        return _fail(f"nothing was sent: {error}")
+    except OSError as error:
+        log.close()
+        return _fail(f"nothing was sent: {options.log} cannot be written: {error.strerror}")
+    acknowledged = link.acknowledges
+    with stoppable():
+        outcome = play(
+            timetable, steps, link, lambda: open_link(place), SystemClock(), Typist(log), log.sent
+        )
+    try:
+        if outcome.ending == "done":
+            link.close()
+            log.note(f"done: {count(len(outcome.sent), 'command')} sent.")
+            for wait in timetable.waits:
+                if wait.kind == "release":
+                    log.note(f"Wait until {wait.sentence}.")
+            return SENT
+        # The file may be what failed: then at least the terminal tells.
+        if outcome.ending == "untold":
+            log.close()
+            log = Log(None)
+        report(log, outcome, acknowledged=acknowledged)
+    finally:
+        log.close()
+    return STOPPED if outcome.ending == "stopped" else BROKEN_OFF
+
+
+def heading(c: Compilation, what: str) -> Iterable[str]:
+    """What stands at the head of each log and record."""
+    return (
+        f"bellcrank {__version__}: {what}",
+        f"status: {'proved' if c.proved else 'UNPROVED'}",
+        f"source: {', '.join(c.program.texts)}, sha256 {c.source_hash}",
+        NOTICE,
+    )
+
+
+def _fail(message: str) -> int:
+    say(message)
+    return FAULTY

@@ -1,0 +1,83 @@
+"""`crossed` put into drive lines and taken out, and nothing else changed."""
+
+from __future__ import annotations
+
+import pytest
+
+from bellcrank.commission.crossing import NotCrossedError, files_with, with_crossed
+from bellcrank.syntax.load import load_text
+
+HEAD = """\
+layout "Yard"   # a remark with crossed in it
+points P, Q
+run edge W - A - >H - P.toe
+run P.straight - B - stop
+run P.diverging - Q.toe
+run Q.straight - D - stop
+run Q.diverging - E - stop
+decoder kind quad { outputs 4  switches 9 }
+decoder K1 quad at 1
+"""
+
+
+def changed(line: str, crossed: bool, newline: str = "\n") -> str:
+    """A drive line of P after its change, checked to be all that changed."""
+    tail = "drive Q = K1.2  servo 1 s  # crossed? no"
+    text = f"{HEAD}{line}\n{tail}\n".replace("\n", newline)
+    program, found = load_text(text.replace("\r\n", "\n"), "yard.crank")
+    assert not [d for d in found if d.severity == "error"]
+    new = with_crossed(program, "yard.crank", text, {"P": crossed})
+    start, end = f"{HEAD}".replace("\n", newline), f"{newline}{tail}{newline}"
+    assert new.startswith(start) and new.endswith(end)
+    return new[len(start) : -len(end)]
+
+
+@pytest.mark.parametrize(
+    ("without", "with_it"),
+    [
+        ("drive P = K1.1", "drive P = K1.1  crossed"),
+        ("drive P = K1.1  coil 200 ms", "drive P = K1.1  coil 200 ms  crossed"),
+        ("drive P = K1.1   # it is crossed", "drive P = K1.1  crossed   # it is crossed"),
+        ("  drive  P=K1 .1 coil 200ms #x", "  drive  P=K1 .1 coil 200ms  crossed #x"),
+        ("drive P = K1.1 coil 0.2 s detected", "drive P = K1.1 coil 0.2 s detected  crossed"),
+    ],
+)
+def test_it_is_put_in_and_taken_out_again(without: str, with_it: str) -> None:
+    assert changed(without, True) == with_it
+    assert changed(with_it, False) == without
+
+
+def test_it_is_taken_out_of_the_middle() -> None:
+    assert changed("drive P = K1.1  crossed  detected  # x", False) == (
+        "drive P = K1.1  detected  # x"
+    )
+
+
+def test_line_ends_of_another_system_are_kept() -> None:
+    assert changed("drive P = K1.1", True, "\r\n") == "drive P = K1.1  crossed"
+    assert changed("drive P = K1.1 crossed", False, "\r\n") == "drive P = K1.1"
+
+
+def test_what_is_so_already_is_left_alone() -> None:
+    assert changed("drive P = K1.1  crossed", True) == "drive P = K1.1  crossed"
+
+
+def test_a_decoder_of_that_name_is_not_taken_for_it() -> None:
+    text = HEAD.replace("K1", "crossed") + ("drive P = crossed.1  crossed\ndrive Q = crossed.2\n")
+    program, _ = load_text(text, "y.crank")
+    if not program.files[0].statements[-1].outputs:  # type: ignore[union-attr]
+        pytest.skip("the language takes no such name")
+    assert with_crossed(program, "y.crank", text, {"P": False}) == text.replace("1  crossed", "1")
+
+
+def test_a_text_that_is_not_what_was_read_is_refused() -> None:
+    program, _ = load_text(f"{HEAD}drive P = K1.1\ndrive Q by hand\n", "yard.crank")
+    other = f"{HEAD}drive P = K1.3\ndrive Q by hand\n"
+    with pytest.raises(NotCrossedError, match="more than wiring"):
+        with_crossed(program, "yard.crank", other, {"P": True})
+
+
+def test_the_file_of_a_drive_line_is_found() -> None:
+    program, _ = load_text(f"{HEAD}drive P = K1.1\ndrive Q by hand\n", "yard.crank")
+    assert files_with(program, {"P": True}) == ("yard.crank",)
+    assert files_with(program, {"X": True}) == ()

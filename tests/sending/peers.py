@@ -1,0 +1,202 @@
+"""Real peers to send to: a broker with a listener, a network server, a serial line."""
+
+from __future__ import annotations
+
+import os
+import select
+import shutil
+import socket
+import subprocess
+import threading
+import time
+from contextlib import suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+
+MOSQUITTO = shutil.which("mosquitto") or shutil.which("mosquitto", path="/usr/sbin")
+
+needs_broker = pytest.mark.skipif(MOSQUITTO is None, reason="mosquitto is not installed")
+
+PATIENCE = 20.0
+"""Seconds that anything is waited for on a machine with much else to do."""
+
+
+@dataclass
+class Heard:
+    """What a peer got: when, by the clock of time.time(), and the line."""
+
+    lines: list[tuple[float, str]] = field(default_factory=list)
+
+    @property
+    def texts(self) -> list[str]:
+        return [text for _, text in self.lines]
+
+    @property
+    def times(self) -> list[float]:
+        """Milliseconds since the first line."""
+        return [(at - self.lines[0][0]) * 1000 for at, _ in self.lines]
+
+    def wait_for(self, count: int) -> None:
+        end = time.monotonic() + PATIENCE
+        while len(self.lines) < count and time.monotonic() < end:
+            time.sleep(0.01)
+        assert len(self.lines) >= count, self.texts
+
+
+def free_port() -> int:
+    with socket.socket() as s:
+        s.bind(("127.0.0.1", 0))
+        return int(s.getsockname()[1])
+
+
+# --------------------------------------------------------------------- a broker
+
+
+class Broker:
+    """A mosquitto of our own, on a port of its own, with a listener."""
+
+    def __init__(self, folder: Path) -> None:
+        self.port = free_port()
+        self.folder = folder
+        self.heard = Heard()
+        self._processes: list[subprocess.Popen[str]] = []
+        self._broker: subprocess.Popen[str] | None = None
+        self.start()
+        self._listen()
+
+    @property
+    def where(self) -> str:
+        return f"mqtt://127.0.0.1:{self.port}"
+
+    def start(self) -> None:
+        config = self.folder / "mosquitto.conf"
+        config.write_text(f"listener {self.port} 127.0.0.1\nallow_anonymous true\n")
+        self._broker = self._run(MOSQUITTO or "", "-c", str(config))
+        end = time.monotonic() + PATIENCE
+        while time.monotonic() < end:
+            with suppress(OSError), socket.create_connection(("127.0.0.1", self.port), 1):
+                return
+            time.sleep(0.02)
+        raise AssertionError("mosquitto does not start")
+
+    def kill(self) -> None:
+        assert self._broker is not None
+        self._broker.kill()
+        self._broker.wait()
+
+    def _listen(self) -> None:
+        here = ("-h", "127.0.0.1", "-p", str(self.port))
+        listener = self._run("mosquitto_sub", *here, "-t", "#", "-q", "1", "-F", "%U %t %p")
+
+        def read() -> None:
+            assert listener.stdout is not None
+            for row in listener.stdout:
+                at, text = row.rstrip("\n").split(" ", 1)
+                self.heard.lines.append((float(at), text))
+
+        threading.Thread(target=read, daemon=True).start()
+        end = time.monotonic() + PATIENCE
+        while not self.heard.lines and time.monotonic() < end:
+            # The listener is ready when it hears this.
+            subprocess.run(["mosquitto_pub", *here, "-t", "ready", "-m", "?"], check=False)
+            time.sleep(0.05)
+        time.sleep(0.05)
+        assert self.heard.lines
+        self.heard.lines.clear()
+
+    def _run(self, *command: str) -> subprocess.Popen[str]:
+        process = subprocess.Popen(
+            command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+        )
+        self._processes.append(process)
+        return process
+
+    def close(self) -> None:
+        for process in self._processes:
+            process.kill()
+            process.wait()
+
+
+# -------------------------------------------------------------- a network server
+
+
+class Server:
+    """Takes lines from one connection after another.
+
+    cut_after: closes the first connection when it has had so many lines.
+    """
+
+    def __init__(self, cut_after: int | None = None) -> None:
+        self._listening = socket.create_server(("127.0.0.1", 0))
+        self.port = self._listening.getsockname()[1]
+        self.heard = Heard()
+        self.connections: list[list[str]] = []
+        self.cut_after = cut_after
+        self.deaf_after_cut = False
+        threading.Thread(target=self._serve, daemon=True).start()
+
+    @property
+    def where(self) -> str:
+        return f"tcp://127.0.0.1:{self.port}"
+
+    def _serve(self) -> None:
+        with suppress(OSError):
+            while True:
+                connection, _ = self._listening.accept()
+                lines: list[str] = []
+                self.connections.append(lines)
+                with connection, connection.makefile("r", newline="") as stream:
+                    for row in stream:
+                        self.heard.lines.append((time.time(), row))
+                        lines.append(row)
+                        if len(self.connections) == 1 and len(lines) == self.cut_after:
+                            break
+                    with suppress(OSError):
+                        connection.shutdown(socket.SHUT_RDWR)
+                if self.deaf_after_cut:
+                    self.close()
+
+    def close(self) -> None:
+        # A blocked accept keeps a socket open that is only closed.
+        with suppress(OSError):
+            self._listening.shutdown(socket.SHUT_RDWR)
+        self._listening.close()
+
+
+# ----------------------------------------------------------------- a serial line
+
+
+class SerialLine:
+    """A pseudo-terminal pair: the far end is read, the near end is what is sent to."""
+
+    def __init__(self) -> None:
+        self._far, self._near = os.openpty()
+        self.where = f"serial:{os.ttyname(self._near)}?baud=115200"
+        self.heard = Heard()
+        self._closed = False
+        self._thread = threading.Thread(target=self._read, daemon=True)
+        self._thread.start()
+
+    def _read(self) -> None:
+        rest = b""
+        while not self._closed:
+            if not select.select([self._far], [], [], 0.02)[0]:
+                continue
+            try:
+                rest += os.read(self._far, 4096)
+            except OSError:
+                return
+            *rows, rest = rest.split(b"\n")
+            self.heard.lines += [(time.time(), row.decode("utf-8") + "\n") for row in rows]
+
+    def unplug(self) -> None:
+        self.close()
+
+    def close(self) -> None:
+        if not self._closed:
+            self._closed = True
+            self._thread.join()
+            os.close(self._far)
+            os.close(self._near)
