@@ -409,7 +409,9 @@ NULLABLE = frozenset(
 a signal at an edge."""
 
 
-MAY_BE_NULL = ("approach", "overlap", "story", "place", "disagreement", "stopped")
+MAY_BE_NULL = (
+    "approach", "overlap", "story", "place", "disagreement", "stopped", "packet", "off",
+)  # fmt: skip
 
 
 def may_be_null(path: tuple[Any, ...]) -> bool:
