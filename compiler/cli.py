@@ -22,6 +22,7 @@ from bellcrank.emit.document import (
     timetable_data,
     verdict_data,
 )
+from bellcrank.emit.extras import extras
 from bellcrank.emit.files import write_files
 from bellcrank.emit.mending import (
     SECONDS_FOR_FIX,
@@ -34,6 +35,7 @@ from bellcrank.emit.mending import (
     spare,
 )
 from bellcrank.emit.options import OptionError, split
+from bellcrank.emit.pdf import PdfError, pdf_from
 from bellcrank.emit.render import render_target
 from bellcrank.emit.tables import (
     conflict_matrix,
@@ -52,6 +54,8 @@ from bellcrank.emit.verdicts import verdict_text
 from bellcrank.error_pages import explain, known_codes
 from bellcrank.machine.locking import written_rules_between
 from bellcrank.machine.wording import Rule
+from bellcrank.picture.sketch import sketch
+from bellcrank.picture_command import add_picture
 from bellcrank.proof.forbidding import never_settable
 from bellcrank.proof.moving import Effort
 from bellcrank.proof.solving import NoSolverError
@@ -187,6 +191,11 @@ def _parser() -> argparse.ArgumentParser:
         "see the target's lines in targets/README.md",
     )
     build.add_argument(
+        "--pdf",
+        action="store_true",
+        help="make pages, such as those of the target sheets, into PDF too; needs bellcrank[paper]",
+    )
+    build.add_argument(
         "--allow-unproved",
         action="store_true",
         help="write the files even if the proof fails; each of them then says UNPROVED",
@@ -216,6 +225,7 @@ def _parser() -> argparse.ArgumentParser:
     add_rehearse(commands)
     add_send(commands)
     add_commission(commands)
+    add_picture(commands)
 
     form = commands.add_parser(
         "format",
@@ -395,6 +405,8 @@ def _build(options: argparse.Namespace) -> int:
     try:
         targets = [load_target(name) for name in dict.fromkeys(options.target or default_targets())]
         given = split(options.option or [], [o for target in targets for o in target.options])
+        if options.pdf and not any(file.pdf for target in targets for file in target.files):
+            raise TargetError("--pdf is for targets of pages, such as --target sheets")
     except (TargetError, OptionError) as error:
         return _fail(str(error))
     c = _compile(options, _effort(options))
@@ -408,13 +420,15 @@ def _build(options: argparse.Namespace) -> int:
     files: dict[str, bytes] = {}
     try:
         for target in targets:
-            made = render_target(target, data, given)
+            made = render_target(target, data, given, extras(c, data))
             _read_back(target, made, c)
+            if options.pdf:
+                made |= _pages(target, made)
             for name, content in made.items():
                 if name in files:
                     raise TargetError(f"two targets write {name}; build them into two folders")
                 files[name] = content
-    except TargetError as error:
+    except (TargetError, PdfError) as error:
         return _fail(str(error))
     folder: Path = options.out or Path(options.file.name).with_suffix("")
     failure = _written(folder, files)
@@ -428,6 +442,11 @@ def _build(options: argparse.Namespace) -> int:
             print(path)
         show(Text.assemble("status: ", _coloured_status(c)))
     return _status(c)
+
+
+def _pages(target: Target, made: Mapping[str, bytes]) -> dict[str, bytes]:
+    """What a target has written once more as PDF, where it is made for that."""
+    return {file.pdf: pdf_from(made[file.path], file.path) for file in target.files if file.pdf}
 
 
 def _read_back(target: Target, made: dict[str, bytes], c: Compilation) -> None:
@@ -592,6 +611,9 @@ def _explain_pair(c: Compilation, one: Route, other: Route, *, as_json: bool) ->
             "they share no section, no fitting and no drive in opposite positions."
         )
     show(Text(sentence))
+    if why:
+        for line in sketch(c.layout, one, other, width() - 2):
+            show(Text(f"  {line}"))
     for rule in rules:
         show(Text(f"A written rule keeps them apart: {rule}."))
     if standing is None:

@@ -1086,7 +1086,7 @@ def test_a_kind_of_decoder_that_is_wrong_does_not_make_its_decoders_unknown():
 # -------------------------------------------------------------------- any text
 
 
-SECONDS = 5.0
+SECONDS = 10.0
 
 
 @pytest.mark.parametrize(

@@ -283,6 +283,7 @@ def _decoder(decoder: Decoder) -> Data:
         "packets": kind.packets,
         "outputs": kind.outputs,
         "switches": kind.switches,
+        "inverted": kind.inverted,
         "switches_on": [k for k, on in enumerate(shown, start=1) if on],
         "switch_bank": [
             {"number": k, "on": on, "fixed": k in kind.fixed, "counts": weight}

@@ -73,3 +73,14 @@ def _json(value: object, depth: int, before: int) -> str:
         return f"{opening}{', '.join(items)}{closing}"
     lines = f",\n{indent}".join(items)
     return f"{opening}\n{indent}{lines}\n{_INDENT * depth}{closing}"
+
+
+def css_text(text: object) -> str:
+    """A text to stand between the quotes of a string in CSS, within a page of HTML.
+
+    All but plain letters and digits become escapes (CSS Syntax Level 3, section 4.3.7),
+    so nothing in it can end the string or the style.
+    """
+    return "".join(
+        sign if sign.isascii() and sign.isalnum() else f"\\{ord(sign):x} " for sign in str(text)
+    )

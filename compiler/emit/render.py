@@ -19,10 +19,13 @@ from typing import Any, TypeVar
 import jinja2
 from jinja2.exceptions import SecurityError
 
-from bellcrank.emit.filters import compact, csv_row, json_text, keyed, pick
+from bellcrank.emit.checklist import control_rows, drive_checks, refusals, route_checks
+from bellcrank.emit.filters import compact, css_text, csv_row, json_text, keyed, pick
+from bellcrank.emit.labels import label_sheets
 from bellcrank.emit.options import OptionError, Value, chosen
 from bellcrank.emit.sandbox import RefusedError, Sandbox
 from bellcrank.emit.target import NEEDS, Target, TargetError, stays_inside
+from bellcrank.emit.wiring_list import decoder_outputs, device_wires
 
 LONGEST_FILE = 64_000_000
 """Characters that a template of a user's own folder may write: the whole document of a
@@ -40,20 +43,39 @@ MEMORY = 800_000_000
 LONGEST_TOPIC = 65_535
 """Bytes of a topic name (MQTT 3.1.1, section 4.7.3)."""
 
+PREPARED: tuple[Callable[..., Any], ...] = (
+    decoder_outputs,
+    device_wires,
+    label_sheets,
+    control_rows,
+    drive_checks,
+    route_checks,
+    refusals,
+)
+"""Lists drawn from the document for paper, each a filter by its name."""
+
 NO_OPTIONS: Mapping[str, str] = {}
 
 
+NO_EXTRAS: Mapping[str, Callable[[], str]] = {}
+
+
 def render_target(
-    target: Target, document: dict[str, Any], given: Mapping[str, str] = NO_OPTIONS
+    target: Target,
+    document: dict[str, Any],
+    given: Mapping[str, str] = NO_OPTIONS,
+    extras: Mapping[str, Callable[[], str]] = NO_EXTRAS,
 ) -> dict[str, bytes]:
     """The files of a target by path, from the document of a layout.
 
     given: options by name, as texts.
+    extras: by name what makes those that the target asks for; see extras.py.
     Raises TargetError if the layout or an option is not what the target needs, if a
     template fails or goes beyond its bounds, or if a file of an unproved layout would
     not say so.
     """
     context = _context(target, document, given)
+    context |= {name: extras[name]() for name in target.extras}
 
     def files() -> list[tuple[str, str]]:
         environment = _environment(target)
@@ -171,8 +193,11 @@ def _environment(target: Target) -> Sandbox:
     environment.filters["compact"] = compact
     environment.filters["csv"] = csv_row
     environment.filters["json"] = json_text
+    environment.filters["css_text"] = css_text
     environment.filters["keyed"] = keyed
     environment.filters["pick"] = pick
+    for prepared in PREPARED:
+        environment.filters[prepared.__name__] = prepared
     return environment
 
 

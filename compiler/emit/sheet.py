@@ -21,6 +21,10 @@ class Sheet:
     def line(self, words: str, style: str = "") -> None:
         self.row("", words, style, head_width=0)
 
+    def exactly(self, words: str) -> None:
+        """A line whose spaces are kept, as in a drawing; it is not wrapped."""
+        self.text.append("\n" + words if self.text else words)
+
     def row(self, head: str, body: str, style: str = "", head_width: int = 10) -> None:
         """A head, which takes the style, and a body that wraps beside it."""
         room = max(20, self.width - head_width)

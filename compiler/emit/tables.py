@@ -37,7 +37,7 @@ def control_table(table: RouteTable, width: int = WIDTH) -> Table:
         row = [f"{numbers[route.name]} {route.name}", _lies(route.positions), ", ".join(own)]
         row += [_joined(route.overlap_sections, route.overlap_positions)] if overlap else []
         row += [_lies(route.flank)] if flank else []
-        row.append(_ranges(numbers[n] for n in table.conflicting[route.name]))
+        row.append(ranges(numbers[n] for n in table.conflicting[route.name]))
         rows.append([cell or "–" for cell in row])
     grid = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False)
     between = 3 * (len(heads) - 1)
@@ -78,7 +78,7 @@ def _joined(sections: Sequence[str], positions: Iterable[Position]) -> str:
     return "; ".join(part for part in (", ".join(sections), _lies(positions)) if part)
 
 
-def _ranges(numbers: Iterable[int]) -> str:
+def ranges(numbers: Iterable[int]) -> str:
     """Numbers with runs of three or more drawn together: 1, 3–6, 9."""
     runs: list[list[int]] = []
     for number in numbers:

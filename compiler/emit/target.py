@@ -15,6 +15,7 @@ from typing import Any
 
 from bellcrank.diagnostics import did_you_mean
 from bellcrank.emit.document import VERSION
+from bellcrank.emit.extras import EXTRAS
 from bellcrank.emit.options import Option, OptionError, read_options
 from bellcrank.readback.readers import READERS
 
@@ -25,7 +26,9 @@ NEEDS = {
 }
 """What a target may need of a layout, and what the layout then lacks if it is not there."""
 
-FIELDS = tuple("name purpose context default line topic needs reads_back options files".split())
+FIELDS = tuple(
+    "name purpose context default line topic needs reads_back extras options files".split()
+)
 """What `target.toml` may say."""
 
 
@@ -35,8 +38,12 @@ class TargetError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class TargetFile:
+    """A file that a target writes. pdf: where it goes as a PDF too, where that is asked
+    for; None if it is no page."""
+
     path: str
     template: str
+    pdf: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +57,7 @@ class Target:
     needs: what a layout must have for it, of NEEDS.
     reads_back: the reader with which its commands are read again; None if it has none.
     builtin: whether it comes with the compiler.
+    extras: what its templates see beside the document; see extras.py.
     """
 
     name: str
@@ -63,6 +71,7 @@ class Target:
     needs: tuple[str, ...] = ()
     reads_back: str | None = None
     builtin: bool = False
+    extras: tuple[str, ...] = ()
 
 
 def built_in_targets() -> tuple[str, ...]:
@@ -127,9 +136,12 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
         for given in (path, template):
             if not stays_inside(given):
                 raise TargetError(f"{name}/target.toml: {given!r} leads out of its folder")
-        file = TargetFile(PurePosixPath(path).as_posix(), template)
+        file = TargetFile(PurePosixPath(path).as_posix(), template, _pdf(name, said_of_it))
         if listed.setdefault(file.path, file) is not file:
             raise TargetError(f"{name}/target.toml: two of [[files]] have the path {path}")
+    pages = [file.pdf for file in listed.values() if file.pdf]
+    if len({*listed, *pages}) < len(listed) + len(pages):
+        raise TargetError(f"{name}/target.toml: two of [[files]] go to one path as PDF")
     default = said.get("default", True)
     if not isinstance(default, bool):
         raise TargetError(f"{name}/target.toml: default is true or false, not {default!r}")
@@ -145,6 +157,9 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
         raise TargetError(
             f"{name}/target.toml: reads_back names a form of commands, one of {', '.join(READERS)}"
         )
+    extras = said.get("extras", [])
+    if not isinstance(extras, list) or not all(extra in EXTRAS for extra in extras):
+        raise TargetError(f"{name}/target.toml: extras is a list of {', '.join(EXTRAS)}")
     for field in ("line", "topic"):
         template = said.get(field)
         if template is not None and not (isinstance(template, str) and stays_inside(template)):
@@ -160,7 +175,18 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
         options,
         tuple(needs),
         reads_back,
+        extras=tuple(extras),
     )
+
+
+def _pdf(name: str, said: dict[str, Any]) -> str | None:
+    """Where one of [[files]] goes as a PDF."""
+    path = said.get("pdf")
+    if path is None:
+        return None
+    if not isinstance(path, str) or not stays_inside(path) or path == said.get("path"):
+        raise TargetError(f"{name}/target.toml: {path!r} is no path for a PDF")
+    return PurePosixPath(path).as_posix()
 
 
 def stays_inside(given: str) -> bool:

@@ -9,6 +9,7 @@ from rich.text import Text
 from bellcrank.emit.sheet import WIDTH, Sheet, count
 from bellcrank.layout.model import Layout
 from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_place
+from bellcrank.picture.sketch import sketch
 from bellcrank.proof.repair import Repair
 from bellcrank.proof.story import Story
 from bellcrank.proof.verdict import MovingResult, MovingVerdict, Verdict
@@ -29,6 +30,9 @@ _HOLDS = {"proved": "holds", "shown": "holds", "refuted": "fails", "undecided": 
 
 MOST_SHOWN = 10
 """Unsafe sets shown in full; --json gives them all."""
+
+MOST_SKETCHED = 3
+"""Unsafe pairs of which it is sketched where they meet."""
 
 MOST_STORIES = 3
 """Stories told in full, the gravest first; --json gives them all."""
@@ -69,7 +73,7 @@ def verdict_text(
         _moving(sheet, moving)
     _expectations(sheet, verdict, moving)
     if verdict.hazards:
-        _hazards(sheet, verdict)
+        _hazards(sheet, verdict, layout, table)
     if moving is not None:
         _stories(sheet, moving)
     if repair is not None and repair.mends:
@@ -143,14 +147,18 @@ def _expectations(sheet: Sheet, verdict: Verdict, moving: MovingVerdict | None) 
             sheet.row("", f"{expectation.span}: {_first(moved.open)}")
 
 
-def _hazards(sheet: Sheet, verdict: Verdict) -> None:
+def _hazards(sheet: Sheet, verdict: Verdict, layout: Layout, table: RouteTable) -> None:
     number = len(verdict.hazards)
     more = "" if verdict.complete else "at least "
     what = "an unsafe set" if number == 1 and not more else f"{more}{count(number, 'unsafe set')}"
     sheet.line("")
     sheet.line(f"The locking lets {what} of routes stand:")
-    for hazard in verdict.hazards[:MOST_SHOWN]:
+    for index, hazard in enumerate(verdict.hazards[:MOST_SHOWN]):
         sheet.row("", f"{hazard.sentence}.", head_width=2)
+        if len(hazard.concerned) == 2 and index < MOST_SKETCHED:
+            one, other = (table.routes[name] for name in hazard.concerned)
+            for line in sketch(layout, one, other, sheet.width - 4):
+                sheet.exactly("    " + line)
         others = hazard.routes[len(hazard.concerned) :]
         if others:
             without = f"(together with {listed(others)}, without which they cannot be set)"

@@ -96,6 +96,7 @@ def build_layout(program: Program) -> tuple[Layout, tuple[Diagnostic, ...]]:
         reversers=reversers,
         hardware=hardware,
         where={name: span for name, (_, span) in names.bearers.items()},
+        reads=track.reads,
     )
     if not has_errors(found.diagnostics):
         _check_track(layout, found)

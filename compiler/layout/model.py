@@ -13,6 +13,10 @@ Position = tuple[str, str]
 """A drive's name and one of its positions."""
 
 
+Hand = Literal["left", "right"]
+"""The two sides of an element, as runs read."""
+
+
 class Leg(NamedTuple):
     """One place where track can be joined to an element."""
 
@@ -314,6 +318,7 @@ class Layout:
     drive_of: the drive that works each fitting drive, by that one's name.
     section_of: the section each element lies in.
     reversers: elements fed through a reverser.
+    reads: on which side of its element each leg lies as the run that names it reads.
     """
 
     title: str
@@ -331,6 +336,7 @@ class Layout:
     reversers: frozenset[str]
     hardware: Hardware
     where: Mapping[str, Span]
+    reads: Mapping[Leg, Hand] = field(default_factory=dict)
 
     def ways_from(self, leg: Leg) -> tuple[Way, ...]:
         """The ways a train may take that enters an element by this leg."""

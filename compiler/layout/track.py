@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from bellcrank.diagnostics import Collector, Span, did_you_mean, nearest
-from bellcrank.layout.model import PLAIN, Edge, Element, FittingKind, Leg, Stop, TrackEnd
+from bellcrank.layout.model import PLAIN, Edge, Element, FittingKind, Hand, Leg, Stop, TrackEnd
 from bellcrank.layout.names import Names
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.parse import LINE_STARTERS
@@ -31,7 +31,8 @@ class PlacedSignal:
 
 @dataclass(slots=True)
 class Track:
-    """What the runs say. `where` has the words that joined each leg."""
+    """What the runs say. `where` has the words that joined each leg, `reads` the side
+    of its element on which a run reads it."""
 
     elements: dict[str, Element] = field(default_factory=dict)
     joined: dict[Leg, TrackEnd] = field(default_factory=dict)
@@ -39,6 +40,7 @@ class Track:
     signals: dict[str, PlacedSignal] = field(default_factory=dict)
     read_at: dict[Leg | Edge, PlacedSignal] = field(default_factory=dict)
     where: dict[Leg, Span] = field(default_factory=dict)
+    reads: dict[Leg, Hand] = field(default_factory=dict)
     misnamed: set[str] = field(default_factory=set)
     """Elements of which some run names a leg wrongly: their open legs are no news."""
 
@@ -317,6 +319,10 @@ def _join(
             track.where.setdefault(end, item.span)
     if not sound:
         return False
+    if isinstance(left, Leg):
+        track.reads[left] = "right"
+    if isinstance(right, Leg):
+        track.reads[right] = "left"
     if isinstance(left, Leg) and isinstance(right, Leg):
         if left.element == right.element and not track.elements[left.element].plain:
             found.report(

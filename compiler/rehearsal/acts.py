@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Literal
 
 from bellcrank.machine.frame import GONE_ON
 from bellcrank.machine.model import Event, EventKind, State, after, possible
@@ -17,13 +18,14 @@ from bellcrank.rehearsal.reasons import false_clauses, why_not
 from bellcrank.rehearsal.script import SENTENCE, Line
 from bellcrank.rehearsal.simulator import Step
 
-_OF_ITSELF: frozenset[EventKind] = frozenset(
-    ("drive arrives", "signal clears", "section released", "route released")
-)
+Turn = Literal["of itself", "in time", "tail", "front"]
+"""When what nobody asks for happens: at once, when a time is over, when a train goes on."""
+
+_OF_ITSELF: frozenset[EventKind] = frozenset(("drive arrives", "signal clears", "section released"))
 """What interlocking, drives and signals do without being asked."""
 
-_IN_TIME: frozenset[EventKind] = frozenset(("time runs out", "released by time", "route released"))
-"""What happens when a time is over. A route with an overlap is released by time."""
+_IN_TIME: frozenset[EventKind] = frozenset(("time runs out", "released by time"))
+"""What happens when a time is over. A route with an overlap is released by time too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -319,24 +321,36 @@ def _first(doing: _Doing, *tests: Test) -> Event | None:
     return next((e for test in tests for e in able if test(railway, e, state)), None)
 
 
+def happens(railway: Railway, event: Event) -> Turn | None:
+    """When an event happens without being asked for; None if somebody has to."""
+    if event.kind == "route released":
+        stages = railway.machine.variables[railway.variable["route", event.of]].values
+        return "in time" if GONE_ON in stages else "of itself"
+    if event.kind in _IN_TIME:
+        return "in time"
+    if event.kind in _OF_ITSELF:
+        return "of itself"
+    if event.kind in TAIL:
+        return "tail"
+    return "front" if event.kind in FRONT else None
+
+
 def _of_itself(railway: Railway, event: Event, state: State) -> bool:
-    return event.kind in _OF_ITSELF and not _in_time(railway, event, state)
+    return happens(railway, event) == "of itself"
 
 
 def _in_time(railway: Railway, event: Event, state: State) -> bool:
-    if event.kind == "route released":
-        return GONE_ON in railway.machine.variables[railway.variable["route", event.of]].values
-    return event.kind in _IN_TIME
+    return happens(railway, event) == "in time"
 
 
 def _tail(railway: Railway, event: Event, state: State) -> bool:
-    return event.kind in TAIL
+    return happens(railway, event) == "tail"
 
 
 def _front(railway: Railway, event: Event, state: State) -> bool:
     """A train goes on; none passes a signal that has just been put back to stop, for it
     need not, and whether it does is for the script to say."""
-    return event.kind in FRONT and not railway.overruns(event, state)
+    return happens(railway, event) == "front" and not railway.overruns(event, state)
 
 
 def run_script(railway: Railway, lines: Iterable[Line]) -> tuple[Outcome, ...]:

@@ -144,7 +144,7 @@ def _joined(told: list[tuple[Variable, str, frozenset[str]]], facts: list[str]) 
     held = [(v.of, value) for v, value, _ in told if v.kind == "held"]
     if len(routes) == 1 and all(value == routes[0][0] for _, value in held):
         route, stage = routes[0]
-        whose = f"{route}, {_WHICH.get(stage, 'whose train is under way')}"
+        whose = f"{route}, {WHICH.get(stage, 'whose train is under way')}"
         if kinds[0] == "drive" and sorted(kinds[1:]) in (["route"], ["held", "route"]):
             # The route keeps the drive from being thrown.
             return f"{facts[0]} and is kept so for {whose}"
@@ -153,7 +153,7 @@ def _joined(told: list[tuple[Variable, str, frozenset[str]]], facts: list[str]) 
     return listed(dict.fromkeys(facts))
 
 
-_WHICH = {
+WHICH = {
     IDLE: "which is not set",
     SET: "which is set",
     CLOSING: "which is being cancelled",

@@ -187,10 +187,13 @@ class Explorer:
         for state in self.initial():
             seen[state] = None
             frontier.append(state)
-            if from_first:
-                break
-        for state in frontier:
             self._meet(state, open_, found)
+            if from_first or (wanted and not open_):
+                break
+            # Drives may lie in any position at the start: that alone can be too many.
+            if len(seen) > most or (deadline is not None and time.monotonic() > deadline):
+                found.states = len(seen)
+                return found
         while frontier and (open_ or not wanted):
             following: list[Packed] = []
             for state in frontier:

@@ -8,7 +8,7 @@ import time
 from pathlib import Path
 
 import pytest
-from bench import moving
+from bench import moving, pictures
 from bench.generate import FAMILIES, with_routes
 from bench.routes import growth, measure_apart
 
@@ -70,3 +70,10 @@ def test_the_test_vectors_of_a_large_layout_stay_few_and_take_seconds() -> None:
     assert sum(len(run.steps) for run in vectors.runs) <= MOST_IN_RUNS
     assert len(vectors.cases) <= MOST_IN_CASES
     assert vectors.events.left_out > 0
+
+
+@pytest.mark.parametrize("name", pictures.LAYOUTS)
+def test_a_picture_of_100_elements_takes_3_s_and_of_1000_a_minute(name: str) -> None:
+    elements, seconds, _ = pictures.measure(name)
+    assert elements >= (1_000 if name.endswith("1,000") else 95)
+    assert seconds < (60 if elements >= 1_000 else 3)

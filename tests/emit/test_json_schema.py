@@ -107,7 +107,7 @@ def example(path: Path) -> dict[str, Any]:
 
 @cache
 def compiled_showcase() -> bellcrank.Compilation:
-    compilation = bellcrank.compile(SHOWCASE)
+    compilation = bellcrank.compile(SHOWCASE, effort=Effort(search=2_000))
     assert compilation.ok, compilation.diagnostics
     return compilation
 
@@ -409,7 +409,9 @@ NULLABLE = frozenset(
 a signal at an edge."""
 
 
-MAY_BE_NULL = ("approach", "overlap", "story", "place", "disagreement", "stopped")
+MAY_BE_NULL = (
+    "approach", "overlap", "story", "place", "disagreement", "stopped", "packet", "off",
+)  # fmt: skip
 
 
 def may_be_null(path: tuple[Any, ...]) -> bool:

@@ -22,6 +22,7 @@ from hypothesis import strategies as st
 import bellcrank
 from bellcrank.cli import main
 from bellcrank.emit.document import VERSION, document
+from bellcrank.emit.extras import extras
 from bellcrank.emit.filters import LINE, csv_row, json_text, pick
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import TargetError, built_in_targets, load_target
@@ -57,6 +58,12 @@ def data() -> dict[str, Any]:
 @cache
 def wired() -> dict[str, Any]:
     return document(bellcrank.compile(WIRED))
+
+
+def built(name: str, compilation: bellcrank.Compilation) -> dict[str, bytes]:
+    """The files of a built-in target."""
+    made = document(compilation)
+    return render_target(load_target(name), made, GIVEN, extras(compilation, made))
 
 
 def target_folder(folder: Path, template: str, *, path: str = "out.txt") -> Path:
@@ -99,8 +106,9 @@ def test_the_built_in_targets_have_names_purposes_and_files() -> None:
 
 
 def test_every_file_of_every_built_in_target_carries_the_stamp() -> None:
+    compilation = bellcrank.compile(WIRED)
     for name in built_in_targets():
-        for path, content in render_target(load_target(name), wired(), GIVEN).items():
+        for path, content in built(name, compilation).items():
             text = content.decode("utf-8")
             assert wired()["status"] in text, path
             assert wired()["source"]["sha256"] in text, path
@@ -110,15 +118,14 @@ def test_every_file_of_every_built_in_target_carries_the_stamp() -> None:
 
 def test_rendering_twice_gives_the_same_bytes() -> None:
     for name in built_in_targets():
-        again = document(bellcrank.compile(WIRED))
-        target = load_target(name)
-        assert render_target(target, again, GIVEN) == render_target(target, wired(), GIVEN)
+        assert built(name, bellcrank.compile(WIRED)) == built(name, bellcrank.compile(WIRED))
 
 
 def test_a_template_changes_nothing_in_the_document() -> None:
     before = json.dumps(wired())
+    made = extras(bellcrank.compile(WIRED), wired())
     for name in built_in_targets():
-        render_target(load_target(name), wired(), GIVEN)
+        render_target(load_target(name), wired(), GIVEN, made)
     assert json.dumps(wired()) == before
 
 
@@ -182,6 +189,7 @@ def test_the_readme_names_every_filter_and_the_context_in_force() -> None:
         "json",
         "keyed",
         "pick",
+        "css_text",
     ]
     assert f"context = {VERSION}\n" in readme()
     assert f"written for; now {VERSION} |" in readme()

@@ -227,7 +227,7 @@ def any_machine(draw: st.DrawFn) -> Machine:
     return machine(variables, events, invariants, lemmas)
 
 
-@settings(max_examples=300)
+@settings(max_examples=150)
 @given(any_machine(), st.booleans())
 def test_what_induction_shows_of_a_random_machine_is_true_in_all_its_states(
     machine: Machine, thorough: bool
@@ -242,7 +242,7 @@ def test_what_induction_shows_of_a_random_machine_is_true_in_all_its_states(
 def test_the_verdict_on_a_random_machine_is_what_its_states_say() -> None:
     seen: Counter[str] = Counter()
 
-    @settings(max_examples=150)
+    @settings(max_examples=80)
     @given(any_machine())
     def check(machine: Machine) -> None:
         far = distances(machine)
@@ -266,7 +266,7 @@ def test_the_verdict_on_a_random_machine_is_what_its_states_say() -> None:
     assert seen["undecided"] <= seen["proved"] // 10, seen
 
 
-@settings(max_examples=150)
+@settings(max_examples=80)
 @given(any_machine())
 def test_the_search_finds_the_states_that_trying_all_events_finds(machine: Machine) -> None:
     far = distances(machine)

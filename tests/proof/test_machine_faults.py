@@ -56,7 +56,7 @@ def test_the_faults_in_small_layouts_are_over_two_thousand_and_of_many_kinds() -
 @pytest.mark.parametrize("name", EVERY)
 def test_a_few_faults_in_each_example_are_found_if_they_do_harm(name: str) -> None:
     machine = example_machine(name)
-    campaign = Campaign(seconds=4)
+    campaign = Campaign(seconds=2)
     campaign.try_all(machine, name, every=max(1, len(list(faults(machine))) // 3))
     # Where there are too many states to look at, some faults stay undecided.
     assert not campaign.wrong

@@ -214,7 +214,7 @@ def test_no_smaller_set_of_rules_would_do(track: str, monkeypatch: pytest.Monkey
             assert not safe(c, c.locking, some)
 
 
-@pytest.mark.parametrize("seed", [4, 13, 60, 67, 82, 86, 88, 105, 133])
+@pytest.mark.parametrize("seed", [4, 13, 67, 82, 86, 105, 133])
 def test_no_smaller_set_would_do_on_random_layouts(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -1,0 +1,31 @@
+"""What a target may ask for beside the document, made only if it does.
+
+`extras = [...]` in a target.toml names them; each becomes a name in its templates.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from bellcrank.compilation import Compilation
+from bellcrank.emit.page import page_data, squeezed
+from bellcrank.picture.draw import draw
+
+EXTRAS = ("page", "picture")
+"""The names of all extras."""
+
+
+def extras(compilation: Compilation, document: dict[str, Any]) -> Mapping[str, Callable[[], str]]:
+    """For each extra what makes it.
+
+    page: what the page's script reads, squeezed. picture: the track plan as SVG.
+    Raises ValueError for a source with errors.
+    """
+    layout = compilation.layout
+    if layout is None:
+        raise ValueError("a source with errors has no files")
+    return {
+        "page": lambda: squeezed(page_data(compilation, document)),
+        "picture": lambda: draw(layout),
+    }

@@ -1,0 +1,24 @@
+"""The picture: a signalling plan of a layout, drawn from the text alone.
+
+Takes a layout, with the routes and the machine for what is laid over it, and makes SVG
+text of it. Nothing of the proof or of files enters.
+"""
+
+from bellcrank.picture.draw import draw
+from bellcrank.picture.overlays import NOTHING, Overlay
+from bellcrank.picture.showing import (
+    conflict_overlay,
+    route_overlay,
+    state_overlay,
+    story_overlay,
+)
+
+__all__ = [
+    "NOTHING",
+    "Overlay",
+    "conflict_overlay",
+    "draw",
+    "route_overlay",
+    "state_overlay",
+    "story_overlay",
+]

@@ -1,0 +1,113 @@
+"""The plan as values: each element, joint, signal and end of track with its place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from bellcrank.layout.model import Edge, Leg, Position, Stop
+from bellcrank.picture.geometry import Path, Point
+
+SLIP_CURVE = 19.0
+"""How far from the middle of a slip its slip roads leave the straight ones, in pixels."""
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnWay:
+    """A way through an element: a path from one leg to the other.
+
+    curve: where the path is not straight lines and arcs, the point that it bends
+    towards between its two parts.
+    """
+
+    legs: tuple[str, str]
+    when: tuple[Position, ...]
+    parts: tuple[Path, ...]
+    curve: Point | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnElement:
+    """An element: its ways, the middle of it, and whether it is a fitting.
+
+    along: of a plain piece, its path. drives: where the drives of a slip are marked.
+    """
+
+    name: str
+    ways: tuple[DrawnWay, ...]
+    middle: Point
+    along: Path | None
+    drives: tuple[tuple[str, Point], ...] = ()
+    frame: tuple[Point, Point] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnJoint:
+    """Where two ends of track meet; `direction` is that of the track."""
+
+    one: Leg | Edge
+    other: Leg | Edge
+    point: Point
+    direction: Point
+    section_end: bool
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnSignal:
+    """A signal: its joint, and the direction in which trains read it."""
+
+    name: str
+    point: Point
+    direction: Point
+    left: bool
+
+    def place(self, along: float, aside: float) -> Point:
+        """A point in the signal's own frame: ahead of its joint and away from the line."""
+        t = self.direction
+        n = Point(t.y, -t.x) if self.left else Point(-t.y, t.x)
+        return Point(
+            self.point.x + t.x * along + n.x * aside, self.point.y + t.y * along + n.y * aside
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnEnd:
+    """An edge or a stop; `direction` leads out of the layout."""
+
+    end: Edge | Stop
+    point: Point
+    direction: Point
+    lead: Path | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Bridge:
+    """Where one line crosses another without a fitting: over it, as drawn.
+
+    over: the element of the upper line. direction: of that line.
+    """
+
+    over: str
+    under: str
+    point: Point
+    direction: Point
+
+
+@dataclass(slots=True)
+class Plan:
+    """The whole drawing, before names are placed."""
+
+    elements: dict[str, DrawnElement] = field(default_factory=dict)
+    joints: list[DrawnJoint] = field(default_factory=list)
+    signals: dict[str, DrawnSignal] = field(default_factory=dict)
+    ends: list[DrawnEnd] = field(default_factory=list)
+    bridges: list[Bridge] = field(default_factory=list)
+
+    def paths(self) -> Iterator[Path]:
+        """All track."""
+        for element in self.elements.values():
+            for way in element.ways:
+                yield from way.parts
+        for end in self.ends:
+            if end.lead is not None:
+                yield end.lead

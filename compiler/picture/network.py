@@ -1,0 +1,104 @@
+"""Nodes, and the lines and chains between them: what all later steps place.
+
+A node is a fitting, an end of track or a U-turn; a line leads rightwards from one to
+another; a chain is track between two ends as the text has it, drawn with one line, or
+with several where it turns back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal, NamedTuple
+
+from bellcrank.layout.model import Hand, Leg, TrackEnd
+from bellcrank.picture.measures import EDGE_MARK, text_width
+
+Shape = Literal["fan", "cross", "box", "end", "turn"]
+"""How a node is drawn: legs that spread from one point, two roads that cross, a frame
+with ways in it, the end of a line, or a U-turn."""
+
+OTHER: Mapping[Hand, Hand] = {"left": "right", "right": "left"}
+
+
+@dataclass(slots=True)
+class Node:
+    """A fitting, an end of track, or a U-turn.
+
+    left, right: its legs on either side, from top to bottom, or all from bottom to top.
+    level: of a fan, the legs that lie in line; the others slant.
+    """
+
+    number: int
+    shape: Shape
+    name: str
+    left: list[Leg | None] = field(default_factory=list)
+    right: list[Leg | None] = field(default_factory=list)
+    level: frozenset[Leg] = frozenset()
+
+    @property
+    def reach(self) -> float:
+        """Pixels that it takes up beyond where its line ends: the name of an edge."""
+        return text_width(self.name) + EDGE_MARK + 4 if self.shape == "end" and self.name else 0.0
+
+    def on(self, hand: Hand) -> list[Leg | None]:
+        return self.left if hand == "left" else self.right
+
+
+class Port(NamedTuple):
+    """Where a line meets a node: on one of its sides, at a place among its legs."""
+
+    node: int
+    hand: Hand
+    place: int
+
+
+@dataclass(slots=True)
+class Line:
+    """Track that leads rightwards from one node to another without a U-turn.
+
+    need: the length it should have at least, in pixels.
+    """
+
+    number: int
+    start: Port
+    end: Port
+    slants: tuple[bool, bool]
+    bare: bool
+    need: float = 0.0
+
+
+@dataclass(slots=True)
+class Chain:
+    """Plain pieces in a row between two ends, as they follow each other.
+
+    pieces: with the leg by which each is entered. parts: the lines that it is drawn
+    with, and whether each leads on in its own direction (rightwards). left_out: how
+    many level stretches at either end are no place for a signal, as other track is near.
+    """
+
+    first: TrackEnd
+    pieces: list[Leg]
+    last: TrackEnd
+    parts: list[tuple[Line, bool]] = field(default_factory=list)
+    left_out: tuple[int, int] = (0, 0)
+
+    def joints(self) -> list[tuple[TrackEnd, TrackEnd]]:
+        """The two ends that meet at each joint, in order."""
+        ends: list[TrackEnd] = [self.first]
+        for leg in self.pieces:
+            ends += [leg, across(leg)]
+        ends.append(self.last)
+        return list(zip(ends[::2], ends[1::2], strict=True))
+
+
+@dataclass(slots=True)
+class Network:
+    nodes: list[Node]
+    lines: list[Line]
+    chains: list[Chain]
+
+
+def across(leg: Leg) -> Leg:
+    """The other end of a plain piece."""
+    return Leg(leg.element, "left" if leg.leg == "right" else "right")

@@ -1,0 +1,231 @@
+"""The plan written as SVG: groups by element, colours and strokes by class alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from html import escape
+
+from bellcrank.layout.model import Edge, Layout, Leg, Stop
+from bellcrank.picture.drawn import (
+    Bridge,
+    DrawnElement,
+    DrawnEnd,
+    DrawnJoint,
+    DrawnSignal,
+    DrawnWay,
+    Plan,
+)
+from bellcrank.picture.geometry import Box, Point
+from bellcrank.picture.marks import arrows, legend, note, rings
+from bellcrank.picture.measures import LINE_HEIGHT, TEXT
+from bellcrank.picture.names import Wish
+from bellcrank.picture.overlays import Overlay
+from bellcrank.picture.style import STYLE
+from bellcrank.picture.symbols import ASIDE, DRIVE, LAMP, STOP, lamp_places, tick
+from bellcrank.picture.writing import number, pair, path_data
+
+
+def way_data(way: DrawnWay) -> str:
+    if way.curve is None:
+        return path_data(way.parts[0])
+    one, other = way.parts
+    start = other.segments[0].start
+    curve = f"Q{pair(way.curve)} {pair(start)}"
+    return path_data(one) + curve + path_data(other, begin=False)
+
+
+def write_svg(
+    layout: Layout, plan: Plan, names: Sequence[tuple[Wish, Point]], overlay: Overlay, box: Box
+) -> str:
+    """The whole picture as text. box: everything that is drawn."""
+    margin = 18.0
+    lines_below, box = legend(overlay.text, box)
+    shown = box.grown(margin)
+    width, height = shown.right - shown.left, shown.bottom - shown.top
+    view = " ".join(number(v) for v in (shown.left, shown.top, width, height))
+    title, text = escape(layout.title), escape(overlay.sentence or _description(layout))
+    lines = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="plan" viewBox="{view}" '
+        f'width="{number(width)}" height="{number(height)}" role="img" '
+        'aria-labelledby="plan-title plan-desc">',
+        f'<title id="plan-title">{title}</title>',
+        f'<desc id="plan-desc">{text}</desc>',
+        f"<style>\n{STYLE}</style>",
+        *(_element(layout, plan, e, overlay) for e in plan.elements.values()),
+        '<g class="joints">',
+        *(_joint(j) for j in plan.joints),
+        "</g>",
+        *(_end(e) for e in plan.ends),
+        *(_signal(layout, s, overlay) for s in plan.signals.values()),
+        *_group("marks", [*arrows(plan, overlay), *rings(plan, overlay)]),
+        *_group("names", [_name(w, place) for w, place in names if not _is_note(w)]),
+        *_group("notes", [note(w, place) for w, place in names if _is_note(w)]),
+        *_group("text", lines_below),
+        "</svg>",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _group(name: str, words: list[str]) -> list[str]:
+    return [f'<g class="{name}">', *words, "</g>"] if words else []
+
+
+def _is_note(wish: Wish) -> bool:
+    return wish.kind.startswith("note")
+
+
+def _description(layout: Layout) -> str:
+    fittings = sum(not e.plain for e in layout.elements.values())
+    return (
+        f"A track plan, not to scale, with {fittings} fittings, {len(layout.signals)} signals "
+        f"and {len(layout.edges)} edges."
+    )
+
+
+def _classes(*words: str) -> str:
+    return " ".join(w for w in words if w)
+
+
+def _bridge(bridge: Bridge, again: bool = False) -> str:
+    """The line below is broken off at either side, and the one above has its parapets."""
+    d, across = bridge.direction, Point(-bridge.direction.y, bridge.direction.x)
+    a, b = bridge.point.moved(d, -7.0), bridge.point.moved(d, 7.0)
+    data = ""
+    for side in (5.0, -5.0):
+        flare = [p.moved(across, side * 1.7).moved(d, s * 3.0) for p, s in ((a, -1), (b, 1))]
+        rail = [p.moved(across, side) for p in (a, b)]
+        data += f"M{pair(flare[0])}L{pair(rail[0])}L{pair(rail[1])}L{pair(flare[1])}"
+    ends = f'x1="{number(a.x)}" y1="{number(a.y)}" x2="{number(b.x)}" y2="{number(b.y)}"'
+    line = f'<line class="over" {ends}/>' if again else ""
+    return f'<line class="casing" {ends}/>{line}<path class="parapet" d="{data}"/>'
+
+
+def _element(layout: Layout, plan: Plan, drawn: DrawnElement, overlay: Overlay) -> str:
+    element = layout.elements[drawn.name]
+    kind = "piece" if element.plain else "fitting"
+    marks = " ".join(overlay.elements.get(drawn.name, ()))
+    name, section = escape(drawn.name), escape(layout.section_of[drawn.name])
+    words = [
+        f'<g class="{_classes("element", kind, marks)}" data-element="{name}" '
+        f'data-section="{section}"><title>{name}{_of_kind(element.kind.name)}</title>'
+    ]
+    if drawn.frame is not None:
+        (left, top), (right, bottom) = drawn.frame
+        words.append(
+            f'<rect class="frame" x="{number(left)}" y="{number(top)}" '
+            f'width="{number(right - left)}" height="{number(bottom - top)}"/>'
+        )
+    own = [b for b in plan.bridges if b.over == drawn.name]
+    words += [_bridge(b) for b in own if b.under != b.over]
+    for way in sorted(drawn.ways, key=lambda w: _marked(drawn.name, w, overlay)):
+        marks = " ".join(overlay.ways.get((drawn.name, frozenset(way.legs)), ()))
+        when = ", ".join(f"{drive} {position}" for drive, position in way.when)
+        words.append(
+            f'<path class="{_classes("way", marks)}" data-from="{escape(way.legs[0])}" '
+            f'data-to="{escape(way.legs[1])}" data-when="{escape(when)}" d="{way_data(way)}"/>'
+        )
+    # Legs of one fitting that cross: the upper is drawn once more over the gap.
+    words += [_bridge(b, again=True) for b in own if b.under == b.over]
+    for drive, point in drawn.drives:
+        words.append(
+            f'<rect class="drive" data-drive="{escape(drive)}" x="{number(point.x - DRIVE)}" '
+            f'y="{number(point.y - DRIVE)}" width="{number(2 * DRIVE)}" '
+            f'height="{number(2 * DRIVE)}"/>'
+        )
+    return "".join(words) + "</g>"
+
+
+def _marked(name: str, way: DrawnWay, overlay: Overlay) -> int:
+    """How much is shown of a way: what is shown most is drawn last, over the others."""
+    return len(overlay.ways.get((name, frozenset(way.legs)), ()))
+
+
+def _of_kind(kind: str) -> str:
+    return "" if kind == "plain piece" else f" ({escape(kind)})"
+
+
+def _end_name(end: Leg | Edge) -> str:
+    return end.name if isinstance(end, Edge) else str(end)
+
+
+def _joint(joint: DrawnJoint) -> str:
+    joins = escape(f"{_end_name(joint.one)} {_end_name(joint.other)}")
+    if joint.section_end:
+        return _stroke("joint section-end", tick(joint), joins)
+    return _stroke("joint", tick(joint, 3.0), joins)
+
+
+def _stroke(classes: str, ends: tuple[Point, Point], joins: str) -> str:
+    a, b = ends
+    return (
+        f'<line class="{classes}" data-joins="{joins}" x1="{number(a.x)}" y1="{number(a.y)}" '
+        f'x2="{number(b.x)}" y2="{number(b.y)}"/>'
+    )
+
+
+def _end(end: DrawnEnd) -> str:
+    across = Point(-end.direction.y, end.direction.x)
+    if isinstance(end.end, Stop):
+        a, b = end.point.moved(across, STOP), end.point.moved(across, -STOP)
+        foot = [p.moved(end.direction, -5.0) for p in (a, b)]
+        data = f"M{pair(foot[0])}L{pair(a)}L{pair(b)}L{pair(foot[1])}"
+        return f'<g class="stop" data-at="{escape(str(end.end.leg))}"><path d="{data}"/></g>'
+    tip = end.point.moved(end.direction, 7.0)
+    wings = [end.point.moved(across, s * 6.0).moved(end.direction, 1.0) for s in (1, -1)]
+    data = f"M{pair(wings[0])}L{pair(tip)}L{pair(wings[1])}"
+    lead = f'<path class="lead" d="{path_data(end.lead)}"/>' if end.lead else ""
+    return f'<g class="edge" data-edge="{escape(end.end.name)}">{lead}<path d="{data}"/></g>'
+
+
+def _signal(layout: Layout, drawn: DrawnSignal, overlay: Overlay) -> str:
+    signal = layout.signals[drawn.name]
+    facing = "right" if drawn.direction.x >= 0 else "left"
+    marks = " ".join(overlay.signals.get(drawn.name, ()))
+    heads = lamp_places(drawn, signal)
+    back = drawn.place(-29.0, ASIDE)
+    foot = [drawn.place(-29.0, ASIDE - 4.5), drawn.place(-29.0, ASIDE + 4.5)]
+    behind = heads[-1].moved(drawn.direction, -LAMP)
+    post = f"M{pair(foot[0])}L{pair(foot[1])}M{pair(back)}L{pair(behind)}"
+    bar = [drawn.place(-6.0, ASIDE - LAMP), drawn.place(-6.0, ASIDE + LAMP)]
+    circles = "".join(
+        f'<circle class="lamp" cx="{number(p.x)}" cy="{number(p.y)}" r="{number(LAMP)}"/>'
+        for p in heads
+    )
+    name = escape(drawn.name)
+    kind = "shunt" if signal.shunt else ""
+    return (
+        f'<g class="{_classes("signal", kind, marks)}" data-signal="{name}" '
+        f'data-facing="{facing}"><title>{name}</title><path class="post" d="{post}"/>'
+        f'<g class="aspect">{circles}<line class="bar" x1="{number(bar[0].x)}" '
+        f'y1="{number(bar[0].y)}" x2="{number(bar[1].x)}" y2="{number(bar[1].y)}"/></g></g>'
+    )
+
+
+def _name(wish: Wish, place: Point) -> str:
+    base = place.y + TEXT * 0.35
+    return (
+        f'<text class="name {wish.kind}" data-of="{escape(wish.of)}" x="{number(place.x)}" '
+        f'y="{number(base)}">{escape(wish.text)}</text>'
+    )
+
+
+def extent(plan: Plan, boxes: Iterable[Box]) -> Box:
+    """Everything that is drawn."""
+    found = list(boxes) + list(_track_boxes(plan))
+    if not found:
+        return Box(0, 0, 1, 1)
+    return Box(
+        min(b.left for b in found),
+        min(b.top for b in found),
+        max(b.right for b in found),
+        max(b.bottom for b in found),
+    )
+
+
+def _track_boxes(plan: Plan) -> Iterator[Box]:
+    half = LINE_HEIGHT / 2
+    for path in plan.paths():
+        for a, b in path.chords():
+            left, right = sorted((a.x, b.x))
+            top, bottom = sorted((a.y, b.y))
+            yield Box(left, top - half, right, bottom + half)

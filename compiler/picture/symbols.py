@@ -1,0 +1,70 @@
+"""How large the symbols are, and what room they take: signals, stops, edges, ticks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from bellcrank.layout.model import Edge, Signal
+from bellcrank.picture.drawn import DrawnEnd, DrawnJoint, DrawnSignal, Plan
+from bellcrank.picture.geometry import Box, Point, around
+
+LAMP = 4.2
+"""Radius of a signal's head."""
+
+ASIDE = 10.0
+"""How far from the line a signal stands."""
+
+TICK = 6.0
+"""Half the length of the tick at a section's end."""
+
+STOP = 8.0
+"""Half the height of a buffer stop."""
+
+DRIVE = 3.2
+"""Half the side of the square that marks a drive."""
+
+
+def lamps(signal: Signal) -> int:
+    """How many heads a signal is drawn with: one fewer than its aspects, three at most."""
+    return max(1, min(3, len(signal.aspects) - 1))
+
+
+def lamp_places(drawn: DrawnSignal, signal: Signal) -> list[Point]:
+    """The middles of a signal's heads, the foremost first."""
+    return [drawn.place(-6.0 - k * (2 * LAMP), ASIDE) for k in range(lamps(signal))]
+
+
+def signal_box(drawn: DrawnSignal) -> Box:
+    corners = [
+        drawn.place(along, aside) for along in (-31.0, -1.0) for aside in (ASIDE - 5, ASIDE + 5.5)
+    ]
+    return around(corners)
+
+
+def end_box(drawn: DrawnEnd) -> Box:
+    half = STOP + 1
+    d = drawn.direction
+    edge = isinstance(drawn.end, Edge)
+    box = around([drawn.point.moved(d, 0.0 if edge else -6.0), drawn.point.moved(d, 9.0 if edge
+                  else 1.5)])  # fmt: skip
+    if abs(d.x) > 0.5:
+        return Box(box.left, box.top - half, box.right, box.bottom + half)
+    return Box(box.left - half, box.top, box.right + half, box.bottom)
+
+
+def tick(drawn: DrawnJoint, half: float = TICK) -> tuple[Point, Point]:
+    """The ends of a stroke across the track."""
+    across = Point(-drawn.direction.y, drawn.direction.x)
+    return drawn.point.moved(across, half), drawn.point.moved(across, -half)
+
+
+def boxes(plan: Plan) -> Iterator[tuple[str, Box]]:
+    """The room of every symbol that stands beside or at the end of track."""
+    for name, signal in plan.signals.items():
+        yield f"signal {name}", signal_box(signal)
+    for end in plan.ends:
+        yield str(end.end), end_box(end)
+    for element in plan.elements.values():
+        for name, point in element.drives:
+            spot = Box(point.x - DRIVE, point.y - DRIVE, point.x + DRIVE, point.y + DRIVE)
+            yield f"drive {name}", spot.grown(1.0)

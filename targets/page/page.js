@@ -1,0 +1,110 @@
+// Brings it all together: reads the data, opens panels, the theme.
+
+async function dataOfPage() {
+  const text = document.getElementById("data").textContent.trim();
+  const letters = atob(text);
+  const bytes = new Uint8Array(letters.length);
+  for (let k = 0; k < letters.length; k += 1) bytes[k] = letters.charCodeAt(k);
+  const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
+  return JSON.parse(await new Response(stream).text());
+}
+
+function makeTabs(opened) {
+  const tabs = [...document.querySelectorAll('[role="tab"]')];
+  const panelOf = (tab) => document.getElementById(tab.getAttribute("aria-controls"));
+
+  function open(tab, focus = false) {
+    for (const each of tabs) {
+      const chosen = each === tab;
+      each.setAttribute("aria-selected", String(chosen));
+      each.tabIndex = chosen ? 0 : -1;
+      panelOf(each).hidden = !chosen;
+    }
+    if (focus) tab.focus();
+    opened(panelOf(tab).id);
+  }
+
+  tabs.forEach((tab, k) => {
+    tab.addEventListener("click", () => open(tab));
+    tab.addEventListener("keydown", (event) => {
+      const to = { ArrowRight: k + 1, ArrowLeft: k - 1, Home: 0, End: tabs.length - 1 }[event.key];
+      if (to === undefined) return;
+      event.preventDefault();
+      open(tabs[(to + tabs.length) % tabs.length], true);
+    });
+  });
+  return (panel) => open(tabs.find((tab) => tab.getAttribute("aria-controls") === panel));
+}
+
+// The light of the system, until somebody chooses another.
+function makeTheme() {
+  const button = document.getElementById("theme");
+  const dark = matchMedia("(prefers-color-scheme: dark)");
+  const root = document.documentElement;
+  const isDark = () => (root.dataset.theme ? root.dataset.theme === "dark" : dark.matches);
+  const show = () => button.setAttribute("aria-pressed", String(isDark()));
+  button.addEventListener("click", () => {
+    root.dataset.theme = isDark() ? "light" : "dark";
+    show();
+  });
+  dark.addEventListener("change", show);
+  show();
+}
+
+async function start() {
+  makeTheme();
+  const data = await dataOfPage();
+  const machine = unpacked(data);
+  const reasons = makeReasons(data, machine);
+  const frame = document.getElementById("picture");
+  const picture = makePicture(frame, data, machine);
+  const said = document.getElementById("said");
+  const say = (text) => { said.textContent = text; };
+
+  const routes = makeRoutes(data, machine, reasons, picture, say);
+  const tables = makeTables(data, machine, routes);
+  const rehearsal = makeRehearsal(data, machine, reasons, routes, picture, say);
+  let openPanel = () => {};
+  const stories = makeStories(data, machine, reasons, picture, say, (state, told) => {
+    openPanel("rehearsal");
+    rehearsal.begin(state, told);
+    say("The rehearsal goes on from here.");
+    document.getElementById("happen-head").focus();
+  });
+  let current = "";
+  const shows = {
+    routes: routes.update,
+    rehearsal: rehearsal.show,
+    stories: stories.show,
+    tables: () => {
+      tables.show();
+      routes.update();
+    },
+    verdict: routes.update,
+  };
+  openPanel = makeTabs((panel) => {
+    current = panel;
+    document.body.dataset.panel = panel;
+    say("");
+    shows[panel]();
+  });
+  openPanel("routes");
+  tables.onOpen((first, second) => {
+    openPanel("routes");
+    routes.choose(first, second);
+    document.getElementById("conflict-told").focus();
+  });
+  picture.onSignal((name) => (current === "rehearsal" ? rehearsal.pick(name)
+    : (current !== "routes" && openPanel("routes"), routes.next(name))));
+  document.getElementById("closer").addEventListener("click", () => picture.zoom(1.25));
+  document.getElementById("wider").addEventListener("click", () => picture.zoom(0.8));
+  document.getElementById("whole").addEventListener("click", () => picture.zoom(null));
+  // For whoever wants to try the machine from the browser's console.
+  window.bellcrank = { data, machine, reasons, rehearsal, atStart, isPossible, stateAfter, allPossible };
+  document.body.dataset.ready = "yes";
+}
+
+start().catch((error) => {
+  document.getElementById("said").textContent = `This page cannot be shown by this browser: ${error.message}`;
+  throw error;
+});

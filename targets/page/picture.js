@@ -1,0 +1,208 @@
+// The picture: marks on elements, ways and signals. What is shown is always said in words
+// beside it; the picture only shows where.
+
+function makePicture(frame, data, machine) {
+  const svg = frame.querySelector("svg");
+  const elements = new Map();
+  const ways = new Map();
+  const signals = new Map();
+  const drives = [];
+  const conditions = [];
+  const ABOVE = "path.way:is(.set, .other, .train, .meets)"; // over the other ways of its fitting
+  let worn = new Map();
+
+  const add = (map, key, node) => (map.get(key) ?? map.set(key, []).get(key)).push(node);
+  for (const group of svg?.querySelectorAll("[data-element]") ?? []) {
+    const name = group.dataset.element;
+    add(elements, name, group);
+    for (const way of group.querySelectorAll("path.way")) {
+      const { from, to, when } = way.dataset;
+      add(ways, `${name} ${from} ${to}`, way);
+      add(ways, `${name} ${to} ${from}`, way);
+      if (when) conditions.push([way, when.split(", ").map((each) => each.split(/ (?=\S+$)/))]);
+    }
+  }
+  for (const group of svg?.querySelectorAll("[data-signal]") ?? []) {
+    add(signals, group.dataset.signal, group);
+  }
+  for (const mark of svg?.querySelectorAll("[data-drive]") ?? []) drives.push(mark);
+
+  // What is to be marked, collected before anything is changed.
+  class Marks {
+    constructor() {
+      this.of = new Map();
+    }
+    on(nodes, mark) {
+      for (const node of nodes ?? []) {
+        if (!this.of.has(node)) this.of.set(node, new Set());
+        this.of.get(node).add(mark);
+      }
+    }
+    element(name, mark) { this.on(elements.get(name), mark); }
+    way(key, mark) { this.on(ways.get(key), mark); }
+    signal(name, mark) { this.on(signals.get(name), mark); }
+    section(name, mark) {
+      for (const element of sectionElements.get(name) ?? []) this.element(element, mark);
+    }
+    // Ways of points by where drives lie.
+    positions(lies, mark, away, only) {
+      for (const [way, wanted] of conditions) {
+        if (only && !wanted.some(([drive]) => only.has(drive))) continue;
+        const known = wanted.filter(([drive]) => lies.has(drive));
+        if (!known.length) continue;
+        const right = wanted.every(([drive, position]) => lies.get(drive) === position);
+        if (right) this.on([way], mark);
+        else if (away) this.on([way], away);
+      }
+    }
+    drives(names, mark) {
+      this.on(drives.filter((node) => names.has(node.dataset.drive)), mark);
+    }
+  }
+  const sectionElements = new Map(data.sections);
+
+  function show(marks) {
+    for (const [node, old] of worn) {
+      const now = marks.of.get(node);
+      for (const mark of old) if (!now?.has(mark)) node.classList.remove(mark);
+    }
+    for (const [node, now] of marks.of) {
+      const old = worn.get(node);
+      for (const mark of now) if (!old?.has(mark)) node.classList.add(mark);
+      if (node.matches(ABOVE)) [...node.parentNode.querySelectorAll("path.way")].pop().after(node);
+    }
+    worn = marks.of;
+  }
+
+  function markRoute(marks, route, mark) {
+    for (const way of route.ways) marks.way(way, mark);
+    for (const section of route.sections) marks.section(section, "held");
+    marks.signal(route.from, "off");
+    marks.signal(route.from, "asked");
+    if (route.ends === "signal") marks.signal(route.to, "asked");
+    for (const section of route.overlap ?? []) marks.section(section, "overlap");
+    const flank = new Map([...route.flank, ...route.overlap_positions]);
+    if (flank.size) {
+      marks.positions(flank, "lies", null, flank);
+      for (const [drive] of route.flank) {
+        for (const work of data.drives[drive][0]) marks.element(work.split(".")[0], "flank");
+      }
+      marks.drives(flank, "lies");
+    }
+  }
+
+  function showRoute(route) {
+    const marks = new Marks();
+    if (route) markRoute(marks, route, "set");
+    show(marks);
+    if (route) seek(route.ways.map((way) => way.split(" ")[0]));
+  }
+
+  // Two routes, and the ways by which they meet: those over elements that the reasons name
+  // and that both lead over; if none, those of either.
+  function showTwo(one, other, named) {
+    const marks = new Marks();
+    markRoute(marks, one, "set");
+    markRoute(marks, other, "other");
+    const meeting = new Set(named.flatMap((name) => [
+      ...(sectionElements.get(name) ?? [name]),
+      ...(data.drives[name]?.[0] ?? []).map((work) => work.split(".")[0]),
+    ]));
+    const over = [one, other].map((route) => new Map(route.ways.map((way) => [way.split(" ")[0], way])));
+    const both = [...meeting].filter((name) => over.every((ways) => ways.has(name)));
+    for (const name of both.length ? both : meeting) {
+      for (const ways of over) if (ways.has(name)) marks.way(ways.get(name), "meets");
+      if (!over.some((ways) => ways.has(name))) marks.element(name, "meets");
+    }
+    show(marks);
+    seek([...(both.length ? both : meeting), ...over[0].keys()]);
+  }
+
+  function showState(state, changed = []) {
+    const marks = new Marks();
+    const lies = new Map();
+    const moving = new Set();
+    const places = [];
+    let track = 0;
+    for (const variable of machine.variables) {
+      const value = variable.values[state[variable.number]];
+      if (variable.kind === "track") {
+        const [members, byValue] = data.track[track++];
+        if (changed.includes(variable.number)) places.push(members[0]);
+        if (value === data.words.clear) continue;
+        for (const element of members) marks.element(element, "occupied");
+        for (const way of byValue[state[variable.number]]) marks.way(way, "train");
+        if (value === data.words.meeting || value === data.words.derailed) {
+          for (const element of members) marks.element(element, "meets");
+        }
+      } else if (variable.kind === "held" && value !== data.words.free) {
+        marks.section(variable.of, "held");
+        heldWays(marks, variable.of, machine.text(value));
+      } else if (variable.kind === "signal") {
+        const off = value !== data.words["at stop"] && value !== data.words["put back"];
+        if (off) marks.signal(variable.of, "off");
+      } else if (variable.kind === "drive") {
+        if (variable.initial.includes(state[variable.number])) {
+          lies.set(variable.of, machine.text(value));
+        } else {
+          moving.add(variable.of);
+          lies.set(variable.of, null);
+        }
+      }
+    }
+    marks.positions(lies, "lies", "away");
+    marks.drives(moving, "moving");
+    show(marks);
+    if (places.length) seek(places);
+  }
+
+  const routeOf = new Map(data.routes.map((route) => [route.name, route]));
+  const inSection = new Map();
+  for (const [name, members] of data.sections) for (const e of members) inSection.set(e, name);
+
+  function heldWays(marks, section, name) {
+    for (const way of routeOf.get(name)?.ways ?? []) {
+      if (inSection.get(way.split(" ")[0]) === section) marks.way(way, "set");
+    }
+  }
+
+  // Bring the first of some elements into view, if the picture is wider than its frame.
+  function seek(names) {
+    if (!svg || frame.scrollWidth <= frame.clientWidth) return;
+    const node = elements.get(names[0])?.[0] ?? elements.get(sectionElements.get(names[0])?.[0])?.[0];
+    if (!node) return;
+    const box = node.getBoundingClientRect();
+    const around = frame.getBoundingClientRect();
+    if (box.left < around.left || box.right > around.right) {
+      frame.scrollLeft += (box.left + box.right) / 2 - (around.left + around.right) / 2;
+    }
+    if (box.top < around.top || box.bottom > around.bottom) {
+      frame.scrollTop += (box.top + box.bottom) / 2 - (around.top + around.bottom) / 2;
+    }
+  }
+
+  // Small layouts are drawn larger than they are, large ones as large as can be read.
+  const { width, height } = svg ? svg.viewBox.baseVal : { width: 1, height: 1 };
+  const fitting = () => (frame.clientWidth - 8) / width;
+  let scale = fitting() < 0.6 ? 0.8 : Math.min(fitting(), 1.8);
+
+  function size() {
+    svg?.setAttribute("width", width * scale);
+    svg?.setAttribute("height", height * scale);
+  }
+
+  // null: as large as the frame allows.
+  function zoom(by) {
+    scale = by === null ? Math.min(fitting(), 1.8) : Math.min(4, Math.max(0.1, scale * by));
+    size();
+  }
+  size();
+
+  function onSignal(act) {
+    for (const [name, groups] of signals) {
+      for (const group of groups) group.addEventListener("click", () => act(name));
+    }
+  }
+
+  return { showRoute, showTwo, showState, zoom, onSignal };
+}

@@ -1,0 +1,106 @@
+// The panel of routes: what one needs, and why two cannot stand together.
+
+function makeRoutes(data, machine, reasons, picture, say) {
+  const one = document.getElementById("route");
+  const two = document.getElementById("second");
+  const told = document.getElementById("route-told");
+  const conflict = document.getElementById("conflict-told");
+  const { routes } = data;
+
+  // For each route the routes it conflicts with, and the numbers of the reasons.
+  const against = routes.map(() => new Map());
+  for (const [first, second, ...numbers] of summed(data.conflicts.pairs)) {
+    against[first].set(second, numbers);
+    against[second].set(first, numbers);
+  }
+  const allReasons = summed(data.conflicts.reasons);
+  const reasonsOf = (first, second) => (against[first].get(second) ?? []).map((number) => {
+    const [kind, where, said] = allReasons[number];
+    return {
+      kind: data.kinds[kind],
+      where: machine.text(where).split("; ").filter(Boolean),
+      sentence: machine.text(said),
+    };
+  });
+
+  const number = (select) => (select.value === "" ? null : Number(select.value));
+
+  function describe(route, index) {
+    const row = (head, ...what) => [make("dt", null, head), make("dd", null, ...what)];
+    const ends = { signal: "signal", edge: "the edge", stop: "the stop in" }[route.ends];
+    const others = [...against[index].keys()];
+    return make("dl", { class: "facts" },
+      row("From – to", `signal ${route.from} to ${ends} ${route.to}`),
+      row("Shows", `${route.from} shows ${route.aspect}${route.calling ? ", to join a train that stands there" : ""}`),
+      row("Sections", route.sections.join(", ")),
+      row("Positions", pairText(route.positions) || "no drive"),
+      row("Overlap", route.overlap === null ? "none"
+        : [route.overlap.join(", "), pairText(route.overlap_positions)].filter(Boolean).join(" with ")),
+      row("Flank", pairText(route.flank) || "none"),
+      row("Not together with", others.length
+        ? make("ul", { class: "chips" }, others.map((k) => make("li", null,
+          make("button", { type: "button", onclick: () => choose(index, k) }, routes[k].name))))
+        : "stands together with any other route"),
+    );
+  }
+
+  function update() {
+    const first = number(one);
+    const second = number(two);
+    if (first === null) {
+      told.replaceChildren(make("p", null, "Choose a route to see its way, and what it needs."));
+      conflict.replaceChildren();
+      picture.showRoute(null);
+      say("");
+      return;
+    }
+    const route = routes[first];
+    told.replaceChildren(make("h3", null, route.name), describe(route, first));
+    if (second === null || second === first) {
+      conflict.replaceChildren(make("p", null, "Choose a second route to see whether both can stand at once."));
+      picture.showRoute(route);
+      say(`${route.name}: sections ${route.sections.join(", ")}; ${pairText(route.positions) || "no drive"}`);
+      return;
+    }
+    const other = routes[second];
+    const found = reasonsOf(first, second);
+    const both = `${route.name} and ${other.name}`;
+    fill(conflict,
+      make("h3", null, both),
+      found.length
+        ? make("p", null, make("strong", null, "Not together:"), " ", "they conflict.")
+        : make("p", null, make("strong", null, "Together:"), " ", "they do not conflict."),
+      found.length ? make("ul", { class: "reasons" },
+        found.map((r) => make("li", null, sentence(r.sentence)))) : null,
+    );
+    picture.showTwo(route, other, [...new Set(found.flatMap((r) => r.where))]);
+    say(found.length ? `${both} conflict: ${found.map((r) => r.sentence).join("; ")}`
+      : `${both} can stand together`);
+  }
+
+  function choose(first, second) {
+    one.value = String(first);
+    two.value = second === null ? "" : String(second);
+    update();
+  }
+
+  // Only those from a signal, one after another.
+  function next(signal) {
+    const from = routes.map((_, k) => k).filter((k) => routes[k].from === signal);
+    if (!from.length) return;
+    const at = from.indexOf(number(one));
+    choose(from[(at + 1) % from.length], null);
+  }
+
+  fillRoutes(one, routes, "choose a route");
+  fillRoutes(two, routes, "no second route");
+  one.addEventListener("change", update);
+  two.addEventListener("change", update);
+  document.getElementById("swap").addEventListener("click", () => {
+    const first = number(one);
+    const second = number(two);
+    if (second !== null) choose(second, first);
+  });
+
+  return { update, choose, next, against, reasonsOf };
+}

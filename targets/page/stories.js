@@ -1,0 +1,82 @@
+// The stories: how what was refuted comes about, step by step in the picture.
+
+function makeStories(data, machine, reasons, picture, say, takeOver) {
+  const holder = (id) => document.getElementById(id);
+  const { stories } = data;
+  let story = null;
+  let states = [];
+  let at = 0;
+
+  function choose(number) {
+    story = stories[number];
+    const start = atStart(machine);
+    for (const [drive, position] of story.start) {
+      const v = machine.variables.find((each) => each.kind === "drive" && each.of === drive);
+      start[v.number] = v.values.findIndex((value) => machine.text(value) === position);
+    }
+    states = [start];
+    for (const event of story.events) {
+      states.push(stateAfter(machine.events[event], states[states.length - 1]));
+    }
+    at = 0;
+    holder("story-of").textContent = `Not so: ${story.sentence}.`;
+    const lies = story.start.length ? `: ${pairText(story.start)}` : "";
+    const step = (number, text, place) => make("li", null,
+      make("button", { type: "button", "data-step": number, onclick: () => go(number) }, text),
+      place ? make("span", { class: "place" }, ` ${place}`) : null);
+    holder("steps").replaceChildren(
+      step(0, `At rest${lies}`, null),
+      ...story.events.map((event, k) =>
+        step(k + 1, sentence(machine.events[event].text), story.places[k])));
+    show();
+  }
+
+  function go(number) {
+    at = Math.max(0, Math.min(story.events.length, number));
+    show();
+    const told = at === 0 ? "At rest." : sentence(machine.events[story.events[at - 1]].text);
+    say(at === story.events.length ? `${told} So ${story.ending}.` : told);
+  }
+
+  function show() {
+    if (!story) {
+      picture.showState(atStart(machine));
+      return;
+    }
+    for (const button of holder("steps").querySelectorAll("button")) {
+      const here = Number(button.dataset.step) === at;
+      if (here) button.setAttribute("aria-current", "step");
+      else button.removeAttribute("aria-current");
+      button.classList.toggle("past", Number(button.dataset.step) < at);
+    }
+    const last = at === story.events.length;
+    holder("ending").hidden = !last;
+    holder("ending").textContent = last ? sentence(`so ${story.ending}`) : "";
+    holder("story-count").textContent = `step ${at} of ${story.events.length}`;
+    holder("story-back").disabled = at === 0;
+    holder("story-next").disabled = last;
+    if (document.activeElement === document.body) holder(last ? "story-back" : "story-next").focus();
+    const changed = at ? states[at].map((v, k) => (v === states[at - 1][k] ? -1 : k)).filter((k) => k >= 0) : [];
+    picture.showState(states[at], changed);
+  }
+
+  holder("no-story").hidden = stories.length > 0;
+  holder("story").hidden = stories.length === 0;
+  if (stories.length) {
+    const select = holder("story-choice");
+    stories.forEach((each, k) => select.append(make("option", { value: k },
+      data.properties[each.of] ? `${each.of}: ${each.ending}` : `${each.of}: ${each.ending}`)));
+    select.addEventListener("change", () => choose(Number(select.value)));
+    holder("story-back").addEventListener("click", () => go(at - 1));
+    holder("story-next").addEventListener("click", () => go(at + 1));
+    holder("story-end").addEventListener("click", () => go(story.events.length));
+    holder("story-over").addEventListener("click", () => takeOver(states[at],
+      story.events.slice(0, at).map((event) => sentence(machine.events[event].text))));
+  }
+  return {
+    show() {
+      if (!story && stories.length) choose(0);
+      else show();
+    },
+  };
+}

@@ -1,0 +1,115 @@
+// The tables: control table, conflict matrix, command lists.
+
+function makeTables(data, machine, routesPanel) {
+  const { routes } = data;
+  const holder = (id) => document.getElementById(id);
+  const BLOCK = 30; // routes in a table at a time
+  let made = false;
+
+  function controlTable(from) {
+    const shown = routes.slice(from, from + BLOCK);
+    const rows = shown.map((route, k) => [
+      route.name, route.sections.join(", "), pairText(route.positions) || "–",
+      route.overlap === null ? "–" : [route.overlap.join(", "), pairText(route.overlap_positions)].filter(Boolean).join("; "),
+      pairText(route.flank) || "–", route.aspect,
+      [...routesPanel.against[from + k].keys()].map((n) => routes[n].name).join(", ") || "–",
+    ]);
+    holder("control-table").replaceChildren(tableOf("Control table",
+      ["route", "sections", "positions", "overlap", "flank", "shows", "not together with"], rows));
+  }
+
+  function matrix(fromRow, fromColumn) {
+    const columns = routes.slice(fromColumn, fromColumn + BLOCK);
+    const rows = routes.slice(fromRow, fromRow + BLOCK).map((route, k) => [
+      route.name,
+      ...columns.map((other, n) => {
+        const [first, second] = [fromRow + k, fromColumn + n];
+        if (first === second) return make("span", { class: "same" }, "–");
+        const found = routesPanel.reasonsOf(first, second);
+        if (!found.length) return "";
+        const letters = found.map((r) => r.kind[1]).join("");
+        return make("button", {
+          type: "button", "data-first": first, "data-second": second,
+          "aria-label": `${letters}: ${route.name} and ${other.name}, ${found.map((r) => r.kind[0]).join(", ")}`,
+        }, letters);
+      }),
+    ]);
+    const heads = ["", ...columns.map((route) => make("span", { class: "upright" }, route.name))];
+    const table = tableOf("Conflict matrix", heads, rows);
+    table.classList.add("matrix");
+    table.querySelector("thead th").replaceWith(make("td"));
+    holder("matrix").replaceChildren(table);
+  }
+
+  const KINDS = { "set": "Set", "cancel": "Cancel", "start up": "Start up" };
+
+  function commandList(number) {
+    const [what, route, total, sent, waits] = data.lists.lists[number];
+    const timed = total !== null;
+    const rows = [];
+    const span = timed ? (after) => after.map((w) => machine.text(w)).join("; ") : null;
+    sent.forEach(([row, at, until, after], k) => {
+      const [phase, device, name, state, how, decoder, side, output, wired, ms, ...only] = data.lists.rows[row];
+      const said = (phrase) => (phrase === null ? "" : machine.text(phrase));
+      const hand = decoder === null;
+      rows.push([
+        String(k + 1),
+        ...(timed ? [at === null ? "by hand" : at === until ? `${at} ms` : `${at}–${until} ms`] : []),
+        said(phase), `${said(device)} ${said(name)}`, said(state), said(how),
+        hand ? "–" : `${said(decoder)}.${output}`, hand || wired === null ? "–" : String(wired), said(side) || "–",
+        ms === null ? "–" : `${ms} ms`,
+        [only.length ? `only while ${only.map((n) => routes[n].name).join(" or ")} is set` : "",
+          span ? span(after) : ""].filter(Boolean).join("; ") || "",
+      ]);
+    });
+    const heads = ["step", ...(timed ? ["time"] : []), "phase", "what", "to", "how", "output", "number", "side", "lasts", "remarks"];
+    const name = route === null ? KINDS[what] : `${KINDS[what]} ${routes[route].name}`;
+    const parts = [tableOf(`${name}${timed ? `, ${total} ms in all` : ""}`, heads, rows)];
+    if (waits.length) parts.push(make("p", null, `At the end: ${waits.map((w) => machine.text(w)).join("; ")}.`));
+    holder("command-list").replaceChildren(...parts);
+  }
+
+  function blocks(select, act) {
+    if (routes.length <= BLOCK) {
+      select.closest("label").hidden = true;
+      return;
+    }
+    for (let from = 0; from < routes.length; from += BLOCK) {
+      const last = Math.min(from + BLOCK, routes.length) - 1;
+      select.append(make("option", { value: from }, `${routes[from].name} … ${routes[last].name}`));
+    }
+    select.addEventListener("change", act);
+  }
+
+  function show() {
+    if (made) return;
+    made = true;
+    const [table, row, column] = ["table-block", "matrix-rows", "matrix-columns"].map(holder);
+    blocks(table, () => controlTable(Number(table.value)));
+    const both = () => matrix(Number(row.value), Number(column.value));
+    blocks(row, both);
+    blocks(column, both);
+    controlTable(0);
+    // The others come in their turn, so that the panel opens at once.
+    setTimeout(() => matrix(0, 0));
+    holder("letters").replaceChildren(...data.kinds.map(([, letter, meaning]) =>
+      make("div", null, make("dt", null, letter), " ", make("dd", null, meaning))));
+    holder("matrix").addEventListener("click", (event) => {
+      const button = event.target.closest("button[data-first]");
+      if (button) openRoutes(Number(button.dataset.first), Number(button.dataset.second));
+    });
+    const list = holder("list");
+    if (!data.lists.lists.length) {
+      list.closest("label").hidden = true;
+      holder("command-list").replaceChildren(make("p", null, "There is nothing to send."));
+      return;
+    }
+    data.lists.lists.forEach(([what, route], k) => list.append(
+      make("option", { value: k }, route === null ? KINDS[what] : `${KINDS[what]} ${routes[route].name}`)));
+    list.addEventListener("change", () => commandList(Number(list.value)));
+    setTimeout(() => commandList(0));
+  }
+
+  let openRoutes = () => {};
+  return { show, onOpen(act) { openRoutes = act; } };
+}

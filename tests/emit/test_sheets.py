@@ -1,0 +1,363 @@
+"""The sheets for the bench: well formed, alone, and with everything on them once.
+
+Read by html5lib in its strict mode: an error in the HTML standard's parsing fails.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+import xml.etree.ElementTree as ET
+from collections import Counter
+from functools import cache
+from typing import Any
+
+import html5lib
+import pytest
+from bench_layouts import UNWIRED, WIRED, example, told
+
+from bellcrank.emit.render import render_target
+from bellcrank.emit.target import TargetError, default_targets, load_target
+
+H = "{http://www.w3.org/1999/xhtml}"
+SVG = "{http://www.w3.org/2000/svg}"
+
+DOCUMENTS = {
+    "four-track-station": lambda: example("four-track-station"),
+    "hand-worked-branch": lambda: example("hand-worked-branch"),
+    "wired": lambda: told(WIRED),
+    "unwired": lambda: told(UNWIRED),
+}
+
+every_layout = pytest.mark.parametrize("name", DOCUMENTS)
+
+
+@cache
+def sheets(name: str) -> str:
+    return render_target(load_target("sheets"), DOCUMENTS[name]())["sheets.html"].decode("utf-8")
+
+
+@cache
+def page(name: str) -> ET.Element:
+    return html5lib.HTMLParser(strict=True).parse(sheets(name))
+
+
+def text(element: ET.Element) -> str:
+    return " ".join("".join(element.itertext()).split())
+
+
+def chapter(name: str, title: str) -> ET.Element | None:
+    for section in page(name).iter(f"{H}section"):
+        heads = [text(h) for h in section.iter(f"{H}h2")]
+        if any(title in head for head in heads):
+            return section
+    return None
+
+
+def table(section: ET.Element | None, css: str) -> ET.Element:
+    assert section is not None
+    return next(t for t in section.iter(f"{H}table") if t.get("class") == css)
+
+
+def body_rows(section: ET.Element | None, css: str) -> list[list[str]]:
+    return [
+        [text(cell) for cell in row if cell.tag in (f"{H}td", f"{H}th")]
+        for body in table(section, css).iter(f"{H}tbody")
+        for row in body.iter(f"{H}tr")
+    ]
+
+
+def test_sheets_are_written_only_where_they_are_asked_for() -> None:
+    assert "sheets" not in default_targets()
+
+
+@every_layout
+def test_each_heading_has_its_place_and_each_row_says_what_it_is_of(name: str) -> None:
+    root = page(name)
+    assert root.get("lang") == "en"
+    assert [text(h) for h in root.iter(f"{H}h1")] == [DOCUMENTS[name]()["layout"]["title"]]
+    levels = [int(e.tag[-1]) for e in root.iter() if re.fullmatch(rf"{re.escape(H)}h\d", e.tag)]
+    assert all(after <= before + 1 for before, after in itertools.pairwise(levels))
+    for head in root.iter(f"{H}th"):
+        assert head.get("scope") in ("row", "col")
+    for drawing in root.iter(f"{SVG}svg"):
+        assert text(drawing.find(f"{SVG}title"))
+    named = [e.get("id") for e in root.iter() if e.get("id")]
+    assert len(named) == len(set(named))
+    for link in root.iter(f"{H}a"):
+        assert link.get("href", "").removeprefix("#") in named
+
+
+@every_layout
+def test_nothing_outside_the_file_is_asked_for(name: str) -> None:
+    root = page(name)
+    for element in root.iter():
+        assert element.tag not in (f"{H}link", f"{H}script", f"{H}img", f"{H}iframe", f"{H}base")
+        for attribute, value in element.items():
+            if attribute in ("src", "srcset", "data", "action") or attribute.endswith("href"):
+                assert value.startswith("#")
+            assert not attribute.startswith("on")
+    styles = "".join(text(s) for s in root.iter(f"{H}style"))
+    assert "url(" not in styles and "@import" not in styles and "@font-face" not in styles
+
+
+@every_layout
+def test_two_builds_are_the_same_byte_for_byte_and_hold_no_date(name: str) -> None:
+    again = render_target(load_target("sheets"), DOCUMENTS[name]())["sheets.html"]
+    assert again.decode("utf-8") == sheets(name)
+    assert not re.search(r"\b20\d\d-\d\d", sheets(name))
+
+
+@every_layout
+def test_the_cover_and_the_head_of_each_chapter_carry_the_stamp(name: str) -> None:
+    data = DOCUMENTS[name]()
+    cover = next(s for s in page(name).iter(f"{H}section") if "cover" in s.get("class", ""))
+    said = text(cover)
+    for part in (
+        *data["compiler"].values(),
+        data["status"],
+        data["notice"],
+        data["source"]["sha256"],
+    ):
+        assert part in said
+    stamps = [text(p) for p in page(name).iter(f"{H}p") if p.get("class") == "stamp"]
+    assert len(stamps) >= 3
+    for stamp in stamps:
+        assert data["status"] in stamp and data["source"]["sha256"][:12] in stamp
+
+
+def test_the_cover_of_an_unproved_layout_cannot_be_overlooked() -> None:
+    wrong, right = page("wired"), page("four-track-station")
+    for root, word in ((wrong, "UNPROVED"), (right, "PROVED")):
+        status = next(e for e in root.iter(f"{H}div") if e.get("class") == "status")
+        assert text(status.find(f"{H}strong")) == word
+    assert wrong.find(f"{H}body").get("class") == "unproved"
+    assert right.find(f"{H}body").get("class") is None
+    assert "What is not proved" in text(wrong)
+    assert "UNPROVED" not in text(right)
+
+
+def test_the_missing_rule_stands_on_the_cover() -> None:
+    data = example("harbour-terminus-forgetful")
+    made = render_target(load_target("sheets"), data)["sheets.html"].decode("utf-8")
+    assert "Missing rule: <b>W1 to T1 locks G1 to T2</b>" in made
+
+
+# ------------------------------------------------------------------------ chapters
+
+
+@pytest.mark.parametrize("name", ["four-track-station", "wired"])
+def test_each_decoder_is_drawn_once_with_its_switches_as_they_must_stand(name: str) -> None:
+    section = chapter(name, "Decoder schedule")
+    assert section is not None
+    cards = {text(a.find(f".//{H}h3")): a for a in section.iter(f"{H}article")}
+    decoders = DOCUMENTS[name]()["hardware"]["decoders"]
+    assert list(cards) == [d["name"] for d in decoders]
+    for decoder in decoders:
+        drawing = cards[decoder["name"]].find(f".//{SVG}svg")
+        if not decoder["switches"]:
+            assert drawing is None
+            continue
+        sliders = [
+            float(r.get("y")) for r in drawing.iter(f"{SVG}rect") if r.get("fill") == "#111111"
+        ]
+        on = [k for k, y in enumerate(sliders, start=1) if y == min(3.1, *sliders)]
+        assert len(sliders) == decoder["switches"]
+        assert on == decoder["switches_on"]
+        marked = [t for t in drawing.iter(f"{SVG}text") if text(t) == "fixed"]
+        assert len(marked) == sum(s["fixed"] for s in decoder["switch_bank"])
+        assert "ON" in [text(t) for t in drawing.iter(f"{SVG}text")]
+
+
+@every_layout
+def test_every_drive_decoder_and_signal_has_one_label(name: str) -> None:
+    data = DOCUMENTS[name]()
+    labels = [
+        (g.get("data-of"), g.get("data-name"))
+        for g in page(name).iter(f"{SVG}g")
+        if g.get("class") == "label"
+    ]
+    assert labels == [
+        *(("drive", d["name"]) for d in data["layout"]["drives"]),
+        *(("signal", s["name"]) for s in data["layout"]["signals"]),
+        *(("decoder", d["name"]) for d in data["hardware"]["decoders"]),
+    ]
+
+
+def test_the_wiring_list_names_the_users_wires_and_terminals_and_leaves_blanks() -> None:
+    section = chapter("wired", "Wiring list")
+    assert section is not None
+    first, *_ = [t for t in section.iter(f"{H}table") if t.get("class", "").startswith("wires")]
+    rows = [[text(c) for c in r] for b in first.iter(f"{H}tbody") for r in b.iter(f"{H}tr")]
+    assert rows[:4] == [
+        ["1", "green", "A1", "brown", "drive P1, diverging (crossed)", ""],
+        ["1", "red", "B1", "white", "drive P1, straight (crossed)", ""],
+        ["1", "common", "C", "black", "drive P1, common wire", ""],
+        ["2", "green", "A2", "", "drive P2, straight", ""],
+    ]
+    blank = first.findall(f".//{H}span[@class='blank']")
+    # P2 and S1 have terminals but no wires: two sides and a common each.
+    assert len(blank) == 6
+
+
+@every_layout
+def test_the_control_table_has_each_route_once_with_what_it_needs(name: str) -> None:
+    data = DOCUMENTS[name]()
+    rows = body_rows(chapter(name, "Control table"), "control")
+    numbers = {r["name"]: n for n, r in enumerate(data["routes"], start=1)}
+    assert [(int(row[0]), row[1]) for row in rows] == [(n, r) for r, n in numbers.items()]
+    heads = [text(h) for h in table(chapter(name, "Control table"), "control").iter(f"{H}th")]
+    at = heads.index("Conflicting routes")
+    for route, row in zip(data["routes"], rows, strict=True):
+        assert row[2].startswith(f"{route['from']} {route['aspect']}")
+        assert row[3].startswith(route["to"])
+        for need in route["positions"]:
+            assert need["drive"] in row[4] and need["position"] in row[4]
+        assert unfolded(row[at]) == sorted(numbers[other] for other in route["conflicts"])
+
+
+def unfolded(ranges: str) -> list[int]:
+    """Numbers from a text such as 1, 3–6, 9."""
+    found: list[int] = []
+    for part in ranges.split(", "):
+        first, _, last = part.partition("–")
+        if first:
+            found += range(int(first), int(last or first) + 1)
+    return found
+
+
+@every_layout
+def test_every_drive_is_thrown_every_way_and_ticked(name: str) -> None:
+    data = DOCUMENTS[name]()
+    throws = table(chapter(name, "Commissioning"), "drives")
+    rows = [r for b in throws.iter(f"{H}tbody") for r in b.iter(f"{H}tr")]
+    positions = {d["name"]: len(d["positions"]) for d in data["layout"]["drives"]}
+    found = []
+    for row in rows:
+        drive, position, send, _, _ = (text(cell) for cell in row)
+        found.append((drive, position, send))
+        expected = [text(b) for b in row.iter(f"{H}span") if b.get("class") == "right"]
+        assert expected == [position]
+        ticks = [b for b in row.iter(f"{H}span") if b.get("class") == "tick"]
+        assert len(ticks) == positions[drive]
+    assert found == [
+        (
+            d["name"],
+            p["position"],
+            f"{p['number']} {p['side']} ({p['decoder']}.{p['output']})"
+            if p["decoder"]
+            else "by hand",
+        )
+        for d in data["layout"]["drives"]
+        for p in d["positions"]
+    ]
+
+
+@every_layout
+def test_each_route_is_tried_once_with_its_positions_and_signals(name: str) -> None:
+    data = DOCUMENTS[name]()
+    rows = body_rows(chapter(name, "Commissioning"), "routes")
+    assert [row[1] for row in rows] == [r["name"] for r in data["routes"]]
+    for route, row in zip(data["routes"], rows, strict=True):
+        commands = [c for c in data["commands"] if c["route"] == route["name"]]
+        for c in commands:
+            if c["phase"] == "drives":
+                assert f"{c['name']} {c['state']}" in row[2]
+            elif c["phase"] == "signals to stop" and c["name"] != route["from"]:
+                assert c["name"] in row[3].split(", ")
+        assert row[4] == f"{route['from']} {route['aspect']}"
+
+
+@every_layout
+def test_each_pair_of_conflicting_routes_is_tried_once(name: str) -> None:
+    data = DOCUMENTS[name]()
+    section = chapter(name, "Commissioning")
+    assert section is not None
+    pairs: Counter[frozenset[str]] = Counter()
+    for group in section.iter(f"{H}section"):
+        if not group.get("class", "").startswith("refusal"):
+            continue
+        first = text(group.find(f"{H}h4")).split(" ", 1)[1].removesuffix(" is set; refused:")
+        for item in group.iter(f"{H}li"):
+            pairs[frozenset((first, text(item).split(" ", 1)[1]))] += 1
+    assert pairs == Counter(frozenset(c["routes"]) for c in data["conflicts"])
+
+
+@pytest.mark.parametrize("name", ["hand-worked-branch", "unwired"])
+def test_a_layout_without_hardware_says_so_and_leaves_those_chapters_out(name: str) -> None:
+    assert chapter(name, "Decoder schedule") is None
+    assert chapter(name, "Wiring list") is None
+    assert "the layout names no decoder" in text(page(name))
+
+
+def test_each_caution_stands_where_it_belongs() -> None:
+    wiring, trying = (text(chapter("wired", t)) for t in ("Wiring list", "Commissioning"))
+    assert "Unplug every supply before you wire" in wiring
+    assert "A coil needs a pulse and not a level" in wiring
+    assert "static" in wiring and "static" in text(chapter("wired", "Decoder schedule"))
+    assert "Mains voltage is for a qualified person only" in wiring
+    assert "electrical codes" in wiring
+    assert "A coil needs a pulse and not a level" in trying
+    assert "Not certified for trains that carry people" in text(page("wired"))
+
+
+# -------------------------------------------------------------------- what is given
+
+
+def test_a_title_cannot_end_the_style_or_the_text_it_stands_in() -> None:
+    odd = WIRED.replace("Kelp & <Brine> \\\\", "</style><b>&amp;\\A }")
+    made = render_target(load_target("sheets"), told(odd))["sheets.html"].decode("utf-8")
+    root = html5lib.HTMLParser(strict=True).parse(made)
+    assert len(list(root.iter(f"{H}style"))) == 1
+    assert [text(h) for h in root.iter(f"{H}h1")] == [told(odd)["layout"]["title"]]
+
+
+def test_sizes_are_options_and_one_that_does_not_fit_is_refused_in_a_sentence() -> None:
+    target = load_target("sheets")
+    given = {"label": "50x20 mm", "sheet": "letter", "margin": "10", "gap": "0"}
+    made = render_target(target, told(WIRED), given)["sheets.html"].decode("utf-8")
+    assert made.count('<rect width="50.0" height="20.0"') == 12
+    assert "size: letter;" in made
+    with pytest.raises(TargetError, match="a label of 300 x 20 mm does not fit on a sheet A4"):
+        render_target(target, told(WIRED), {"label": "300x20"})
+    with pytest.raises(TargetError, match="label cannot be `large`"):
+        render_target(target, told(WIRED), {"label": "large"})
+
+
+def station(data: dict[str, Any], roads: int) -> dict[str, Any]:
+    """The document of a station in which each of so many roads has a route in and one out,
+    all of them through one throat: every two of its routes conflict."""
+    some = data["routes"][0]
+    drives = [{"drive": f"P{n}", "position": "diverging"} for n in range(1, 9)]
+    routes = []
+    for n in range(1, roads + 1):
+        signal, road = f"DEPARTURE_{n}", f"PLATFORM_{n}"
+        for start, end in (("ARRIVAL", road), (signal, "WEST")):
+            name, sections = f"{start} to {end}", ["THROAT", "LADDER", road]
+            more = {"from": start, "to": end, "sections": sections, "sections_clear": sections}
+            routes.append({**some, **more, "name": name, "positions": drives})
+    names = [r["name"] for r in routes]
+    for route in routes:
+        route["conflicts"] = {n: ["shared section"] for n in names if n != route["name"]}
+    command = next(c for c in data["commands"] if c["phase"] == "drives")
+    return {
+        **data,
+        "routes": routes,
+        "conflicts": [{"routes": list(pair)} for pair in itertools.combinations(names, 2)],
+        "commands": [
+            {**command, "route": r["name"], "name": p["drive"], "state": p["position"]}
+            for r in routes
+            for p in r["positions"]
+        ],
+        "timetables": [],
+    }
+
+
+def test_a_station_of_three_hundred_routes_stays_under_two_megabytes() -> None:
+    data = station(told(WIRED), 150)
+    assert len(data["routes"]) == 300
+    # Every two conflict: no station of that size can have more to tell.
+    assert len(data["conflicts"]) == 300 * 299 // 2
+    made = render_target(load_target("sheets"), data)["sheets.html"]
+    assert made.count(b"<li>") > 44_850
+    assert len(made) < 2_000_000

@@ -1,0 +1,86 @@
+"""Pages as the browser sees them: built from a layout, opened, and watched meanwhile."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from playwright.sync_api import Browser, Page
+
+from bellcrank.compilation import Compilation, compile_file, compile_text
+from bellcrank.emit.document import document
+from bellcrank.emit.extras import extras
+from bellcrank.emit.render import render_target
+from bellcrank.emit.target import load_target
+from bellcrank.proof.verdict import MovingVerdict
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+
+
+def unproved(compilation: Compilation) -> Compilation:
+    """As if the moving proof had been cut short before it began."""
+    assert compilation.verdict is not None
+    nothing = MovingVerdict((), 0, (), 0, ("z3",), "", "", compilation.verdict.assumptions)
+    return replace(compilation, moving=nothing)
+
+
+def quickly(text: str) -> Compilation:
+    return unproved(compile_text(text, effort=None))
+
+
+def quickly_from(path: Path) -> Compilation:
+    return unproved(compile_file(path, effort=None))
+
+
+def page_of(compilation: Compilation) -> bytes:
+    """The file that `build --target page` would write."""
+    data = document(compilation)
+    files = render_target(load_target("page"), data, extras=extras(compilation, data))
+    assert list(files) == ["page.html"]
+    return files["page.html"]
+
+
+@dataclass
+class Watched:
+    """What must not happen while a page is open."""
+
+    page: Page
+    requests: list[str] = field(default_factory=list)
+    errors: list[str] = field(default_factory=list)
+
+
+@contextmanager
+def opened(
+    browser: Browser, path: Path, *, width: int = 1280, dark: bool = False
+) -> Iterator[Page]:
+    """A page, open in a browser that lets nothing through but its file.
+
+    Fails afterwards if it asked for anything else or the console had anything to say.
+    """
+    page = browser.new_page(
+        viewport={"width": width, "height": 900}, color_scheme="dark" if dark else "light"
+    )
+    watched = Watched(page)
+    url = path.as_uri()
+
+    def only_the_file(route, request):  # type: ignore[no-untyped-def]
+        if request.url == url:
+            route.continue_()
+        else:
+            watched.requests.append(request.url)
+            route.abort()
+
+    page.set_default_timeout(5000)
+    page.route("**/*", only_the_file)
+    page.on("console", lambda message: watched.errors.append(message.text))
+    page.on("pageerror", lambda error: watched.errors.append(str(error)))
+    page.goto(url)
+    page.wait_for_selector("body[data-ready]")
+    try:
+        yield page
+        assert watched.requests == [], "the page asked for more than its file"
+        assert watched.errors == [], "the console has something to say"
+    finally:
+        page.close()

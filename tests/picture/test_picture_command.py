@@ -1,0 +1,92 @@
+"""The command `picture`."""
+
+from __future__ import annotations
+
+import builtins
+import struct
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from bellcrank.cli import main
+
+EXAMPLES = Path(__file__).parent.parent.parent / "examples"
+TERMINUS = str(EXAMPLES / "harbour-terminus.crank")
+FORGETFUL = str(EXAMPLES / "harbour-terminus-forgetful.crank")
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_the_picture_is_named_after_the_layout(folder: Path, capsys: Any) -> None:
+    assert main(["picture", TERMINUS]) == 0
+    assert capsys.readouterr().out == "harbour-terminus.svg\n"
+    assert (folder / "harbour-terminus.svg").read_text("utf-8").startswith("<svg")
+
+
+def test_a_route_or_two_are_shown_as_asked(folder: Path) -> None:
+    assert main(["picture", TERMINUS, "--route", "W1 to T1", "--output", "r.svg"]) == 0
+    assert 'class="way set"' in (folder / "r.svg").read_text("utf-8")
+    both = ["--conflict", "W1 to T1", "G1 to T2", "--output", "c.svg"]
+    assert main(["picture", TERMINUS, *both]) == 0
+    assert 'class="ring"' in (folder / "c.svg").read_text("utf-8")
+
+
+def test_a_story_is_shown_with_its_steps(folder: Path) -> None:
+    assert main(["picture", FORGETFUL, "--story", "meetings", "--output", "s.svg"]) == 0
+    assert "two trains meet in NECK" in (folder / "s.svg").read_text("utf-8")
+
+
+def test_a_png_has_twice_as_many_dots(folder: Path) -> None:
+    pytest.importorskip("cairosvg")
+    assert main(["picture", TERMINUS, "--output", "p.png"]) == 0
+    data = (folder / "p.png").read_bytes()
+    assert data[:8] == b"\x89PNG\r\n\x1a\n"
+    width, height = struct.unpack(">II", data[16:24])  # PNG (W3C), section 11.2.2
+    assert width > 800
+    assert height > 200
+
+
+def test_without_its_library_a_png_is_declined_in_one_sentence(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, capsys: Any
+) -> None:
+    real = builtins.__import__
+
+    def without(name: str, *rest: Any, **more: Any) -> Any:
+        if name == "cairosvg":
+            raise ImportError(name)
+        return real(name, *rest, **more)
+
+    monkeypatch.setattr(builtins, "__import__", without)
+    assert main(["picture", TERMINUS, "--output", "p.png"]) == 2
+    assert "needs the library cairosvg" in capsys.readouterr().err
+    assert not (folder / "p.png").exists()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        ([TERMINUS, "--output", "x.pdf"], "neither .svg nor .png"),
+        ([TERMINUS, "--route", "W1 to T9"], "there is no route"),
+        ([TERMINUS, "--route", "W1 to T1 G1 to T2"], "names 2 routes"),
+        ([TERMINUS, "--conflict", "W1 to T1", "W1 to T1"], "one and the same"),
+        (["nowhere.crank"], "there is no file"),
+        ([TERMINUS, "--output", f"{TERMINUS}/x.svg"], "cannot be written"),
+    ],
+)
+def test_what_cannot_be_drawn_is_told(
+    arguments: list[str], told: str, folder: Path, capsys: Any
+) -> None:
+    assert main(["picture", *arguments]) == 2
+    assert told in capsys.readouterr().err
+    assert list(folder.iterdir()) == []
+
+
+def test_a_property_that_holds_has_no_story(folder: Path, capsys: Any) -> None:
+    assert main(["picture", TERMINUS, "--story", "meetings"]) == 2
+    assert "is proved" in capsys.readouterr().err
+    assert list(folder.iterdir()) == []
