@@ -9,11 +9,12 @@ from __future__ import annotations
 import time
 from array import array
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 
 from bellcrank.proof.contradiction import ByPair, ByVariable, Contradiction, Core
+from bellcrank.proof.likeness import NEVER, Kind, Kinds
 from bellcrank.proof.packed import Packed, PackedClause, PackedEvent, before
 from bellcrank.proof.shapes import Shape, shape_of
 
@@ -32,37 +33,68 @@ class Findings:
     """The obligations of some clauses, in a form that is quickly sent from worker to worker.
 
     shapes: for each shape the obligations that have it: clause, event, clause, event …
-    leaning: clauses and others that were brought in to show them, also by twos.
-    wanted: all clauses that were brought in.
+    helping: clauses that were brought in together: how many, then their numbers; how
+        many, then their numbers …
+    leaning: clauses that were shown with such help: clause, place in `helping` …
     nothing: obligations for which no contradiction was found.
     left: clauses that were not examined in the time given.
     examined, count: how many clauses were, and obligations stated.
+    places: as long as it is not closed, what will be `shapes`, by numbers of shapes.
     """
 
     shapes: dict[Shape, array[int]] = field(default_factory=dict)
-    leaning: array[int] = field(default_factory=lambda: array("q"))
-    wanted: set[int] = field(default_factory=set)
+    helping: array[int] = field(default_factory=lambda: array("i"))
+    leaning: array[int] = field(default_factory=lambda: array("i"))
     nothing: list[tuple[int, int]] = field(default_factory=list)
     left: list[int] = field(default_factory=list)
     examined: int = 0
     count: int = 0
+    places: dict[int, array[int]] = field(default_factory=dict)
 
-    def state(self, shape: Shape, goal: int, event: int) -> None:
-        """Take in an obligation."""
+    def state(self, shape: int, goal: int, event: int) -> None:
+        """Take in an obligation, its shape by the number that the examiner gives it."""
         self.count += 1
-        places = self.shapes.get(shape)
+        places = self.places.get(shape)
         if places is None:
-            places = self.shapes[shape] = array("q")
+            places = self.places[shape] = array("i")
         places.append(goal)
         places.append(event)
 
-    def lean(self, goal: int, others: Iterable[int]) -> None:
-        """Take in that a clause is shown with the help of others."""
-        for other in others:
-            if other != goal:
-                self.leaning.append(goal)
-                self.leaning.append(other)
-                self.wanted.add(other)
+    def help(self, numbers: Sequence[int]) -> int:
+        """Take in clauses that help together; their place."""
+        place = len(self.helping)
+        self.helping.append(len(numbers))
+        self.helping.extend(numbers)
+        return place
+
+    def lean(self, goal: int, place: int) -> None:
+        """Take in that a clause is shown with the help of those at a place."""
+        self.leaning.append(goal)
+        self.leaning.append(place)
+
+    def groups(self) -> Iterator[tuple[int, array[int]]]:
+        """The places of clauses that helped together, and these."""
+        place = 0
+        while place < len(self.helping):
+            end = place + 1 + self.helping[place]
+            yield place, self.helping[place + 1 : end]
+            place = end
+
+    def wanted(self) -> set[int]:
+        """All clauses that were brought in."""
+        return {number for _, group in self.groups() for number in group}
+
+    def leaning_on(self, lost: set[int]) -> Iterator[int]:
+        """The clauses that were shown with the help of one that is lost."""
+        places = {place for place, group in self.groups() if not lost.isdisjoint(group)}
+        for goal, place in zip(self.leaning[::2], self.leaning[1::2], strict=True):
+            if place in places:
+                yield goal
+
+    def close(self, shapes: Sequence[Shape]) -> None:
+        """Put the shapes themselves in place of their numbers."""
+        self.shapes = {shapes[number]: places for number, places in self.places.items()}
+        self.places = {}
 
 
 class Examiner:
@@ -80,8 +112,11 @@ class Examiner:
         self.by_variable: ByVariable = [[] for _ in packed.full]
         self.by_pair: ByPair = [[] for _ in packed.full]
         self.by_variables: dict[frozenset[int], list[int]] = defaultdict(list)
-        self.pairs: dict[tuple[int, int, int], Shape] = {}
-        self.starts: dict[tuple[tuple[int, int, int], ...], Shape] = {}
+        self.kinds = Kinds(packed, self.by_variable, self.by_pair, self.alive)
+        self.shapes: list[Shape] = []
+        self.shape_numbers: dict[Shape, int] = {}
+        self.pairs: dict[tuple[int, int, int], int] = {}
+        self.starts: dict[tuple[tuple[int, int, int], ...], int] = {}
         for number in range(len(packed.clauses)):
             self._index(number)
 
@@ -96,6 +131,7 @@ class Examiner:
                 self.by_variable[variable].append((mask, number))
         if len(clause) <= FEW:
             self.by_variables[frozenset(v for v, _ in clause)].append(number)
+        self.kinds.take_in(number)
 
     def add(self, clause: PackedClause) -> int:
         """Take in one more clause; its number."""
@@ -132,26 +168,36 @@ class Examiner:
                 given_up.update(threatened)
                 continue
             self._at_event(self.packed.events[number], threatened, found)
+        found.close(self.shapes)
         return found
 
-    def _at_once(self, goal: int, found: Findings) -> Iterable[PackedEvent]:
+    def _shape(self, clauses: Iterable[PackedClause]) -> int:
+        """The number of the shape of clauses that are to be true together."""
+        shape = shape_of(list(clauses), self.packed.full)
+        number = self.shape_numbers.get(shape)
+        if number is None:
+            number = self.shape_numbers[shape] = len(self.shapes)
+            self.shapes.append(shape)
+        return number
+
+    # ---------------------------------------------------- what takes no search
+
+    def _at_once(self, goal: int, found: Findings) -> list[PackedEvent]:
         """State the obligation at the start, and others that take no search; the events
         that are left."""
-        full = self.packed.full
+        full, starts = self.packed.full, self.packed.start
         clause = self.packed.clauses[goal]
-        start = [(v, self.packed.start[v]) for v, _ in clause]
-        away = [(v, full[v] & ~mask) for v, mask in clause]
-        key = tuple((full[v], self.packed.start[v], mask) for v, mask in clause)
+        key = tuple([(full[v], starts[v], mask) for v, mask in clause])
         if key not in self.starts:
-            parts: list[PackedClause] = [(literal,) for literal in (*start, *away)]
-            self.starts[key] = shape_of(parts, full)
+            start = [((v, starts[v]),) for v, _ in clause]
+            self.starts[key] = self._shape([*start, *self._away(clause)])
         found.state(self.starts[key], goal, START)
         stronger = self._stronger(goal)
         if stronger is not None:
-            parts = [self.packed.clauses[stronger], *((literal,) for literal in away)]
-            found.state(shape_of(parts, full), goal, START)
-            found.lean(goal, (stronger,))
-            return ()
+            shape = self._shape([self.packed.clauses[stronger], *self._away(clause)])
+            found.state(shape, goal, START)
+            found.lean(goal, found.help([stronger]))
+            return []
         left = []
         for event in self._threats(clause):
             plain = self._plain(clause, event)
@@ -161,36 +207,9 @@ class Examiner:
                 found.state(plain, goal, event.number)
         return left
 
-    def _at_event(self, event: PackedEvent, goals: list[int], found: Findings) -> None:
-        """State the obligations of some clauses at one event."""
-        known = Contradiction(
-            self.packed,
-            self.by_variable,
-            self.by_pair,
-            self.alive,
-            [(GUARD, c) for c in event.guard],
-            [v for v in event.units if self.packed.signal[v]],
-        )
-        guard: list[tuple[int, PackedClause]] = [
-            (GUARD, ((v, mask),)) for v, mask in event.units.items()
-        ]
-        # Accidents should not be possible at all, whatever would become false by them.
-        core = known.refute(guard, split=self.packed.accident[event.number])
-        if core is not None:
-            numbers = {n for n, _ in core if n >= 0}
-            shape = shape_of([c for _, c in core], self.packed.full)
-            for goal in goals:
-                found.state(shape, goal, event.number)
-                found.lean(goal, numbers)
-            return
-        for goal in goals:
-            core = self._core(goal, event, known, guard)
-            if core is None:
-                found.count += 1
-                found.nothing.append((goal, event.number))
-                continue
-            found.state(shape_of([c for _, c in core], self.packed.full), goal, event.number)
-            found.lean(goal, {n for n, _ in core if n >= 0})
+    def _away(self, clause: PackedClause) -> list[PackedClause]:
+        """That a clause is false, as clauses."""
+        return [((v, self.packed.full[v] & ~mask),) for v, mask in clause]
 
     def _stronger(self, goal: int) -> int | None:
         """A clause from which this one follows at once: each of its literals is within
@@ -210,52 +229,133 @@ class Examiner:
                         return number
         return None
 
-    def _threats(self, clause: PackedClause) -> Iterator[PackedEvent]:
+    def _threats(self, clause: PackedClause) -> Iterable[PackedEvent]:
         """Events that move a variable of a clause out of the values it names."""
-        seen: set[int] = set()
+        seen: dict[int, PackedEvent] = {}
         for variable, mask in clause:
-            for event in self.packed.movers[variable]:
-                if event.number in seen:
-                    continue
-                allowed = event.units.get(variable, self.packed.full[variable]) & mask
-                if not allowed:
-                    continue
-                for old, new in event.updates[variable]:
+            for move in self.packed.moves[variable]:
+                allowed = move.allowed & mask
+                for old, new in move.changes:
                     if old & allowed and not new & mask:
-                        seen.add(event.number)
-                        yield event
+                        for event in move.events:
+                            seen[event.number] = event
                         break
+        return seen.values()
 
-    def _plain(self, clause: PackedClause, event: PackedEvent) -> Shape | None:
+    def _plain(self, clause: PackedClause, event: PackedEvent) -> int | None:
         """The shape where the guard alone keeps the event from making a clause false."""
         for variable, mask in clause:
             allowed = event.units.get(variable)
             if allowed is not None:
-                away = self.packed.full[variable] & ~before(event, variable, mask)
+                full = self.packed.full[variable]
+                if variable in event.updates:
+                    mask = before(event, variable, mask)
+                away = full & ~mask
                 if not allowed & away:
-                    key = (away, allowed, self.packed.full[variable])
+                    key = (away, allowed, full)
                     if key not in self.pairs:
-                        pair: list[PackedClause] = [((variable, away),), ((variable, allowed),)]
-                        self.pairs[key] = shape_of(pair, self.packed.full)
+                        self.pairs[key] = self._shape([((variable, away),), ((variable, allowed),)])
                     return self.pairs[key]
         return None
 
-    def _core(
+    # ------------------------------------------------------- what takes a search
+
+    def _at_event(self, event: PackedEvent, goals: list[int], found: Findings) -> None:
+        """State the obligations of some clauses at one event, as at another like it, or
+        after a search."""
+        kind, slots = self.kinds.of(event)
+        # Accidents should not be possible at all, whatever would become false by them.
+        never = self.kinds.known(kind, NEVER, slots)
+        if never is not None:
+            shape, helping = never
+            self._all_by(shape, helping, goals, event, found)
+            return
+        anew = []
+        for goal in goals:
+            likeness, own = self.kinds.goal(self.packed.clauses[goal], slots)
+            shown = self.kinds.known(kind, likeness, own)
+            if shown is None:
+                anew.append(goal)
+                continue
+            shape, helping = shown
+            found.state(shape, goal, event.number)
+            if helping:
+                found.lean(goal, found.help(helping))
+        if anew:
+            self._anew(event, anew, found, kind, slots)
+
+    def _anew(
         self,
-        goal: int,
         event: PackedEvent,
-        known: Contradiction,
-        guard: list[tuple[int, PackedClause]],
-    ) -> Core | None:
-        """Clauses that cannot be true together, if they are found; else none, or if need
-        be many. Each comes with its number, or GOAL or GUARD."""
-        # After the event the goal is false: each of its variables was elsewhere.
-        facts: list[tuple[int, PackedClause]] = [
+        goals: list[int],
+        found: Findings,
+        kind: Kind,
+        slots: list[int],
+    ) -> None:
+        """State the obligations of some clauses at one event after a search, and
+        remember what came of it."""
+        known = Contradiction(
+            self.packed,
+            self.by_variable,
+            self.by_pair,
+            self.alive,
+            [(GUARD, c) for c in event.guard],
+            [v for v in event.units if self.packed.signal[v]],
+        )
+        guard: list[tuple[int, PackedClause]] = [
+            (GUARD, ((v, mask),)) for v, mask in event.units.items()
+        ]
+        core = known.refute(guard, split=self.packed.accident[event.number])
+        if core is not None:
+            shape = self._shape(c for _, c in core)
+            kind.remember(NEVER, self.kinds.recipe(shape, _helping(core), slots))
+            self._all_by(shape, _numbers(core), goals, event, found)
+            return
+        for goal in goals:
+            search = known.beginning()
+            facts = self._facts(goal, event)
+            core = search.refute(facts)
+            if core is not None:
+                shape = self._shape(c for _, c in core)
+                likeness, own = self.kinds.goal(self.packed.clauses[goal], slots)
+                kind.remember(likeness, self.kinds.recipe(shape, _helping(core), own))
+            elif self.thorough:
+                core = search.wide([*facts, *guard])
+                shape = self._shape(c for _, c in core)
+            else:
+                found.count += 1
+                found.nothing.append((goal, event.number))
+                continue
+            found.state(shape, goal, event.number)
+            found.lean(goal, found.help(_numbers(core)))
+
+    def _all_by(
+        self,
+        shape: int,
+        helping: Sequence[int],
+        goals: list[int],
+        event: PackedEvent,
+        found: Findings,
+    ) -> None:
+        """State that an event never happens, for all that it could make false."""
+        place = found.help(helping)
+        for goal in goals:
+            found.state(shape, goal, event.number)
+            found.lean(goal, place)
+
+    def _facts(self, goal: int, event: PackedEvent) -> list[tuple[int, PackedClause]]:
+        """That a goal is false after an event: each of its variables was elsewhere."""
+        return [
             (GOAL, ((v, self.packed.full[v] & ~before(event, v, mask)),))
             for v, mask in self.packed.clauses[goal]
         ]
-        search = known.beginning()
-        core = search.refute(facts)
-        if core is not None or not self.thorough:
-            return core
-        return search.wide([*facts, *guard])
+
+
+def _numbers(core: Core) -> list[int]:
+    """The clauses of a core that are neither goal nor guard, by number."""
+    return [number for number, _ in core if number >= 0]
+
+
+def _helping(core: Core) -> list[PackedClause]:
+    """The clauses of a core that are neither goal nor guard."""
+    return [clause for number, clause in core if number >= 0]

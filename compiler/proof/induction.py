@@ -17,7 +17,6 @@ names cannot make it false, and makes no obligation.
 
 from __future__ import annotations
 
-from array import array
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -89,19 +88,20 @@ class Prover:
         alive = self.examiner.alive
         todo = list(goals)
         demanded = set(todo)
-        leaning: list[array[int]] = []
+        earlier: list[Findings] = []
         while todo:
             further: set[int] = set()
             lost: set[int] = set()
             for found in self._examine(todo):
                 self.result.obligations += found.count
-                leaning.append(found.leaning)
-                further |= found.wanted - demanded
+                further |= found.wanted() - demanded
                 lost |= self._lost(found)
+                found.shapes.clear()
+                earlier.append(found)
             demanded |= further
             again: set[int] = set()
             if lost:
-                again = {g for pairs in leaning for g in _leaning_on(lost, pairs) if alive[g]}
+                again = {g for found in earlier for g in found.leaning_on(lost) if alive[g]}
             todo = sorted(again.union(c for c in further if alive[c]))
         return self.result
 
@@ -135,10 +135,3 @@ class Prover:
             self.examiner.alive[failure.clause] = False
             self.result.failed.setdefault(failure.clause, failure)
         return {failure.clause for failure in open_}
-
-
-def _leaning_on(lost: set[int], pairs: array[int]) -> Iterator[int]:
-    """The clauses that were shown with the help of one that is lost."""
-    for goal, other in zip(pairs[::2], pairs[1::2], strict=True):
-        if other in lost:
-            yield goal

@@ -29,6 +29,19 @@ class PackedEvent:
     updates: Mapping[int, tuple[tuple[int, int], ...]]
 
 
+@dataclass(frozen=True, slots=True)
+class Move:
+    """What events do with a variable.
+
+    allowed: the values it may have before. changes: pairs of the values that change and
+    what they become. events: those that do just this.
+    """
+
+    allowed: int
+    changes: tuple[tuple[int, int], ...]
+    events: list[PackedEvent]
+
+
 class Packed:
     """A machine packed.
 
@@ -37,7 +50,7 @@ class Packed:
     held, signal: for each variable whether it says which route a section is held
         for, or what a signal shows.
     clauses: invariants first, then lemmas.
-    movers: for each variable the events that change it.
+    moves: for each variable what events do with it.
     accident: for each event whether it is one that should never be possible.
     """
 
@@ -57,15 +70,21 @@ class Packed:
         self.stated = len(machine.invariants)
         self.events = [self.event(i, e) for i, e in enumerate(machine.events)]
         self.accident = [e.kind in ("meets", "derails") for e in machine.events]
-        self.movers: dict[int, list[PackedEvent]] = defaultdict(list)
+        self.moves: list[list[Move]] = [[] for _ in variables]
+        alike: dict[tuple[int, int, tuple[tuple[int, int], ...]], Move] = {}
         for event in self.events:
-            for variable in event.updates:
-                self.movers[variable].append(event)
+            for variable, changes in event.updates.items():
+                allowed = event.units.get(variable, self.full[variable])
+                move = alike.get((variable, allowed, changes))
+                if move is None:
+                    move = alike[variable, allowed, changes] = Move(allowed, changes, [])
+                    self.moves[variable].append(move)
+                move.events.append(event)
 
     def first_mover(self, number: int) -> int:
         """The first event that changes a variable of a clause, as a place to sort by."""
-        moved = (self.movers[v][0].number for v, _ in self.clauses[number] if v in self.movers)
-        return min(moved, default=-1)
+        moves = (self.moves[v] for v, _ in self.clauses[number])
+        return min((move[0].events[0].number for move in moves if move), default=-1)
 
     def mask(self, variable: str, values: Iterable[str]) -> Literal:
         """A literal from names."""
