@@ -156,6 +156,9 @@ def _route(frame: Frame, route: Route) -> Iterator[Clause]:
         yield implies([(stage, waiting)], [goes])
         yield implies([(signal, (route.name,))], [lies])
         yield implies([(stage, [CLOSING, *under])], [lies])
+        # The same of what can still happen, should a signal be put back that was not off.
+        yield implies([(signal, (PUT_BACK,)), (stage, (CLOSING,))], [lies])
+        yield implies([(stage, under)], [lies])
     # While its train is under way, the front is where the stage says.
     for number, step in enumerate(steps[:-1], start=1):
         if step.passage is not None:

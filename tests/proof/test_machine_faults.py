@@ -16,7 +16,7 @@ from machine_faults import (
     small_machine,
 )
 
-from bellcrank.proof.moving import prove_moving
+from bellcrank.proof.moving import Effort, prove_moving
 from bellcrank.rehearsal.search import Explorer, violated
 
 
@@ -61,6 +61,17 @@ def test_a_few_faults_in_each_example_are_found_if_they_do_harm(name: str) -> No
     # Where there are too many states to look at, some faults stay undecided.
     assert not campaign.wrong
     assert campaign.total["seeded"] >= 3
+
+
+def test_putting_back_a_signal_that_is_not_off_is_proved_to_do_no_harm() -> None:
+    machine = example_machine("hand-worked-branch")
+    kind = "cancel: a clause dropped"
+    dropped = [f for f in faults(machine) if f.kind == kind and f.what.startswith("put back")]
+    harmless = [f for f in dropped if ": signal " in f.what]
+    assert len(harmless) > 10
+    for fault in harmless[:3]:
+        verdict = prove_moving(fault.machine, Effort(search=0))
+        assert set(outcomes_of(verdict, machine).values()) == {"proved"}, fault.what
 
 
 def test_some_faults_in_random_layouts_are_found_if_they_do_harm() -> None:
