@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from itertools import chain
 
@@ -37,29 +38,47 @@ def build_machine(layout: Layout, table: RouteTable, locking: Locking) -> Machin
     for expectation in locking.expectations:
         if not expectation.never:
             wishes.append(Wish(f"expect {expectation.text}", expectation.routes, expectation.span))
-    known = {frozenset(i.clause) for i in stated}
-    helping = {frozenset(c): c for c in map(shared.clause, lemmas(frame))}
-    candidates = tuple(clause for key, clause in helping.items() if key not in known)
+    # Candidates once each. Two that had one hash by chance would be one candidate less.
+    known = {hash(frozenset(i.clause)) for i in stated}
+    helping: dict[int, Clause] = {}
+    for clause in map(shared.clause, lemmas(frame)):
+        key = hash(frozenset(clause))
+        if key not in known:
+            helping[key] = clause
+    candidates = tuple(helping.values())
     return Machine(variables, events, stated, tuple(wishes), candidates, assumptions(layout))
 
 
 class _Shared:
-    """One and the same object for all literals, and sets of values, that are equal: on
-    a large layout there are many times as many as different ones."""
+    """One and the same object for all literals, clauses, sets of values and changes that
+    are equal: on a large layout there are many times as many as different ones."""
 
     def __init__(self) -> None:
         self.literals: dict[Is, Is] = {}
         self.values: dict[frozenset[str], frozenset[str]] = {}
+        self.clauses: dict[Clause, Clause] = {}
+        self.changes: dict[tuple[tuple[str, str], ...], Mapping[str, str]] = {}
 
     def clause(self, clause: Clause) -> Clause:
-        return tuple([self.literals.get(literal) or self.new(literal) for literal in clause])
+        known = self.clauses.get(clause)
+        if known is None:
+            known = tuple([self.literals.get(literal) or self.new(literal) for literal in clause])
+            self.clauses[known] = known
+        return known
 
     def new(self, literal: Is) -> Is:
         values = self.values.setdefault(literal.values, literal.values)
         return self.literals.setdefault(literal, Is(literal.variable, values))
 
     def event(self, event: Event) -> Event:
-        return replace(event, guard=tuple([self.clause(c) for c in event.guard]))
+        return replace(
+            event,
+            guard=tuple([self.clause(c) for c in event.guard]),
+            updates={
+                variable: self.changes.setdefault(tuple(becomes.items()), becomes)
+                for variable, becomes in event.updates.items()
+            },
+        )
 
     def invariant(self, invariant: Invariant) -> Invariant:
         return replace(invariant, clause=self.clause(invariant.clause))

@@ -155,8 +155,7 @@ def _route(frame: Frame, route: Route) -> Iterator[Clause]:
         lies, goes = frame.lies(drive, position), frame.lies_or_goes(drive, position)
         yield implies([(stage, waiting)], [goes])
         yield implies([(signal, (route.name,))], [lies])
-        yield implies([(stage, [CLOSING, *under])], [lies])
-        # The same of what can still happen, should a signal be put back that was not off.
+        # Not while it is closing alone: a signal may be put back that was not off yet.
         yield implies([(signal, (PUT_BACK,)), (stage, (CLOSING,))], [lies])
         yield implies([(stage, under)], [lies])
     # While its train is under way, the front is where the stage says.

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from itertools import combinations
 
 from bellcrank.proof.contradiction import ByPair, ByVariable, Contradiction, Core
-from bellcrank.proof.likeness import NEVER, Kind, Kinds
+from bellcrank.proof.likeness import NEVER, ByWords, Kind, Kinds
 from bellcrank.proof.packed import Packed, PackedClause, PackedEvent, before
 from bellcrank.proof.shapes import Shape, shape_of
 
@@ -111,8 +111,8 @@ class Examiner:
         self.alive = [True] * len(packed.clauses)
         self.by_variable: ByVariable = [[] for _ in packed.full]
         self.by_pair: ByPair = [[] for _ in packed.full]
-        self.by_variables: dict[frozenset[int], list[int]] = defaultdict(list)
-        self.kinds = Kinds(packed, self.by_variable, self.by_pair, self.alive)
+        self.by_words = ByWords(packed)
+        self.kinds = Kinds(packed, self.by_variable, self.by_pair, self.by_words, self.alive)
         self.shapes: list[Shape] = []
         self.shape_numbers: dict[Shape, int] = {}
         self.pairs: dict[tuple[int, int, int], int] = {}
@@ -129,9 +129,7 @@ class Examiner:
         else:
             for variable, mask in clause:
                 self.by_variable[variable].append((mask, number))
-        if len(clause) <= FEW:
-            self.by_variables[frozenset(v for v, _ in clause)].append(number)
-        self.kinds.take_in(number)
+        self.by_words.take_in(number)
 
     def add(self, clause: PackedClause) -> int:
         """Take in one more clause; its number."""
@@ -219,7 +217,7 @@ class Examiner:
             return None
         for size in range(1, len(clause) + 1):
             for variables in combinations(clause, size):
-                for number in self.by_variables.get(frozenset(variables), ()):
+                for number in self.by_words.over(variables):
                     if number == goal or not self.alive[number]:
                         continue
                     other = self.packed.clauses[number]

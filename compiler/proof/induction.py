@@ -26,8 +26,9 @@ from bellcrank.proof.shapes import Shape
 Solve = Callable[[Sequence[Shape]], Sequence[str]]
 """A solver: "unsat", "sat" or "unknown" for each shape."""
 
-Spread = Callable[[Examiner, Sequence[int]], Iterator[Findings]]
-"""Has clauses examined by several workers, and gives their findings as they come."""
+Spread = Callable[[Examiner, Sequence[int], Callable[[int], None]], Iterator[Findings]]
+"""Has clauses examined by several workers, and gives their findings; tells on the way
+how many are done."""
 
 WORTH_SPREADING = 4_000
 """Clauses from which on it pays to have several workers examine them."""
@@ -106,14 +107,13 @@ class Prover:
         return self.result
 
     def _examine(self, todo: Sequence[int]) -> Iterator[Findings]:
+        def tell(done: int) -> None:
+            self.tell(done, len(todo))
+
         if self.spread is not None and len(todo) >= WORTH_SPREADING:
-            done = 0
-            for found in self.spread(self.examiner, todo):
-                done += found.examined
-                self.tell(done, len(todo))
-                yield found
-            return
-        yield self.examiner.examine(todo, self.deadline, lambda done: self.tell(done, len(todo)))
+            yield from self.spread(self.examiner, todo, tell)
+        else:
+            yield self.examiner.examine(todo, self.deadline, tell)
 
     def _lost(self, found: Findings) -> set[int]:
         """Have the shapes solved and strike out the clauses that were not shown."""

@@ -9,6 +9,7 @@ search nor a new shape; if one is missing, the search is made as for the first.
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -70,25 +71,63 @@ class Kind:
             del known[MOST_TRIED:]
 
 
-class Kinds:
-    """The kinds of events met so far, and the clauses of a machine by their words.
+class ByWords:
+    """The clauses of a machine by their words; in few bytes each, as they are many."""
 
-    by_variable, by_pair, alive: as an Examiner has them.
+    def __init__(self, packed: Packed) -> None:
+        self.clauses = packed.clauses
+        self._width = len(packed.full) + 1
+        # Of all clauses over the same variables: the last, and the one before each.
+        self._last: dict[int, int] = {}
+        self._before = array("i")
+
+    def take_in(self, number: int) -> None:
+        """Take in the next clause."""
+        key = self._key(v for v, _ in self.clauses[number])
+        self._before.append(self._last.get(key, -1))
+        self._last[key] = number
+
+    def _key(self, variables: Iterable[int]) -> int:
+        key = 0
+        for variable in sorted(variables):
+            key = key * self._width + variable + 1
+        return key
+
+    def over(self, variables: Iterable[int]) -> Iterator[int]:
+        """The clauses over just these variables, the last first."""
+        number = self._last.get(self._key(variables), -1)
+        while number >= 0:
+            yield number
+            number = self._before[number]
+
+    def find(self, clause: PackedClause) -> int:
+        """The number of a clause of these words in this order; -1 if there is none."""
+        for number in self.over([v for v, _ in clause]):
+            if self.clauses[number] == clause:
+                return number
+        return -1
+
+
+class Kinds:
+    """The kinds of events met so far.
+
+    by_variable, by_pair, by_words, alive: as an Examiner has them.
     """
 
     def __init__(
-        self, packed: Packed, by_variable: ByVariable, by_pair: ByPair, alive: Sequence[bool]
+        self,
+        packed: Packed,
+        by_variable: ByVariable,
+        by_pair: ByPair,
+        by_words: ByWords,
+        alive: Sequence[bool],
     ) -> None:
         self.packed = packed
         self.by_variable = by_variable
         self.by_pair = by_pair
+        self.by_words = by_words
         self.alive = alive
-        self.number_of: dict[PackedClause, int] = {}
         self._kinds: dict[Likeness, Kind] = {}
-
-    def take_in(self, number: int) -> None:
-        """Know one more clause by its words."""
-        self.number_of.setdefault(self.packed.clauses[number], number)
 
     def of(self, event: PackedEvent) -> tuple[Kind, list[int]]:
         """The kind of an event, and its variables by slot."""
@@ -207,7 +246,8 @@ class Kinds:
         numbers = []
         for step in recipe.steps:
             if step.start < 0:
-                number = self.number_of.get(tuple([(slots[s], m) for s, m in step.literals]), -1)
+                clause = tuple([(slots[s], m) for s, m in step.literals])
+                number = self.by_words.find(clause)
                 if number < 0 or not self.alive[number]:
                     return None
             else:

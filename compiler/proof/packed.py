@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -64,6 +64,13 @@ class Packed:
         self.held = [v.kind == "held" for v in variables]
         self.signal = [v.kind == "signal" for v in variables]
         self._masks: dict[tuple[str, frozenset[str]], Literal] = {}
+        # Each kind of variable goes along the railway in the order of the text.
+        of_kind = Counter(v.kind for v in variables)
+        so_far: Counter[str] = Counter()
+        self._along = []
+        for v in variables:
+            self._along.append(so_far[v.kind] / of_kind[v.kind])
+            so_far[v.kind] += 1
         self.start = [self.mask(v.name, v.initial)[1] for v in variables]
         stated = (*(i.clause for i in machine.invariants), *machine.lemmas)
         self.clauses = [self.clause(c) for c in stated]
@@ -81,10 +88,9 @@ class Packed:
                     self.moves[variable].append(move)
                 move.events.append(event)
 
-    def first_mover(self, number: int) -> int:
-        """The first event that changes a variable of a clause, as a place to sort by."""
-        moves = (self.moves[v] for v, _ in self.clauses[number])
-        return min((move[0].events[0].number for move in moves if move), default=-1)
+    def along(self, number: int) -> float:
+        """How far along the railway a clause speaks of, from 0 to 1: a place to sort by."""
+        return min((self._along[v] for v, _ in self.clauses[number]), default=0.0)
 
     def mask(self, variable: str, values: Iterable[str]) -> Literal:
         """A literal from names."""

@@ -14,14 +14,20 @@ import os
 import pickle
 import signal
 import time
-from collections.abc import Iterator, Sequence
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, Future
+from contextlib import contextmanager
+from multiprocessing.pool import AsyncResult
 
 from bellcrank.proof.examine import Examiner, Findings
 from bellcrank.proof.packed import Packed
 
-CHUNKS_EACH = 4
+CHUNKS_EACH = 8
 """Chunks for each worker, so that none waits long for the slowest."""
+
+Tell = Callable[[int], None]
+"""Told how many clauses have been examined."""
 
 _INHERITED = "inherited"
 
@@ -30,22 +36,41 @@ _known: dict[str, Examiner] = {}
 
 
 class OverProcesses:
-    """Spreads over the cores of this machine."""
+    """Spreads over the cores of this machine: this process works too. What each touches
+    of the machine is copied for it, so one process less saves much memory."""
 
     def __init__(self, workers: int, deadline: float | None = None) -> None:
         self.workers = workers
         self.deadline = deadline
 
-    def __call__(self, examiner: Examiner, goals: Sequence[int]) -> Iterator[Findings]:
-        """Examine clauses; the findings of each chunk as it is done."""
+    def __call__(self, examiner: Examiner, goals: Sequence[int], tell: Tell) -> Iterator[Findings]:
+        """Examine clauses; the findings of each chunk, in order, when all are done."""
         _known[_INHERITED] = examiner
-        left = None if self.deadline is None else self.deadline - time.monotonic()
-        none_new: list[int] = []
-        chunks = _cut(examiner.packed, goals, self.workers)
-        work = [(_INHERITED, b"", chunk, none_new, left) for chunk in chunks]
+        found: dict[int, Findings] = {}
+        away: dict[int, AsyncResult[Findings]] = {}
+        ahead = deque(enumerate(_cut(examiner.packed, goals, self.workers)))
+        others = self.workers - 1
         # Leaving the pool, for whatever reason, ends its processes at once.
-        with multiprocessing.get_context("fork").Pool(self.workers, _begin) as pool:
-            yield from pool.imap(_examine_one, work)
+        with _uncollected(), multiprocessing.get_context("fork").Pool(others, _begin) as pool:
+            while ahead or away:
+                # One chunk for each to work on, and one to go on with; from the far end,
+                # so that one part of the railway is looked at by one process.
+                while ahead and len(away) < 2 * others:
+                    place, chunk = ahead.pop()
+                    work = (_INHERITED, b"", chunk, [], self._left())
+                    away[place] = pool.apply_async(_examine, work)
+                if ahead:
+                    place, chunk = ahead.popleft()
+                    found[place] = examiner.examine(chunk, self.deadline)
+                for place in list(away):
+                    if not ahead or away[place].ready():
+                        found[place] = away.pop(place).get()
+                tell(sum(f.examined for f in found.values()))
+        for place in sorted(found):
+            yield found.pop(place)
+
+    def _left(self) -> float | None:
+        return None if self.deadline is None else self.deadline - time.monotonic()
 
 
 class OverExecutor:
@@ -56,8 +81,8 @@ class OverExecutor:
         self.workers = workers
         self.deadline = deadline
 
-    def __call__(self, examiner: Examiner, goals: Sequence[int]) -> Iterator[Findings]:
-        """Examine clauses; the findings of each chunk as it is done."""
+    def __call__(self, examiner: Examiner, goals: Sequence[int], tell: Tell) -> Iterator[Findings]:
+        """Examine clauses; the findings of each chunk, in order, as they are done."""
         sent = pickle.dumps((examiner.packed, examiner.thorough), pickle.HIGHEST_PROTOCOL)
         name = hashlib.sha256(sent).hexdigest()
         struck = [number for number, alive in enumerate(examiner.alive) if not alive]
@@ -67,8 +92,12 @@ class OverExecutor:
             for chunk in _cut(examiner.packed, goals, self.workers)
         ]
         try:
+            done = 0
             for future in futures:
-                yield future.result()
+                found = future.result()
+                done += found.examined
+                tell(done)
+                yield found
         finally:
             for future in futures:
                 future.cancel()
@@ -83,22 +112,27 @@ def local(deadline: float | None) -> OverProcesses | None:
 
 
 def _cut(packed: Packed, goals: Sequence[int], workers: int) -> list[list[int]]:
-    """Chunks of clauses that lie near each other: what is found out about an event
-    serves for all clauses of a chunk."""
+    """Chunks of clauses that lie near each other on the railway: what is found out about
+    an event serves for all clauses of a chunk."""
     size = max(1, -(-len(goals) // (workers * CHUNKS_EACH)))
-    near = sorted(goals, key=packed.first_mover)
+    near = sorted(goals, key=packed.along)
     return [near[i : i + size] for i in range(0, len(near), size)]
 
 
-def _begin() -> None:
-    """In a worker: leave it to the process that started it to stop, and do not go
-    through all that was inherited in search of garbage."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Nobody goes through what there is now in search of garbage: that would touch, and
+    so copy, all that processes share."""
     gc.freeze()
+    try:
+        yield
+    finally:
+        gc.unfreeze()
 
 
-def _examine_one(work: tuple[str, bytes, list[int], list[int], float | None]) -> Findings:
-    return _examine(*work)
+def _begin() -> None:
+    """In a worker: leave it to the process that started it to stop."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _examine(
