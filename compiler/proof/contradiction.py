@@ -17,13 +17,8 @@ MOST_SPLITS = 60
 Core = dict[tuple[int, PackedClause], None]
 """Clauses that cannot be true together, each with its number, or GOAL or GUARD."""
 
-ByVariable = list[list[tuple[int, int]]]
-"""For each variable the clauses that name it, save those of two literals: the set of
-values, and the number."""
-
-ByPair = list[list[tuple[int, int, int, int]]]
-"""For each variable the clauses of two literals that name it: the set of values, the
-number, and the other literal. They are most of all."""
+ByVariable = Sequence[Sequence[int]]
+"""For each variable the numbers of the clauses that name it."""
 
 
 class Contradiction:
@@ -39,7 +34,6 @@ class Contradiction:
         self,
         packed: Packed,
         by_variable: ByVariable,
-        by_pair: ByPair,
         alive: Sequence[bool],
         guard: list[tuple[int, PackedClause]],
         shown: list[int],
@@ -49,7 +43,6 @@ class Contradiction:
         self.held = packed.held
         self.clauses = packed.clauses
         self.by_variable = by_variable
-        self.by_pair = by_pair
         self.alive = alive
         self.guard = guard
         self.guard_by_variable: dict[int, list[int]] = defaultdict(list)
@@ -66,7 +59,7 @@ class Contradiction:
         other = object.__new__(Contradiction)
         other.shown, other.full, other.held = self.shown, self.full, self.held
         other.clauses, other.alive = self.clauses, self.alive
-        other.by_variable, other.by_pair = self.by_variable, self.by_pair
+        other.by_variable = self.by_variable
         other.guard, other.guard_by_variable = self.guard, self.guard_by_variable
         other.domain = dict(self.domain)
         other.reasons = defaultdict(list)
@@ -118,29 +111,33 @@ class Contradiction:
                 return None
             known = domain.get(variable, full[variable])
             # Only a literal that has become false can tell anything new.
-            for mask, number, other, allowed in self.by_pair[variable]:
-                if mask & known or not alive[number]:
-                    continue
-                now = domain.get(other, full[other])
-                if now & ~allowed:
-                    left = now & allowed
-                    if not left:
-                        core: Core = {(number, clauses[number]): None}
-                        return self._gather([variable, other], core)
-                    domain[other] = left
-                    self.reasons[other].append((number, clauses[number]))
-                    (queue if other in near else far).append(other)
-            for mask, number in self.by_variable[variable]:
-                if mask & known or not alive[number]:
-                    continue
+            for number in self.by_variable[variable]:
                 clause = clauses[number]
+                if len(clause) == 2:
+                    # They are most of all.
+                    (one, its), (other, allowed) = clause
+                    if other == variable:
+                        its, other, allowed = allowed, one, its
+                    if its & known or not alive[number]:
+                        continue
+                    now = domain.get(other, full[other])
+                    if now & ~allowed:
+                        left = now & allowed
+                        if not left:
+                            return self._gather([variable, other], {(number, clause): None})
+                        domain[other] = left
+                        self.reasons[other].append((number, clause))
+                        (queue if other in near else far).append(other)
+                    continue
                 open_variable, open_mask = -1, 0
                 for other, allowed in clause:
-                    if domain.get(other, -1) & allowed:
-                        if open_variable >= 0:
+                    if (known if other == variable else domain.get(other, -1)) & allowed:
+                        if open_variable >= 0 or other == variable:
                             break
                         open_variable, open_mask = other, allowed
                 else:
+                    if not alive[number]:
+                        continue
                     if open_variable < 0:
                         return self._gather([v for v, _ in clause], {(number, clause): None})
                     now = domain.get(open_variable, full[open_variable])
@@ -217,9 +214,6 @@ class Contradiction:
         """The facts and every clause near them, for the solver to make what it can of."""
         near = dict.fromkeys(v for _, c in (*facts, *self.guard) for v, _ in c)
         numbers = dict.fromkeys(
-            entry[1]
-            for v in near
-            for entry in (*self.by_pair[v], *self.by_variable[v])
-            if self.alive[entry[1]]
+            number for v in near for number in self.by_variable[v] if self.alive[number]
         )
         return dict.fromkeys([*facts, *self.guard, *((n, self.clauses[n]) for n in numbers)])

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 
-from bellcrank.proof.contradiction import ByPair, ByVariable, Contradiction, Core
+from bellcrank.proof.contradiction import Contradiction, Core
 from bellcrank.proof.likeness import NEVER, ByWords, Kind, Kinds
 from bellcrank.proof.packed import Packed, PackedClause, PackedEvent, before
 from bellcrank.proof.shapes import Shape, shape_of
@@ -109,10 +109,9 @@ class Examiner:
         self.packed = packed
         self.thorough = thorough
         self.alive = [True] * len(packed.clauses)
-        self.by_variable: ByVariable = [[] for _ in packed.full]
-        self.by_pair: ByPair = [[] for _ in packed.full]
+        self.by_variable: list[array[int]] = [array("i") for _ in packed.full]
         self.by_words = ByWords(packed)
-        self.kinds = Kinds(packed, self.by_variable, self.by_pair, self.by_words, self.alive)
+        self.kinds = Kinds(packed, self.by_variable, self.by_words, self.alive)
         self.shapes: list[Shape] = []
         self.shape_numbers: dict[Shape, int] = {}
         self.pairs: dict[tuple[int, int, int], int] = {}
@@ -121,14 +120,8 @@ class Examiner:
             self._index(number)
 
     def _index(self, number: int) -> None:
-        clause = self.packed.clauses[number]
-        if len(clause) == 2:
-            (one, its), (other, others) = clause
-            self.by_pair[one].append((its, number, other, others))
-            self.by_pair[other].append((others, number, one, its))
-        else:
-            for variable, mask in clause:
-                self.by_variable[variable].append((mask, number))
+        for variable, _ in self.packed.clauses[number]:
+            self.by_variable[variable].append(number)
         self.by_words.take_in(number)
 
     def add(self, clause: PackedClause) -> int:
@@ -295,7 +288,6 @@ class Examiner:
         known = Contradiction(
             self.packed,
             self.by_variable,
-            self.by_pair,
             self.alive,
             [(GUARD, c) for c in event.guard],
             [v for v in event.units if self.packed.signal[v]],

@@ -13,7 +13,7 @@ from array import array
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
-from bellcrank.proof.contradiction import ByPair, ByVariable
+from bellcrank.proof.contradiction import ByVariable
 from bellcrank.proof.packed import Packed, PackedClause, PackedEvent
 
 Likeness = tuple[object, ...]
@@ -83,17 +83,22 @@ class ByWords:
 
     def take_in(self, number: int) -> None:
         """Take in the next clause."""
-        key = self._key(v for v, _ in self.clauses[number])
+        key = self._key([v for v, _ in self.clauses[number]])
         self._before.append(self._last.get(key, -1))
         self._last[key] = number
 
-    def _key(self, variables: Iterable[int]) -> int:
+    def _key(self, variables: Sequence[int]) -> int:
+        if len(variables) == 2:
+            one, other = variables
+            if one > other:
+                one, other = other, one
+            return (one + 1) * self._width + other + 1
         key = 0
         for variable in sorted(variables):
             key = key * self._width + variable + 1
         return key
 
-    def over(self, variables: Iterable[int]) -> Iterator[int]:
+    def over(self, variables: Sequence[int]) -> Iterator[int]:
         """The clauses over just these variables, the last first."""
         number = self._last.get(self._key(variables), -1)
         while number >= 0:
@@ -102,29 +107,27 @@ class ByWords:
 
     def find(self, clause: PackedClause) -> int:
         """The number of a clause of these words in this order; -1 if there is none."""
-        for number in self.over([v for v, _ in clause]):
-            if self.clauses[number] == clause:
-                return number
-        return -1
+        number = self._last.get(self._key([v for v, _ in clause]), -1)
+        while number >= 0 and self.clauses[number] != clause:
+            number = self._before[number]
+        return number
 
 
 class Kinds:
     """The kinds of events met so far.
 
-    by_variable, by_pair, by_words, alive: as an Examiner has them.
+    by_variable, by_words, alive: as an Examiner has them.
     """
 
     def __init__(
         self,
         packed: Packed,
         by_variable: ByVariable,
-        by_pair: ByPair,
         by_words: ByWords,
         alive: Sequence[bool],
     ) -> None:
         self.packed = packed
         self.by_variable = by_variable
-        self.by_pair = by_pair
         self.by_words = by_words
         self.alive = alive
         self._kinds: dict[Likeness, Kind] = {}
@@ -203,16 +206,8 @@ class Kinds:
         """The clauses that a step could mean."""
         clauses, full = self.packed.clauses, self.packed.full
         variable = slots[step.literals[step.start][0]]
-        numbers: Iterable[int]
-        if len(step.literals) == 2:
-            mask, other = step.literals[step.start][1], step.literals[1 - step.start][1]
-            pairs = self.by_pair[variable]
-            numbers = [n for m, n, _, allowed in pairs if m == mask and allowed == other]
-        else:
-            mask = step.literals[step.start][1]
-            numbers = [n for m, n in self.by_variable[variable] if m == mask]
         fresh = dict(step.fresh)
-        for number in numbers:
+        for number in self.by_variable[variable]:
             clause = clauses[number]
             if not self.alive[number] or len(clause) != len(step.literals):
                 continue
