@@ -57,7 +57,8 @@ class OverProcesses:
                 # so that one part of the railway is looked at by one process.
                 while ahead and len(away) < 2 * others:
                     place, chunk = ahead.pop()
-                    work = (_INHERITED, b"", chunk, [], self._left())
+                    none_new: list[int] = []
+                    work = (_INHERITED, b"", chunk, none_new, self._left())
                     away[place] = pool.apply_async(_examine, work)
                 if ahead:
                     place, chunk = ahead.popleft()
