@@ -13,7 +13,7 @@ from rich.text import Text
 
 from bellcrank.commission_command import add_commission
 from bellcrank.compilation import Compilation, compile_file
-from bellcrank.diagnostics import Collector, Diagnostic, Span, as_json, has_errors
+from bellcrank.diagnostics import Collector, Diagnostic, as_json, has_errors
 from bellcrank.emit.document import (
     conflict_data,
     document,
@@ -64,7 +64,7 @@ from bellcrank.proof.writing import obligation_files
 from bellcrank.readback.check import read_back
 from bellcrank.rehearse_command import add_rehearse
 from bellcrank.routes.model import Route, RouteTable
-from bellcrank.routes.naming import by_start, find_route, read_refs
+from bellcrank.routes.naming import COMMAND_LINE, asked_refs, asked_routes, report_number
 from bellcrank.routes.sentences import why_conflict
 from bellcrank.send_command import add_send
 from bellcrank.syntax.format import format_source
@@ -521,7 +521,7 @@ def _why(options: argparse.Namespace) -> int:
             found = [as_json(d) for d in diagnostics]
             print_json({"status": "error", "diagnostics": found, "verdict": None})
         else:
-            print_diagnostics(diagnostics, {_ARGUMENTS: text})
+            print_diagnostics(diagnostics, {COMMAND_LINE: text})
         return FAULTY
     if len(routes) == 1:
         if options.json:
@@ -556,7 +556,7 @@ def _commands(options: argparse.Namespace) -> int:
                 found = [as_json(d) for d in diagnostics]
                 print_json({"status": "error", "diagnostics": found, "verdict": None})
             else:
-                print_diagnostics(diagnostics, {_ARGUMENTS: text})
+                print_diagnostics(diagnostics, {COMMAND_LINE: text})
             return FAULTY
         try:
             lying = None if options.lying is None else read_lying(options.lying, c.layout)
@@ -656,29 +656,19 @@ def _explain(options: argparse.Namespace) -> int:
 
 # ------------------------------------------------------- what commands share
 
-_ARGUMENTS = "command line"
-
 
 def _find_routes(text: str, table: RouteTable) -> tuple[list[Route], tuple[Diagnostic, ...]]:
     """The one or two routes that the words of a command mean."""
-    if text in table.routes:
-        return [table.routes[text]], ()
     found = Collector()
-    refs = read_refs(text, _ARGUMENTS)
+    refs = asked_refs(text, table.routes)
     if len(refs) > 2:
-        found.report(
-            "E402",
-            f"these words name {len(refs)} routes",
-            Span(_ARGUMENTS, 1, 1, 1, len(text) + 1),
-            expected="one route, or two",
-        )
-    starts = by_start(table.routes.values())
-    routes = [find_route(ref, table.routes, starts, found, "E401") for ref in refs]
+        report_number(text, refs, "one route, or two", found)
+    routes = asked_routes(refs, table.routes, found)
     if not found.diagnostics and len(routes) == 2 and routes[0] is routes[1]:
         found.report(
             "E402", "these are one and the same route", refs[1].span, expected="two routes"
         )
-    return [r for r in routes if r is not None], found.result()
+    return routes, found.result()
 
 
 def _compile(options: argparse.Namespace, effort: Effort | None) -> Compilation:
