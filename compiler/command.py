@@ -11,8 +11,8 @@ from rich.text import Text
 
 from bellcrank.compilation import Compilation, compile_file
 from bellcrank.diagnostics import Collector, as_json
-from bellcrank.emit.document import moving_data, verdict_data
 from bellcrank.emit.files import write_files
+from bellcrank.emit.verdict_data import moving_data, verdict_data
 from bellcrank.proof.moving import Effort
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.naming import COMMAND_LINE, asked_refs, asked_routes, report_number

@@ -18,7 +18,7 @@ from bellcrank.command import (
     show_status,
     status,
 )
-from bellcrank.emit.document import timetable_data
+from bellcrank.emit.command_data import timetable_data
 from bellcrank.emit.timetables import timetable_text
 from bellcrank.proof.moving import Effort
 from bellcrank.terminal import print_diagnostics, print_json, show, width

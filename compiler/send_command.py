@@ -12,7 +12,9 @@ from rich.text import Text
 
 from bellcrank.compilation import Compilation, compile_file
 from bellcrank.diagnostics import Collector, Diagnostic
-from bellcrank.emit.document import Data, document, timetable_data
+from bellcrank.emit.command_data import timetable_data
+from bellcrank.emit.data import Data
+from bellcrank.emit.document import document
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.render import command_lines, command_topics
 from bellcrank.emit.sheet import count

@@ -6,7 +6,7 @@ import argparse
 from typing import Any
 
 from bellcrank.command import compile_layout, layout_command, report, show_status, status
-from bellcrank.emit.document import conflict_data, route_data
+from bellcrank.emit.route_data import conflict_data, route_data
 from bellcrank.emit.tables import conflict_matrix, control_table
 from bellcrank.proof.moving import Effort
 from bellcrank.terminal import print_diagnostics, print_json, show, width

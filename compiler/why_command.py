@@ -16,7 +16,7 @@ from bellcrank.command import (
     show_report,
 )
 from bellcrank.compilation import Compilation
-from bellcrank.emit.document import conflict_data, route_data
+from bellcrank.emit.route_data import conflict_data, route_data
 from bellcrank.emit.tables import route_text
 from bellcrank.machine.locking import written_rules_between
 from bellcrank.picture.sketch import sketch

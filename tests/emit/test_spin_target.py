@@ -13,7 +13,8 @@ from typing import Any
 import pytest
 
 import bellcrank
-from bellcrank.emit.document import document, machine_data
+from bellcrank.emit.document import document
+from bellcrank.emit.machine_data import machine_data
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import default_targets, load_target
 from bellcrank.machine.model import Event, Invariant, Is, Machine, Variable

@@ -21,7 +21,8 @@ from random_layouts import RandomLayout, random_layout, shown
 from spin_runs import SpinError, SpinRun, missing_tools, verify
 
 import bellcrank
-from bellcrank.emit.document import document, machine_data
+from bellcrank.emit.document import document
+from bellcrank.emit.machine_data import machine_data
 from bellcrank.machine.model import Event, Invariant, Is, Machine, Variable, after, holds, possible
 from bellcrank.proof.moving import Effort
 from bellcrank.rehearsal.search import Explorer, violated
