@@ -106,7 +106,8 @@ def build(options: argparse.Namespace) -> int:
         return _nothing_built(options, c)
     if not options.json:
         print_diagnostics(c.diagnostics, c.program.texts)
-    data = document(c)
+    # What no target reads is not made.
+    data = document(c, frozenset.intersection(*(target.without for target in targets)))
     files: dict[str, bytes] = {}
     try:
         for target in targets:

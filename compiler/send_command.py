@@ -169,7 +169,9 @@ def send(options: argparse.Namespace) -> int:
         except LyingError as error:
             return _fail(f"--lying: {error}")
         timetable = to_cancel(*known, name) if options.cancel else to_set(*known, name, lying)
-    text_of = TextOf(target, given, document(c), place is not None and place.kind == "mqtt")
+    text_of = TextOf(
+        target, given, document(c, target.without), place is not None and place.kind == "mqtt"
+    )
     try:
         steps = steps_of(timetable, c.layout, text_of)
     except TargetError as error:

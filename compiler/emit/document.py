@@ -10,6 +10,8 @@ may have such a name.
 
 from __future__ import annotations
 
+from collections.abc import Container
+
 from bellcrank.compilation import Compilation
 from bellcrank.emit.command_data import command_data, states_data, timetable_data
 from bellcrank.emit.data import Data
@@ -23,9 +25,12 @@ from bellcrank.version import NOTICE, __version__
 
 VERSION = 1
 
+SPARED = ("vectors",)
+"""Parts that take long to make, and are not made for targets that do without them."""
 
-def document(compilation: Compilation) -> Data:
-    """The whole document.
+
+def document(compilation: Compilation, without: Container[str] = ()) -> Data:
+    """The whole document, save parts of SPARED that nobody is going to read.
 
     Raises ValueError for a source with errors, or without its moving proof.
     """
@@ -34,7 +39,7 @@ def document(compilation: Compilation) -> Data:
         raise ValueError("a source with errors has no document")
     if c.moving is None:
         raise ValueError("a document tells of the moving proof, which was left out")
-    return {
+    data: Data = {
         "format": {"name": "bellcrank-layout", "version": VERSION},
         "notice": NOTICE,
         "compiler": {"name": "bellcrank", "version": __version__},
@@ -53,5 +58,7 @@ def document(compilation: Compilation) -> Data:
         "commands": [command_data(command, c.layout) for command in c.commands],
         "timetables": [timetable_data(timetable, c.layout) for timetable in c.timetables],
         "machine": machine_data(c.machine),
-        "vectors": vectors_data(make_vectors(c.machine)),
     }
+    if "vectors" not in without:
+        data["vectors"] = vectors_data(make_vectors(c.machine))
+    return data
