@@ -100,7 +100,7 @@ def routes_asked_for(options: argparse.Namespace, table: RouteTable) -> list[Rou
     text = " ".join(options.routes)
     found = Collector()
     refs = asked_refs(text, table.routes)
-    if len(refs) > 2:
+    if not 1 <= len(refs) <= 2:
         report_number(text, refs, "one route, or two", found)
     routes = asked_routes(refs, table.routes, found)
     if not found.diagnostics and len(routes) == 2 and routes[0] is routes[1]:
