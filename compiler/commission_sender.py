@@ -37,7 +37,7 @@ class Sender:
     text_of: TextOf = field(init=False)
 
     def __post_init__(self) -> None:
-        data = document(self.c)
+        data = document(self.c, self.target.without)
         self.text_of = TextOf(self.target, self.given, data, self.place.kind == "mqtt")
 
     def wirings(self) -> Sequence[Wiring]:

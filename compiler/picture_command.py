@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from bellcrank.compilation import Compilation, compile_file
-from bellcrank.diagnostics import Collector, Diagnostic
+from bellcrank.diagnostics import Collector
 from bellcrank.emit.files import write_files
 from bellcrank.machine.model import PROPERTIES
 from bellcrank.picture import (
@@ -22,13 +22,11 @@ from bellcrank.picture import (
 )
 from bellcrank.proof.moving import Effort
 from bellcrank.routes.model import Route, RouteTable
-from bellcrank.routes.naming import by_start, find_route, read_refs
+from bellcrank.routes.naming import COMMAND_LINE, asked_refs, asked_routes
 from bellcrank.terminal import print_diagnostics, progress, say
 from bellcrank.version import NOTICE
 
 DRAWN, FAULTY = 0, 2
-
-ARGUMENTS = "command line"
 
 PNG_SCALE = 2.0
 """Dots of a PNG to each pixel of the SVG."""
@@ -143,15 +141,11 @@ def _story(name: str, c: Compilation) -> Overlay | None:
 
 
 def _route(text: str, table: RouteTable) -> Route | None:
-    if text in table.routes:
-        return table.routes[text]
+    """The route that words mean; None, with the reason said, if they do not mean one."""
     found = Collector()
-    refs = read_refs(text, ARGUMENTS)
-    starts = by_start(table.routes.values())
-    routes = [find_route(ref, table.routes, starts, found, "E401") for ref in refs]
-    diagnostics: tuple[Diagnostic, ...] = found.result()
-    if diagnostics:
-        print_diagnostics(diagnostics, {ARGUMENTS: text})
+    routes = asked_routes(asked_refs(text, table.routes), table.routes, found)
+    if found.diagnostics:
+        print_diagnostics(found.result(), {COMMAND_LINE: text})
         return None
     if len(routes) != 1:
         _fail(f"`{text}` names {len(routes)} routes; give each route by itself, in quotes")

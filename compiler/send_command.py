@@ -11,8 +11,10 @@ from typing import Any
 from rich.text import Text
 
 from bellcrank.compilation import Compilation, compile_file
-from bellcrank.diagnostics import Collector, Diagnostic, Span
-from bellcrank.emit.document import Data, document, timetable_data
+from bellcrank.diagnostics import Collector, Diagnostic
+from bellcrank.emit.command_data import timetable_data
+from bellcrank.emit.data import Data
+from bellcrank.emit.document import document
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.render import command_lines, command_topics
 from bellcrank.emit.sheet import count
@@ -21,7 +23,7 @@ from bellcrank.layout.model import Layout
 from bellcrank.overseer import Log, Typist, named, report, shown, stoppable, to_do, typed
 from bellcrank.proof.moving import Effort
 from bellcrank.routes.model import RouteTable
-from bellcrank.routes.naming import by_start, find_route, read_refs
+from bellcrank.routes.naming import COMMAND_LINE, asked_refs, asked_routes, report_number
 from bellcrank.routes.sentences import listed
 from bellcrank.sending.links import (
     LinkError,
@@ -160,14 +162,16 @@ def send(options: argparse.Namespace) -> int:
         text = " ".join(options.route)
         name, found = _route(text, c.table)
         if name is None:
-            print_diagnostics(found, {_ARGUMENTS: text})
+            print_diagnostics(found, {COMMAND_LINE: text})
             return FAULTY
         try:
             lying = read_lying(", ".join(options.lying or ()), c.layout)
         except LyingError as error:
             return _fail(f"--lying: {error}")
         timetable = to_cancel(*known, name) if options.cancel else to_set(*known, name, lying)
-    text_of = TextOf(target, given, document(c), place is not None and place.kind == "mqtt")
+    text_of = TextOf(
+        target, given, document(c, target.without), place is not None and place.kind == "mqtt"
+    )
     try:
         steps = steps_of(timetable, c.layout, text_of)
     except TargetError as error:
@@ -263,26 +267,15 @@ def _messages(by: TextOf, commands: Sequence[Data]) -> list[Message]:
 # ------------------------------------------------------------------------- parts
 
 
-_ARGUMENTS = "command line"
-
-
 def _route(text: str, table: RouteTable) -> tuple[str | None, tuple[Diagnostic, ...]]:
     """The name of the route that words mean, or None with the reason."""
-    if text in table.routes:
-        return text, ()
     found = Collector()
-    refs = read_refs(text, _ARGUMENTS)
+    refs = asked_refs(text, table.routes)
     if len(refs) != 1:
-        found.report(
-            "E402",
-            f"these words name {len(refs)} routes",
-            Span(_ARGUMENTS, 1, 1, 1, len(text) + 1),
-            expected="one route",
-        )
+        report_number(text, refs, "one route", found)
         return None, found.result()
-    starts = by_start(table.routes.values())
-    route = find_route(refs[0], table.routes, starts, found, "E401")
-    return (route.name if route is not None else None), found.result()
+    routes = asked_routes(refs, table.routes, found)
+    return (routes[0].name if routes else None), found.result()
 
 
 def _what(timetable: Timetable) -> str:

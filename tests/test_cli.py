@@ -684,6 +684,14 @@ def test_why_tells_what_is_wrong_with_its_words(words: str, message: str, run: R
     assert "^" in err
 
 
+@pytest.mark.parametrize("command", ["why", "commands"])
+@pytest.mark.parametrize("words", ["", " "])
+def test_words_that_are_blank_name_no_route(command: str, words: str, run: Run, layout):
+    status, out, err = run(command, layout(APART), words)
+    assert (status, out) == (2, "")
+    assert "error E402: these words name 0 routes" in err
+
+
 def test_why_of_a_route_that_can_go_two_ways_asks_which(run: Run, layout):
     text = (
         "points P1, P2\nrun edge WEST - A - >H - P1.toe\nrun P1.straight - M - P2.straight\n"

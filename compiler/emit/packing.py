@@ -11,9 +11,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import zip_longest
 from typing import Any, Generic, TypeVar
 
+from bellcrank.emit.data import Data
 from bellcrank.machine.model import Clause, Event, Machine, Variable
-
-Data = dict[str, Any]
 
 T = TypeVar("T")
 

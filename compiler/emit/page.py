@@ -14,6 +14,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from bellcrank.compilation import Compilation
+from bellcrank.emit.data import Data
 from bellcrank.emit.packing import Numbers, Phrases, differences, packed
 from bellcrank.layout.model import Layout, Way
 from bellcrank.machine import frame
@@ -24,8 +25,6 @@ from bellcrank.rehearsal.reasons import WHICH, fact
 from bellcrank.rehearsal.simulator import ACCIDENTS
 from bellcrank.routes.model import Route
 from bellcrank.routes.sentences import LETTERS, MEANINGS
-
-Data = dict[str, Any]
 
 SEPARATOR = "; "
 """Between several names in one text."""

@@ -170,7 +170,9 @@ def _context(target: Target, document: dict[str, Any], given: Mapping[str, str])
     for need in target.needs:
         if not there[need]:
             raise TargetError(f"the target {target.name} needs that the layout says {NEEDS[need]}")
-    return {**document, "options": _options(target, given), "document": document}
+    # That it may be made for another target must not matter.
+    seen = {name: part for name, part in document.items() if name not in target.without}
+    return {**seen, "options": _options(target, given), "document": seen}
 
 
 def _options(target: Target, given: Mapping[str, str]) -> dict[str, Value]:

@@ -14,7 +14,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from bellcrank.diagnostics import did_you_mean
-from bellcrank.emit.document import VERSION
+from bellcrank.emit.document import SPARED, VERSION
 from bellcrank.emit.extras import EXTRAS
 from bellcrank.emit.options import Option, OptionError, read_options
 from bellcrank.readback.readers import READERS
@@ -27,7 +27,7 @@ NEEDS = {
 """What a target may need of a layout, and what the layout then lacks if it is not there."""
 
 FIELDS = tuple(
-    "name purpose context default line topic needs reads_back extras options files".split()
+    "name purpose context default line topic needs without reads_back extras options files".split()
 )
 """What `target.toml` may say."""
 
@@ -55,6 +55,7 @@ class Target:
         under which a broker gets it; None if it has none.
     options: what its user may state.
     needs: what a layout must have for it, of NEEDS.
+    without: parts of the document that it does not see, of SPARED.
     reads_back: the reader with which its commands are read again; None if it has none.
     builtin: whether it comes with the compiler.
     extras: what its templates see beside the document; see extras.py.
@@ -72,6 +73,7 @@ class Target:
     reads_back: str | None = None
     builtin: bool = False
     extras: tuple[str, ...] = ()
+    without: frozenset[str] = frozenset()
 
 
 def built_in_targets() -> tuple[str, ...]:
@@ -157,6 +159,9 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
         raise TargetError(
             f"{name}/target.toml: reads_back names a form of commands, one of {', '.join(READERS)}"
         )
+    without = said.get("without", [])
+    if not isinstance(without, list) or not all(part in SPARED for part in without):
+        raise TargetError(f"{name}/target.toml: without is a list of {', '.join(SPARED)}")
     extras = said.get("extras", [])
     if not isinstance(extras, list) or not all(extra in EXTRAS for extra in extras):
         raise TargetError(f"{name}/target.toml: extras is a list of {', '.join(EXTRAS)}")
@@ -176,6 +181,7 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
         tuple(needs),
         reads_back,
         extras=tuple(extras),
+        without=frozenset(without),
     )
 
 

@@ -117,74 +117,79 @@ def _route_commands(
     to_stop: for other signals, what `_only_if_set` says of them.
     needed: drives that rules need beside those that the route needs itself.
     """
-    commands: list[Command] = []
-
-    def add(
-        phase: Phase,
-        device: Literal["signal", "drive"],
-        name: str,
-        state: str,
-        wire: _Wire,
-        only_if_set: Iterable[str] = (),
-    ) -> None:
-        step = (route.name, len(commands) + 1)
-        commands.append(_command(layout, step, phase, device, name, state, wire, only_if_set))
-
-    for signal, only_if_set in {route.start: (), **to_stop}.items():
-        if only_if_set is not None:
-            stop = layout.signals[signal].aspects[0].name
-            wire = _signal_wire(layout, signal, stop)
-            add("signals to stop", "signal", signal, stop, wire, only_if_set)
-    for drive, position in _in_order(layout, {**needed, **route.demands}):
-        add("drives", "drive", drive, position, drive_wire(layout, drive, position))
-    wire = _signal_wire(layout, route.start, route.aspect)
-    add("signals off", "signal", route.start, route.aspect, wire)
-    return tuple(commands)
+    signals = {route.start: (), **to_stop}
+    return _numbered(
+        layout,
+        route.name,
+        [
+            *(_to_stop(layout, s, only) for s, only in signals.items() if only is not None),
+            *(_throw(layout, *where) for where in _in_order(layout, {**needed, **route.demands})),
+            _show(layout, "signals off", route.start, route.aspect),
+        ],
+    )
 
 
 def start_up_list(layout: Layout) -> tuple[Command, ...]:
     """The commands that bring a layout to its normal position, wherever drives lie: all
     signals to stop, then every drive to its first position."""
-    commands: list[Command] = []
-    for signal in layout.signals.values():
-        stop = signal.aspects[0].name
-        wire = _signal_wire(layout, signal.name, stop)
-        step = ("", len(commands) + 1)
-        commands.append(
-            _command(layout, step, "signals to stop", "signal", signal.name, stop, wire)
-        )
-    for drive in layout.drives.values():
-        first = drive.positions[0]
-        wire = drive_wire(layout, drive.name, first)
-        step = ("", len(commands) + 1)
-        commands.append(_command(layout, step, "drives", "drive", drive.name, first, wire))
-    return tuple(commands)
+    return _numbered(
+        layout,
+        "",
+        [
+            *(_to_stop(layout, signal) for signal in layout.signals),
+            *(_throw(layout, d.name, d.positions[0]) for d in layout.drives.values()),
+        ],
+    )
 
 
-def _command(
-    layout: Layout,
-    step: tuple[str, int],
-    phase: Phase,
-    device: Literal["signal", "drive"],
-    name: str,
-    state: str,
-    wire: _Wire,
-    only_if_set: Iterable[str] = (),
-) -> Command:
-    """A command over a wire. step: its route, and the step within it."""
-    number = layout.hardware.number_of(wire.ref) if wire.ref else None
+@dataclass(frozen=True, slots=True)
+class _Deed:
+    """What is done over which wire, before it has its number in a list."""
+
+    phase: Phase
+    device: Literal["signal", "drive"]
+    name: str
+    state: str
+    wire: _Wire
+    only_if_set: tuple[str, ...] = ()
+
+
+def _to_stop(layout: Layout, signal: str, only_if_set: tuple[str, ...] = ()) -> _Deed:
+    stop = layout.signals[signal].aspects[0].name
+    return _show(layout, "signals to stop", signal, stop, only_if_set)
+
+
+def _show(
+    layout: Layout, phase: Phase, signal: str, aspect: str, only_if_set: tuple[str, ...] = ()
+) -> _Deed:
+    wire = _signal_wire(layout, signal, aspect)
+    return _Deed(phase, "signal", signal, aspect, wire, only_if_set)
+
+
+def _throw(layout: Layout, drive: str, position: str) -> _Deed:
+    return _Deed("drives", "drive", drive, position, drive_wire(layout, drive, position))
+
+
+def _numbered(layout: Layout, route: str, deeds: Iterable[_Deed]) -> tuple[Command, ...]:
+    """The commands of a route, or of none, in their order."""
+    return tuple(_command(layout, route, step, deed) for step, deed in enumerate(deeds, start=1))
+
+
+def _command(layout: Layout, route: str, step: int, deed: _Deed) -> Command:
+    wire = deed.wire
     return Command(
-        *step,
-        phase,
-        device,
-        name,
-        state,
+        route,
+        step,
+        deed.phase,
+        deed.device,
+        deed.name,
+        deed.state,
         wire.ref.decoder if wire.ref else None,
         wire.ref.number if wire.ref else None,
-        number,
+        layout.hardware.number_of(wire.ref) if wire.ref else None,
         wire.side,
         wire.milliseconds,
-        tuple(only_if_set),
+        deed.only_if_set,
         wire.how,
         wire.value,
     )

@@ -155,6 +155,37 @@ def read_refs(text: str, file: str) -> list[t.RouteRef]:
     return refs
 
 
+COMMAND_LINE = "command line"
+"""What messages call the words of a command."""
+
+
+def asked_refs(text: str, routes: Mapping[str, Route]) -> list[t.RouteRef]:
+    """The routes that the words of a command name, one after another; a name that some
+    route has is never taken apart."""
+    if text in routes:
+        whole = _whole(text)
+        return [t.RouteByName(whole, t.Word(whole, text))]
+    return read_refs(text, COMMAND_LINE)
+
+
+def asked_routes(
+    refs: Sequence[t.RouteRef], routes: Mapping[str, Route], found: Collector
+) -> list[Route]:
+    """The routes that these mean; those that do not exist are reported."""
+    starts = by_start(routes.values())
+    asked = [find_route(ref, routes, starts, found, "E401") for ref in refs]
+    return [route for route in asked if route is not None]
+
+
+def report_number(text: str, refs: Sequence[t.RouteRef], expected: str, found: Collector) -> None:
+    """Report that the words of a command name too many routes, or none."""
+    found.report("E402", f"these words name {len(refs)} routes", _whole(text), expected=expected)
+
+
+def _whole(text: str) -> Span:
+    return Span(COMMAND_LINE, 1, 1, 1, len(text) + 1)
+
+
 def _some(names: list[str]) -> str:
     shown = ", ".join(names[:6])
     return shown + (f" or {len(names) - 6} more" if len(names) > 6 else "")

@@ -13,7 +13,7 @@ import pytest
 from random_layouts import random_layout
 
 from bellcrank.compilation import compile_file, compile_text
-from bellcrank.emit.document import machine_data
+from bellcrank.emit.machine_data import machine_data
 from bellcrank.emit.packing import Phrases, packed
 from bellcrank.emit.page import squeezed
 from bellcrank.machine.model import Machine

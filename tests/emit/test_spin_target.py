@@ -11,13 +11,14 @@ from functools import cache
 from typing import Any
 
 import pytest
+from sound_layouts import undecided
 
 import bellcrank
-from bellcrank.emit.document import document, machine_data
+from bellcrank.emit.document import document
+from bellcrank.emit.machine_data import machine_data
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import default_targets, load_target
 from bellcrank.machine.model import Event, Invariant, Is, Machine, Variable
-from bellcrank.proof.moving import Effort
 
 LAYOUT = """
 layout "Reedham Halt" on two rails
@@ -41,11 +42,7 @@ run Pö.diverging - <T - C_ - stop
 FULL = Variable("track A", "track", "A", ("clear", "left", "right"), ("clear",))
 
 
-@cache
-def compiled(text: str) -> bellcrank.Compilation:
-    compilation = bellcrank.compile(text, effort=Effort(seconds=0))
-    assert compilation.ok, compilation.diagnostics
-    return compilation
+compiled = cache(undecided)
 
 
 def promela(data: dict[str, Any]) -> str:

@@ -195,6 +195,73 @@ def test_the_readme_names_every_filter_and_the_context_in_force() -> None:
     assert f"written for; now {VERSION} |" in readme()
 
 
+# ------------------------------------------------- parts that a target does without
+
+
+@pytest.fixture
+def unmade(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Test vectors cannot be made."""
+
+    def made(*_: object) -> None:
+        raise AssertionError("test vectors are made, and nobody reads them")
+
+    monkeypatch.setattr("bellcrank.emit.document.make_vectors", made)
+
+
+@pytest.fixture
+def halt(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("halt.crank").write_text(WIRED)
+
+
+VECTORS = "{{ status }} {{ vectors.runs | length }} {{ document.vectors.cases | length }}"
+
+
+@pytest.mark.usefixtures("halt", "unmade")
+def test_nobody_waits_for_test_vectors_that_no_target_reads() -> None:
+    names = [name for name in built_in_targets() if name != "json"]
+    chosen = [word for name in names for word in ("--target", name)]
+    assert main(["build", "halt.crank", *chosen, "--option", "range=05.01.01.01.22.00"]) == 0
+
+
+@pytest.mark.usefixtures("halt", "unmade")
+@pytest.mark.parametrize("name", ["csv", "mqtt", "packets"])
+def test_nobody_waits_for_test_vectors_before_commands_are_sent(name: str) -> None:
+    assert main(["send", "halt.crank", "W", "to", "B", "--target", name]) == 0
+
+
+@pytest.mark.usefixtures("halt")
+def test_a_target_that_says_nothing_sees_the_test_vectors_whatever_is_built_beside_it() -> None:
+    target_folder(Path("own"), VECTORS)
+    assert main(["build", "halt.crank", "--target", "csv", "--target", "own"]) == 0
+    vectors = wired()["vectors"]
+    told = f"proved {len(vectors['runs'])} {len(vectors['cases'])}"
+    assert Path("halt/out.txt").read_text() == told
+
+
+@pytest.mark.usefixtures("halt")
+def test_a_line_that_reads_the_test_vectors_is_sent(capsys: pytest.CaptureFixture[str]) -> None:
+    folder = target_folder(Path("own"), VECTORS)
+    description = (folder / "target.toml").read_text()
+    (folder / "target.toml").write_text(f"line = 'it.jinja'\n{description}")
+    assert main(["send", "halt.crank", "W", "to", "B", "--target", "own"]) == 0
+    vectors = wired()["vectors"]
+    assert f"proved {len(vectors['runs'])} {len(vectors['cases'])}" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("template", ["{{ vectors }}", "{{ document.vectors }}"])
+def test_a_target_that_does_without_the_test_vectors_never_sees_them(
+    tmp_path: Path, template: str
+) -> None:
+    """Though they are there, because they were made for another target."""
+    folder = target_folder(tmp_path, template)
+    description = (folder / "target.toml").read_text()
+    (folder / "target.toml").write_text(f"without = ['vectors']\n{description}")
+    assert "vectors" in data()
+    with pytest.raises(TargetError, match=r"it.jinja:1: .*vectors"):
+        render_target(load_target(str(folder)), data())
+
+
 # --------------------------------------------------------------------- templates
 
 

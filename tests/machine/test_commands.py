@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from sound_layouts import compiled
 
 import bellcrank
 from bellcrank import Compilation
@@ -27,12 +28,6 @@ run edge EAST - Y - >E - Z - stop
 decoder kind quad { outputs 4 }
 decoder K quad at 21
 """
-
-
-def compiled(text: str) -> Compilation:
-    compilation = bellcrank.compile(text, effort=None)
-    assert compilation.ok, compilation.diagnostics
-    return compilation
 
 
 def commands(text: str, route: str) -> list[Command]:

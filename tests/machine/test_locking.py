@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from sound_layouts import compiled, machine_of
 
 import bellcrank
 from bellcrank.machine.locking import Expectation, Locking, Locks, Needs, NeedsClear, NeedsSet
@@ -29,10 +30,9 @@ section BODY = B, C
 
 
 def locking(rules: str, track: str = TRACK) -> Locking:
-    compilation = bellcrank.compile(track + rules, effort=None)
-    assert compilation.ok, compilation.diagnostics
-    assert compilation.locking
-    return compilation.locking
+    found = compiled(track + rules).locking
+    assert found
+    return found
 
 
 def written(rules: str, track: str = TRACK) -> Locking:
@@ -352,9 +352,7 @@ BY_SECTION = "release section by section\n"
 
 def released(rules: str, track: str = TRACK) -> set[str]:
     """The sections that are released behind a train, before its route is."""
-    machine = bellcrank.compile(track + rules, effort=None).machine
-    assert machine
-    return {e.of for e in machine.events if e.kind == "section released"}
+    return {e.of for e in machine_of(track + rules).events if e.kind == "section released"}
 
 
 def test_sections_are_released_behind_a_train_or_with_their_route() -> None:

@@ -6,15 +6,10 @@ from collections.abc import Iterable
 
 import pytest
 from random_layouts import random_layout
+from sound_layouts import machine_of
 
 import bellcrank
 from bellcrank.machine.model import Clause, Event, Machine, State, after, holds, possible
-
-
-def machine_of(text: str) -> Machine:
-    compilation = bellcrank.compile(text, effort=None)
-    assert compilation.machine is not None, compilation.diagnostics
-    return compilation.machine
 
 
 def named(machine: Machine, name: str) -> Event:

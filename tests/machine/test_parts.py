@@ -4,19 +4,13 @@ from __future__ import annotations
 
 import pytest
 from random_layouts import random_layout
+from sound_layouts import compiled
 
-import bellcrank
 from bellcrank.diagnostics import has_errors
 from bellcrank.layout.build import build_layout
 from bellcrank.layout.model import Leg, Way
 from bellcrank.machine.parts import Parts, approach_from, coming_from, find_parts
 from bellcrank.syntax.load import load_text
-
-
-def compiled(text: str) -> bellcrank.Compilation:
-    compilation = bellcrank.compile(text, effort=None)
-    assert compilation.ok, compilation.diagnostics
-    return compilation
 
 
 def parts_of(text: str) -> Parts:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from sound_layouts import compiled
 
-import bellcrank
 from bellcrank.machine.locking import Locking, Locks, Needs, NeedsClear, NeedsSet
 from bellcrank.machine.wording import WIDTH, Every, Rule, rule_lines, rule_text, rule_with_place
 
@@ -35,10 +35,9 @@ RULES: dict[str, Rule] = {
 
 def read(*lines: str) -> Locking:
     text = TRACK + "locking written {\n" + "".join(f"  {line}\n" for line in lines) + "}\n"
-    compilation = bellcrank.compile(text, effort=None)
-    assert compilation.ok, compilation.diagnostics
-    assert compilation.locking is not None
-    return compilation.locking
+    locking = compiled(text).locking
+    assert locking is not None
+    return locking
 
 
 def rules_of(locking: Locking) -> set[Rule]:

@@ -18,10 +18,12 @@ from pathlib import Path
 
 import pytest
 from random_layouts import RandomLayout, random_layout, shown
+from sound_layouts import undecided
 from spin_runs import SpinError, SpinRun, missing_tools, verify
 
 import bellcrank
-from bellcrank.emit.document import document, machine_data
+from bellcrank.emit.document import document
+from bellcrank.emit.machine_data import machine_data
 from bellcrank.machine.model import Event, Invariant, Is, Machine, Variable, after, holds, possible
 from bellcrank.proof.moving import Effort
 from bellcrank.rehearsal.search import Explorer, violated
@@ -60,13 +62,6 @@ locking written {
 """Forgets that the straight roads W to C and Y to D cross, and the slip roads too."""
 
 
-def compiled(text: str) -> bellcrank.Compilation:
-    """A layout without its proof of movements, which is not asked here."""
-    compilation = bellcrank.compile(text, effort=Effort(seconds=0))
-    assert compilation.ok, compilation.diagnostics
-    return compilation
-
-
 def machine_of(compilation: bellcrank.Compilation) -> Machine:
     assert compilation.machine is not None
     return compilation.machine
@@ -93,19 +88,19 @@ def assert_same(data: dict[str, object], machine: Machine, folder: Path) -> Spin
 
 
 def test_a_single_line_without_points_holds(tmp_path: Path) -> None:
-    c = compiled(LINE)
+    c = undecided(LINE)
     assert assert_same(document(c), machine_of(c), tmp_path).violated == set()
 
 
 def test_a_slip_with_derived_locking_holds(tmp_path: Path) -> None:
-    c = compiled(SLIP)
+    c = undecided(SLIP)
     run = assert_same(document(c), machine_of(c), tmp_path)
     assert set(run.verdicts) == {i.of for i in machine_of(c).invariants}
     assert run.violated == set()
 
 
 def test_a_slip_whose_written_locking_forgets_the_crossing_is_found_out(tmp_path: Path) -> None:
-    c = compiled(SLIP + FORGETFUL)
+    c = undecided(SLIP + FORGETFUL)
     assert "meetings" in assert_same(document(c), machine_of(c), tmp_path).violated
 
 
@@ -187,7 +182,7 @@ def random_machine(rng: random.Random) -> Machine:
 
 
 def test_machines_of_nothing_in_particular_are_found_the_same(tmp_path: Path) -> None:
-    data = document(compiled(LINE))
+    data = document(undecided(LINE))
     runs = []
     for seed in range(10):
         machine = random_machine(random.Random(seed))
@@ -203,7 +198,7 @@ def test_machines_of_nothing_in_particular_are_found_the_same(tmp_path: Path) ->
 
 
 def test_the_story_that_spin_tells_of_a_fault_can_happen(tmp_path: Path) -> None:
-    c = compiled(SLIP + FORGETFUL)
+    c = undecided(SLIP + FORGETFUL)
     machine = machine_of(c)
     verify(document(c), tmp_path, optimise="-O0")
     # Without -c0 it stops at the first fault and writes down how it came there.
@@ -236,7 +231,7 @@ def test_the_story_that_spin_tells_of_a_fault_can_happen(tmp_path: Path) -> None
 
 
 def test_one_property_alone_is_checked_alone(tmp_path: Path) -> None:
-    verify(document(compiled(SLIP + FORGETFUL)), tmp_path, optimise="-O0")
+    verify(document(undecided(SLIP + FORGETFUL)), tmp_path, optimise="-O0")
     for number, name in ((1, "meetings"), (2, "derailments")):
         subprocess.run(["spin", "-a", f"-DPROPERTY={number}", "machine.pml"], cwd=tmp_path,
                        check=True, capture_output=True)  # fmt: skip
@@ -248,25 +243,25 @@ def test_one_property_alone_is_checked_alone(tmp_path: Path) -> None:
 
 
 def test_a_search_that_was_cut_short_says_that_nothing_holds(tmp_path: Path) -> None:
-    run = verify(document(compiled(SLIP)), tmp_path, depth=20, optimise="-O0")
+    run = verify(document(undecided(SLIP)), tmp_path, depth=20, optimise="-O0")
     assert run.unfinished is not None
     assert set(run.verdicts.values()) == {"no answer"}
 
 
 def test_a_search_that_has_no_memory_left_says_that_nothing_holds(tmp_path: Path) -> None:
-    run = verify(document(compiled(SLIP)), tmp_path, megabytes=1, optimise="-O0")
+    run = verify(document(undecided(SLIP)), tmp_path, megabytes=1, optimise="-O0")
     assert run.unfinished is not None
     assert set(run.verdicts.values()) == {"no answer"}
 
 
 def test_what_a_search_found_before_it_was_cut_short_stays_found(tmp_path: Path) -> None:
-    run = verify(document(compiled(SLIP + FORGETFUL)), tmp_path, depth=60, optimise="-O0")
+    run = verify(document(undecided(SLIP + FORGETFUL)), tmp_path, depth=60, optimise="-O0")
     assert run.unfinished is not None
     assert set(run.verdicts.values()) == {"violated", "no answer"}
 
 
 def test_a_text_that_spin_cannot_read_is_no_run(tmp_path: Path) -> None:
-    data = document(compiled(LINE))
+    data = document(undecided(LINE))
     nothing = {**data["machine"], "events": [], "invariants": []}
     with pytest.raises(SpinError, match="syntax error"):
         verify({**data, "machine": nothing}, tmp_path)

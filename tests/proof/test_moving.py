@@ -9,8 +9,8 @@ from dataclasses import replace
 import pytest
 from fault_layouts import SMALL
 from machine_faults import disagreement, replayed, small_machine
+from sound_layouts import machine_of
 
-import bellcrank
 from bellcrank.machine.model import PROPERTIES, Invariant, Is, Machine
 from bellcrank.proof import moving, solving
 from bellcrank.proof.moving import Effort, prove_moving
@@ -32,12 +32,6 @@ locking written {
   H to T1 locks S1 to W
 }
 """
-
-
-def machine_of(text: str) -> Machine:
-    compilation = bellcrank.compile(text, effort=None)
-    assert compilation.machine is not None, compilation.diagnostics
-    return compilation.machine
 
 
 def outcomes(verdict: MovingVerdict) -> dict[str, str]:

@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import pytest
 from random_layouts import shown, valid_layouts
+from sound_layouts import compiled
 
 import bellcrank
 from bellcrank.proof import standing
@@ -50,10 +51,9 @@ def written(*rules: str) -> str:
 
 def verdict(text: str) -> Verdict:
     """The verdict on a text that is free of errors."""
-    compilation = bellcrank.compile(text, effort=None)
-    assert compilation.ok, compilation.diagnostics
-    assert compilation.verdict is not None
-    return compilation.verdict
+    found = compiled(text).verdict
+    assert found is not None
+    return found
 
 
 def only_hazard(text: str) -> Hazard:

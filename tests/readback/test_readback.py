@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from sound_layouts import undecided
 
 import bellcrank
 from bellcrank.cli import main
@@ -37,10 +38,6 @@ signal H = K.2
 """
 
 Rows = list[dict[str, str]]
-
-
-def compiled(text: str) -> Compilation:
-    return bellcrank.compile(text, effort=Effort(seconds=0))
 
 
 def wrong(c: Compilation, reader: str, data: bytes) -> tuple[str, ...]:
@@ -82,7 +79,7 @@ def test_what_is_written_for_an_example_is_what_was_proved(path: Path) -> None:
 
 
 def test_a_bench_does_what_its_wiring_says() -> None:
-    c = compiled(WIRED)
+    c = undecided(WIRED)
     assert c.layout is not None
     bench = Bench(c.layout)
     assert (bench.lies, bench.shows) == ({"P": None}, {"H": None, "S": None})
@@ -102,7 +99,7 @@ def test_a_bench_does_what_its_wiring_says() -> None:
 
 
 def test_a_wrong_side_in_a_list_is_found() -> None:
-    c = compiled(WIRED)
+    c = undecided(WIRED)
 
     def swap(rows: Rows) -> None:
         row(rows, "H to EAST", "drives", "P")["side"] = "green"
@@ -113,7 +110,7 @@ def test_a_wrong_side_in_a_list_is_found() -> None:
 
 
 def test_commands_and_lists_that_are_left_out_are_found() -> None:
-    c = compiled(WIRED)
+    c = undecided(WIRED)
 
     def drop(rows: Rows) -> None:
         rows.remove(row(rows, "H to C", "drives", "P"))
@@ -128,7 +125,7 @@ def test_commands_and_lists_that_are_left_out_are_found() -> None:
 
 
 def test_a_command_to_the_wrong_output_is_found() -> None:
-    c = compiled(WIRED)
+    c = undecided(WIRED)
 
     def move(rows: Rows) -> None:
         row(rows, "H to C", "drives", "P")["output number"] = "24"
@@ -140,7 +137,7 @@ def test_a_command_to_the_wrong_output_is_found() -> None:
 
 
 def test_lists_for_what_is_no_route_and_files_of_no_form_are_found() -> None:
-    c = compiled(WIRED)
+    c = undecided(WIRED)
 
     def rename(rows: Rows) -> None:
         for r in rows:
@@ -164,7 +161,7 @@ def test_lists_for_what_is_no_route_and_files_of_no_form_are_found() -> None:
 @given(st.data())
 @settings(max_examples=60, deadline=None)
 def test_any_other_side_in_a_list_for_which_a_drive_is_needed_is_found(data: st.DataObject) -> None:
-    c = compiled(WIRED)
+    c = undecided(WIRED)
 
     def change(rows: Rows) -> None:
         needed = [r for r in rows if r["phase"] == "drives"]
@@ -211,7 +208,7 @@ def complaints(c: Compilation, name: str, files: dict[str, bytes]) -> tuple[str,
 
 @pytest.mark.parametrize("name", FORMS)
 def test_every_form_of_commands_does_what_was_proved(name: str) -> None:
-    c = compiled(NUMBERED)
+    c = undecided(NUMBERED)
     assert complaints(c, name, made(c, name)) == ()
 
 
@@ -236,7 +233,7 @@ def test_every_form_of_commands_does_what_was_proved(name: str) -> None:
 def test_in_every_form_a_change_that_matters_is_found(
     name: str, file: str, right: str, wrong: str
 ) -> None:
-    c = compiled(NUMBERED)
+    c = undecided(NUMBERED)
     files = made(c, name)
     text = files[file].decode("utf-8")
     assert right in text

@@ -9,6 +9,7 @@ from functools import cache
 
 import pytest
 from random_layouts import compiled, shown
+from sound_layouts import machine_of
 
 import bellcrank
 from bellcrank.machine.model import (
@@ -41,12 +42,6 @@ run edge WEST - A - >V - B - <X - C - stop
 
 
 @cache
-def machine_of(text: str) -> Machine:
-    machine = bellcrank.compile(text, effort=None).machine
-    assert machine is not None
-    return machine
-
-
 def random_machines() -> list[tuple[int, Machine]]:
     found = [(seed, compiled(seed)[1].machine) for seed in range(20)]
     machines = [(seed, machine) for seed, machine in found if machine is not None]

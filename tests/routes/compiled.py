@@ -2,16 +2,9 @@
 
 from __future__ import annotations
 
-import bellcrank
-from bellcrank import Compilation
+from sound_layouts import compiled
+
 from bellcrank.routes.model import RouteTable
-
-
-def compiled(text: str) -> Compilation:
-    """A layout without errors; warnings are let through."""
-    c = bellcrank.compile(text, effort=None)
-    assert c.ok, c.diagnostics
-    return c
 
 
 def table_of(text: str) -> RouteTable:

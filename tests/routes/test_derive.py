@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from compiled import compiled, table_of, warnings
+from compiled import table_of, warnings
+from sound_layouts import compiled
 
 HALT = """\
 points P1

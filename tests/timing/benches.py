@@ -6,7 +6,8 @@ import random
 from dataclasses import replace
 from functools import cache
 
-import bellcrank
+from sound_layouts import compiled
+
 from bellcrank import Compilation
 from bellcrank.layout.model import Decoder, DecoderKind, Hardware, Layout, OutputRef, Supply, Wiring
 
@@ -31,9 +32,7 @@ run P4.diverging - <S7 - T7 - stop
 
 @cache
 def yard() -> Compilation:
-    compilation = bellcrank.compile(YARD, effort=None)
-    assert compilation.ok, compilation.diagnostics
-    return compilation
+    return compiled(YARD)
 
 
 def wired(seed: int, *, by_hand: bool = True) -> Layout:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from sound_layouts import compiled
 from timing.benches import blades, wired, yard
 from timing.replay import faults, shortest
 
@@ -31,12 +32,6 @@ supply BENCH { feeds K  one at a time  rest 250 ms }
 """
 
 COILS = HALT + "drive P1 = K.1 coil 200 ms\ndrive P2 = K.2 coil 150 ms\n"
-
-
-def compiled(text: str) -> bellcrank.Compilation:
-    compilation = bellcrank.compile(text, effort=None)
-    assert compilation.ok, compilation.diagnostics
-    return compilation
 
 
 def set_up(text: str, route: str, lying: dict[str, str] | None = None) -> Timetable:

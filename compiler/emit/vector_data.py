@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
-
+from bellcrank.emit.data import Data
 from bellcrank.rehearsal.vectors import Covered, Step, Vectors
-
-Data = dict[str, Any]
 
 
 def vectors_data(vectors: Vectors) -> Data:
+    """What is tried, what must come of it, and how much of the machine that covers."""
+
     def step_data(step: Step) -> Data:
         return {"event": step.event, "possible": step.possible, "changes": dict(step.changes)}
 
