@@ -294,7 +294,7 @@ def test_each_pair_of_conflicting_routes_is_tried_once(name: str) -> None:
     assert pairs == Counter(frozenset(c["routes"]) for c in data["conflicts"])
 
 
-def test_the_track_plan_stands_on_the_cover_and_nothing_else_on_the_page_takes_its_looks() -> None:
+def test_the_track_plan_stands_on_the_cover_with_every_element() -> None:
     cover = next(s for s in page("wired").iter(f"{H}section") if "cover" in s.get("class", ""))
     (plan_on_it,) = cover.iter(f"{SVG}svg")
     named = {e.get("data-element") for e in plan_on_it.iter() if e.get("data-element")}
