@@ -161,6 +161,12 @@ def start_up_list(layout: Layout) -> tuple[Command, ...]:
     return tuple(commands)
 
 
+def throw_command(layout: Layout, drive: str, position: str) -> Command:
+    """The command that throws one drive, for no route."""
+    wire = drive_wire(layout, drive, position)
+    return _command(layout, ("", 1), "drives", "drive", drive, position, wire)
+
+
 def _command(
     layout: Layout,
     step: tuple[str, int],

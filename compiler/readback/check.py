@@ -8,7 +8,7 @@ from bellcrank.layout.model import Layout
 from bellcrank.machine.model import Machine
 from bellcrank.readback.bench import Bench, NothingThereError
 from bellcrank.readback.expected import Expected, expected, expected_beside
-from bellcrank.readback.readers import Act, Files, Key, Lists, NotReadError, read
+from bellcrank.readback.readers import Act, Files, Key, NotReadError, read
 from bellcrank.routes.model import RouteTable
 
 
@@ -63,7 +63,8 @@ def _complaints(bench: Bench, acts: list[Act], what: Expected, layout: Layout) -
     for signal, aspect in what.shows.items():
         shown = bench.shows[signal]
         if shown != aspect:
-            yield f"after the {name} {signal} shows {shown or 'what it showed before'}, not {aspect}"
+            before = "what it showed before"
+            yield f"after the {name} {signal} shows {shown or before}, not {aspect}"
     if what.alone:
         for drive, lies in bench.lies.items():
             if lies is not None and drive not in what.lies:
