@@ -65,6 +65,8 @@ Nothing is sent unless --live or --yes is given: without them it is a dry run.
 WHERE is one of
   mqtt://HOST[:PORT]              a broker (MQTT 3.1.1); NAME@HOST for one that asks who
                                   it is, with the password in BELLCRANK_PASSWORD
+  mqtts://HOST[:PORT][?ca=FILE]   the same over TLS; FILE holds the certificates that vouch
+                                  for the broker (default: those that the system trusts)
   tcp://HOST:PORT                 a network line; each command is a line of text
   serial:/dev/ttyX[?baud=9600]    a serial line, likewise; &wait=2000 waits so many
                                   milliseconds after it was opened"""
