@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import argparse
 import os
+import sys
 from collections.abc import Mapping
-from contextlib import suppress
+from contextlib import redirect_stdout, suppress
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from rich.text import Text
 
 from bellcrank.commission.checklist import Checklist, checklist_of
 from bellcrank.commission.crossing import NotCrossedError, files_with, with_crossed
-from bellcrank.commission.record import record_text, summary
+from bellcrank.commission.record import record_data, record_text, summary
 from bellcrank.commission.run import (
     Answer,
     Question,
@@ -28,23 +29,23 @@ from bellcrank.commission.run import (
     is_whole,
     next_question,
 )
-from bellcrank.commission_sender import Sender, as_found, drive_command, output_words
+from bellcrank.commission_sender import Sender, as_found, output_words
 from bellcrank.compilation import Compilation
 from bellcrank.emit.files import write_files
 from bellcrank.emit.mending import NotMendedError, source_on_disk
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.target import TargetError
-from bellcrank.overseer import typed, yes_or_no
+from bellcrank.machine.commands import throw_command
+from bellcrank.overseer import COIL_CAUTION, typed, yes_or_no
 from bellcrank.routes.sentences import listed
 from bellcrank.send_command import (
-    COIL_CAUTION,
     add_link_options,
     compiled,
     heading,
     target_for,
 )
 from bellcrank.sending.links import LinkError, PlaceError, open_link, read_place
-from bellcrank.terminal import say, show
+from bellcrank.terminal import print_json, say, show
 
 GOOD, BAD, FAULTY, NOT_WHOLE, STOPPED = 0, 1, 2, 3, 130
 
@@ -88,11 +89,29 @@ def add_commission(commands: Any) -> None:
         metavar="NAME",
         help="ask only of this drive or route; may be given again",
     )
+    parser.add_argument(
+        "--json",
+        action="store_true",
+        help="print what was found as JSON at the end; what is told and asked goes to standard "
+        "error",
+    )
     parser.set_defaults(run=commission)
 
 
 def commission(options: argparse.Namespace) -> int:
     """Run the command; returns the exit status."""
+    told: dict[str, Any] = {}
+    if not options.json:
+        return _commission(options, told)
+    with redirect_stdout(sys.stderr):
+        status = _commission(options, told)
+    words = {GOOD: "right", BAD: "wrong", NOT_WHOLE: "not whole", STOPPED: "stopped"}
+    # A layout that is not proved has the same exit statuses; then nothing was asked.
+    print_json({"status": words.get(status, "error") if told else "error", **told})
+    return status
+
+
+def _commission(options: argparse.Namespace, told: dict[str, Any]) -> int:
     try:
         place = read_place(options.to) if options.to is not None else None
         target = target_for(options.target, place) if place is not None else None
@@ -100,7 +119,7 @@ def commission(options: argparse.Namespace) -> int:
     except (PlaceError, TargetError, OptionError) as error:
         return _fail(str(error))
     c, status = compiled(options)
-    if c is None:
+    if status is not None:
         return status
     assert c.layout and c.table
     try:
@@ -116,16 +135,20 @@ def commission(options: argparse.Namespace) -> int:
         except LinkError as error:
             return _fail(str(error))
     try:
-        return _through(options, c, checklist, sender)
+        return _through(options, c, checklist, sender, told)
     finally:
         if sender is not None:
             sender.close()
 
 
 def _through(
-    options: argparse.Namespace, c: Compilation, checklist: Checklist, sender: Sender | None
+    options: argparse.Namespace,
+    c: Compilation,
+    checklist: Checklist,
+    sender: Sender | None,
+    told: dict[str, Any],
 ) -> int:
-    """Ask everything, then write what the user wants written."""
+    """Ask everything, then write what the user wants written. told: gets what was found."""
     begun = datetime.now().astimezone()
     for line in heading(c, f"commissioning of {_title(c)}"):
         show(Text(line))
@@ -139,6 +162,7 @@ def _through(
     run = Run(checklist)
     try:
         run = _ask_all(run, c, sender)
+        told |= {**record_data(run), "changed": [], "record": None}
         show("")
         for sentence in summary(run):
             show(Text(f"{sentence}."))
@@ -146,7 +170,7 @@ def _through(
             show("Nothing was answered, and nothing is written.")
             return NOT_WHOLE
         wrong = changes(run)
-        written = _mended(options.file, c, wrong)
+        written = told["changed"] = _mended(options.file, c, wrong)
         stamp = f"begun {_minute(begun)}, ended {_minute(datetime.now().astimezone())}"
         head = [
             *heading(c, f"commissioning of {_title(c)}"),
@@ -154,7 +178,9 @@ def _through(
         ]
         if yes_or_no("Write the record of what was asked and seen?"):
             text = record_text(head, run, written)
-            print(new_record(options.file, begun.date().isoformat(), text))
+            path = new_record(options.file, begun.date().isoformat(), text)
+            told["record"] = str(path)
+            print(path)
         else:
             show("No record was written.")
     except KeyboardInterrupt:
@@ -216,7 +242,7 @@ def _throw(question: Question, run: Run, c: Compilation, sender: Sender | None) 
     match question:
         case Throw(drive, position):
             if sender is None or not sender.throws(drive.name, position, changes(run)):
-                where = output_words(drive_command(as_found(c, changes(run)), drive.name, position))
+                where = output_words(throw_command(as_found(c, changes(run)), drive.name, position))
                 show(Text(f"Throw {drive.name} to {position}: {where}."))
             return f"Where does {drive.name} lie now?"
         case Stands(route):

@@ -9,7 +9,7 @@ from bellcrank.compilation import Compilation
 from bellcrank.emit.document import document
 from bellcrank.emit.target import Target, TargetError
 from bellcrank.layout.model import Layout, Wiring
-from bellcrank.machine.commands import Command, drive_wire
+from bellcrank.machine.commands import Command, throw_command
 from bellcrank.overseer import Log, Typist, report, stoppable, yes_or_no
 from bellcrank.send_command import TextOf, steps_of
 from bellcrank.sending.links import Link, LinkError, Place, open_link
@@ -47,7 +47,7 @@ class Sender:
     def throws(self, drive: str, position: str, crossed: Mapping[str, bool]) -> bool:
         """Throw a drive; whether that was done."""
         layout = as_found(self.c, crossed)
-        command = drive_command(layout, drive, position)
+        command = throw_command(layout, drive, position)
         until = command.milliseconds or 0
         timetable = Timetable("set", "", (Timed(0, until, command),), until, until)
         return self._play(layout, timetable, f"throw {drive} to {position}")
@@ -124,27 +124,6 @@ def as_found(c: Compilation, crossed: Mapping[str, bool]) -> Layout:
         for name, wiring in hardware.wirings.items()
     }
     return replace(c.layout, hardware=replace(hardware, wirings=wirings))
-
-
-def drive_command(layout: Layout, drive: str, position: str) -> Command:
-    """The command that throws one wired drive, for no route."""
-    wire = drive_wire(layout, drive, position)
-    assert wire.ref is not None
-    return Command(
-        "",
-        1,
-        "drives",
-        "drive",
-        drive,
-        position,
-        wire.ref.decoder,
-        wire.ref.number,
-        layout.hardware.number_of(wire.ref),
-        wire.side,
-        wire.milliseconds,
-        (),
-        wire.how,
-    )
 
 
 def output_words(command: Command) -> str:

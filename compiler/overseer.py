@@ -13,12 +13,20 @@ from typing import Any, TextIO
 
 from rich.text import Text
 
+from bellcrank.compilation import Compilation
+from bellcrank.emit.target import Target
 from bellcrank.machine.commands import Command
 from bellcrank.routes.sentences import listed
-from bellcrank.sending.links import Message
+from bellcrank.sending.links import Message, Place
 from bellcrank.sending.playing import Outcome, Step
 from bellcrank.terminal import show
-from bellcrank.timing.model import Wait
+from bellcrank.timing.model import Timetable, Wait
+from bellcrank.version import NOTICE
+
+COIL_CAUTION = (
+    "What receives these commands must end the pulse of each coil by itself: a coil left on "
+    "overheats and can burn. Nothing is sent to end it."
+)
 
 
 class Log:
@@ -28,8 +36,12 @@ class Log:
     """
 
     def __init__(self, path: Path | None) -> None:
-        """Raises OSError if the file cannot be written."""
+        """Raises OSError if the file cannot be written.
+
+        times: when each step was sent, by the clock on the wall.
+        """
         self._stream: TextIO | None = None
+        self.times: list[str] = []
         if path is not None:
             self._stream = path.open("a", encoding="utf-8")
 
@@ -47,6 +59,7 @@ class Log:
 
     def sent(self, step: Step, what: str) -> None:
         """Tell of a step that was sent."""
+        self.times.append(datetime.now().astimezone().isoformat(timespec="milliseconds"))
         text = f"{what}: {named(step.command)}    {shown(step.message)}"
         self.write(text)
         show(Text(f"{_now()[11:]}  {text}"))
@@ -160,3 +173,56 @@ def _tell_list(log: Log, what: str, steps: Sequence[Step]) -> None:
 
 def _now() -> str:
     return datetime.now().astimezone().strftime("%Y-%m-%d %H:%M:%S.%f")[:-3]
+
+
+# ----------------------------------------------------------------- what is to be sent
+
+
+def what_of(timetable: Timetable) -> str:
+    return timetable.what if timetable.what == "start up" else f"{timetable.what} {timetable.of}"
+
+
+def show_plan(
+    c: Compilation,
+    timetable: Timetable,
+    steps: Sequence[Step],
+    target: Target,
+    place: Place | None,
+) -> None:
+    """What would be sent, and when."""
+    assert c.layout is not None
+    where = f" to {place}" if place is not None else ""
+    show(Text(f"{c.layout.title or c.program.files[-1].name}: {what_of(timetable)}{where}, "
+              f"in the text of the target {target.name}"))  # fmt: skip
+    status = ("proved", "green") if c.proved else ("UNPROVED: trains may meet", "bold red")
+    show(Text.assemble("status: ", status))
+    show("")
+    width = max((len(named(s.command)) for s in steps), default=0)
+    for step in steps:
+        for wait in step.timed.after:
+            _row("", f"wait until {wait.sentence}")
+        if step.message is None:
+            _row("by hand", to_do(step.command))
+        else:
+            said = f"{named(step.command):{width}}  {shown(step.message)}"
+            _row(f"{step.timed.at} ms", said)
+    for wait in timetable.waits:
+        _row("", f"then wait until {wait.sentence}")
+    _row(f"{timetable.total} ms", "done")
+    show("")
+    perhaps = [s.command for s in steps if s.command.only_if_set]
+    if perhaps:
+        routes = dict.fromkeys(route for command in perhaps for route in command.only_if_set)
+        names = listed(dict.fromkeys(command.name for command in perhaps))
+        said = (
+            f"{names} need go to stop only while one of these is set: {', '.join(routes)}. "
+            "What is set is not known here, so they are put to stop; stop is the safe side."
+        )
+        show(Text(said))
+    if any(s.command.how == "coil" for s in steps):
+        show(Text(COIL_CAUTION))
+    show(Text(NOTICE))
+
+
+def _row(head: str, text: str) -> None:
+    show(Text(f"{head:>9}  {text}"))

@@ -3,28 +3,31 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import redirect_stdout
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from rich.text import Text
 
 from bellcrank.compilation import Compilation, compile_file
-from bellcrank.diagnostics import Collector, Diagnostic
+from bellcrank.diagnostics import Collector, Diagnostic, as_json
 from bellcrank.emit.command_data import timetable_data
 from bellcrank.emit.data import Data
 from bellcrank.emit.document import document
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.render import command_lines, command_topics
+from bellcrank.emit.sending import outcome_data, plan_data
 from bellcrank.emit.sheet import count
 from bellcrank.emit.target import Target, TargetError, load_target
 from bellcrank.layout.model import Layout
-from bellcrank.overseer import Log, Typist, named, report, shown, stoppable, to_do, typed
+from bellcrank.overseer import Log, Typist, report, show_plan, stoppable, typed, what_of
 from bellcrank.proof.moving import Effort
 from bellcrank.routes.model import RouteTable
 from bellcrank.routes.naming import COMMAND_LINE, asked_refs, asked_routes, report_number
-from bellcrank.routes.sentences import listed
 from bellcrank.sending.links import (
     LinkError,
     Message,
@@ -34,11 +37,13 @@ from bellcrank.sending.links import (
     read_place,
     require,
 )
-from bellcrank.sending.playing import Step, SystemClock, play
-from bellcrank.terminal import print_diagnostics, progress, say, show
+from bellcrank.sending.playing import Clock, Step, SystemClock, play
+from bellcrank.sending.sent_before import Rest, Thrown, rest_due, thrown_before
+from bellcrank.terminal import print_diagnostics, print_json, progress, say, show
 from bellcrank.timing.lists import to_cancel, to_set, to_start_up
 from bellcrank.timing.lying import LyingError, read_lying
 from bellcrank.timing.model import Timetable
+from bellcrank.timing.pace import PaceError
 from bellcrank.version import NOTICE, __version__
 
 SENT, REFUSED, FAULTY, UNDECIDED, BROKEN_OFF, STOPPED = 0, 1, 2, 3, 4, 130
@@ -62,13 +67,15 @@ Nothing is sent unless --live or --yes is given: without them it is a dry run.
 WHERE is one of
   mqtt://HOST[:PORT]              a broker (MQTT 3.1.1); NAME@HOST for one that asks who
                                   it is, with the password in BELLCRANK_PASSWORD
+  mqtts://HOST[:PORT][?ca=FILE]   the same over TLS; FILE holds the certificates that vouch
+                                  for the broker (default: those that the system trusts)
   tcp://HOST:PORT                 a network line; each command is a line of text
   serial:/dev/ttyX[?baud=9600]    a serial line, likewise; &wait=2000 waits so many
                                   milliseconds after it was opened"""
 
-COIL_CAUTION = (
-    "What receives these commands must end the pulse of each coil by itself: a coil left on "
-    "overheats and can burn. Nothing is sent to end it."
+_NOTHING_KNOWN = (
+    "Nothing is known here of what was sent before: that drives and supplies have had their "
+    "rest since then is for you to see to. With --log it is looked up and waited out."
 )
 _CLEAR_CAUTION = "Before anything is sent: no train on the points, no hand near them."
 
@@ -109,7 +116,18 @@ def add_send(commands: Any) -> None:
     )
     parser.add_argument("--yes", action="store_true", help="send it without asking first")
     parser.add_argument(
-        "--log", type=Path, metavar="LOG", help="add every line sent to this file, with its time"
+        "--log",
+        type=Path,
+        metavar="LOG",
+        help="add every line sent to this file, with its time; what was thrown by it shortly "
+        "before gets the rest that it still needs. Without it, nobody remembers what was sent "
+        "before: leave drives and supplies their rest between two runs",
+    )
+    parser.add_argument(
+        "--json",
+        action="store_true",
+        help="print the plan, and what became of it, as JSON; all that is told or asked on "
+        "the way goes to standard error",
     )
     parser.set_defaults(run=send)
 
@@ -137,11 +155,42 @@ def add_link_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--time-limit", type=float, metavar="SECONDS", help=argparse.SUPPRESS)
 
 
+class _NotSentError(Exception):
+    """Nothing was sent. status: the exit status. sentence: why, without its full stop, if
+    it was not told already."""
+
+    def __init__(self, status: int, sentence: str = "") -> None:
+        super().__init__(sentence)
+        self.status = status
+        self.sentence = sentence
+
+
 def send(options: argparse.Namespace) -> int:
     """Run the command; returns the exit status."""
+    told: Data = {"status": "error", "error": None, "diagnostics": []}
+    if not options.json:
+        return _sent(options, told)
+    with redirect_stdout(sys.stderr):
+        status = _sent(options, told)
+    print_json(told)
+    return status
+
+
+def _sent(options: argparse.Namespace, told: Data) -> int:
+    """Run the command; told: gets what `--json` prints."""
+    try:
+        return _send(options, told)
+    except _NotSentError as error:
+        if error.sentence:
+            say(error.sentence)
+            told["error"] = error.sentence
+        return error.status
+
+
+def _send(options: argparse.Namespace, told: Data) -> int:
     said = _contradiction(options)
     if said:
-        return _fail(said)
+        raise _NotSentError(FAULTY, said)
     live = options.live or options.yes
     try:
         place = read_place(options.to) if options.to is not None else None
@@ -150,10 +199,13 @@ def send(options: argparse.Namespace) -> int:
         target = target_for(options.target, place)
         given = split(options.option or [], target.options)
     except (PlaceError, LinkError, TargetError, OptionError) as error:
-        return _fail(str(error))
+        raise _NotSentError(FAULTY, str(error)) from None
     c, status = compiled(options)
-    if c is None:
-        return status
+    told["diagnostics"] = [as_json(d) for d in c.diagnostics]
+    if status != FAULTY:
+        told["status"] = c.outcome
+    if status is not None:
+        raise _NotSentError(status)
     assert c.layout and c.table and c.locking
     known = (c.layout, c.table, c.locking)
     if options.start_up:
@@ -163,11 +215,12 @@ def send(options: argparse.Namespace) -> int:
         name, found = _route(text, c.table)
         if name is None:
             print_diagnostics(found, {COMMAND_LINE: text})
-            return FAULTY
+            told.update(status="error", diagnostics=[as_json(d) for d in found])
+            raise _NotSentError(FAULTY)
         try:
             lying = read_lying(", ".join(options.lying or ()), c.layout)
         except LyingError as error:
-            return _fail(f"--lying: {error}")
+            raise _NotSentError(FAULTY, f"--lying: {error}") from None
         timetable = to_cancel(*known, name) if options.cancel else to_set(*known, name, lying)
     text_of = TextOf(
         target, given, document(c, target.without), place is not None and place.kind == "mqtt"
@@ -175,19 +228,29 @@ def send(options: argparse.Namespace) -> int:
     try:
         steps = steps_of(timetable, c.layout, text_of)
     except TargetError as error:
-        return _fail(str(error))
-    _show_plan(c, timetable, steps, target, place)
+        raise _NotSentError(FAULTY, str(error)) from None
+    told |= {
+        **plan_data(timetable, steps),
+        "target": target.name,
+        "to": str(place) if place is not None else None,
+        "live": live,
+        "rested": None,
+        "outcome": None,
+        "notice": NOTICE,
+    }
+    show_plan(c, timetable, steps, target, place)
     if not live:
         show("\nNothing was sent: this was a dry run. --live sends it, once you have typed its "
              "name; --yes sends it without asking.")  # fmt: skip
         return SENT
     assert place is not None
     if not any(step.message for step in steps):
-        return _fail("nothing was sent: all that is to be done here is done by hand")
+        raise _NotSentError(FAULTY, "nothing was sent: all that is to be done here is done by hand")
+    if options.log is None and any(step.command.device == "drive" for step in steps):
+        show(_NOTHING_KNOWN)
     if not options.yes and not _confirmed(timetable):
-        say("nothing was sent: its name was not typed")
-        return REFUSED
-    return _live(options, c, timetable, steps, place, target)
+        raise _NotSentError(REFUSED, "nothing was sent: its name was not typed")
+    return _live(options, c, timetable, steps, place, target, told)
 
 
 def _contradiction(options: argparse.Namespace) -> str:
@@ -211,22 +274,23 @@ def target_for(name: str | None, place: Place | None) -> Target:
     return load_target(name or ("mqtt" if place is not None and place.kind == "mqtt" else "csv"))
 
 
-def compiled(options: argparse.Namespace) -> tuple[Compilation | None, int]:
-    """The layout with its proof, or None and the exit status, with the reason told."""
+def compiled(options: argparse.Namespace) -> tuple[Compilation, int | None]:
+    """The layout with its proof; and the exit status, with the reason told, if nothing may
+    be sent for it."""
     with progress() as tell:
         c = compile_file(options.file, seconds=options.time_limit, effort=Effort(), progress=tell)
     print_diagnostics(c.diagnostics, c.program.texts)
     if not c.ok or c.layout is None or c.table is None or c.verdict is None:
-        return None, FAULTY
+        return c, FAULTY
     if c.moving is not None and c.moving.stopped == "by Ctrl-C":
-        return None, STOPPED
+        return c, STOPPED
     if not c.proved and not options.although_unproved:
         say(
             f"the layout is {c.outcome}, so nothing is sent: `bellcrank check` tells more "
             "(--although-unproved goes on all the same)"
         )
-        return None, _STATUS[c.outcome]
-    return c, SENT
+        return c, _STATUS[c.outcome]
+    return c, None
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,56 +342,6 @@ def _route(text: str, table: RouteTable) -> tuple[str | None, tuple[Diagnostic, 
     return (routes[0].name if routes else None), found.result()
 
 
-def _what(timetable: Timetable) -> str:
-    return timetable.what if timetable.what == "start up" else f"{timetable.what} {timetable.of}"
-
-
-def _show_plan(
-    c: Compilation,
-    timetable: Timetable,
-    steps: Sequence[Step],
-    target: Target,
-    place: Place | None,
-) -> None:
-    """What would be sent, and when."""
-    assert c.layout is not None
-    where = f" to {place}" if place is not None else ""
-    show(Text(f"{c.layout.title or c.program.files[-1].name}: {_what(timetable)}{where}, "
-              f"in the text of the target {target.name}"))  # fmt: skip
-    status = ("proved", "green") if c.proved else ("UNPROVED: trains may meet", "bold red")
-    show(Text.assemble("status: ", status))
-    show("")
-    width = max((len(named(s.command)) for s in steps), default=0)
-    for step in steps:
-        for wait in step.timed.after:
-            _row("", f"wait until {wait.sentence}")
-        if step.message is None:
-            _row("by hand", to_do(step.command))
-        else:
-            said = f"{named(step.command):{width}}  {shown(step.message)}"
-            _row(f"{step.timed.at} ms", said)
-    for wait in timetable.waits:
-        _row("", f"then wait until {wait.sentence}")
-    _row(f"{timetable.total} ms", "done")
-    show("")
-    perhaps = [s.command for s in steps if s.command.only_if_set]
-    if perhaps:
-        routes = dict.fromkeys(route for command in perhaps for route in command.only_if_set)
-        names = listed(dict.fromkeys(command.name for command in perhaps))
-        said = (
-            f"{names} need go to stop only while one of these is set: {', '.join(routes)}. "
-            "What is set is not known here, so they are put to stop; stop is the safe side."
-        )
-        show(Text(said))
-    if any(s.command.how == "coil" for s in steps):
-        show(Text(COIL_CAUTION))
-    show(Text(NOTICE))
-
-
-def _row(head: str, text: str) -> None:
-    show(Text(f"{head:>9}  {text}"))
-
-
 def _confirmed(timetable: Timetable) -> bool:
     """Whether its name is typed."""
     name = timetable.of or "start up"
@@ -342,26 +356,28 @@ def _live(
     steps: Sequence[Step],
     place: Place,
     target: Target,
+    told: Data,
 ) -> int:
+    assert c.layout is not None
+    clock = SystemClock()
+    log = None
     try:
+        before = _thrown_before(options.log)
         log = Log(options.log)
-    except OSError as error:
-        return _fail(f"nothing was sent: {options.log} cannot be written: {error.strerror}")
-    try:
-        for row in heading(c, f"{_what(timetable)} to {place}, target {target.name}"):
+        for row in heading(c, f"{what_of(timetable)} to {place}, target {target.name}"):
             log.write(row)
+        told["rested"] = _rest(rest_due(c.layout, before, timetable), log, clock)
         link = open_link(place)
-    except LinkError as error:
-        log.close()
-        return _fail(f"nothing was sent: {error}")
-    except OSError as error:
-        log.close()
-        return _fail(f"nothing was sent: {options.log} cannot be written: {error.strerror}")
+    except (LinkError, PaceError, OSError, KeyboardInterrupt) as error:
+        if log is not None:
+            log.close()
+        raise _not_sent(error, options.log) from None
     acknowledged = link.acknowledges
     with stoppable():
         outcome = play(
-            timetable, steps, link, lambda: open_link(place), SystemClock(), Typist(log), log.sent
+            timetable, steps, link, lambda: open_link(place), clock, Typist(log), log.sent
         )
+    told["outcome"] = outcome_data(outcome, log.times, acknowledged)
     try:
         if outcome.ending == "done":
             link.close()
@@ -380,6 +396,35 @@ def _live(
     return STOPPED if outcome.ending == "stopped" else BROKEN_OFF
 
 
+def _not_sent(error: BaseException, log: Path | None) -> _NotSentError:
+    """What to tell when it ended before anything was sent."""
+    if isinstance(error, KeyboardInterrupt):
+        return _NotSentError(STOPPED, "nothing was sent: it was stopped by hand")
+    if isinstance(error, OSError):
+        return _NotSentError(
+            FAULTY, f"nothing was sent: {log} cannot be written: {error.strerror or error}"
+        )
+    return _NotSentError(FAULTY, f"nothing was sent: {error}")
+
+
+def _thrown_before(log: Path | None) -> tuple[Thrown, ...]:
+    """What a log says was thrown before. Raises OSError if it is there and cannot be read."""
+    if log is None or not log.exists():
+        return ()
+    with log.open(encoding="utf-8", errors="replace") as stream:
+        return thrown_before(stream, datetime.now().astimezone())
+
+
+def _rest(due: Rest | None, log: Log, clock: Clock) -> int:
+    """Wait out the rest that is due; the milliseconds that it took."""
+    if due is None:
+        return 0
+    log.note(f"waiting {due.milliseconds} ms first: else {due.sentence}.")
+    with stoppable():
+        clock.wait(due.milliseconds)
+    return due.milliseconds
+
+
 def heading(c: Compilation, what: str) -> Iterable[str]:
     """What stands at the head of each log and record."""
     return (
@@ -388,8 +433,3 @@ def heading(c: Compilation, what: str) -> Iterable[str]:
         f"source: {', '.join(c.program.texts)}, sha256 {c.source_hash}",
         NOTICE,
     )
-
-
-def _fail(message: str) -> int:
-    say(message)
-    return FAULTY

@@ -409,6 +409,7 @@ def test_build_writes_its_files_and_names_them(run: Run, layout, tmp_path: Path)
         "control-table.csv",
         "conflict-matrix.csv",
         "command-list.csv",
+        "cancel-and-start-up.csv",
         "layout.json",
     }
     rows = list(csv.DictReader(io.StringIO((tmp_path / "bench/control-table.csv").read_text())))
@@ -467,7 +468,7 @@ def test_an_unproved_layout_may_be_built_and_each_file_says_unproved(
     assert status == 1
     assert "status: UNPROVED" in out
     written = files_in(tmp_path / "bench")
-    assert len(written) == 4
+    assert len(written) == 5
     for data in written.values():
         assert b"UNPROVED" in data
 
@@ -479,7 +480,7 @@ def test_an_undecided_layout_may_be_built_and_each_file_says_unproved(
         "build", layout(JUNCTION), "--out", "bench", "--allow-unproved", "--time-limit", "0"
     )
     assert status == 3
-    assert len(files_in(tmp_path / "bench")) == 4
+    assert len(files_in(tmp_path / "bench")) == 5
     assert all(b"UNPROVED" in data for data in files_in(tmp_path / "bench").values())
 
 

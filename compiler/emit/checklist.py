@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from bellcrank.emit.tables import ranges
+from bellcrank.hardware.packets import basic_accessory, extended_accessory
 
 Data = dict[str, Any]
 
@@ -57,15 +58,44 @@ def by_position(positions: Iterable[Data]) -> list[Data]:
 
 
 def drive_checks(document: Data) -> list[Data]:
-    """Each drive with a throw for each of its positions, and what may be seen after it."""
+    """Each drive with a throw for each of its positions, with its packet, and what may be
+    seen after it."""
     return [
         {
             "drive": drive,
             "names": [p["position"] for p in drive["positions"]],
-            "throws": drive["positions"],
+            "throws": [
+                {**p, "packet": _packet(p, document, drive["action"])} for p in drive["positions"]
+            ],
         }
         for drive in document["layout"]["drives"]
     ]
+
+
+def signal_checks(document: Data) -> list[Data]:
+    """Each signal with its aspects, each with the packet that brings it about."""
+    return [
+        {**s, "aspects": [{**a, "packet": _packet(a, document)} for a in s["aspects"]]}
+        for s in document["layout"]["signals"]
+    ]
+
+
+def _packet(state: Data, document: Data, action: str | None = None) -> Data | None:
+    """The bytes of the packet for a position or an aspect, `on`, and for a coil those that
+    end its pulse, `off`; None without an output, or if outputs have no numbers in packets."""
+    first, number = document["hardware"]["first_decoder"], state["number"]
+    if first is None or number is None:
+        return None
+    if state.get("value") is not None:
+        on = extended_accessory(number, state["value"], first_decoder=first)
+        return {"on": on.hex(" ").upper(), "off": None}
+    on, off = (
+        basic_accessory(
+            number, green=state["side"] == "green", activate=activate, first_decoder=first
+        )
+        for activate in (True, False)
+    )
+    return {"on": on.hex(" ").upper(), "off": off.hex(" ").upper() if action == "coil" else None}
 
 
 def route_checks(document: Data) -> list[Data]:

@@ -19,10 +19,17 @@ from typing import Any, TypeVar
 import jinja2
 from jinja2.exceptions import SecurityError
 
-from bellcrank.emit.checklist import control_rows, drive_checks, refusals, route_checks
+from bellcrank.emit.checklist import (
+    control_rows,
+    drive_checks,
+    refusals,
+    route_checks,
+    signal_checks,
+)
 from bellcrank.emit.filters import compact, css_text, csv_row, json_text, keyed, pick
 from bellcrank.emit.labels import label_sheets
 from bellcrank.emit.options import OptionError, Value, chosen
+from bellcrank.emit.plan_sheets import plan_sheets
 from bellcrank.emit.sandbox import RefusedError, Sandbox
 from bellcrank.emit.target import NEEDS, Target, TargetError, stays_inside
 from bellcrank.emit.wiring_list import decoder_outputs, device_wires
@@ -49,10 +56,12 @@ PREPARED: tuple[Callable[..., Any], ...] = (
     label_sheets,
     control_rows,
     drive_checks,
+    signal_checks,
     route_checks,
     refusals,
+    plan_sheets,
 )
-"""Lists drawn from the document for paper, each a filter by its name."""
+"""What is drawn from the document, or the picture, for paper, each a filter by its name."""
 
 NO_OPTIONS: Mapping[str, str] = {}
 

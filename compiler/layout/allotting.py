@@ -13,7 +13,7 @@ from collections import defaultdict, deque
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from bellcrank.layout.decoders import DECODER, Bench
+from bellcrank.layout.decoders import DECODER, SIDES, Bench
 from bellcrank.layout.kinds import DECODER_KIND
 from bellcrank.layout.model import Decoder, DecoderKind, Drive, OutputRef
 from bellcrank.layout.packets import report_drive_on_extended
@@ -90,7 +90,9 @@ def allot_outputs(
             if decoder is not None:
                 stock.put(decoder)
             continue
-        for outlet in _outlets(line):
+        if isinstance(line, t.SignalLine):
+            _allot_aspects(line, stock)
+        for outlet in line.outputs if isinstance(line, t.DriveLine) else (line.output,):
             if isinstance(outlet, t.FreeOutput):
                 _allot(outlet, line, drives, drive_of, stock)
     # Addresses are chosen in this order, so those added have their place by their line.
@@ -105,10 +107,7 @@ def _allot(
     stock: _Stock,
 ) -> None:
     bench = stock.bench
-    if outlet.kind.text not in bench.kinds:
-        _report_no_kind(outlet, bench)
-        return
-    kind = bench.kinds[outlet.kind.text]
+    kind = _kind(outlet, bench)
     if kind is None:
         return
     count = 1
@@ -119,6 +118,35 @@ def _allot(
         if len(line.outputs) == 1:
             count = (len(drive.positions) + 1) // 2
     bench.allotted[outlet.span] = tuple(stock.draw(kind, outlet.kind) for _ in range(count))
+
+
+def _allot_aspects(line: t.SignalLine, stock: _Stock) -> None:
+    """Give each aspect of a signal a side of an output: of one that the signal has already,
+    if that side of it is free, else of the next free output."""
+    had: dict[str, list[tuple[OutputRef, set[str]]]] = defaultdict(list)
+    for aspect in line.aspects:
+        outlet, side = aspect.output, aspect.side
+        if not isinstance(outlet, t.FreeOutput) or side is None:
+            continue
+        kind = _kind(outlet, stock.bench)
+        # What is wrong with the other two is told where aspects are wired.
+        if kind is None or kind.packets == "extended" or side.text not in SIDES:
+            continue
+        own = had[kind.name]
+        found = next(((ref, sides) for ref, sides in own if side.text not in sides), None)
+        if found is None:
+            found = stock.draw(kind, outlet.kind), set()
+            own.append(found)
+        found[1].add(side.text)
+        stock.bench.allotted[outlet.span] = (found[0],)
+
+
+def _kind(outlet: t.FreeOutput, bench: Bench) -> DecoderKind | None:
+    """The kind that is named; None if there is none that is sound, which has been reported."""
+    if outlet.kind.text not in bench.kinds:
+        _report_no_kind(outlet, bench)
+        return None
+    return bench.kinds[outlet.kind.text]
 
 
 def _report_no_kind(outlet: t.FreeOutput, bench: Bench) -> None:

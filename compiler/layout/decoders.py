@@ -74,9 +74,12 @@ class Bench:
         taken = self.take(user, outlet, SIDES)
         return () if taken is None else (taken,)
 
-    def take(self, user: str, output: t.Output, sides: Iterable[Side]) -> OutputRef | None:
+    def take(self, user: str, output: t.Outlet, sides: Iterable[Side]) -> OutputRef | None:
         """Wire sides of an output to one user. Reports a side that is taken."""
-        ref = self.resolve(output)
+        if isinstance(output, t.FreeOutput):
+            ref = next(iter(self.allotted.get(output.span, ())), None)
+        else:
+            ref = self.resolve(output)
         if ref is None:
             return None
         for side in sides:

@@ -142,6 +142,11 @@ def start_up_list(layout: Layout) -> tuple[Command, ...]:
     )
 
 
+def throw_command(layout: Layout, drive: str, position: str) -> Command:
+    """The command that throws one drive, for no route."""
+    return _command(layout, "", 1, _throw(layout, drive, position))
+
+
 @dataclass(frozen=True, slots=True)
 class _Deed:
     """What is done over which wire, before it has its number in a list."""

@@ -21,8 +21,8 @@ class Bench:
     """
 
     def __init__(self, layout: Layout) -> None:
-        self.lies: dict[str, str | None] = dict.fromkeys(layout.drives)
-        self.shows: dict[str, str | None] = dict.fromkeys(layout.signals)
+        self._layout = layout
+        self.forget()
         self._drives: dict[tuple[int, Side], tuple[str, str]] = {}
         self._signals: dict[tuple[int, Side | int], tuple[str, str]] = {}
         number_of = layout.hardware.number_of
@@ -41,6 +41,11 @@ class Bench:
                 on = aspect.side if aspect.value is None else aspect.value
                 if on is not None:
                     self._signals[number_of(aspect.output), on] = signal.name, aspect.name
+
+    def forget(self) -> None:
+        """From now on nobody knows any more how anything lies."""
+        self.lies: dict[str, str | None] = dict.fromkeys(self._layout.drives)
+        self.shows: dict[str, str | None] = dict.fromkeys(self._layout.signals)
 
     def throw(self, number: int, side: Side) -> None:
         """One side of an output is switched on.

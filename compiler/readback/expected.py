@@ -1,4 +1,4 @@
-"""What must lie and show once a route is set, read off the machine that was proved."""
+"""What must lie and show after a list of commands, read off the machine that was proved."""
 
 from __future__ import annotations
 
@@ -6,25 +6,29 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from bellcrank.layout.model import Layout
-from bellcrank.machine.model import Machine
+from bellcrank.machine.model import Event, Machine
+from bellcrank.readback.readers import Key
 from bellcrank.routes.model import RouteTable
 from bellcrank.routes.naming import by_start
 
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """What a route needs, as the event by which its signal clears demands it.
+    """What a list must have brought about.
 
     lies: drives and their positions. shows: signals and their aspects.
+    alone: whether the list may do nothing else: no other drive is thrown, and no other
+        signal comes off.
     """
 
-    route: str
+    of: Key
     lies: dict[str, str]
     shows: dict[str, str]
+    alone: bool = False
 
 
 def expected(layout: Layout, table: RouteTable, machine: Machine) -> Iterator[Expected]:
-    """For each route, in the order of the table."""
+    """For each route once it is set, in the order of the table."""
     clears = {e.route: e for e in machine.events if e.kind == "signal clears"}
     starting = by_start(table.routes.values())
     for name, route in table.routes.items():
@@ -39,4 +43,27 @@ def expected(layout: Layout, table: RouteTable, machine: Machine) -> Iterator[Ex
             if signal != route.start
             and all(other.name in table.conflicting[name] for other in routes)
         }
-        yield Expected(name, lies, {**shows, route.start: route.aspect})
+        yield Expected(Key("set", name), lies, {**shows, route.start: route.aspect})
+
+
+def expected_beside(layout: Layout, table: RouteTable, machine: Machine) -> Iterator[Expected]:
+    """For each route once it is cancelled, as the operator's cancelling changes signals and
+    drives, and for the layout once it is started up, as the machine begins."""
+    cancels: dict[str, list[Event]] = {name: [] for name in table.routes}
+    for event in machine.events:
+        if event.kind == "cancel" and event.route is not None:
+            cancels[event.route].append(event)
+    for name, events in cancels.items():
+        changed = [machine.variables[v] for event in events for v in event.updates]
+        yield Expected(
+            Key("cancel", name),
+            {},
+            {v.of: layout.signals[v.of].aspects[0].name for v in changed if v.kind == "signal"},
+            alone=not any(v.kind == "drive" for v in changed),
+        )
+    yield Expected(
+        Key("start up", ""),
+        {v.of: v.initial[0] for v in machine.variables.values() if v.kind == "drive"},
+        {signal.name: signal.aspects[0].name for signal in layout.signals.values()},
+        alone=True,
+    )

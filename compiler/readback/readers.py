@@ -13,7 +13,7 @@ import json
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any, cast
+from typing import Any, Literal, NamedTuple, cast, get_args
 
 from bellcrank.hardware.addresses import output_of_pair
 from bellcrank.hardware.packets import Basic, Extended, decode
@@ -61,29 +61,65 @@ class ByHand:
 
 Act = Throw | Show | ByHand
 
-Lists = dict[str, list[Act]]
-"""By route what its list sends, in order."""
+What = Literal["set", "cancel", "start up"]
+"""What a list does: sets a route, cancels it, or starts the layout up."""
+
+
+class Key(NamedTuple):
+    """What a list is for. route: its name; empty for the start-up."""
+
+    what: What
+    route: str
+
+
+Lists = dict[Key, list[list[Act]]]
+"""What each list sends, in order. A target may say the same twice in two ways."""
 
 Files = Mapping[str, bytes]
 """What a target has written, by path."""
 
 
 def read_csv(files: Files) -> Lists:
-    """The lists of `command-list.csv`."""
+    """The lists of `command-list.csv`, which set routes, and of `cancel-and-start-up.csv`
+    if that is there."""
     lists: Lists = {}
     for row in _rows(files["command-list.csv"]):
-        act = _act(row["output number"], row["side"], row.get("value"), row)
-        lists.setdefault(row["route"], []).append(act)
+        _add(lists, "set", row["route"], _of_row(row))
+    for row in _rows(files.get("cancel-and-start-up.csv", b"")):
+        _add(lists, row["what"], row["route"], _of_row(row))
     return lists
 
 
 def read_json(files: Files) -> Lists:
-    """The lists among the `commands` of `layout.json`."""
+    """The lists among the `commands` of `layout.json`, which set routes, and those of its
+    `timetables` if they are there."""
+    document = json.loads(files["layout.json"])
     lists: Lists = {}
-    for command in json.loads(files["layout.json"])["commands"]:
-        act = _act(command["number"], command["side"], command.get("value"), command)
-        lists.setdefault(command["route"], []).append(act)
+    for command in document["commands"]:
+        _add(lists, "set", command["route"], _of_command(command))
+    for timetable in document.get("timetables", ()):
+        acts = [_of_command(timed["command"]) for timed in timetable["commands"]]
+        lists.setdefault(_key(timetable["what"], timetable["route"]), []).append(acts)
     return lists
+
+
+def _key(what: str, route: str | None) -> Key:
+    if what not in get_args(What):
+        raise NotReadError(f"there is no list that does `{what}`")
+    return Key(cast(What, what), route or "")
+
+
+def _add(lists: Lists, what: str, route: str | None, act: Act) -> None:
+    """Add to the one list that is for this."""
+    lists.setdefault(_key(what, route), [[]])[0].append(act)
+
+
+def _of_row(row: Mapping[str, Any]) -> Act:
+    return _act(row["output number"], row["side"], row.get("value"), row)
+
+
+def _of_command(command: Mapping[str, Any]) -> Act:
+    return _act(command["number"], command["side"], command.get("value"), command)
 
 
 def _act(number: Any, side: Any, value: Any, said: Mapping[str, Any]) -> Act:
@@ -110,7 +146,8 @@ def read_packets(files: Files) -> Lists:
         if match := re.fullmatch(r"numbering from decoder ([01])", said):
             first = int(match[1])
         elif match := re.fullmatch(r"(set|cancel) (.+)|(start up)", said):
-            acts = lists.setdefault(match[2], []) if match[1] == "set" else []
+            key = _key(match[1] or match[3], match[2])
+            acts = lists.setdefault(key, [[]])[0]
         elif match := re.fullmatch(r"by hand (drive|signal) (\S+) (\S+)", said):
             acts.append(ByHand(*match.groups()))
         elif match := re.fullmatch(rf"\d+ ms  {_BYTES}(?:  off at \d+ ms  {_BYTES})?", said):
@@ -140,11 +177,7 @@ def read_events(files: Files) -> Lists:
         does[row["event"]] = row
     lists: Lists = {}
     for row in _rows(files["event-list.csv"]):
-        if row["what"] != "set":
-            continue
-        said = does[row["event"]]
-        act = _act(said["output number"], said["side"], said["value"], said)
-        lists.setdefault(row["route"], []).append(act)
+        _add(lists, row["what"], row["route"], _of_row(does[row["event"]]))
     return lists
 
 
@@ -152,12 +185,11 @@ def read_messages(files: Files) -> Lists:
     """The lists of `messages.json`: what counts is what a message carries."""
     lists: Lists = {}
     for told in json.loads(files["messages.json"])["lists"]:
-        if told["what"] != "set":
-            continue
-        acts = lists.setdefault(told["route"], [])
+        acts = []
         for message in told["messages"]:
             said = json.loads(message["payload"])
             acts.append(_act(said["number"], said.get("side"), said.get("value"), said))
+        lists.setdefault(_key(told["what"], told["route"]), []).append(acts)
     return lists
 
 

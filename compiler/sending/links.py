@@ -11,6 +11,7 @@ import os
 import secrets
 import select
 import socket
+import ssl
 import threading
 import time
 from contextlib import suppress
@@ -25,9 +26,12 @@ PASSWORD = "BELLCRANK_PASSWORD"
 """The environment variable that holds the password for a broker, where it wants one: a
 command line can be read by everybody on the machine."""
 
-_PORTS = {"mqtt": 1883}
+_PORTS = {"mqtt": 1883, "mqtts": 8883}
 _BAUD = 9600
-_FORMS = "mqtt://host[:port], tcp://host:port or serial:/dev/ttyX[?baud=9600]"
+_FORMS = (
+    "mqtt://host[:port], mqtts://host[:port][?ca=FILE], tcp://host:port "
+    "or serial:/dev/ttyX[?baud=9600]"
+)
 
 
 class LinkError(Exception):
@@ -49,7 +53,8 @@ class Message:
 @dataclass(frozen=True, slots=True)
 class Place:
     """Where to send. wait: milliseconds to wait after opening a serial line, for boards
-    that start anew when it is opened (common practice)."""
+    that start anew when it is opened (common practice). secure: a broker over TLS; ca: the
+    file of certificates that vouch for it, empty for those that the system trusts."""
 
     kind: Literal["mqtt", "tcp", "serial"]
     host: str = ""
@@ -58,12 +63,14 @@ class Place:
     device: str = ""
     baud: int = _BAUD
     wait: int = 0
+    secure: bool = False
+    ca: str = ""
 
     def __str__(self) -> str:
         if self.kind == "serial":
             return f"serial:{self.device}?baud={self.baud}"
         host = f"[{self.host}]" if ":" in self.host else self.host
-        return f"{self.kind}://{host}:{self.port}"
+        return f"{'mqtts' if self.secure else self.kind}://{host}:{self.port}"
 
 
 class Link(Protocol):
@@ -98,8 +105,9 @@ def read_place(text: str) -> Place:
         if options:
             raise PlaceError(f"a serial line has `baud` and `wait`, and no `{next(iter(options))}`")
         return Place("serial", device=unquote(parts.path), baud=baud, wait=wait)
-    if kind in ("mqtt", "tcp") and parts.hostname:
-        if parts.path.strip("/") or parts.query or parts.fragment:
+    if kind in ("mqtt", "mqtts", "tcp") and parts.hostname:
+        ca = _certificates(parts.query) if kind == "mqtts" else ""
+        if parts.path.strip("/") or (parts.query and not ca) or parts.fragment:
             raise PlaceError(f"nothing may follow the port in `{text}`: write {_FORMS}")
         if parts.password is not None:
             raise PlaceError(
@@ -112,8 +120,21 @@ def read_place(text: str) -> Place:
         if not port:
             raise PlaceError(f"`{text}` names no port: write {_FORMS}")
         user = unquote(parts.username) if parts.username else None
-        return Place("mqtt" if kind == "mqtt" else "tcp", parts.hostname, port, user)
+        if kind == "tcp":
+            return Place("tcp", parts.hostname, port)
+        return Place("mqtt", parts.hostname, port, user, secure=kind == "mqtts", ca=ca)
     raise PlaceError(f"`{text}` names no place to send to: write {_FORMS}")
+
+
+def _certificates(query: str) -> str:
+    """The file that `ca` names; empty without it."""
+    options = dict(parse_qsl(query, keep_blank_values=True))
+    ca = options.pop("ca", None)
+    if options:
+        raise PlaceError(f"a broker over TLS has `ca`, and no `{next(iter(options))}`")
+    if ca == "":
+        raise PlaceError("`ca` names no file: write ?ca=FILE, or leave it out")
+    return ca or ""
 
 
 def _count(text: str, what: str, most: int, least: int = 1) -> int:
@@ -152,6 +173,8 @@ def _library(place: Place) -> Any:
 
 
 def _reason(error: BaseException) -> str:
+    if isinstance(error, ssl.SSLCertVerificationError):
+        return f"its certificate is not vouched for: {error.verify_message.rstrip('.')}"
     said = getattr(error, "strerror", None) or str(error) or type(error).__name__
     return " ".join(str(said).split())
 
@@ -192,6 +215,14 @@ class _Broker:
         )
         if place.user is not None:
             self._client.username_pw_set(place.user, os.environ.get(PASSWORD))
+        if place.secure:
+            try:
+                self._client.tls_set(ca_certs=place.ca or None)
+            except (OSError, ValueError) as error:
+                where = f"in {place.ca}" if place.ca else "of this system"
+                raise LinkError(
+                    f"the certificates {where} cannot be used: {_reason(error)}"
+                ) from None
         self._client.connect_timeout = PATIENCE
         self._client.on_connect = self._connected
         self._client.on_disconnect = self._disconnected

@@ -52,9 +52,11 @@ def _of_lines(word: str, row: str, expected: set[str], keywords: set[str]) -> st
         return f"say of which kind it is: `decoder {kindless[1]} KIND at {kindless[2]}`"
     if expected == {"STRING"} and word and word[0].isalnum():
         return f'put it in double quotes: "{word}"'
-    valued = re.search(r"\bat\s+([0-9]+)\s*(,|=|$)", row)
-    if "DOT" in expected and valued and row.split()[:1] == ["signal"]:
-        return f"the value that shows an aspect is written `as {valued[1]}`"
+    at = re.search(r"\bat\s+(\w+(?:\.\w+)?)\s*(?:,|=|$)", row)
+    if "WORD" in expected and at and row.split()[:1] == ["signal"]:
+        if at[1].isdigit():
+            return f"the value that shows an aspect is written `as {at[1]}`"
+        return f"say which side of it shows the aspect, such as `at {at[1]} green`"
     return None
 
 

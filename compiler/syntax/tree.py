@@ -192,7 +192,7 @@ class Aspect(Node):
     """An aspect; `value` shows it on an extended decoder, a side of an output elsewhere."""
 
     name: Word
-    output: Output | None
+    output: Outlet | None
     side: Word | None
     value: Word | None = None
 

@@ -6,6 +6,7 @@ is pulsed again before it has cooled, a supply is asked for more before it has r
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -71,14 +72,36 @@ def earliest_start(
     for alone in (before, [(0, timetable)]):
         if found := _breaches(limits, alone):
             raise PaceError(found)
+    return _earliest(limits, before, timetable, not_before)
+
+
+def earliest_after(layout: Layout, sent: Iterable[Sent], timetable: Timetable) -> int:
+    """The same, but what was sent before is past: limits that it broke cannot be kept any
+    more, and count for nothing.
+
+    Raises PaceError if this timetable alone breaks a limit.
+    """
+    limits = limits_of(layout)
+    if found := _breaches(limits, [(0, timetable)]):
+        raise PaceError(found)
+    return _earliest(limits, list(sent), timetable, 0)
+
+
+def _earliest(limits: Limits, before: list[Sent], timetable: Timetable, not_before: int) -> int:
     own = _throws(limits, [(0, timetable)])
+    # Counted, for throws at the same moment break a limit in the same words.
+    past = Counter(_breaches(limits, before))
     # A limit is kept from some moment on; it can begin to be kept only where a rest ends.
     moments = {not_before}
     for earlier in _throws(limits, before):
         rests = (0, 1, limits.rests.get(earlier.drive, 0), _rest(limits, earlier.supply))
         for over in (earlier.until + rest for rest in rests):
             moments |= {over - later.at for later in own if over - later.at > not_before}
-    return next(m for m in sorted(moments) if not _breaches(limits, [*before, (m, timetable)]))
+    return next(
+        m
+        for m in sorted(moments)
+        if not Counter(_breaches(limits, [*before, (m, timetable)])) - past
+    )
 
 
 def _rest(limits: Limits, supply: str | None) -> int:

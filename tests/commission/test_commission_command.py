@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import re
 import socket
 import sys
@@ -118,6 +119,41 @@ def test_an_answer_is_taken_back(commission: Commission) -> None:
     record = Path(records()[0]).read_text("utf-8")
     assert "thrown to diverging: lay diverging" in record
     assert "lay straight\n      thrown to diverging: lay straight" not in record
+
+
+# ---------------------------------------------------------------------- as JSON
+
+
+def test_at_the_end_what_was_found_is_printed_as_json_and_all_else_goes_elsewhere(
+    commission: Commission,
+) -> None:
+    status, out, err = commission(WRONG + RIGHT + "no\nyes\n", *DRIVES, "--json")
+    told = json.loads(out)
+    assert (status, told["status"]) == (1, "wrong")
+    assert [(d["name"], d["crossed"], d["verdict"]) for d in told["drives"]] == [
+        ("P", False, "wrong way"),
+        ("Q", True, "right"),
+    ]
+    assert told["drives"][0]["seen"][0] == {
+        "thrown_to": "straight",
+        "answer": "lies",
+        "lay": "diverging",
+    }
+    assert (told["routes"], told["changed"], told["record"]) == ([], [], records()[0])
+    assert "Where does P lie now?" in err
+    status, out, _ = commission(WRONG + RIGHT + "yes\nno\n", *DRIVES, "--json")
+    assert (status, json.loads(out)["changed"]) == (0, ["`crossed` was written for drive P"])
+
+
+def test_a_commissioning_that_was_left_or_never_begun_is_told_as_json(
+    commission: Commission,
+) -> None:
+    status, out, _ = commission("quit\n", "--only", "H to C", "--json")
+    told = json.loads(out)
+    assert (status, told["status"]) == (3, "not whole")
+    assert told["routes"][0]["stands"] is None and told["routes"][0]["not_asked"]
+    status, out, _ = commission("", "--only", "R", "--json")
+    assert (status, json.loads(out)) == (2, {"status": "error"})
 
 
 # ----------------------------------------------------------------------- routes

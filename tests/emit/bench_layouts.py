@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,7 @@ from sound_layouts import undecided
 
 import bellcrank
 from bellcrank.emit.document import document
+from bellcrank.picture import draw
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -74,3 +76,17 @@ def told(text: str) -> dict[str, Any]:
 def example(name: str) -> dict[str, Any]:
     """The document of an example."""
     return document(bellcrank.compile_file(EXAMPLES / f"{name}.crank"))
+
+
+def plan(text: str) -> dict[str, Callable[[], str]]:
+    """The picture of a layout, as a target is given it."""
+    layout = bellcrank.compile(text, effort=None).layout
+    assert layout is not None
+    return {"picture": lambda: draw(layout)}
+
+
+def example_plan(name: str) -> dict[str, Callable[[], str]]:
+    """The picture of an example, as a target is given it."""
+    layout = bellcrank.compile_file(EXAMPLES / f"{name}.crank", effort=None).layout
+    assert layout is not None
+    return {"picture": lambda: draw(layout)}

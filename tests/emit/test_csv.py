@@ -19,6 +19,9 @@ EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 
 STAMP = ["status", "compiler", "source sha256", "notice"]
 
+HOW = ["phase", "device", "name", "state", "how", "decoder", "output", "output number", "side",
+       "value", "milliseconds"]  # fmt: skip
+
 ODD = """
 layout "=1+1, ; 'a'\t|cmd" on two rails
 points P
@@ -75,8 +78,13 @@ every_layout = pytest.mark.parametrize(
 
 
 @every_layout
-def test_three_files_are_written(path: Path | None) -> None:
-    assert list(files(path)) == ["control-table.csv", "conflict-matrix.csv", "command-list.csv"]
+def test_four_files_are_written(path: Path | None) -> None:
+    assert list(files(path)) == [
+        "control-table.csv",
+        "conflict-matrix.csv",
+        "command-list.csv",
+        "cancel-and-start-up.csv",
+    ]
 
 
 @every_layout
@@ -182,6 +190,38 @@ def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Pa
                 ]
             )
     assert table == expected
+
+
+@every_layout
+def test_the_other_list_is_the_timetables_that_cancel_and_start_up(path: Path | None) -> None:
+    data = compiled(path)
+    head, *table = rows(path, "cancel-and-start-up.csv")
+    more = ["at ms", "until ms", "first waits until", "then waits until"]
+    assert head == ["what", "route", "step", *HOW, *more, *STAMP]
+    fields = "phase device name state how decoder output number side value milliseconds"
+    expected = []
+    for timetable in data["timetables"]:
+        if timetable["what"] == "set":
+            continue
+        last = len(timetable["commands"])
+        for step, timed in enumerate(timetable["commands"], start=1):
+            then = timetable["waits"] if step == last else []
+            expected.append(
+                [
+                    timetable["what"],
+                    field(timetable["route"]),
+                    str(step),
+                    *(field(timed["command"][name]) for name in fields.split()),
+                    field(timed["at"]),
+                    field(timed["until"]),
+                    field([wait["sentence"] for wait in timed["after"]]),
+                    field([wait["sentence"] for wait in then]),
+                    *stamp(data),
+                ]
+            )
+    assert table == expected
+    assert {row[0] for row in table} == {"cancel", "start up"}
+    assert {row[1] for row in table if row[0] == "cancel"} == {r["name"] for r in data["routes"]}
 
 
 @every_layout

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pdfplumber
 import pytest
-from bench_layouts import WIRED, told
+from bench_layouts import WIRED, plan, told
 
 from bellcrank.cli import main
 from bellcrank.emit.pdf import PdfError, pdf_from
@@ -34,7 +34,7 @@ SIZES = [("38x12 mm", "A4", 14, 3), ("25.4 x 9.5 mm", "letter", 12, 0), ("64x34 
 @cache
 def sheets(label: str, sheet: str, margin: float, gap: float) -> bytes:
     given = {"label": label, "sheet": sheet, "margin": str(margin), "gap": str(gap)}
-    page = render_target(load_target("sheets"), told(WIRED), given)["sheets.html"]
+    page = render_target(load_target("sheets"), told(WIRED), given, plan(WIRED))["sheets.html"]
     return pdf_from(page, "sheets.html")
 
 
@@ -98,6 +98,14 @@ def test_each_chapter_begins_a_page_and_each_page_says_its_status() -> None:
     assert all("UNPROVED" in t for t in texts)
     assert f"page {len(pages)} of {len(pages)}" in texts[-1]
     assert any(p.width > p.height for p in pages), "the control table lies on its side"
+
+
+@drawn
+def test_the_track_plan_is_drawn_on_the_cover_with_letters_to_be_read_at_arms_length() -> None:
+    cover = pdfplumber.open(io.BytesIO(sheets(*SIZES[0]))).pages[0]
+    words = {w["text"]: w for w in cover.extract_words(extra_attrs=["size"])}
+    for name in ("P1", "P2", "P3", "TT", "T8"):
+        assert words[name]["size"] / MM >= 2.4, name
 
 
 @drawn

@@ -14,9 +14,9 @@ from typing import Any
 
 import html5lib
 import pytest
-from bench_layouts import UNWIRED, WIRED, example, told
+from bench_layouts import UNWIRED, WIRED, example, example_plan, plan, told
 
-from bellcrank.emit.render import render_target
+from bellcrank.emit.render import NO_OPTIONS, render_target
 from bellcrank.emit.target import TargetError, default_targets, load_target
 
 H = "{http://www.w3.org/1999/xhtml}"
@@ -29,12 +29,24 @@ DOCUMENTS = {
     "unwired": lambda: told(UNWIRED),
 }
 
+PLANS = {
+    "four-track-station": lambda: example_plan("four-track-station"),
+    "hand-worked-branch": lambda: example_plan("hand-worked-branch"),
+    "wired": lambda: plan(WIRED),
+    "unwired": lambda: plan(UNWIRED),
+}
+
 every_layout = pytest.mark.parametrize("name", DOCUMENTS)
 
 
 @cache
 def sheets(name: str) -> str:
-    return render_target(load_target("sheets"), DOCUMENTS[name]())["sheets.html"].decode("utf-8")
+    return made_of(DOCUMENTS[name](), PLANS[name]())
+
+
+def made_of(data: dict[str, Any], plan: dict[str, Any], given: Any = NO_OPTIONS) -> str:
+    made = render_target(load_target("sheets"), data, given, plan)
+    return made["sheets.html"].decode("utf-8")
 
 
 @cache
@@ -103,8 +115,7 @@ def test_nothing_outside_the_file_is_asked_for(name: str) -> None:
 
 @every_layout
 def test_two_builds_are_the_same_byte_for_byte_and_hold_no_date(name: str) -> None:
-    again = render_target(load_target("sheets"), DOCUMENTS[name]())["sheets.html"]
-    assert again.decode("utf-8") == sheets(name)
+    assert made_of(DOCUMENTS[name](), PLANS[name]()) == sheets(name)
     assert not re.search(r"\b20\d\d-\d\d", sheets(name))
 
 
@@ -139,7 +150,7 @@ def test_the_cover_of_an_unproved_layout_cannot_be_overlooked() -> None:
 
 def test_the_missing_rule_stands_on_the_cover() -> None:
     data = example("harbour-terminus-forgetful")
-    made = render_target(load_target("sheets"), data)["sheets.html"].decode("utf-8")
+    made = made_of(data, example_plan("harbour-terminus-forgetful"))
     assert "Missing rule: <b>W1 to T1 locks G1 to T2</b>" in made
 
 
@@ -283,6 +294,64 @@ def test_each_pair_of_conflicting_routes_is_tried_once(name: str) -> None:
     assert pairs == Counter(frozenset(c["routes"]) for c in data["conflicts"])
 
 
+def test_the_track_plan_stands_on_the_cover_with_every_element() -> None:
+    cover = next(s for s in page("wired").iter(f"{H}section") if "cover" in s.get("class", ""))
+    (plan_on_it,) = cover.iter(f"{SVG}svg")
+    named = {e.get("data-element") for e in plan_on_it.iter() if e.get("data-element")}
+    assert named == {e["name"] for e in told(WIRED)["layout"]["elements"]}
+
+
+def test_a_plan_too_wide_for_the_cover_has_sheets_of_its_own_that_the_contents_name() -> None:
+    drawn = plan(UNWIRED)["picture"]()
+    long = {"picture": lambda: re.sub('viewBox="[^"]*"', 'viewBox="0 -36 20000 100"', drawn)}
+    root = html5lib.HTMLParser(strict=True).parse(made_of(told(UNWIRED), long))
+    sheets_of_it = [s for s in root.iter(f"{H}section") if "plan-sheet" in s.get("class", "")]
+    assert len(sheets_of_it) > 1
+    assert text(sheets_of_it[0].find(f".//{H}h2")) == "Track plan"
+    assert all(s.find(f".//{SVG}svg/{SVG}title") is not None for s in sheets_of_it)
+    stamps = [text(p) for s in sheets_of_it for p in s.iter(f"{H}p") if p.get("class") == "stamp"]
+    assert len(stamps) == len(sheets_of_it)
+    assert next(a.get("href") for a in root.iter(f"{H}a")) == "#plan"
+
+
+NUMBERED = WIRED + "numbering from decoder 0\n"
+
+
+def test_beside_each_throw_and_aspect_stand_the_bytes_of_the_packet_for_it() -> None:
+    data = told(NUMBERED)
+    root = html5lib.HTMLParser(strict=True).parse(made_of(data, plan(NUMBERED)))
+    found = {}
+    for row in root.iter(f"{H}tr"):
+        for cell in [*row.iter(f"{H}td"), *row.iter(f"{H}span")]:
+            packets = [p for p in cell if p.get("class") == "packet"]
+            if packets:
+                name, words = text(row[0]), text(cell)
+                state = text(cell.find(f"{H}b")) if cell.find(f"{H}b") is not None else text(row[1])
+                found[name, state] = [text(code) for code in packets[0].iter(f"{H}code")]
+                assert words.startswith(str(number_of(data, name, state))) or state in words
+    expected = {
+        (c["name"], c["state"]): [c["packet"]["on"]]
+        + ([c["packet"]["off"]] if c["how"] == "coil" else [])
+        for c in data["commands"]
+        if c["packet"]
+    }
+    assert len(expected) > 8
+    assert {key: found[key] for key in expected} == expected
+    wired = {(s["name"], s["state"]) for s in data["states"] if s["number"] is not None}
+    assert set(found) == wired
+
+
+def number_of(data: dict[str, Any], name: str, state: str) -> int:
+    (number,) = [s["number"] for s in data["states"] if (s["name"], s["state"]) == (name, state)]
+    assert isinstance(number, int)
+    return number
+
+
+def test_a_layout_that_numbers_no_outputs_for_packets_has_none_on_its_sheets() -> None:
+    assert told(WIRED)["hardware"]["first_decoder"] is None
+    assert 'class="packet"' not in sheets("wired")
+
+
 @pytest.mark.parametrize("name", ["hand-worked-branch", "unwired"])
 def test_a_layout_without_hardware_says_so_and_leaves_those_chapters_out(name: str) -> None:
     assert chapter(name, "Decoder schedule") is None
@@ -306,22 +375,21 @@ def test_each_caution_stands_where_it_belongs() -> None:
 
 def test_a_title_cannot_end_the_style_or_the_text_it_stands_in() -> None:
     odd = WIRED.replace("Kelp & <Brine> \\\\", "</style><b>&amp;\\A }")
-    made = render_target(load_target("sheets"), told(odd))["sheets.html"].decode("utf-8")
+    made = made_of(told(odd), plan(odd))
     root = html5lib.HTMLParser(strict=True).parse(made)
     assert len(list(root.iter(f"{H}style"))) == 1
     assert [text(h) for h in root.iter(f"{H}h1")] == [told(odd)["layout"]["title"]]
 
 
 def test_sizes_are_options_and_one_that_does_not_fit_is_refused_in_a_sentence() -> None:
-    target = load_target("sheets")
     given = {"label": "50x20 mm", "sheet": "letter", "margin": "10", "gap": "0"}
-    made = render_target(target, told(WIRED), given)["sheets.html"].decode("utf-8")
+    made = made_of(told(WIRED), plan(WIRED), given)
     assert made.count('<rect width="50.0" height="20.0"') == 12
     assert "size: letter;" in made
     with pytest.raises(TargetError, match="a label of 300 x 20 mm does not fit on a sheet A4"):
-        render_target(target, told(WIRED), {"label": "300x20"})
+        made_of(told(WIRED), plan(WIRED), {"label": "300x20"})
     with pytest.raises(TargetError, match="label cannot be `large`"):
-        render_target(target, told(WIRED), {"label": "large"})
+        made_of(told(WIRED), plan(WIRED), {"label": "large"})
 
 
 def station(data: dict[str, Any], roads: int) -> dict[str, Any]:
@@ -358,6 +426,6 @@ def test_a_station_of_three_hundred_routes_stays_under_two_megabytes() -> None:
     assert len(data["routes"]) == 300
     # Every two conflict: no station of that size can have more to tell.
     assert len(data["conflicts"]) == 300 * 299 // 2
-    made = render_target(load_target("sheets"), data)["sheets.html"]
+    made = made_of(data, plan(WIRED)).encode()
     assert made.count(b"<li>") > 44_850
     assert len(made) < 2_000_000

@@ -283,3 +283,56 @@ def test_five_hundred_drives_are_given_their_outputs_and_addresses_in_under_a_se
     numbers = {n for d in layout.hardware.decoders.values() for n in d.numbers}
     assert numbers == set(range(1, 501))
     assert layout.hardware.wirings["P500"].outputs == (OutputRef("quad_124", 4),)
+
+
+# --------------------------------------------------------------- sides for aspects
+
+
+def sides(layout: Layout, signal: str) -> list[str]:
+    return [f"{a.name} {a.output} {a.side}" for a in layout.signals[signal].aspects if a.output]
+
+
+def test_a_kind_after_at_gives_each_aspect_a_side_of_as_few_outputs_as_can_be():
+    text = (
+        "run edge WEST - A - >H - B - >J - C - stop\n" + QUAD + "decoder K quad at 5\n"
+        "signal H shows stop at quad red, caution at quad green, clear at quad green\n"
+        "signal J = quad\n"
+    )
+    layout = laid(text)
+    assert sides(layout, "H") == ["stop K.1 red", "caution K.1 green", "clear K.2 green"]
+    # The red side of K.2 is left alone: another signal's lamps do not hang on it.
+    assert sides(layout, "J") == ["stop K.3 red", "proceed K.3 green"]
+
+
+def test_after_at_a_stated_output_is_kept_and_a_decoder_is_added_where_none_has_room():
+    text = (
+        TRACK + "decoder kind pair { outputs 2 }\ndecoder K pair at 1\n"
+        "signal H shows stop at pair red, slow at K.1 red, caution at pair red, clear at pair red\n"
+    )
+    assert sides(laid(text), "H") == [
+        "stop K.2 red",
+        "slow K.1 red",
+        "caution pair_1.1 red",
+        "clear pair_1.2 red",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("where", "code", "place", "said"),
+    [
+        ("quat red", "E201", (3, 24), "there is no kind of decoder `quat`"),
+        ("K red", "E601", (3, 24), "K is a decoder; which of its outputs is meant is not said"),
+        ("quad blue", "E322", (3, 29), "an output has no side `blue`"),
+        ("heads red", "E612", (3, 30), "its outputs have no sides"),
+    ],
+)
+def test_after_at_what_is_no_kind_or_has_no_sides_is_told(
+    where: str, code: str, place: tuple[int, int], said: str
+):
+    text = (
+        f"{TRACK}{QUAD}signal H shows stop at {where}, proceed at quad green\n"
+        "decoder K quad at 1\ndecoder kind heads { outputs 2  packets extended }\n"
+    )
+    (found,) = build_layout(load_text(text, "x")[0])[1]
+    assert (found.code, (found.span.line, found.span.column)) == (code, place)
+    assert said in found.message

@@ -22,6 +22,7 @@ from bellcrank.emit.target import load_target
 from bellcrank.proof.moving import Effort
 from bellcrank.readback.bench import Bench, NothingThereError
 from bellcrank.readback.check import read_back
+from bellcrank.readback.readers import read
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 
@@ -239,6 +240,87 @@ def test_in_every_form_a_change_that_matters_is_found(
     assert right in text
     changed = {**files, file: text.replace(right, wrong).encode("utf-8")}
     assert complaints(c, name, changed)
+
+
+def test_a_list_that_cancels_and_the_start_up_are_read_again_in_every_form() -> None:
+    c = undecided(NUMBERED)
+    for name in FORMS:
+        reader = load_target(name).reads_back
+        assert reader is not None
+        lists = read(reader, made(c, name))
+        assert {key.what for key in lists} == {"set", "cancel", "start up"}, name
+        assert {k.route for k in lists if k.what == "cancel"} == set(c.table.routes), name
+
+
+def changed_beside(c: Compilation, edit: Callable[[Rows], None]) -> tuple[str, ...]:
+    """What is said when the list of cancelling and starting up is changed."""
+    files = made(c, "csv")
+    name = "cancel-and-start-up.csv"
+    return complaints(c, "csv", {**files, name: edited(files[name], edit)})
+
+
+def of(rows: Rows, what: str, route: str, name: str) -> dict[str, str]:
+    (found,) = (r for r in rows if (r["what"], r["route"], r["name"]) == (what, route, name))
+    return found
+
+
+def test_cancelling_that_leaves_the_signal_off_or_moves_anything_is_found() -> None:
+    c = undecided(WIRED)
+
+    def clear(rows: Rows) -> None:
+        of(rows, "cancel", "H to C", "H")["side"] = "green"
+
+    assert changed_beside(c, clear) == (
+        "after the list that cancels H to C H shows proceed, not stop",
+    )
+
+    def throw(rows: Rows) -> None:
+        rows.append({**of(rows, "cancel", "H to C", "H"), "output number": "21"})
+
+    assert changed_beside(c, throw) == (
+        "the list that cancels H to C throws P, which must be left alone",
+    )
+
+    def another(rows: Rows) -> None:
+        rows.append({**of(rows, "cancel", "S to WEST", "S"), "output number": "22"})
+        rows[-1]["side"] = "green"
+
+    assert changed_beside(c, another) == (
+        "after the list that cancels S to WEST H shows proceed, not stop",
+    )
+
+
+def test_a_start_up_that_leaves_something_as_it_was_is_found() -> None:
+    c = undecided(WIRED)
+
+    def drop(rows: Rows) -> None:
+        rows.remove(of(rows, "start up", "", "S"))
+        of(rows, "start up", "", "P")["side"] = "green"
+
+    assert changed_beside(c, drop) == (
+        "after the list of the start-up P lies diverging, not straight",
+        "after the list of the start-up S shows what it showed before, not stop",
+    )
+
+
+def test_cancelling_and_start_up_are_there_for_all_or_for_none() -> None:
+    c = undecided(WIRED)
+
+    def only_one(rows: Rows) -> None:
+        rows[:] = [r for r in rows if (r["what"], r["route"]) == ("cancel", "H to C")]
+
+    assert changed_beside(c, only_one) == (
+        "there is no list that cancels H to EAST",
+        "there is no list that cancels S to WEST",
+        "there is no list of the start-up",
+    )
+    files = made(c, "csv")
+    assert complaints(c, "csv", {"command-list.csv": files["command-list.csv"]}) == ()
+
+    def misname(rows: Rows) -> None:
+        rows[0]["what"] = "undo"
+
+    assert changed_beside(c, misname) == ("there is no list that does `undo`",)
 
 
 def test_build_writes_nothing_where_a_target_writes_what_was_not_proved(

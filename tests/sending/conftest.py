@@ -6,12 +6,19 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from peers import Broker, SerialLine, Server
+from peers import Broker, SecureBroker, SerialLine, Server
 
 
 @pytest.fixture
 def broker(tmp_path: Path) -> Iterator[Broker]:
     peer = Broker(tmp_path)
+    yield peer
+    peer.close()
+
+
+@pytest.fixture
+def secure_broker(tmp_path: Path) -> Iterator[SecureBroker]:
+    peer = SecureBroker(tmp_path)
     yield peer
     peer.close()
 

@@ -72,7 +72,9 @@ class Broker:
 
     def start(self) -> None:
         config = self.folder / "mosquitto.conf"
-        config.write_text(f"listener {self.port} 127.0.0.1\nallow_anonymous true\n")
+        config.write_text(
+            f"listener {self.port} 127.0.0.1\nallow_anonymous true\n{self.more_config()}"
+        )
         self._broker = self._run(MOSQUITTO or "", "-c", str(config))
         end = time.monotonic() + PATIENCE
         while time.monotonic() < end:
@@ -81,13 +83,20 @@ class Broker:
             time.sleep(0.02)
         raise AssertionError("mosquitto does not start")
 
+    def more_config(self) -> str:
+        return ""
+
+    def how(self) -> tuple[str, ...]:
+        """How a listener gets to it."""
+        return ("-h", "127.0.0.1", "-p", str(self.port))
+
     def kill(self) -> None:
         assert self._broker is not None
         self._broker.kill()
         self._broker.wait()
 
     def _listen(self) -> None:
-        here = ("-h", "127.0.0.1", "-p", str(self.port))
+        here = self.how()
         listener = self._run("mosquitto_sub", *here, "-t", "#", "-q", "1", "-F", "%U %t %p")
 
         def read() -> None:
@@ -117,6 +126,39 @@ class Broker:
         for process in self._processes:
             process.kill()
             process.wait()
+
+
+class SecureBroker(Broker):
+    """The same over TLS, with a certificate of its own for 127.0.0.1."""
+
+    def __init__(self, folder: Path) -> None:
+        self.certificate = folder / "broker.pem"
+        self._key = folder / "broker.key"
+        certificate(self.certificate, self._key, "IP:127.0.0.1")
+        super().__init__(folder)
+
+    @property
+    def where(self) -> str:
+        return f"mqtts://127.0.0.1:{self.port}?ca={self.certificate}"
+
+    def more_config(self) -> str:
+        # As another user it could not read the files of this one.
+        user = "user root\n" if os.getuid() == 0 else ""
+        return f"certfile {self.certificate}\nkeyfile {self._key}\n{user}"
+
+    def how(self) -> tuple[str, ...]:
+        return (*super().how(), "--cafile", str(self.certificate))
+
+
+def certificate(file: Path, key: Path, name: str) -> None:
+    """Make a certificate that vouches for itself. name: as `IP:127.0.0.1`."""
+    subprocess.run(
+        ["openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1",
+         "-nodes", "-days", "2", "-subj", "/CN=bench", "-addext", f"subjectAltName={name}",
+         "-keyout", str(key), "-out", str(file)],
+        check=True,
+        capture_output=True,
+    )  # fmt: skip
 
 
 # -------------------------------------------------------------- a network server

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import os
 import re
 import signal
@@ -11,12 +12,14 @@ import sys
 import threading
 import time
 from collections.abc import Callable
+from datetime import datetime
 from pathlib import Path
 
 import pytest
 from peers import Broker, SerialLine, Server, free_port, needs_broker
 
 from bellcrank.cli import main
+from bellcrank.sending.sent_before import thrown_before
 
 LAYOUT = """\
 layout "Two Roads"
@@ -236,6 +239,164 @@ def test_a_log_that_cannot_be_written_stops_it_before_anything_is_sent(
     assert status == 2
     assert "nothing was sent: no/day.txt cannot be written" in err
     assert server.connections == []
+
+
+# ------------------------------------------------------------ soon after another run
+
+
+class PatientClock:
+    """A clock that stands still but for what is waited."""
+
+    def __init__(self) -> None:
+        self.waited: list[float] = []
+
+    def now(self) -> float:
+        return sum(self.waited)
+
+    def wait(self, milliseconds: float) -> None:
+        self.waited.append(milliseconds)
+
+
+@pytest.fixture
+def clock(monkeypatch: pytest.MonkeyPatch) -> PatientClock:
+    made = PatientClock()
+    monkeypatch.setattr("bellcrank.send_command.SystemClock", lambda: made)
+    return made
+
+
+def test_a_second_run_waits_for_the_rest_that_its_log_says_is_due(
+    send: Send, server: Server, clock: PatientClock
+) -> None:
+    arguments = ("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    # What is still to come counts as just now: 200 ms of its pulse and 400 ms of rest.
+    Path("day.txt").write_text("2999-01-01 00:00:00.000  sent: drive Q straight    Q\n")
+    status, out, _ = send(*arguments)
+    assert status == 0
+    assert clock.waited[0] == 600
+    assert sum(clock.waited[1:]) == pytest.approx(900)
+    assert "waiting 600 ms first: else BENCH throws 1 at a time and rests 400 ms after each" in out
+    assert "ms first: else BENCH" in Path("day.txt").read_text("utf-8")
+
+
+@pytest.mark.usefixtures("clock")
+def test_the_throws_of_one_run_are_in_the_log_that_the_next_one_reads(
+    send: Send, server: Server
+) -> None:
+    send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    rows = Path("day.txt").read_text("utf-8").splitlines()
+    found = thrown_before(rows, datetime.now().astimezone())
+    assert [(t.drive, t.position) for t in found] == [("P", "straight"), ("Q", "straight")]
+    assert all(0 <= t.ago < 60_000 for t in found)
+
+
+def test_long_after_another_run_nothing_is_waited_for(
+    send: Send, server: Server, clock: PatientClock
+) -> None:
+    Path("day.txt").write_text("2001-01-01 00:00:00.000  sent: drive P straight    P\n")
+    _, out, _ = send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    assert sum(clock.waited) == pytest.approx(900)
+    assert "ms first" not in out
+
+
+@pytest.mark.usefixtures("clock")
+def test_without_a_log_the_rest_between_two_runs_is_the_operators(
+    send: Send, server: Server
+) -> None:
+    arguments = ("H to EAST", "--to", server.where, "--yes")
+    assert "is for you to see to" in " ".join(send(*arguments)[1].split())
+    assert "is for you to see to" not in " ".join(send(*arguments, "--log", "log")[1].split())
+
+
+def test_stopped_while_it_waits_nothing_is_sent(
+    send: Send, server: Server, clock: PatientClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Path("day.txt").write_text("2999-01-01 00:00:00.000  sent: drive Q straight    Q\n")
+
+    def stop(_: float) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(clock, "wait", stop)
+    status, _, err = send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    assert status == 130
+    assert "nothing was sent: it was stopped by hand" in err
+    assert server.connections == []
+
+
+# ------------------------------------------------------------------------- as JSON
+
+
+def test_a_dry_run_as_json_is_the_plan(send: Send) -> None:
+    status, out, err = send("H to EAST", "--json", "--to", "mqtt://127.0.0.1")
+    assert status == 0
+    told = json.loads(out)
+    assert (told["status"], told["error"], told["live"], told["outcome"]) == (
+        "proved", None, False, None,
+    )  # fmt: skip
+    assert (told["what"], told["route"], told["total"]) == ("set", "H to EAST", 900)
+    assert (told["target"], told["to"]) == ("bench", "mqtt://127.0.0.1:1883")
+    assert [(c["at"], c["text"], c["topic"]) for c in told["commands"]] == [
+        (0, "H stop 3\n", "tworoads/H"),
+        (0, "P straight 1\n", "tworoads/P"),
+        (700, "Q straight 2\n", "tworoads/Q"),
+        (900, "H proceed 3\n", "tworoads/H"),
+    ]
+    assert "this was a dry run" in err
+    assert "Not certified" in told["notice"]
+
+
+@pytest.mark.usefixtures("clock")
+def test_what_was_sent_is_told_as_json_with_its_times(send: Send, server: Server) -> None:
+    begun = datetime.now().astimezone()
+    status, out, _ = send("H to EAST", "--to", server.where, "--live", "--json",
+                          answers="H to EAST\n")  # fmt: skip
+    assert status == 0
+    told = json.loads(out)
+    assert told["live"] is True and told["rested"] == 0
+    outcome = told["outcome"]
+    assert (outcome["ending"], outcome["reason"]) == ("done", None)
+    assert outcome["acknowledged"] is False
+    assert [f"{s['name']} {s['state']}" for s in outcome["sent"]] == [
+        "H stop", "P straight", "Q straight", "H proceed",
+    ]  # fmt: skip
+    times = [datetime.fromisoformat(s["time"]) for s in outcome["sent"]]
+    assert times == sorted(times)
+    assert begun.replace(microsecond=0) <= times[0] <= datetime.now().astimezone()
+    assert outcome["not_sent"] == [] and outcome["doubtful"] is None
+
+
+@pytest.mark.usefixtures("clock")
+def test_what_was_not_sent_and_put_to_stop_is_told_as_json(send: Send) -> None:
+    peer = Server(cut_after=2)
+    # Time that stands still gives the line none to be seen cut: it is cut before the wait.
+    status, out, _ = send("H to EAST", "--to", peer.where, "--yes", "--json",
+                          layout=BY_HAND, answers="no\n")  # fmt: skip
+    peer.close()
+    assert status == 4
+    outcome = json.loads(out)["outcome"]
+    assert outcome["ending"] in ("not confirmed", "lost")
+    assert outcome["put_to_stop"] == [{"device": "signal", "name": "H", "state": "stop"}]
+    assert [(s["name"], s["state"]) for s in outcome["not_sent"]][-1] == ("H", "proceed")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "layout", "status", "word", "why"),
+    [
+        (("H to EAST", "--yes"), LAYOUT, 2, "error", "--to must say where to send"),
+        (("H to NOWHERE",), LAYOUT, 2, "error", None),
+        (("H to EAST",), LAYOUT.replace("P.straight", "R.straight"), 2, "error", None),
+        (("H to EAST",), UNPROVED, 1, "refuted", None),
+    ],
+)
+def test_why_nothing_is_sent_is_told_as_json(
+    send: Send, arguments: tuple[str, ...], layout: str, status: int, word: str, why: str | None
+) -> None:
+    found, out, _ = send(*arguments, "--json", layout=layout)
+    told = json.loads(out)
+    assert (found, told["status"]) == (status, word)
+    if why is not None:
+        assert told["error"].startswith(why)
+    elif status == 2:
+        assert told["diagnostics"][0]["code"].startswith("E")
 
 
 # ------------------------------------------------------------------ not proved

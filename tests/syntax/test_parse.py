@@ -609,6 +609,14 @@ def test_errors_stop_at_a_bound():
             "signal H shows stop at 0, slow = K.1",
             "the value that shows an aspect is written `as 0`",
         ),
+        (
+            "signal H shows stop at K.1 red, slow at lamps",
+            "say which side of it shows the aspect, such as `at lamps green`",
+        ),
+        (
+            "signal H shows stop at K.1, slow at lamps green",
+            "say which side of it shows the aspect, such as `at K.1 green`",
+        ),
     ],
 )
 def test_a_likely_slip_gets_a_hint(text: str, hint: str):
