@@ -111,6 +111,7 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
       }));
   }
 
+  const routeNamed = new Map(data.routes.map((route) => [route.name, route]));
   const routeVariable = new Map(machine.variables.filter((v) => v.kind === "route").map((v) => [v.of, v]));
   const stageOf = (route) => {
     const variable = routeVariable.get(data.routes[route].name);
@@ -168,12 +169,18 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
     }, "Let it happen"));
   }
 
+  // Which aspect, where it is not plainly the other one.
+  function shows(variable) {
+    const aspect = variable.kind === "signal" && routeNamed.get(machine.text(variable.values[state[variable.number]]))?.aspect;
+    return aspect && aspect !== "proceed" ? `, showing ${aspect}` : "";
+  }
+
   function showStanding() {
     const told = { track: [], route: [], signal: [], drive: [], held: [] };
     for (const v of machine.variables) {
       const first = state[v.number] === v.initial[0];
       const still = v.kind === "drive" && v.initial.includes(state[v.number]);
-      if (v.kind === "drive" ? !still : !first) (told[v.kind] ?? told.track).push(reasons.plainly(v, state));
+      if (v.kind === "drive" ? !still : !first) (told[v.kind] ?? told.track).push(reasons.plainly(v, state) + shows(v));
     }
     const lies = machine.variables
       .filter((v) => v.kind === "drive" && v.initial.includes(state[v.number]))

@@ -209,6 +209,37 @@ def test_a_click_on_a_signal_chooses_its_routes_in_turn(browser: Browser, built:
         assert told == ["W1 to T1", "W1 to T2", "W1 to G1", "W1 to T1"]
 
 
+def lit(page: Page, signal: str) -> list[str]:
+    """The aspects that light each head of a signal that is lit."""
+    return page.eval_on_selector_all(
+        f'#picture [data-signal="{signal}"] .lamp.lit',
+        "all => all.map((lamp) => lamp.dataset.lights)",
+    )
+
+
+def test_a_signal_lights_the_head_of_its_aspect_and_no_other(
+    browser: Browser, built: Built
+) -> None:
+    with opened(browser, built("four-track-station")) as page:
+        assert page.locator("#picture .lamp.lit").count() == 0
+        for route, aspect in (("H1 to T1", "clear"), ("SLOW", "caution"), ("CALL", "call")):
+            choose(page, "#route", route)
+            assert lit(page, "H1") == [aspect]
+        # Beside a second route from the same signal it goes on showing the first one's.
+        choose(page, "#second", "SLOW")
+        assert lit(page, "H1") == ["call"]
+        page.click("#tab-rehearsal")
+        assert page.locator("#picture .lamp.lit").count() == 0
+        choose(page, "#ask-route", "SLOW")
+        page.click("#ask")
+        assert lit(page, "H1") == ["caution"]
+        expect(page.locator('#picture [data-signal="H1"] title')).to_have_text("H1 shows caution")
+        expect(page.locator("#standing")).to_contain_text("H1 is off for SLOW, showing caution")
+        page.click("#restart")
+        assert page.locator("#picture .lamp.lit").count() == 0
+        expect(page.locator('#picture [data-signal="H1"] title')).to_have_text("H1")
+
+
 def test_names_and_titles_are_text_and_nothing_else(browser: Browser, tmp_path: Path) -> None:
     text = (
         'layout "</script><script>document.title=1</script> & <b>Bold</b>" on two rails\n'
