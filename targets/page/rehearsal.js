@@ -45,7 +45,7 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
     const seen = new Set();
     let changed = [];
     for (let k = 0; k < LONGEST; k += 1) {
-      const able = allPossible(machine, state);
+      const able = allPossible(machine, state, (e) => turns.includes(e.turn));
       const event = turns.map((turn) =>
         able.find((e) => e.turn === turn && !(turn === TURN.front && overruns(e)))).find(Boolean);
       if (!event) return changed;
@@ -90,8 +90,7 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
       const events = byKind(kind, route);
       const able = events.find((event) => isPossible(event, state));
       if (able) return happen(able, said).changed;
-      const unmet = (event) => event.guard.filter((clause) => !holds(clause, state)).length;
-      const nearest = events.reduce((a, b) => (unmet(b) < unmet(a) ? b : a));
+      const nearest = events.reduce((a, b) => (unmet(b, state) < unmet(a, state) ? b : a));
       const why = kind === "cancel" && isIdle(route)
         ? [`${data.routes[route].name} is not set`] : reasons.whyNot(nearest, state);
       const what = kind === "cancel" ? "cannot be cancelled" : "is refused";
@@ -136,7 +135,7 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
   }
 
   function showPossible() {
-    const events = allPossible(machine, state).filter((e) => e.actor !== "operator");
+    const events = allPossible(machine, state, (e) => e.actor !== "operator");
     const parts = [];
     for (const [name, group] of sorted(events)) {
       if (!group.length) continue;
