@@ -139,6 +139,31 @@ def test_a_story_is_told_to_the_collision(browser: Browser, built: Built) -> Non
         expect(page.locator("#accident")).to_have_text("Accident: Two trains meet in NECK.")
 
 
+LOOKS = """() => [...document.querySelectorAll("#picture svg *")].map((node) => {
+  const { stroke, strokeWidth, strokeDasharray, fill, opacity, display } = getComputedStyle(node);
+  return [stroke, strokeWidth, strokeDasharray, fill, opacity, display].join(" ");
+})"""
+
+
+def test_every_step_of_every_story_is_seen_in_the_picture(browser: Browser, built: Built) -> None:
+    with opened(browser, built("harbour-terminus-forgetful")) as page:
+        page.click("#tab-stories")
+        stories = page.locator("#story-choice option").count()
+        assert stories > 1
+        for story in range(stories):
+            page.locator("#story-choice").select_option(index=story)
+            looked = [page.evaluate(LOOKS)]
+            while page.locator("#story-next").is_enabled():
+                page.click("#story-next")
+                looked.append(page.evaluate(LOOKS))
+                assert looked[-1] != looked[-2], page.locator("#said").text_content()
+            while page.locator("#story-back").is_enabled():
+                page.click("#story-back")
+                # The way back leads past the same pictures; what is drawn over what may differ.
+                looked.pop()
+                assert sorted(page.evaluate(LOOKS)) == sorted(looked[-1])
+
+
 def test_the_tables_lead_back_to_the_reason(browser: Browser, built: Built) -> None:
     with opened(browser, built("harbour-terminus")) as page:
         page.click("#tab-tables")
