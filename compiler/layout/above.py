@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Mapping, Sequence
 from itertools import pairwise
 
 from bellcrank.layout.model import Above
@@ -10,6 +11,9 @@ from bellcrank.layout.names import Names
 from bellcrank.syntax import tree as t
 
 DRAWN = "a piece, fitting or edge"
+
+MOST_TOLD = 6
+"""Wishes of a ring that are named in a message."""
 
 
 def build_above(
@@ -21,6 +25,7 @@ def build_above(
     wish that contradicts those before it.
     """
     kept: list[Above] = []
+    below: defaultdict[str, dict[str, Above]] = defaultdict(dict)
     for line in lines:
         for word in line.names:
             if word.text not in drawn:
@@ -28,9 +33,10 @@ def build_above(
         for upper, lower in pairwise(line.names):
             if upper.text not in drawn or lower.text not in drawn:
                 continue
-            ring = _way(kept, lower.text, upper.text)
+            ring = _way(below, lower.text, upper.text)
             if ring is None:
                 kept.append(Above(upper.text, lower.text, upper.span.to(lower.span)))
+                below[upper.text].setdefault(lower.text, kept[-1])
             elif not ring:
                 names.found.report(
                     "E331",
@@ -39,26 +45,38 @@ def build_above(
                     expected="the name of something else",
                 )
             else:
-                said = ", ".join(f"{above.upper} above {above.lower}" for above in ring)
+                told = ring[:MOST_TOLD]
+                said = ", ".join(f"{above.upper} above {above.lower}" for above in told)
+                more = f" and {len(ring) - len(told)} more" if len(ring) > len(told) else ""
                 names.found.report(
                     "E331",
-                    f"{upper} cannot be drawn above {lower} and {said}",
+                    f"{upper} cannot be drawn above {lower} and {said}{more}",
                     lower.span,
                     hint="take one of these wishes out",
-                    related=[(above.span, "said here") for above in ring],
+                    related=[(above.span, "said here") for above in told],
                 )
     return tuple(kept)
 
 
-def _way(known: Sequence[Above], top: str, bottom: str) -> list[Above] | None:
-    """The wishes that put one above another, the shortest way; None if none do."""
-    ways: dict[str, list[Above]] = {top: []}
+def _way(below: Mapping[str, dict[str, Above]], top: str, bottom: str) -> list[Above] | None:
+    """The wishes that put one above another, the shortest way; None if none do.
+
+    below: for each name those wished right below it.
+    """
+    reached: dict[str, Above | None] = {top: None}
     queue = [top]
     for name in queue:
         if name == bottom:
-            return ways[name]
-        for above in known:
-            if above.upper == name and above.lower not in ways:
-                ways[above.lower] = [*ways[name], above]
-                queue.append(above.lower)
-    return None
+            break
+        for lower, above in below.get(name, {}).items():
+            if lower not in reached:
+                reached[lower] = above
+                queue.append(lower)
+    if bottom not in reached:
+        return None
+    way: list[Above] = []
+    step = reached[bottom]
+    while step is not None:
+        way.append(step)
+        step = reached[step.upper]
+    return way[::-1]

@@ -66,3 +66,12 @@ def test_a_ring_of_wishes_is_told_where_it_closes_with_all_that_are_in_it():
     assert found.message == "C cannot be drawn above A and A above B, B above C"
     assert (found.span.line, found.span.column) == (8, 14)
     assert [span.line for span, _ in found.related] == [5, 7]
+
+
+def test_of_a_long_ring_only_the_first_are_named():
+    names = [f"T{k}" for k in range(20)]
+    text = JUNCTION.replace("- B -", f"- {' - '.join(names)} - B -")
+    program, _ = load_text(text + f"draw {' above '.join(names)}\ndraw T19 above T0\n", "layout")
+    (found,) = build_layout(program)[1]
+    assert found.message.endswith("T4 above T5, T5 above T6 and 13 more")
+    assert len(found.related) == 6
