@@ -199,10 +199,11 @@ function makePicture(frame, data, machine) {
     }
   }
 
-  // Small layouts are drawn larger than they are, large ones as large as can be read.
+  // Small layouts are drawn larger than they are, large ones as large as can be read: names
+  // are eleven units high.
   const { width, height } = svg ? svg.viewBox.baseVal : { width: 1, height: 1 };
   const fitting = () => (frame.clientWidth - 8) / width;
-  let scale = fitting() < 0.6 ? 0.8 : Math.min(fitting(), 1.8);
+  let scale = fitting() < 0.7 ? 0.9 : Math.min(fitting(), 1.8);
 
   function size() {
     svg?.setAttribute("width", width * scale);

@@ -289,6 +289,29 @@ def test_a_phone_shows_every_panel_without_scrolling_sideways(
         assert page.evaluate("document.documentElement.scrollWidth") <= 390
 
 
+def test_names_in_the_picture_can_be_read_on_a_phone_and_marks_have_their_key(
+    browser: Browser, built: Built
+) -> None:
+    with opened(browser, built("four-track-station"), width=390) as page:
+        name = page.locator("#picture .name").first.bounding_box()
+        assert name and name["height"] >= 9
+        expect(page.locator(".keys")).to_be_visible()
+
+
+def test_on_paper_the_control_table_keeps_within_the_sheet(browser: Browser, built: Built) -> None:
+    wide = 703  # A4 upright, without margins of 12 mm, in pixels of 1/96 inch
+    with opened(browser, built("four-track-station"), width=wide) as page:
+        page.click("#tab-tables")
+        page.emulate_media(media="print")
+        assert page.locator("#control-table table").bounding_box()["width"] <= wide  # type: ignore[index]
+        rows = page.locator("#control-table tbody tr").all()
+        heights = [box["height"] for row in rows if (box := row.bounding_box())]
+        assert len(heights) == 29
+        assert max(heights) < 200
+        expect(page.locator(".keys")).to_be_visible()
+        expect(page.locator(".zoom")).to_be_hidden()
+
+
 def test_the_light_can_be_switched(browser: Browser, built: Built) -> None:
     def paper(page: Page) -> str:
         return page.evaluate("getComputedStyle(document.body).backgroundColor")
