@@ -16,7 +16,7 @@ from bellcrank.picture import (
     NOTHING,
     Overlay,
     conflict_overlay,
-    draw,
+    draw_and_tell,
     route_overlay,
     story_overlay,
 )
@@ -98,7 +98,8 @@ def picture(options: argparse.Namespace) -> int:
     overlay = _overlay(options, c)
     if overlay is None:
         return FAULTY
-    svg = draw(c.layout, overlay, signals=options.signals)
+    svg, warnings = draw_and_tell(c.layout, overlay, signals=options.signals)
+    print_diagnostics(warnings, c.program.texts)
     data = svg.encode("utf-8") if to_png is None else to_png(svg)
     try:
         write_files(path.parent, {path.name: data})

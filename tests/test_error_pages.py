@@ -11,6 +11,7 @@ import bellcrank
 from bellcrank.compilation import compile_file
 from bellcrank.diagnostics import Diagnostic
 from bellcrank.error_pages import explain, known_codes, pages
+from bellcrank.picture import draw_and_tell
 from bellcrank.rehearsal.railway import Railway
 from bellcrank.rehearsal.script import read_script
 
@@ -43,7 +44,10 @@ def reported(code: str, folder: Path) -> tuple[Diagnostic, ...]:
     text = page.get("example", "")
     if "example_repeat" in page:
         text += page["example_repeat"]["text"] * page["example_repeat"]["times"]
-    return bellcrank.compile(text).diagnostics
+    c = bellcrank.compile(text)
+    if c.layout and c.ok:  # the picture may have something to say as well
+        return c.diagnostics + draw_and_tell(c.layout)[1]
+    return c.diagnostics
 
 
 def test_every_code_in_the_compiler_has_a_page_and_every_page_is_of_such_a_code():

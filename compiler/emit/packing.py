@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
 from itertools import zip_longest
 from typing import Any, Generic, TypeVar
 
@@ -46,9 +47,16 @@ class Phrases:
         self._words: Numbers[str] = Numbers()
         self._forms: Numbers[str] = Numbers()
         self._phrases: Numbers[tuple[int, ...]] = Numbers()
+        self._known: dict[str, int] = {}
 
     def __call__(self, text: str) -> int:
         """The number of a text."""
+        known = self._known.get(text)
+        if known is None:
+            known = self._known[text] = self._numbered(text)
+        return known
+
+    def _numbered(self, text: str) -> int:
         if GAP in text:
             return self._phrases((self._forms(GAP), self._words(text)))
         left_out: list[int] = []
@@ -64,11 +72,11 @@ class Phrases:
 
     def data(self) -> Data:
         """The words, the forms with their gaps, and of each text its form and its words;
-        these as differences."""
+        these as differences, end to end."""
         return {
             "words": self._words.listed(),
             "forms": self._forms.listed(),
-            "phrases": differences(self._phrases.listed()),
+            "phrases": end_to_end(differences(self._phrases.listed())),
         }
 
 
@@ -89,6 +97,17 @@ def counted_back(rows: Iterable[Iterable[int]]) -> list[list[int]]:
     return found
 
 
+def end_to_end(rows: Iterable[Sequence[int]]) -> Data:
+    """Rows as two lists, how long each is and all their numbers: a browser reads two long
+    lists much faster than a hundred thousand short ones."""
+    lengths: list[int] = []
+    numbers: list[int] = []
+    for row in rows:
+        lengths.append(len(row))
+        numbers.extend(row)
+    return {"lengths": lengths, "numbers": numbers}
+
+
 def differences(rows: Iterable[Sequence[int]]) -> list[list[int]]:
     """What each row has more than the one before, place by place; where that has none, 0
     stands for it. Rows that follow from one another become small figures."""
@@ -107,11 +126,12 @@ def packed(machine: Machine, phrases: Phrases) -> Data:
     literals: the number of a variable, then the values that are right; of a literal
         with many, minus one minus the number of the variable, then those that are wrong.
     clauses: literals. changes: a variable, then value and new value, again and again.
-    events: kind, actor, of, route or null. invariants: of.
+    events: of each kind, actor, of, route or null. invariants: of.
     texts: of each event its name and what happens, then of each invariant its sentence.
     guards: the clauses of each event, then the clause of each invariant.
     updates: the changes of each event.
-    Clauses, texts, guards and updates are counted back.
+    Literals, clauses, changes, texts, guards and updates stand end to end; of these,
+    clauses, texts, guards and updates are counted back.
     """
     number = {name: k for k, name in enumerate(machine.variables)}
     place = {
@@ -122,6 +142,7 @@ def packed(machine: Machine, phrases: Phrases) -> Data:
     clauses: Numbers[tuple[int, ...]] = Numbers()
     changes: Numbers[tuple[int, ...]] = Numbers()
 
+    @cache
     def literal(variable: str, values: frozenset[str]) -> int:
         right = sorted(place[variable][v] for v in values)
         if 2 * len(right) <= len(place[variable]):
@@ -144,20 +165,24 @@ def packed(machine: Machine, phrases: Phrases) -> Data:
     updates = [[change(*each) for each in e.updates.items()] for e in machine.events]
     return {
         "variables": [_variable(v, phrases) for v in machine.variables.values()],
-        "literals": literals.listed(),
-        "clauses": counted_back(clauses.listed()),
-        "changes": changes.listed(),
-        "events": [_event(e, phrases) for e in machine.events],
+        "literals": end_to_end(literals.listed()),
+        "clauses": end_to_end(counted_back(clauses.listed())),
+        "changes": end_to_end(changes.listed()),
+        "events": _events(machine.events, phrases),
         "invariants": [phrases(i.of) for i in machine.invariants],
-        "texts": counted_back(texts),
-        "guards": counted_back(guards),
-        "updates": counted_back(updates),
+        "texts": end_to_end(counted_back(texts)),
+        "guards": end_to_end(counted_back(guards)),
+        "updates": end_to_end(counted_back(updates)),
     }
 
 
-def _event(e: Event, phrases: Phrases) -> list[int | None]:
-    route = None if e.route is None else phrases(e.route)
-    return [phrases(e.kind), phrases(e.actor), phrases(e.of), route]
+def _events(events: Sequence[Event], phrases: Phrases) -> Data:
+    return {
+        "kind": [phrases(e.kind) for e in events],
+        "actor": [phrases(e.actor) for e in events],
+        "of": [phrases(e.of) for e in events],
+        "route": [None if e.route is None else phrases(e.route) for e in events],
+    }
 
 
 def _variable(v: Variable, phrases: Phrases) -> list[Any]:

@@ -15,7 +15,7 @@ from typing import Any
 
 from bellcrank.compilation import Compilation
 from bellcrank.emit.data import Data
-from bellcrank.emit.packing import Numbers, Phrases, differences, packed
+from bellcrank.emit.packing import Numbers, Phrases, differences, end_to_end, packed
 from bellcrank.layout.model import Layout, Way
 from bellcrank.machine import frame
 from bellcrank.machine.model import PROPERTIES, Variable
@@ -177,7 +177,7 @@ def _route(route: Route) -> Data:
 
 def _conflicts(document: Data, number: Mapping[str, int], phrases: Phrases) -> Data:
     """Pairs of routes with the numbers of their reasons; each reason with its kind, the
-    names of where it is, and its sentence; both as differences."""
+    names of where it is, and its sentence; both as differences, end to end."""
     kinds = list(LETTERS)
     reasons: Numbers[tuple[int, int, int]] = Numbers()
     pairs = []
@@ -188,7 +188,10 @@ def _conflicts(document: Data, number: Mapping[str, int], phrases: Phrases) -> D
             where = SEPARATOR.join([*r["where"], *(o["drive"] for o in r["opposed"])])
             found.append(reasons((kinds.index(r["kind"]), phrases(where), phrases(r["sentence"]))))
         pairs.append(found)
-    return {"reasons": differences(reasons.listed()), "pairs": differences(pairs)}
+    return {
+        "reasons": end_to_end(differences(reasons.listed())),
+        "pairs": end_to_end(differences(pairs)),
+    }
 
 
 def _lists(document: Data, number: Mapping[str, int], phrases: Phrases) -> Data:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bellcrank.diagnostics import Collector, Diagnostic, Span, has_errors
+from bellcrank.layout.above import build_above
 from bellcrank.layout.allotting import allot_outputs
 from bellcrank.layout.decoders import Bench, assign_addresses, build_decoders
 from bellcrank.layout.fittings import define, standard_fittings
@@ -97,6 +98,7 @@ def build_layout(program: Program) -> tuple[Layout, tuple[Diagnostic, ...]]:
         hardware=hardware,
         where={name: span for name, (_, span) in names.bearers.items()},
         reads=track.reads,
+        above=build_above(program.of(t.DrawLine), (*track.elements, *track.edges), names),
     )
     if not has_errors(found.diagnostics):
         _check_track(layout, found)

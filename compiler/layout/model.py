@@ -311,6 +311,18 @@ class Hardware:
 
 
 @dataclass(frozen=True, slots=True)
+class Above:
+    """A wish about the picture: an element or edge is drawn above another."""
+
+    upper: str
+    lower: str
+    span: Span
+
+    def __str__(self) -> str:
+        return f"draw {self.upper} above {self.lower}"
+
+
+@dataclass(frozen=True, slots=True)
 class Layout:
     """A whole layout. All mappings are in the order of the source.
 
@@ -319,6 +331,7 @@ class Layout:
     section_of: the section each element lies in.
     reversers: elements fed through a reverser.
     reads: on which side of its element each leg lies as the run that names it reads.
+    above: what is to be drawn above what; nothing but the picture asks for it.
     """
 
     title: str
@@ -337,6 +350,7 @@ class Layout:
     hardware: Hardware
     where: Mapping[str, Span]
     reads: Mapping[Leg, Hand] = field(default_factory=dict)
+    above: tuple[Above, ...] = ()
 
     def ways_from(self, leg: Leg) -> tuple[Way, ...]:
         """The ways a train may take that enters an element by this leg."""

@@ -4,7 +4,7 @@ Takes a layout, with the routes and the machine for what is laid over it, and ma
 text of it. Nothing of the proof or of files enters.
 """
 
-from bellcrank.picture.draw import draw
+from bellcrank.picture.draw import draw, draw_and_tell
 from bellcrank.picture.overlays import NOTHING, Overlay
 from bellcrank.picture.showing import (
     conflict_overlay,
@@ -18,6 +18,7 @@ __all__ = [
     "Overlay",
     "conflict_overlay",
     "draw",
+    "draw_and_tell",
     "route_overlay",
     "state_overlay",
     "story_overlay",

@@ -1,20 +1,50 @@
 """Columns and order together: what lies within what.
 
 A line that ends, or turns, between two lines that come together must do so before they
-meet. Where lines cross, columns are laid again with the end left of where the other
+meet. What is wished to be drawn above what is kept if no line has to cross another for
+it. Where lines cross, columns are laid again with the end left of where the other
 line leads (or right of where it comes from), and what crosses least is kept.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from bellcrank.layout.model import Above
 from bellcrank.picture.columns import Before, columns
 from bellcrank.picture.network import Network
 from bellcrank.picture.order import Grid, crossing_lines, grid
+from bellcrank.picture.wished import Unkept
 
 MOST_TRIED = 24
 """Arrangements that are tried beyond the first; a quarter of them for large layouts."""
 
 LARGE = 200
+
+
+def affordable(net: Network) -> tuple[tuple[Above, ...], list[Unkept]]:
+    """The wishes for which no more lines must cross than without any, and the others.
+
+    Earlier ones come first.
+    """
+    if not net.above:
+        return (), []
+
+    def crossed(above: tuple[Above, ...]) -> int:
+        tried = replace(net, above=above)
+        return len(_crossings(tried, nesting(tried, [])))
+
+    fewest = crossed(())
+    if crossed(net.above) <= fewest:
+        return net.above, []
+    kept: tuple[Above, ...] = ()
+    costly = []
+    for above in net.above:
+        if crossed((*kept, above)) <= fewest:
+            kept = (*kept, above)
+        else:
+            costly.append(Unkept(above, "crossing"))
+    return kept, costly
 
 
 def nesting(net: Network, known: list[Before]) -> list[Before]:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
+from bellcrank.diagnostics import Collector, Diagnostic
 from bellcrank.layout.model import Hand, Layout
 from bellcrank.picture.drawn import Plan
 from bellcrank.picture.geometry import Point
@@ -12,6 +15,15 @@ from bellcrank.picture.overlays import NOTHING, Overlay
 from bellcrank.picture.plan import plan
 from bellcrank.picture.svg import extent, write_svg
 from bellcrank.picture.symbols import boxes
+from bellcrank.picture.wished import Unkept
+
+WHY = {
+    "one line": "they lie on one line",
+    "apart": "nowhere in the picture do they lie one above the other",
+    "contrary": "other `draw` lines want track of the same two lines the other way round",
+    "crossing": "more lines would have to cross for it",
+}
+"""Why a wish is not kept."""
 
 SCALES = (1.0, 1.25, 1.5, 2.0, 2.5)
 """How much further apart lines are laid, by turns, until every name finds a place."""
@@ -22,10 +34,31 @@ def draw(layout: Layout, overlay: Overlay = NOTHING, *, signals: Hand = "left") 
 
     signals: the side of the line on which they stand, as their trains go.
     """
+    return draw_and_tell(layout, overlay, signals=signals)[0]
+
+
+def draw_and_tell(
+    layout: Layout, overlay: Overlay = NOTHING, *, signals: Hand = "left"
+) -> tuple[str, tuple[Diagnostic, ...]]:
+    """The picture of a layout, and a warning for each wish that it does not keep."""
     made, names = placed(layout, overlay, signals)
     room = [box for _, box in boxes(made)]
     room += [wish.box(place) for wish, place in names]
-    return write_svg(layout, made, names, overlay, extent(made, room))
+    svg = write_svg(layout, made, names, overlay, extent(made, room))
+    return svg, _warnings(made.unkept)
+
+
+def _warnings(unkept: Iterable[Unkept]) -> tuple[Diagnostic, ...]:
+    found = Collector()
+    for one in unkept:
+        upper, lower = one.above.upper, one.above.lower
+        found.report(
+            "W813",
+            f"{upper} is not drawn above {lower}: {WHY[one.why]}",
+            one.above.span,
+            hint="take this wish out, or name other track",
+        )
+    return found.result()
 
 
 def placed(

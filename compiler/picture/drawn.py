@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from bellcrank.layout.model import Edge, Leg, Position, Stop
 from bellcrank.picture.geometry import Path, Point
+from bellcrank.picture.wished import Unkept
 
 SLIP_CURVE = 19.0
 """How far from the middle of a slip its slip roads leave the straight ones, in pixels."""
@@ -95,13 +96,17 @@ class Bridge:
 
 @dataclass(slots=True)
 class Plan:
-    """The whole drawing, before names are placed."""
+    """The whole drawing, before names are placed.
+
+    unkept: what the layout wants drawn above what, and is not.
+    """
 
     elements: dict[str, DrawnElement] = field(default_factory=dict)
     joints: list[DrawnJoint] = field(default_factory=list)
     signals: dict[str, DrawnSignal] = field(default_factory=dict)
     ends: list[DrawnEnd] = field(default_factory=list)
     bridges: list[Bridge] = field(default_factory=list)
+    unkept: tuple[Unkept, ...] = ()
 
     def paths(self) -> Iterator[Path]:
         """All track."""

@@ -1,20 +1,24 @@
 """Which line runs above which: the order from top to bottom in every column.
 
-Objective: the fewest crossings of lines outside fittings. Lines are cut at every column
-in which a node lies; sweeps to and fro sort each column by where its lines come from
+Objective: the fewest crossings of lines outside fittings, among the orders that keep
+what the layout wants drawn above what (`wished.py`). Lines are cut at every column in
+which a node lies; sweeps to and fro sort each column by where its lines come from
 (their mean place), then neighbours are swapped and fittings turned over while that
-saves crossings. Ties keep the order of the text. The best of a few starts is taken.
+saves crossings; after each step what is wished is put right. Ties keep the order of the
+text. The best of a few starts is taken.
 """
 
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator
 from dataclasses import dataclass
 from math import ceil
 
 from bellcrank.layout.model import Hand
 from bellcrank.picture.measures import ROW, UNIT
 from bellcrank.picture.network import Network, Node, Port
+from bellcrank.picture.wished import Wished, obeyed, wished
 
 SWEEPS = 10
 
@@ -38,7 +42,7 @@ class Grid:
 
     levels: the columns in which anything lies. order: the items in each, from the top.
     along: the items of each line, both nodes included. flipped: the nodes whose legs
-    stand upside down.
+    stand upside down. wished: what is kept of the layout's wishes.
     """
 
     levels: list[int]
@@ -46,6 +50,7 @@ class Grid:
     along: list[list[int]]
     order: list[list[int]]
     flipped: set[int]
+    wished: Wished
 
 
 def grid(net: Network, columns: list[int]) -> Grid:
@@ -75,7 +80,7 @@ def grid(net: Network, columns: list[int]) -> Grid:
             items.append(Item(level, None, line.number))
         path.append(other)
         along.append(path)
-    made = Grid(levels, items, along, [], set())
+    made = Grid(levels, items, along, [], set(), wished(net, along, [i.level for i in items]))
     return _Ordering(net, made).best()
 
 
@@ -103,8 +108,8 @@ class _Ordering:
 
     def best(self) -> Grid:
         found: tuple[int, list[list[int]], set[int]] | None = None
-        for start in (self._walked(False), self._walked(True)):
-            self.flipped = [False] * len(self.flipped)
+        for start, upside_down in self._starts():
+            self.flipped = [upside_down] * len(self.flipped)
             self._set(start)
             for sweep in range(SWEEPS):
                 self._sweep(rightwards=sweep % 2 == 0)
@@ -122,12 +127,27 @@ class _Ordering:
         self.grid.order, self.grid.flipped = found[1], found[2]
         return self.grid
 
+    def _starts(self) -> Iterator[tuple[list[list[int]], bool]]:
+        """Orders to begin with, and whether all legs stand upside down in them."""
+        for backwards in (False, True):
+            yield self._walked(backwards), False
+        if self.net.above:
+            for backwards in (False, True):
+                yield [items[::-1] for items in self._walked(backwards)], True
+
     # ------------------------------------------------------------------ places
 
     def _set(self, order: list[list[int]]) -> None:
         self.order = order
-        for items in order:
-            self._number(items)
+        for level in range(len(order)):
+            self._obey(level)
+
+    def _obey(self, level: int) -> None:
+        """Put right what is wished in a column, and number it."""
+        pairs = self.grid.wished.pairs.get(level)
+        if pairs:
+            self.order[level] = obeyed(self.order[level], pairs)
+        self._number(self.order[level])
 
     def _number(self, items: list[int]) -> None:
         for place, item in enumerate(items):
@@ -173,7 +193,7 @@ class _Ordering:
                     mean[item] = sum(places) / len(places)
             moved = iter(sorted((i for i in items if i in mean), key=mean.__getitem__))
             self.order[level] = [next(moved) if i in mean else i for i in items]
-            self._number(self.order[level])
+            self._obey(level)
             for item in items:
                 near = self.before[item] if rightwards else self.after[item]
                 if len(near) > 1:
@@ -245,6 +265,8 @@ class _Ordering:
 
     def _try_swap(self, items: list[int], k: int) -> bool:
         one, other = items[k], items[k + 1]
+        if (one, other) in self.grid.wished.pairs.get(self.grid.items[one].level, ()):
+            return False
         gain = 0
         sides: tuple[tuple[Hand, list[list[tuple[int, int, int]]]], ...] = (
             ("right", self.before),

@@ -40,12 +40,14 @@ class Arrow:
 class Overlay:
     """Classes for elements, ways and signals, marks, and what is said in words.
 
-    rings: the elements at which something meets. text: lines below the picture.
+    aspects: what signals show that are off. rings: the elements at which something
+    meets. text: lines below the picture.
     """
 
     elements: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     ways: Mapping[WayKey, tuple[str, ...]] = field(default_factory=dict)
     signals: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    aspects: Mapping[str, str] = field(default_factory=dict)
     rings: tuple[str, ...] = ()
     arrows: tuple[Arrow, ...] = ()
     notes: tuple[Note, ...] = ()

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from math import hypot
 
 from bellcrank.layout.model import Edge, Hand, KindWay, Layout, Leg, Stop, drive_name
-from bellcrank.picture.arranging import arrange, nesting
+from bellcrank.picture.arranging import affordable, arrange, nesting
 from bellcrank.picture.clearing import bridges, cramped_signals
 from bellcrank.picture.columns import Before, set_needs
 from bellcrank.picture.drawn import (
@@ -40,6 +40,7 @@ def plan(layout: Layout, *, signals: Hand = "left", scale: float = 1.0) -> Plan:
     """
     net = network(layout)
     set_needs(net, layout)
+    net.above, costly = affordable(net)
     also: list[Before] = []
     for round_ in range(MOST_ROUNDS):
         also = nesting(net, also)
@@ -55,6 +56,7 @@ def plan(layout: Layout, *, signals: Hand = "left", scale: float = 1.0) -> Plan:
             break
         for chain in net.chains:
             _make_room(chain, cramped, elsewhere=round_ % 2 == 1)
+    drawn.unkept = (*made.wished.unkept, *costly)
     return drawn
 
 

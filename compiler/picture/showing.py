@@ -44,6 +44,7 @@ def route_overlay(layout: Layout, route: Route) -> Overlay:
         elements,
         ways,
         signals,
+        {route.start: route.aspect},
         arrows=_arrows(layout, route, second=False),
         notes=tuple(notes),
         sentence=f"{layout.title}: the route {route.name}.",
@@ -70,6 +71,7 @@ def conflict_overlay(layout: Layout, table: RouteTable, one: Route, other: Route
         elements,
         dict(ways),
         {one.start: ("off",), other.start: ("off",)},
+        {other.start: other.aspect, one.start: one.aspect},
         rings=rings,
         arrows=_arrows(layout, one, second=False) + _arrows(layout, other, second=True),
         sentence=f"{layout.title}: the routes {one.name} and {other.name}. {verdict}",
@@ -108,6 +110,7 @@ def state_overlay(
     elements: Classes = defaultdict(tuple)
     ways: defaultdict[WayKey, tuple[str, ...]] = defaultdict(tuple)
     signals: dict[str, tuple[str, ...]] = {}
+    aspects: dict[str, str] = {}
     rings: list[str] = []
     for name, variable in machine.variables.items():
         value = state[name]
@@ -125,6 +128,7 @@ def state_overlay(
                 ways[key] = ("set",)
         elif variable.kind == "signal" and value not in (AT_STOP, PUT_BACK):
             signals[variable.of] = ("off",)
+            aspects[variable.of] = table.routes[value].aspect
     for name in rings:
         elements[name] += ("meets",)
     lying = {v.of: state[n] for n, v in machine.variables.items() if v.kind == "drive"}
@@ -138,6 +142,7 @@ def state_overlay(
         dict(elements),
         dict(ways),
         signals,
+        aspects,
         rings=tuple(rings),
         sentence=f"{layout.title}: a moment of the railway.",
         text=tuple(text),
@@ -180,6 +185,7 @@ def story_overlay(
         overlay.elements,
         overlay.ways,
         overlay.signals,
+        overlay.aspects,
         overlay.rings,
         notes=notes,
         sentence=f"{layout.title}: how it comes about that {ending}.",

@@ -28,7 +28,7 @@ def network(layout: Layout) -> Network:
             nodes.append(node)
             at.update({leg: (node.number, "left") for leg in node.left if leg})
             at.update({leg: (node.number, "right") for leg in node.right if leg})
-    net = Network(nodes, [], chains(layout))
+    net = Network(nodes, [], chains(layout), layout.above)
     for chain in net.chains:
         _add_ends(chain, layout, net, at)
     for chain, back in _turned_back(net, at):

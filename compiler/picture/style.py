@@ -28,7 +28,8 @@ STYLE = """\
 .shunt .lamp { fill: var(--line); }
 .shunt .bar { stroke: var(--paper); }
 .off .bar { display: none; }
-.off .lamp { fill: var(--route); }
+.shunt.off .lamp { fill: var(--paper); }
+.signal .lamp.lit { fill: var(--route); }
 .way.set, .way.first { stroke: var(--route); stroke-width: 5; }
 .way.second { stroke: var(--other); stroke-width: 5; stroke-dasharray: 9 4; }
 .way.first.second { stroke: var(--accent); stroke-dasharray: 16 3 4 3; }

@@ -21,7 +21,15 @@ from bellcrank.picture.measures import LINE_HEIGHT, TEXT
 from bellcrank.picture.names import Wish
 from bellcrank.picture.overlays import Overlay
 from bellcrank.picture.style import STYLE
-from bellcrank.picture.symbols import ASIDE, DRIVE, LAMP, STOP, lamp_places, tick
+from bellcrank.picture.symbols import (
+    ASIDE,
+    DRIVE,
+    STOP,
+    lamp_places,
+    lamp_radius,
+    lamps_lit,
+    tick,
+)
 from bellcrank.picture.writing import number, pair, path_data
 
 
@@ -181,15 +189,18 @@ def _signal(layout: Layout, drawn: DrawnSignal, overlay: Overlay) -> str:
     signal = layout.signals[drawn.name]
     facing = "right" if drawn.direction.x >= 0 else "left"
     marks = " ".join(overlay.signals.get(drawn.name, ()))
-    heads = lamp_places(drawn, signal)
+    heads, radius = lamp_places(drawn, signal), lamp_radius(signal)
+    shown = overlay.aspects.get(drawn.name)
     back = drawn.place(-29.0, ASIDE)
     foot = [drawn.place(-29.0, ASIDE - 4.5), drawn.place(-29.0, ASIDE + 4.5)]
-    behind = heads[-1].moved(drawn.direction, -LAMP)
+    behind = heads[-1].moved(drawn.direction, -radius)
     post = f"M{pair(foot[0])}L{pair(foot[1])}M{pair(back)}L{pair(behind)}"
-    bar = [drawn.place(-6.0, ASIDE - LAMP), drawn.place(-6.0, ASIDE + LAMP)]
+    bar = [drawn.place(-6.0, ASIDE - radius), drawn.place(-6.0, ASIDE + radius)]
     circles = "".join(
-        f'<circle class="lamp" cx="{number(p.x)}" cy="{number(p.y)}" r="{number(LAMP)}"/>'
-        for p in heads
+        f'<circle class="{_classes("lamp", "lit" if shown in lights else "")}" '
+        f'data-lights="{escape(" ".join(lights))}" '
+        f'cx="{number(p.x)}" cy="{number(p.y)}" r="{number(radius)}"/>'
+        for p, lights in zip(heads, lamps_lit(signal), strict=True)
     )
     name = escape(drawn.name)
     kind = "shunt" if signal.shunt else ""

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import combinations
 
 from bellcrank.layout.model import Edge, Signal
 from bellcrank.picture.drawn import DrawnEnd, DrawnJoint, DrawnSignal, Plan
 from bellcrank.picture.geometry import Box, Point, around
 
-LAMP = 4.2
-"""Radius of a signal's head."""
+LAMPS = (4.2, 4.2, 3.5)
+"""Radius of a signal's heads, by how many they are: one, two or three."""
 
 ASIDE = 10.0
 """How far from the line a signal stands."""
@@ -26,12 +27,33 @@ DRIVE = 3.2
 
 def lamps(signal: Signal) -> int:
     """How many heads a signal is drawn with: one fewer than its aspects, three at most."""
-    return max(1, min(3, len(signal.aspects) - 1))
+    return max(1, min(len(LAMPS), len(signal.aspects) - 1))
+
+
+def lamp_radius(signal: Signal) -> float:
+    return LAMPS[lamps(signal) - 1]
 
 
 def lamp_places(drawn: DrawnSignal, signal: Signal) -> list[Point]:
     """The middles of a signal's heads, the foremost first."""
-    return [drawn.place(-6.0 - k * (2 * LAMP), ASIDE) for k in range(lamps(signal))]
+    apart = 2 * lamp_radius(signal)
+    return [drawn.place(-6.0 - k * apart, ASIDE) for k in range(lamps(signal))]
+
+
+def lamps_lit(signal: Signal) -> list[tuple[str, ...]]:
+    """For each head, the foremost first, the aspects that light it; at stop none is lit.
+
+    The most permissive aspect lights the foremost head, the one before it the next. If
+    there are more aspects than heads, the following light two, and then all three: that
+    tells eight aspects apart, and all beyond light all.
+    """
+    count = lamps(signal)
+    sets = [s for size in range(1, count + 1) for s in combinations(range(count), size)]
+    lit: list[list[str]] = [[] for _ in range(count)]
+    for rank, aspect in enumerate(reversed(signal.aspects[1:])):
+        for head in sets[min(rank, len(sets) - 1)]:
+            lit[head].append(aspect.name)
+    return [tuple(names) for names in lit]
 
 
 def signal_box(drawn: DrawnSignal) -> Box:

@@ -146,6 +146,9 @@ class Builder(Transformer[Token, Any]):
     def reverser_line(self, meta: Meta, children: list[t.Word]) -> t.ReverserLine:
         return t.ReverserLine(self._span(meta), tuple(children))
 
+    def draw_line(self, meta: Meta, children: list[t.Word]) -> t.DrawLine:
+        return t.DrawLine(self._span(meta), tuple(children))
+
     # --------------------------------------------------------------- signals
 
     def output(self, meta: Meta, children: list[t.Word]) -> t.Output:

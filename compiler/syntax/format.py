@@ -194,6 +194,11 @@ def _(n: t.ReverserLine) -> str:
 
 
 @_line.register
+def _(n: t.DrawLine) -> str:
+    return "draw " + " above ".join(map(str, n.names))
+
+
+@_line.register
 def _(n: t.SignalLine) -> str:
     shunt = " shunt" if n.shunt else ""
     output = f" = {n.output}" if n.output else ""

@@ -28,7 +28,7 @@ MOST_ERRORS = 50
 """Syntax errors reported for one file."""
 
 LINE_STARTERS = frozenset(
-    "layout use fitting coupled run section reverser signal overlap flank routes route "
+    "layout use fitting coupled run section reverser draw signal overlap flank routes route "
     "locking release expect numbering decoder drive supply".split()
 )
 """The keywords that lead statements."""

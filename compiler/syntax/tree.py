@@ -162,6 +162,13 @@ class ReverserLine(Node):
     pieces: tuple[Word, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class DrawLine(Node):
+    """How the picture is to look: these one above the next, from the top."""
+
+    names: tuple[Word, ...]
+
+
 # -------------------------------------------------------------------- signals
 
 
@@ -437,6 +444,7 @@ Statement = (
     | RunLine
     | SectionLine
     | ReverserLine
+    | DrawLine
     | SignalLine
     | OverlapLine
     | FlankDerive

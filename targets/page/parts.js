@@ -15,6 +15,9 @@ function make(tag, attributes, ...children) {
 const fill = (node, ...children) =>
   node.replaceChildren(...children.flat(2).filter((child) => child !== null && child !== undefined));
 
+// When what there is now is on the screen.
+const afterwards = (act) => requestAnimationFrame(() => setTimeout(act));
+
 const sentence = (text) => `${text.charAt(0).toUpperCase()}${text.slice(1)}.`;
 
 const pairText = (pairs) => pairs.map(([drive, position]) => `${drive} ${position}`).join(", ");

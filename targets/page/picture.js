@@ -6,10 +6,12 @@ function makePicture(frame, data, machine) {
   const elements = new Map();
   const ways = new Map();
   const signals = new Map();
+  const lamps = new Map();
   const drives = [];
   const conditions = [];
   const ABOVE = "path.way:is(.set, .other, .train, .meets)"; // over the other ways of its fitting
   let worn = new Map();
+  let shown = new Map();
 
   const add = (map, key, node) => (map.get(key) ?? map.set(key, []).get(key)).push(node);
   for (const group of svg?.querySelectorAll("[data-element]") ?? []) {
@@ -23,7 +25,11 @@ function makePicture(frame, data, machine) {
     }
   }
   for (const group of svg?.querySelectorAll("[data-signal]") ?? []) {
-    add(signals, group.dataset.signal, group);
+    const name = group.dataset.signal;
+    add(signals, name, group);
+    for (const lamp of group.querySelectorAll(".lamp")) {
+      for (const aspect of lamp.dataset.lights.split(" ")) add(lamps, `${name} ${aspect}`, lamp);
+    }
   }
   for (const mark of svg?.querySelectorAll("[data-drive]") ?? []) drives.push(mark);
 
@@ -31,6 +37,7 @@ function makePicture(frame, data, machine) {
   class Marks {
     constructor() {
       this.of = new Map();
+      this.shown = new Map(); // what signals show that are off
     }
     on(nodes, mark) {
       for (const node of nodes ?? []) {
@@ -41,6 +48,12 @@ function makePicture(frame, data, machine) {
     element(name, mark) { this.on(elements.get(name), mark); }
     way(key, mark) { this.on(ways.get(key), mark); }
     signal(name, mark) { this.on(signals.get(name), mark); }
+    off(name, aspect) {
+      if (this.shown.has(name)) return; // it shows one aspect, that of the first route
+      this.shown.set(name, aspect);
+      this.signal(name, "off");
+      this.on(lamps.get(`${name} ${aspect}`), "lit");
+    }
     section(name, mark) {
       for (const element of sectionElements.get(name) ?? []) this.element(element, mark);
     }
@@ -71,13 +84,18 @@ function makePicture(frame, data, machine) {
       for (const mark of now) if (!old?.has(mark)) node.classList.add(mark);
       if (node.matches(ABOVE)) [...node.parentNode.querySelectorAll("path.way")].pop().after(node);
     }
+    for (const name of new Set([...shown.keys(), ...marks.shown.keys()])) {
+      const said = marks.shown.has(name) ? `${name} shows ${marks.shown.get(name)}` : name;
+      for (const group of signals.get(name) ?? []) group.querySelector("title").textContent = said;
+    }
     worn = marks.of;
+    shown = marks.shown;
   }
 
   function markRoute(marks, route, mark) {
     for (const way of route.ways) marks.way(way, mark);
     for (const section of route.sections) marks.section(section, "held");
-    marks.signal(route.from, "off");
+    marks.off(route.from, route.aspect);
     marks.signal(route.from, "asked");
     if (route.ends === "signal") marks.signal(route.to, "asked");
     for (const section of route.overlap ?? []) marks.section(section, "overlap");
@@ -140,7 +158,7 @@ function makePicture(frame, data, machine) {
         heldWays(marks, variable.of, machine.text(value));
       } else if (variable.kind === "signal") {
         const off = value !== data.words["at stop"] && value !== data.words["put back"];
-        if (off) marks.signal(variable.of, "off");
+        if (off) marks.off(variable.of, routeOf.get(machine.text(value)).aspect);
       } else if (variable.kind === "drive") {
         if (variable.initial.includes(state[variable.number])) {
           lies.set(variable.of, machine.text(value));
@@ -181,10 +199,11 @@ function makePicture(frame, data, machine) {
     }
   }
 
-  // Small layouts are drawn larger than they are, large ones as large as can be read.
+  // Small layouts are drawn larger than they are, large ones as large as can be read: names
+  // are eleven units high.
   const { width, height } = svg ? svg.viewBox.baseVal : { width: 1, height: 1 };
   const fitting = () => (frame.clientWidth - 8) / width;
-  let scale = fitting() < 0.6 ? 0.8 : Math.min(fitting(), 1.8);
+  let scale = fitting() < 0.7 ? 0.9 : Math.min(fitting(), 1.8);
 
   function size() {
     svg?.setAttribute("width", width * scale);

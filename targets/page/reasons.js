@@ -49,7 +49,7 @@ function makeReasons(data, machine) {
     const said = new Map();
     const together = new Map();
     for (const clause of event.guard) {
-      if (holds(clause, state)) continue;
+      if (clause.some((x) => x.right[state[x.variable]])) continue;
       const told = clause.map((x) =>
         fact(machine.variables[x.variable], state[x.variable], x.right));
       if (clause.length > 1) {

@@ -45,7 +45,7 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
     const seen = new Set();
     let changed = [];
     for (let k = 0; k < LONGEST; k += 1) {
-      const able = allPossible(machine, state);
+      const able = allPossible(machine, state, (e) => turns.includes(e.turn));
       const event = turns.map((turn) =>
         able.find((e) => e.turn === turn && !(turn === TURN.front && overruns(e)))).find(Boolean);
       if (!event) return changed;
@@ -90,8 +90,7 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
       const events = byKind(kind, route);
       const able = events.find((event) => isPossible(event, state));
       if (able) return happen(able, said).changed;
-      const unmet = (event) => event.guard.filter((clause) => !holds(clause, state)).length;
-      const nearest = events.reduce((a, b) => (unmet(b) < unmet(a) ? b : a));
+      const nearest = events.reduce((a, b) => (unmet(b, state) < unmet(a, state) ? b : a));
       const why = kind === "cancel" && isIdle(route)
         ? [`${data.routes[route].name} is not set`] : reasons.whyNot(nearest, state);
       const what = kind === "cancel" ? "cannot be cancelled" : "is refused";
@@ -111,6 +110,7 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
       }));
   }
 
+  const routeNamed = new Map(data.routes.map((route) => [route.name, route]));
   const routeVariable = new Map(machine.variables.filter((v) => v.kind === "route").map((v) => [v.of, v]));
   const stageOf = (route) => {
     const variable = routeVariable.get(data.routes[route].name);
@@ -135,7 +135,7 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
   }
 
   function showPossible() {
-    const events = allPossible(machine, state).filter((e) => e.actor !== "operator");
+    const events = allPossible(machine, state, (e) => e.actor !== "operator");
     const parts = [];
     for (const [name, group] of sorted(events)) {
       if (!group.length) continue;
@@ -168,12 +168,18 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
     }, "Let it happen"));
   }
 
+  // Which aspect, where it is not plainly the other one.
+  function shows(variable) {
+    const aspect = variable.kind === "signal" && routeNamed.get(machine.text(variable.values[state[variable.number]]))?.aspect;
+    return aspect && aspect !== "proceed" ? `, showing ${aspect}` : "";
+  }
+
   function showStanding() {
     const told = { track: [], route: [], signal: [], drive: [], held: [] };
     for (const v of machine.variables) {
       const first = state[v.number] === v.initial[0];
       const still = v.kind === "drive" && v.initial.includes(state[v.number]);
-      if (v.kind === "drive" ? !still : !first) (told[v.kind] ?? told.track).push(reasons.plainly(v, state));
+      if (v.kind === "drive" ? !still : !first) (told[v.kind] ?? told.track).push(reasons.plainly(v, state) + shows(v));
     }
     const lies = machine.variables
       .filter((v) => v.kind === "drive" && v.initial.includes(state[v.number]))

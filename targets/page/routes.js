@@ -7,21 +7,27 @@ function makeRoutes(data, machine, reasons, picture, say) {
   const conflict = document.getElementById("conflict-told");
   const { routes } = data;
 
-  // For each route the routes it conflicts with, and the numbers of the reasons.
+  // For each route the routes it conflicts with, and the number of the pair.
   const against = routes.map(() => new Map());
-  for (const [first, second, ...numbers] of summed(data.conflicts.pairs)) {
-    against[first].set(second, numbers);
-    against[second].set(first, numbers);
+  const pairs = summed(data.conflicts.pairs);
+  for (let k = 0; k < pairs.count; k += 1) {
+    const [first, second] = pairs.row(k);
+    against[first].set(second, k);
+    against[second].set(first, k);
   }
   const allReasons = summed(data.conflicts.reasons);
-  const reasonsOf = (first, second) => (against[first].get(second) ?? []).map((number) => {
-    const [kind, where, said] = allReasons[number];
-    return {
-      kind: data.kinds[kind],
-      where: machine.text(where).split("; ").filter(Boolean),
-      sentence: machine.text(said),
-    };
-  });
+  function reasonsOf(first, second) {
+    const pair = against[first].get(second);
+    if (pair === undefined) return [];
+    return [...pairs.row(pair).subarray(2)].map((number) => {
+      const [kind, where, said] = allReasons.row(number);
+      return {
+        kind: data.kinds[kind],
+        get where() { return machine.text(where).split("; ").filter(Boolean); },
+        get sentence() { return machine.text(said); },
+      };
+    });
+  }
 
   const number = (select) => (select.value === "" ? null : Number(select.value));
 

@@ -90,14 +90,20 @@ function makeTables(data, machine, routesPanel) {
     blocks(row, both);
     blocks(column, both);
     controlTable(0);
-    // The others come in their turn, so that the panel opens at once.
-    setTimeout(() => matrix(0, 0));
+    // The others come when the first is on the screen, so that the panel opens at once.
+    afterwards(() => {
+      matrix(0, 0);
+      afterwards(commands);
+    });
     holder("letters").replaceChildren(...data.kinds.map(([, letter, meaning]) =>
       make("div", null, make("dt", null, letter), " ", make("dd", null, meaning))));
     holder("matrix").addEventListener("click", (event) => {
       const button = event.target.closest("button[data-first]");
       if (button) openRoutes(Number(button.dataset.first), Number(button.dataset.second));
     });
+  }
+
+  function commands() {
     const list = holder("list");
     if (!data.lists.lists.length) {
       list.closest("label").hidden = true;
@@ -107,7 +113,7 @@ function makeTables(data, machine, routesPanel) {
     data.lists.lists.forEach(([what, route], k) => list.append(
       make("option", { value: k }, route === null ? KINDS[what] : `${KINDS[what]} ${routes[route].name}`)));
     list.addEventListener("change", () => commandList(Number(list.value)));
-    setTimeout(() => commandList(0));
+    commandList(0);
   }
 
   let openRoutes = () => {};

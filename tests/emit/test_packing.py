@@ -21,10 +21,18 @@ from bellcrank.machine.model import Machine
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 
 
+def rows_of(flat: dict[str, list[int]]) -> list[list[int]]:
+    """Rows that stand end to end."""
+    left = iter(flat["numbers"])
+    rows = [[next(left) for _ in range(length)] for length in flat["lengths"]]
+    assert not list(left)
+    return rows
+
+
 def texts_of(phrases: dict[str, Any]) -> list[str]:
     """All texts, by their numbers."""
     texts, before = [], []
-    for row in phrases["phrases"]:
+    for row in rows_of(phrases["phrases"]):
         for k in range(len(row)):
             row[k] += before[k] if k < len(before) else 0
         before = row
@@ -52,8 +60,10 @@ def unpacked(data: dict[str, Any], phrases: dict[str, Any]) -> dict[str, Any]:
             }
         )
 
+    literals, changes = rows_of(data["literals"]), rows_of(data["changes"])
+
     def literal(number: int) -> dict[str, Any]:
-        of, *listed = data["literals"][number]
+        of, *listed = literals[number]
         wrong = of < 0
         variable = variables[-1 - of if wrong else of]
         return {
@@ -61,10 +71,10 @@ def unpacked(data: dict[str, Any], phrases: dict[str, Any]) -> dict[str, Any]:
             "one_of": [v for k, v in enumerate(variable["domain"]) if (k in listed) != wrong],
         }
 
-    def forward(rows: list[list[int]]) -> list[list[int]]:
+    def forward(flat: dict[str, list[int]]) -> list[list[int]]:
         highest = -1
         found: list[list[int]] = []
-        for row in rows:
+        for row in rows_of(flat):
             found.append([])
             for back in row:
                 found[-1].append(highest + 1 - back)
@@ -78,13 +88,15 @@ def unpacked(data: dict[str, Any], phrases: dict[str, Any]) -> dict[str, Any]:
         return [literal(k) for k in clauses[number]]
 
     def change(number: int) -> tuple[str, dict[str, str]]:
-        of, *pairs = data["changes"][number]
+        of, *pairs = changes[number]
         domain = variables[of]["domain"]
         becomes = {
             domain[before]: domain[to] for before, to in zip(pairs[::2], pairs[1::2], strict=True)
         }
         return variables[of]["name"], becomes
 
+    named = data["events"]
+    events = list(zip(named["kind"], named["actor"], named["of"], named["route"], strict=True))
     return {
         "variables": variables,
         "events": [
@@ -98,14 +110,14 @@ def unpacked(data: dict[str, Any], phrases: dict[str, Any]) -> dict[str, Any]:
                 "guard": [clause(n) for n in guards[k]],
                 "updates": [change(n) for n in updates[k]],
             }
-            for k, (kind, actor, of, route) in enumerate(data["events"])
+            for k, (kind, actor, of, route) in enumerate(events)
         ],
         "invariants": [
             {"of": text(of), "clause": clause(guard[0]), "sentence": text(said[0])}
             for of, guard, said in zip(
                 data["invariants"],
-                guards[len(data["events"]) :],
-                texts[len(data["events"]) :],
+                guards[len(events) :],
+                texts[len(events) :],
                 strict=True,
             )
         ],

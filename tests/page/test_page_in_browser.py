@@ -139,6 +139,31 @@ def test_a_story_is_told_to_the_collision(browser: Browser, built: Built) -> Non
         expect(page.locator("#accident")).to_have_text("Accident: Two trains meet in NECK.")
 
 
+LOOKS = """() => [...document.querySelectorAll("#picture svg *")].map((node) => {
+  const { stroke, strokeWidth, strokeDasharray, fill, opacity, display } = getComputedStyle(node);
+  return [stroke, strokeWidth, strokeDasharray, fill, opacity, display].join(" ");
+})"""
+
+
+def test_every_step_of_every_story_is_seen_in_the_picture(browser: Browser, built: Built) -> None:
+    with opened(browser, built("harbour-terminus-forgetful")) as page:
+        page.click("#tab-stories")
+        stories = page.locator("#story-choice option").count()
+        assert stories > 1
+        for story in range(stories):
+            page.locator("#story-choice").select_option(index=story)
+            looked = [page.evaluate(LOOKS)]
+            while page.locator("#story-next").is_enabled():
+                page.click("#story-next")
+                looked.append(page.evaluate(LOOKS))
+                assert looked[-1] != looked[-2], page.locator("#said").text_content()
+            while page.locator("#story-back").is_enabled():
+                page.click("#story-back")
+                # The way back leads past the same pictures; what is drawn over what may differ.
+                looked.pop()
+                assert sorted(page.evaluate(LOOKS)) == sorted(looked[-1])
+
+
 def test_the_tables_lead_back_to_the_reason(browser: Browser, built: Built) -> None:
     with opened(browser, built("harbour-terminus")) as page:
         page.click("#tab-tables")
@@ -209,6 +234,37 @@ def test_a_click_on_a_signal_chooses_its_routes_in_turn(browser: Browser, built:
         assert told == ["W1 to T1", "W1 to T2", "W1 to G1", "W1 to T1"]
 
 
+def lit(page: Page, signal: str) -> list[str]:
+    """The aspects that light each head of a signal that is lit."""
+    return page.eval_on_selector_all(
+        f'#picture [data-signal="{signal}"] .lamp.lit',
+        "all => all.map((lamp) => lamp.dataset.lights)",
+    )
+
+
+def test_a_signal_lights_the_head_of_its_aspect_and_no_other(
+    browser: Browser, built: Built
+) -> None:
+    with opened(browser, built("four-track-station")) as page:
+        assert page.locator("#picture .lamp.lit").count() == 0
+        for route, aspect in (("H1 to T1", "clear"), ("SLOW", "caution"), ("CALL", "call")):
+            choose(page, "#route", route)
+            assert lit(page, "H1") == [aspect]
+        # Beside a second route from the same signal it goes on showing the first one's.
+        choose(page, "#second", "SLOW")
+        assert lit(page, "H1") == ["call"]
+        page.click("#tab-rehearsal")
+        assert page.locator("#picture .lamp.lit").count() == 0
+        choose(page, "#ask-route", "SLOW")
+        page.click("#ask")
+        assert lit(page, "H1") == ["caution"]
+        expect(page.locator('#picture [data-signal="H1"] title')).to_have_text("H1 shows caution")
+        expect(page.locator("#standing")).to_contain_text("H1 is off for SLOW, showing caution")
+        page.click("#restart")
+        assert page.locator("#picture .lamp.lit").count() == 0
+        expect(page.locator('#picture [data-signal="H1"] title')).to_have_text("H1")
+
+
 def test_names_and_titles_are_text_and_nothing_else(browser: Browser, tmp_path: Path) -> None:
     text = (
         'layout "</script><script>document.title=1</script> & <b>Bold</b>" on two rails\n'
@@ -231,6 +287,29 @@ def test_a_phone_shows_every_panel_without_scrolling_sideways(
     with opened(browser, built("harbour-terminus-forgetful"), width=390) as page:
         page.click(f"#tab-{panel}")
         assert page.evaluate("document.documentElement.scrollWidth") <= 390
+
+
+def test_names_in_the_picture_can_be_read_on_a_phone_and_marks_have_their_key(
+    browser: Browser, built: Built
+) -> None:
+    with opened(browser, built("four-track-station"), width=390) as page:
+        name = page.locator("#picture .name").first.bounding_box()
+        assert name and name["height"] >= 9
+        expect(page.locator(".keys")).to_be_visible()
+
+
+def test_on_paper_the_control_table_keeps_within_the_sheet(browser: Browser, built: Built) -> None:
+    wide = 703  # A4 upright, without margins of 12 mm, in pixels of 1/96 inch
+    with opened(browser, built("four-track-station"), width=wide) as page:
+        page.click("#tab-tables")
+        page.emulate_media(media="print")
+        assert page.locator("#control-table table").bounding_box()["width"] <= wide  # type: ignore[index]
+        rows = page.locator("#control-table tbody tr").all()
+        heights = [box["height"] for row in rows if (box := row.bounding_box())]
+        assert len(heights) == 29
+        assert max(heights) < 200
+        expect(page.locator(".keys")).to_be_visible()
+        expect(page.locator(".zoom")).to_be_hidden()
 
 
 def test_the_light_can_be_switched(browser: Browser, built: Built) -> None:

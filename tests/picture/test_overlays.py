@@ -151,3 +151,53 @@ def test_pictures_with_overlays_stay_whole_and_legible() -> None:
                     half = len(t.text or "") * 0.602 * 11 / 2
                     rect = (x - half, y - 8.3, x + half, y + 2.4)
                     assert not any(meet(rect, r) for _, _, r in drawn.names)
+
+
+def lit(svg: str) -> dict[str, list[tuple[str, bool]]]:
+    """For each signal its heads, the foremost first: the aspects that light it, and
+    whether it is lit."""
+    return {
+        group.get("data-signal", ""): [
+            (lamp.get("data-lights", ""), "lit" in (lamp.get("class") or "").split())
+            for lamp in group.iter(SVG + "circle")
+        ]
+        for group in ET.fromstring(svg).iter(SVG + "g")
+        if group.get("data-signal")
+    }
+
+
+def test_a_signal_lights_the_head_of_the_aspect_that_it_shows() -> None:
+    c = compiled(
+        JUNCTION + "signal H shows stop, caution, clear\nroute SLOW = H to C shows caution\n"
+    )
+    assert c.layout and c.table
+    assert lit(draw(c.layout)) == {
+        "H": [("clear", False), ("caution", False)],
+        "S1": [("proceed", False)],
+        "S2": [("proceed", False)],
+    }
+    fast = draw(c.layout, route_overlay(c.layout, c.table.routes["H to B"]))
+    assert lit(fast)["H"] == [("clear", True), ("caution", False)]
+    slow = draw(c.layout, route_overlay(c.layout, c.table.routes["SLOW"]))
+    assert lit(slow)["H"] == [("clear", False), ("caution", True)]
+    assert lit(slow)["S1"] == [("proceed", False)]
+
+
+def test_three_heads_tell_eight_aspects_apart() -> None:
+    names = [f"a{k}" for k in range(1, 8)]
+    c = compiled(JUNCTION + f"signal H shows stop, {', '.join(names)}\n")
+    assert c.layout
+    heads = [set(lights.split()) for lights, _ in lit(draw(c.layout))["H"]]
+    assert len(heads) == 3
+    patterns = {tuple(name in head for head in heads) for name in names}
+    assert len(patterns) == 7 and (False, False, False) not in patterns
+
+
+def test_a_state_lights_the_head_of_the_route_that_the_signal_is_off_for() -> None:
+    c = compiled(
+        JUNCTION + "signal H shows stop, caution, clear\nroute SLOW = H to C shows caution\n"
+    )
+    assert c.layout and c.table and c.machine
+    state = c.machine.start() | {"signal H": "SLOW"}
+    svg = draw(c.layout, state_overlay(c.layout, c.machine, c.table, state))
+    assert lit(svg)["H"] == [("clear", False), ("caution", True)]

@@ -41,6 +41,19 @@ def test_a_story_is_shown_with_its_steps(folder: Path) -> None:
     assert "two trains meet in NECK" in (folder / "s.svg").read_text("utf-8")
 
 
+def test_a_wish_that_is_not_kept_is_told_and_the_picture_is_drawn(
+    folder: Path, capsys: Any
+) -> None:
+    text = "run edge WEST - A - >H - B - stop\ndraw A above B\n"
+    (folder / "halt.crank").write_text(text, "utf-8")
+    assert main(["picture", "halt.crank"]) == 0
+    said = capsys.readouterr()
+    assert said.out == "halt.svg\n"
+    assert "W813" in said.err
+    assert "halt.crank:2:6" in said.err
+    assert "they lie on one line" in said.err
+
+
 def test_a_png_has_twice_as_many_dots(folder: Path) -> None:
     pytest.importorskip("cairosvg")
     assert main(["picture", TERMINUS, "--output", "p.png"]) == 0

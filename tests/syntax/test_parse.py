@@ -123,6 +123,8 @@ TRACK = [
         t.SectionLine(HERE, w("N"), ws("A"), True),
     ),
     ("reverser A, B", t.ReverserLine(HERE, ws("A B"))),
+    ("draw A above B", t.DrawLine(HERE, ws("A B"))),
+    ("draw A above above above C", t.DrawLine(HERE, ws("A above C"))),
     (
         "fitting wye { }",
         t.FittingDefinition(HERE, kind("wye"), ()),

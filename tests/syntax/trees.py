@@ -158,6 +158,7 @@ STATEMENTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
     t.RunLine: node(t.RunLine, some(st.one_of(*RUN_ITEMS.values()), most=24)),
     t.SectionLine: node(t.SectionLine, words(), some(words(), most=24), FLAG),
     t.ReverserLine: node(t.ReverserLine, some(words())),
+    t.DrawLine: node(t.DrawLine, some(words(), least=2)),
     t.SignalLine: node(t.SignalLine, words(), FLAG, some(ASPECTS, least=0), maybe(OUTLETS)),
     t.OverlapLine: node(t.OverlapLine, words(), some(words())),
     t.FlankDerive: node(t.FlankDerive),
