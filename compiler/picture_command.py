@@ -162,7 +162,12 @@ def _png_writer() -> Callable[[str], bytes] | None:
         return None
 
     def write(svg: str) -> bytes:
-        data: bytes = cairosvg.svg2png(bytestring=_plain(svg).encode("utf-8"), scale=PNG_SCALE)
+        # On paper: without it the lines are dark on dark wherever the ground is dark.
+        data: bytes = cairosvg.svg2png(
+            bytestring=_plain(svg).encode("utf-8"),
+            scale=PNG_SCALE,
+            background_color=_properties(svg)["--paper"],
+        )
         return data
 
     return write
@@ -170,8 +175,13 @@ def _png_writer() -> Callable[[str], bytes] | None:
 
 def _plain(svg: str) -> str:
     """The picture with its custom properties written out, for readers that lack them."""
-    values = dict(re.findall(r"(--[a-z]+): ([^;]+);", svg))
+    values = _properties(svg)
     return re.sub(r"var\((--[a-z]+)\)", lambda m: values[m[1]], svg)
+
+
+def _properties(svg: str) -> dict[str, str]:
+    """The custom properties of the picture's style."""
+    return dict(re.findall(r"(--[a-z]+): ([^;]+);", svg))
 
 
 def _fail(message: str) -> int:

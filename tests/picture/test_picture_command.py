@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import builtins
 import struct
+import zlib
 from pathlib import Path
 from typing import Any
 
@@ -62,6 +63,14 @@ def test_a_png_has_twice_as_many_dots(folder: Path) -> None:
     width, height = struct.unpack(">II", data[16:24])  # PNG (W3C), section 11.2.2
     assert width > 800
     assert height > 200
+    # Section 11.2.2: three bytes a dot, and none is seen through. Section 9.2: in the
+    # first row no filter changes the first dot; it is that of the paper.
+    assert data[24:26] == b"\x08\x02"
+    assert b"tRNS" not in data
+    start = data.index(b"IDAT")
+    (length,) = struct.unpack(">I", data[start - 4 : start])
+    dots = zlib.decompressobj().decompress(data[start + 4 : start + 4 + length], 16)
+    assert dots[1:4] == bytes.fromhex("fdfdfb")
 
 
 def test_without_its_library_a_png_is_declined_in_one_sentence(
