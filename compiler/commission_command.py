@@ -13,6 +13,7 @@ from typing import Any
 
 from rich.text import Text
 
+from bellcrank.command import fail
 from bellcrank.commission.checklist import Checklist, checklist_of
 from bellcrank.commission.crossing import NotCrossedError, files_with, with_crossed
 from bellcrank.commission.record import record_data, record_text, summary
@@ -117,7 +118,7 @@ def _commission(options: argparse.Namespace, told: dict[str, Any]) -> int:
         target = target_for(options.target, place) if place is not None else None
         given = split(options.option or [], target.options if target is not None else ())
     except (PlaceError, TargetError, OptionError) as error:
-        return _fail(str(error))
+        return fail(str(error))
     c, status = compiled(options)
     if status is not None:
         return status
@@ -125,15 +126,15 @@ def _commission(options: argparse.Namespace, told: dict[str, Any]) -> int:
     try:
         checklist = checklist_of(c.layout, c.table, c.commands, options.only or ())
     except ValueError as error:
-        return _fail(str(error))
+        return fail(str(error))
     if not checklist.drives and not checklist.routes:
-        return _fail("there is nothing to commission: no drive is wired, and there is no route")
+        return fail("there is nothing to commission: no drive is wired, and there is no route")
     sender = None
     if place is not None and target is not None:
         try:
             sender = Sender(c, place, target, given, open_link(place), ask=not options.yes)
         except LinkError as error:
-            return _fail(str(error))
+            return fail(str(error))
     try:
         return _through(options, c, checklist, sender, told)
     finally:
@@ -187,7 +188,7 @@ def _through(
         show("\nstopped; no record was written")
         return STOPPED
     except OSError as error:
-        return _fail(f"{error.filename or options.file} cannot be written: {error.strerror}")
+        return fail(f"{error.filename or options.file} cannot be written: {error.strerror}")
     if not is_sound(run) or (wrong and not written):
         return BAD
     return GOOD if is_whole(run) else NOT_WHOLE
@@ -367,8 +368,3 @@ def _title(c: Compilation) -> str:
 
 def _minute(at: datetime) -> str:
     return at.strftime("%Y-%m-%d %H:%M")
-
-
-def _fail(message: str) -> int:
-    say(message)
-    return FAULTY

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from bellcrank.command import fail
 from bellcrank.compilation import Compilation, compile_file
 from bellcrank.diagnostics import Collector
 from bellcrank.emit.files import write_files
@@ -23,7 +24,7 @@ from bellcrank.picture import (
 from bellcrank.proof.moving import Effort
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.naming import COMMAND_LINE, asked_refs, asked_routes
-from bellcrank.terminal import print_diagnostics, progress, say
+from bellcrank.terminal import print_diagnostics, progress
 from bellcrank.version import NOTICE
 
 DRAWN, FAULTY = 0, 2
@@ -79,12 +80,12 @@ def picture(options: argparse.Namespace) -> int:
     path: Path = options.output or Path(options.file.name).with_suffix(".svg")
     suffix = path.suffix.lower()
     if suffix not in (".svg", ".png"):
-        return _fail(f"{path} is neither .svg nor .png; a picture can be written as these two")
+        return fail(f"{path} is neither .svg nor .png; a picture can be written as these two")
     to_png = None
     if suffix == ".png":
         to_png = _png_writer()
         if to_png is None:
-            return _fail(
+            return fail(
                 "a PNG needs the library cairosvg: `pip install 'bellcrank[png]'`; "
                 "an SVG can be written without it"
             )
@@ -104,7 +105,7 @@ def picture(options: argparse.Namespace) -> int:
     try:
         write_files(path.parent, {path.name: data})
     except OSError as error:
-        return _fail(f"{path} cannot be written: {error.strerror or error}")
+        return fail(f"{path} cannot be written: {error.strerror or error}")
     print(path)
     return DRAWN
 
@@ -123,7 +124,7 @@ def _overlay(options: argparse.Namespace, c: Compilation) -> Overlay | None:
         return route_overlay(c.layout, found[0])
     if len(found) == 2:
         if found[0].name == found[1].name:
-            _fail("these are one and the same route; name two")
+            fail("these are one and the same route; name two")
             return None
         return conflict_overlay(c.layout, c.table, found[0], found[1])
     return NOTHING
@@ -135,7 +136,7 @@ def _story(name: str, c: Compilation) -> Overlay | None:
     story = next((r.story for r in results if r.name == name), None)
     if story is None or c.machine is None:
         outcome = next((r.outcome for r in results if r.name == name), "not looked at")
-        _fail(f"there is no story to show: `{PROPERTIES[name]}` is {outcome}")  # type: ignore[index]
+        fail(f"there is no story to show: `{PROPERTIES[name]}` is {outcome}")  # type: ignore[index]
         return None
     steps = [step.event for step in story.steps]
     return story_overlay(c.layout, c.machine, c.table, steps, story.ending, dict(story.start))
@@ -149,7 +150,7 @@ def _route(text: str, table: RouteTable) -> Route | None:
         print_diagnostics(found.result(), {COMMAND_LINE: text})
         return None
     if len(routes) != 1:
-        _fail(f"`{text}` names {len(routes)} routes; give each route by itself, in quotes")
+        fail(f"`{text}` names {len(routes)} routes; give each route by itself, in quotes")
         return None
     return routes[0]
 
@@ -182,8 +183,3 @@ def _plain(svg: str) -> str:
 def _properties(svg: str) -> dict[str, str]:
     """The custom properties of the picture's style."""
     return dict(re.findall(r"(--[a-z]+): ([^;]+);", svg))
-
-
-def _fail(message: str) -> int:
-    say(message)
-    return FAULTY
