@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 
+from bellcrank.proof.index import Index
 from bellcrank.proof.packed import Packed, PackedClause
 
 MOST_SPLITS = 60
@@ -16,9 +17,6 @@ MOST_SPLITS = 60
 
 Core = dict[tuple[int, PackedClause], None]
 """Clauses that cannot be true together, each with its number, or GOAL or GUARD."""
-
-ByVariable = Sequence[Sequence[int]]
-"""For each variable the numbers of the clauses that name it."""
 
 
 class Contradiction:
@@ -33,7 +31,7 @@ class Contradiction:
     def __init__(
         self,
         packed: Packed,
-        by_variable: ByVariable,
+        index: Index,
         alive: Sequence[bool],
         guard: list[tuple[int, PackedClause]],
         shown: list[int],
@@ -42,7 +40,7 @@ class Contradiction:
         self.full = packed.full
         self.held = packed.held
         self.clauses = packed.clauses
-        self.by_variable = by_variable
+        self.index = index
         self.alive = alive
         self.guard = guard
         self.guard_by_variable: dict[int, list[int]] = defaultdict(list)
@@ -59,7 +57,7 @@ class Contradiction:
         other = object.__new__(Contradiction)
         other.shown, other.full, other.held = self.shown, self.full, self.held
         other.clauses, other.alive = self.clauses, self.alive
-        other.by_variable = self.by_variable
+        other.index = self.index
         other.guard, other.guard_by_variable = self.guard, self.guard_by_variable
         other.domain = dict(self.domain)
         other.reasons = defaultdict(list)
@@ -110,34 +108,31 @@ class Contradiction:
             else:
                 return None
             known = domain.get(variable, full[variable])
+            pairs, longer = self.index.near(variable)
             # Only a literal that has become false can tell anything new.
-            for number in self.by_variable[variable]:
-                clause = clauses[number]
-                if len(clause) == 2:
-                    # They are most of all.
-                    (one, its), (other, allowed) = clause
-                    if other == variable:
-                        its, other, allowed = allowed, one, its
-                    if its & known or not alive[number]:
-                        continue
-                    now = domain.get(other, full[other])
-                    if now & ~allowed:
-                        left = now & allowed
-                        if not left:
-                            return self._gather([variable, other], {(number, clause): None})
-                        domain[other] = left
-                        self.reasons[other].append((number, clause))
-                        (queue if other in near else far).append(other)
+            for mask, number, other, allowed in pairs:
+                if mask & known or not alive[number]:
                     continue
+                now = domain.get(other, full[other])
+                if now & ~allowed:
+                    left = now & allowed
+                    if not left:
+                        core: Core = {(number, clauses[number]): None}
+                        return self._gather([variable, other], core)
+                    domain[other] = left
+                    self.reasons[other].append((number, clauses[number]))
+                    (queue if other in near else far).append(other)
+            for mask, number in longer:
+                if mask & known or not alive[number]:
+                    continue
+                clause = clauses[number]
                 open_variable, open_mask = -1, 0
                 for other, allowed in clause:
-                    if (known if other == variable else domain.get(other, -1)) & allowed:
-                        if open_variable >= 0 or other == variable:
+                    if domain.get(other, -1) & allowed:
+                        if open_variable >= 0:
                             break
                         open_variable, open_mask = other, allowed
                 else:
-                    if not alive[number]:
-                        continue
                     if open_variable < 0:
                         return self._gather([v for v, _ in clause], {(number, clause): None})
                     now = domain.get(open_variable, full[open_variable])
@@ -214,6 +209,6 @@ class Contradiction:
         """The facts and every clause near them, for the solver to make what it can of."""
         near = dict.fromkeys(v for _, c in (*facts, *self.guard) for v, _ in c)
         numbers = dict.fromkeys(
-            number for v in near for number in self.by_variable[v] if self.alive[number]
+            number for v in near for number in self.index.naming(v) if self.alive[number]
         )
         return dict.fromkeys([*facts, *self.guard, *((n, self.clauses[n]) for n in numbers)])

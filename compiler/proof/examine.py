@@ -14,7 +14,8 @@ from dataclasses import dataclass, field
 from itertools import combinations
 
 from bellcrank.proof.contradiction import Contradiction, Core
-from bellcrank.proof.likeness import NEVER, ByWords, Kind, Kinds
+from bellcrank.proof.index import Index
+from bellcrank.proof.likeness import NEVER, Kind, Kinds
 from bellcrank.proof.packed import Packed, PackedClause, PackedEvent, before
 from bellcrank.proof.shapes import Shape, shape_of
 
@@ -109,26 +110,20 @@ class Examiner:
         self.packed = packed
         self.thorough = thorough
         self.alive = [True] * len(packed.clauses)
-        self.by_variable: list[array[int]] = [array("i") for _ in packed.full]
-        self.by_words = ByWords(packed)
-        self.kinds = Kinds(packed, self.by_variable, self.by_words, self.alive)
+        self.index = Index(packed)
+        self.kinds = Kinds(packed, self.index, self.alive)
         self.shapes: list[Shape] = []
         self.shape_numbers: dict[Shape, int] = {}
         self.pairs: dict[tuple[int, int, int], int] = {}
         self.starts: dict[tuple[tuple[int, int, int], ...], int] = {}
         for number in range(len(packed.clauses)):
-            self._index(number)
-
-    def _index(self, number: int) -> None:
-        for variable, _ in self.packed.clauses[number]:
-            self.by_variable[variable].append(number)
-        self.by_words.take_in(number)
+            self.index.take_in(number)
 
     def add(self, clause: PackedClause) -> int:
         """Take in one more clause; its number."""
         self.packed.clauses.append(clause)
         self.alive.append(True)
-        self._index(len(self.alive) - 1)
+        self.index.take_in(len(self.alive) - 1)
         return len(self.alive) - 1
 
     def examine(
@@ -210,7 +205,7 @@ class Examiner:
             return None
         for size in range(1, len(clause) + 1):
             for variables in combinations(clause, size):
-                for number in self.by_words.over(variables):
+                for number in self.index.over(variables):
                     if number == goal or not self.alive[number]:
                         continue
                     other = self.packed.clauses[number]
@@ -287,7 +282,7 @@ class Examiner:
         remember what came of it."""
         known = Contradiction(
             self.packed,
-            self.by_variable,
+            self.index,
             self.alive,
             [(GUARD, c) for c in event.guard],
             [v for v in event.units if self.packed.signal[v]],

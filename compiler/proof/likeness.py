@@ -9,11 +9,10 @@ search nor a new shape; if one is missing, the search is made as for the first.
 
 from __future__ import annotations
 
-from array import array
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
-from bellcrank.proof.contradiction import ByVariable
+from bellcrank.proof.index import Index
 from bellcrank.proof.packed import Packed, PackedClause, PackedEvent
 
 Likeness = tuple[object, ...]
@@ -71,64 +70,15 @@ class Kind:
             del known[MOST_TRIED:]
 
 
-class ByWords:
-    """The clauses of a machine by their words; in few bytes each, as they are many."""
-
-    def __init__(self, packed: Packed) -> None:
-        self.clauses = packed.clauses
-        self._width = len(packed.full) + 1
-        # Of all clauses over the same variables: the last, and the one before each.
-        self._last: dict[int, int] = {}
-        self._before = array("i")
-
-    def take_in(self, number: int) -> None:
-        """Take in the next clause."""
-        key = self._key([v for v, _ in self.clauses[number]])
-        self._before.append(self._last.get(key, -1))
-        self._last[key] = number
-
-    def _key(self, variables: Sequence[int]) -> int:
-        if len(variables) == 2:
-            one, other = variables
-            if one > other:
-                one, other = other, one
-            return (one + 1) * self._width + other + 1
-        key = 0
-        for variable in sorted(variables):
-            key = key * self._width + variable + 1
-        return key
-
-    def over(self, variables: Sequence[int]) -> Iterator[int]:
-        """The clauses over just these variables, the last first."""
-        number = self._last.get(self._key(variables), -1)
-        while number >= 0:
-            yield number
-            number = self._before[number]
-
-    def find(self, clause: PackedClause) -> int:
-        """The number of a clause of these words in this order; -1 if there is none."""
-        number = self._last.get(self._key([v for v, _ in clause]), -1)
-        while number >= 0 and self.clauses[number] != clause:
-            number = self._before[number]
-        return number
-
-
 class Kinds:
     """The kinds of events met so far.
 
-    by_variable, by_words, alive: as an Examiner has them.
+    index: its clauses. alive: for each whether it is still in play.
     """
 
-    def __init__(
-        self,
-        packed: Packed,
-        by_variable: ByVariable,
-        by_words: ByWords,
-        alive: Sequence[bool],
-    ) -> None:
+    def __init__(self, packed: Packed, index: Index, alive: Sequence[bool]) -> None:
         self.packed = packed
-        self.by_variable = by_variable
-        self.by_words = by_words
+        self.index = index
         self.alive = alive
         self._kinds: dict[Likeness, Kind] = {}
 
@@ -207,7 +157,7 @@ class Kinds:
         clauses, full = self.packed.clauses, self.packed.full
         variable = slots[step.literals[step.start][0]]
         fresh = dict(step.fresh)
-        for number in self.by_variable[variable]:
+        for number in self.index.naming(variable):
             clause = clauses[number]
             if not self.alive[number] or len(clause) != len(step.literals):
                 continue
@@ -242,7 +192,7 @@ class Kinds:
         for step in recipe.steps:
             if step.start < 0:
                 clause = tuple([(slots[s], m) for s, m in step.literals])
-                number = self.by_words.find(clause)
+                number = self.index.find(clause)
                 if number < 0 or not self.alive[number]:
                     return None
             else:
