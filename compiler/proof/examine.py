@@ -293,7 +293,8 @@ class Examiner:
         core = known.refute(guard, split=self.packed.accident[event.number])
         if core is not None:
             shape = self._shape(c for _, c in core)
-            kind.remember(NEVER, self.kinds.recipe(shape, _helping(core), slots))
+            if kind.comes_again(NEVER):
+                kind.remember(NEVER, self.kinds.recipe(shape, _helping(core), slots))
             self._all_by(shape, _numbers(core), goals, event, found)
             return
         for goal in goals:
@@ -303,7 +304,8 @@ class Examiner:
             if core is not None:
                 shape = self._shape(c for _, c in core)
                 likeness, own = self.kinds.goal(self.packed.clauses[goal], slots)
-                kind.remember(likeness, self.kinds.recipe(shape, _helping(core), own))
+                if kind.comes_again(likeness):
+                    kind.remember(likeness, self.kinds.recipe(shape, _helping(core), own))
             elif self.thorough:
                 core = search.wide([*facts, *guard])
                 shape = self._shape(c for _, c in core)

@@ -62,9 +62,16 @@ class Kind:
 
     recipes: dict[Likeness, list[Recipe]] = field(default_factory=dict)
 
+    def comes_again(self, likeness: Likeness) -> bool:
+        """Whether a goal was met before: what comes but once need not be remembered."""
+        known = likeness in self.recipes
+        if not known:
+            self.recipes[likeness] = []
+        return known
+
     def remember(self, likeness: Likeness, recipe: Recipe | None) -> None:
         """Try a recipe first from now on."""
-        known = self.recipes.setdefault(likeness, [])
+        known = self.recipes[likeness]
         if recipe is not None and recipe not in known:
             known.insert(0, recipe)
             del known[MOST_TRIED:]
