@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from bellcrank.emit.data import Data
-from bellcrank.machine.model import Clause, Event, Machine
+from bellcrank.machine.model import Clause, Event, Is, Machine
 
 
 def machine_data(machine: Machine) -> Data:
@@ -18,11 +18,16 @@ def machine_data(machine: Machine) -> Data:
     def ordered(variable: str, values: Iterable[str]) -> list[str]:
         return sorted(values, key=place[variable].__getitem__)
 
+    known: dict[Is, list[str]] = {}
+
+    def one_of(literal: Is) -> list[str]:
+        values = known.get(literal)
+        if values is None:
+            values = known[literal] = ordered(*literal)
+        return values.copy()
+
     def clause_data(clause: Clause) -> list[Data]:
-        return [
-            {"variable": variable, "one_of": ordered(variable, values)}
-            for variable, values in clause
-        ]
+        return [{"variable": literal.variable, "one_of": one_of(literal)} for literal in clause]
 
     def event_data(event: Event) -> Data:
         return {

@@ -44,12 +44,14 @@ def test_an_example_is_proved_and_checked_again_from_cold_in_time() -> None:
     for example, limit in (("harbour-terminus", 2.0), ("four-track-station", 5.0)):
         command = [sys.executable, "-m", "bellcrank", "check", "--recheck"]
         command.append(str(EXAMPLES / f"{example}.crank"))
-        seconds = []
+        fastest = limit
         for _ in range(3):
             start = time.perf_counter()
             subprocess.run(command, check=True, capture_output=True)
-            seconds.append(time.perf_counter() - start)
-        assert min(seconds) < limit
+            fastest = min(fastest, time.perf_counter() - start)
+            if fastest < limit:  # what else the machine does must not count
+                break
+        assert fastest < limit
 
 
 def test_the_test_vectors_of_the_largest_example_take_about_a_second() -> None:

@@ -419,7 +419,7 @@ def expressions(draw: st.DrawFn, depth: int = 3) -> str:
     return form.format(draw(expressions(depth - 1)), draw(expressions(depth - 1)))
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(expressions())
 def test_any_expression_at_all_gives_text_or_a_sentence(expression: str) -> None:
     template = "{% for r in routes %}{{ " + expression + " }}{% endfor %}"

@@ -136,7 +136,7 @@ def slipped(draw: st.DrawFn) -> str:
 
 
 @given(slipped())
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 def test_a_layout_with_slips_is_answered(text: str):
     holds(text)
 
@@ -152,7 +152,7 @@ def added_to(draw: st.DrawFn) -> str:
 
 
 @given(added_to())
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 def test_a_layout_with_lines_added_is_answered(text: str):
     holds(text)
 
