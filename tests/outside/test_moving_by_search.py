@@ -19,12 +19,28 @@ from bellcrank.rehearsal.search import Explorer, Found, violated
 from bellcrank.routes.derive import build_routes
 from bellcrank.syntax.load import load_text
 
-BLOCK = 100
-SEEDS = range(0, 1_600, BLOCK)
-"""Each block of seeds gives some layouts with few states."""
+SMALL = """
+    1 2 3 4 13 15 22 32 49 54 66 67 70 82 84 86 94 107 117 149 150 164 167 168 174 176 184
+    185 190 194 198 201 205 215 217 220 221 226 230 231 238 252 255 258 260 262 267 269 270
+    274 275 281 283 284 304 305 313 316 321 323 326 327 335 339 344 355 356 359 366 367 369
+    370 371 373 375 377 378 379 385 397 399 404 406 407 411 426 434 440 446 448 449 454 455
+    458 466 470 472 473 475 486 499 506 511 512 522 526 532 535 541 545 547 553 555 564 568
+    570 573 577 593 607 612 620 629 630 651 658 660 662 678 679 681 690 692 695 696 698 720
+    730 731 737 738 742 745 748 750 754 760 762 765 767 769 776 778 781 782 799 801 803 809
+    810 812 813 814 815 816 822 828 829 830 831 835 836 840 845 855 856 858 864 866 867 876
+    879 884 885 887 888 890 893 895 896 903 906 907 910 913 922 939 947 951 952 953 967 972
+    973 977 981 984 988 992 995 1001 1006 1010 1019 1020 1024 1042 1048 1051 1055 1056 1059
+    1060 1061 1064 1065 1067 1071 1078 1082 1083 1100 1101 1105 1113 1119 1124 1128 1131
+    1134 1136 1139 1145 1147 1148 1150 1153 1159 1163 1164 1169 1170 1195 1199 1206 1207
+    1208 1212 1224 1227 1228 1237 1238 1239 1246 1247 1250 1260 1265 1267 1269 1283 1288
+    1301 1303 1305 1311 1327 1332 1345 1349 1358 1361 1369 1372 1377 1385 1390 1404 1407
+    1409 1411 1416 1421 1425 1429 1434 1449 1457 1463 1474 1475 1476 1481 1484 1487 1496
+    1501 1506 1514 1518 1524 1525 1530 1545 1549 1552 1570 1581 1582 1586 1595 1596
+""".split()
+"""The seeds below 1,600 whose layouts have so few states that all are looked at."""
 
-LAYOUTS = (17, 14, 23, 27, 20, 18, 17, 20, 34, 20, 21, 23, 19, 15, 19, 16)
-"""How many, for each block."""
+EACH = 20
+"""Layouts to a test."""
 
 FEW_STATES = 2_600
 MANY_STATES = 30_000
@@ -137,24 +153,23 @@ def check_wish(machine: Machine, explorer: Explorer, found: Found, result: Movin
     assert result.outcome == ("shown" if all(can) else "refuted"), result
 
 
-@pytest.mark.parametrize("first", SEEDS)
+@pytest.mark.parametrize("first", range(0, len(SMALL), EACH))
 def test_every_property_of_a_small_layout_is_what_its_states_say(first: int) -> None:
     seen: Counter[str] = Counter()
-    for seed in range(first, first + BLOCK):
-        layout = random_layout(seed)
+    for seed in SMALL[first : first + EACH]:
+        layout = random_layout(int(seed))
         machine = machine_of(layout)
-        states = None if machine is None else every_state(machine, FEW_STATES)
-        if machine is not None and states is not None:
-            with shown(layout):
-                seen += check(machine, *states)
-            seen["layouts"] += 1
+        assert machine is not None
+        states = every_state(machine, FEW_STATES)
+        assert states is not None
+        with shown(layout):
+            seen += check(machine, *states)
     # Neither answer is rare, so a constant one would be found out.
-    assert seen["layouts"] >= LAYOUTS[first // BLOCK], seen
-    assert seen["proved"] >= 10 and seen["refuted"] >= 1, seen
+    assert seen["proved"] >= 3 and seen["refuted"] >= 1, seen
 
 
 def test_over_three_hundred_layouts_are_tried() -> None:
-    assert sum(LAYOUTS) > 300
+    assert len(set(SMALL)) > 300
 
 
 def test_every_property_of_a_layout_with_more_states_is_what_they_say() -> None:
