@@ -184,14 +184,7 @@ class Examiner:
             found.state(shape, goal, START)
             found.lean(goal, found.help([stronger]))
             return []
-        left = []
-        for event in self._threats(clause):
-            plain = self._plain(clause, event)
-            if plain is None:
-                left.append(event)
-            else:
-                found.state(plain, goal, event.number)
-        return left
+        return self._threats(goal, clause, found)
 
     def _away(self, clause: PackedClause) -> list[PackedClause]:
         """That a clause is false, as clauses."""
@@ -215,34 +208,47 @@ class Examiner:
                         return number
         return None
 
-    def _threats(self, clause: PackedClause) -> Iterable[PackedEvent]:
-        """Events that move a variable of a clause out of the values it names."""
-        seen: dict[int, PackedEvent] = {}
+    def _threats(self, goal: int, clause: PackedClause, found: Findings) -> list[PackedEvent]:
+        """Of the events that move a variable of a clause out of the values it names, state
+        those that the guard alone keeps from making it false; the others."""
+        full = self.packed.full
+        literals = [(v, mask, full[v], full[v] & ~mask) for v, mask in clause]
+        seen: set[int] = set()
+        left = []
         for variable, mask in clause:
             for move in self.packed.moves[variable]:
                 allowed = move.allowed & mask
                 for old, new in move.changes:
                     if old & allowed and not new & mask:
-                        for event in move.events:
-                            seen[event.number] = event
                         break
-        return seen.values()
+                else:
+                    continue
+                for event in move.events:
+                    if event.number in seen:
+                        continue
+                    seen.add(event.number)
+                    units, updates = event.units, event.updates
+                    for other, its, values, away in literals:
+                        if other in units:
+                            if other in updates:
+                                away = values & ~before(event, other, its)
+                            if not units[other] & away:
+                                shape = self._plain(other, away, units[other], values)
+                                found.state(shape, goal, event.number)
+                                break
+                    else:
+                        left.append(event)
+        return left
 
-    def _plain(self, clause: PackedClause, event: PackedEvent) -> int | None:
-        """The shape where the guard alone keeps the event from making a clause false."""
-        for variable, mask in clause:
-            allowed = event.units.get(variable)
-            if allowed is not None:
-                full = self.packed.full[variable]
-                if variable in event.updates:
-                    mask = before(event, variable, mask)
-                away = full & ~mask
-                if not allowed & away:
-                    key = (away, allowed, full)
-                    if key not in self.pairs:
-                        self.pairs[key] = self._shape([((variable, away),), ((variable, allowed),)])
-                    return self.pairs[key]
-        return None
+    def _plain(self, variable: int, away: int, allowed: int, values: int) -> int:
+        """The shape where the guard allows a variable none of the values that it would
+        have to have."""
+        key = (away, allowed, values)
+        shape = self.pairs.get(key)
+        if shape is None:
+            shape = self._shape([((variable, away),), ((variable, allowed),)])
+            self.pairs[key] = shape
+        return shape
 
     # ------------------------------------------------------- what takes a search
 

@@ -162,11 +162,13 @@ class Kinds:
     def _alike(self, step: Step, slots: Sequence[int]) -> Iterator[int]:
         """The clauses that a step could mean."""
         clauses, full = self.packed.clauses, self.packed.full
-        variable = slots[step.literals[step.start][0]]
+        count, start = len(step.literals), step.start
+        slot, mask = step.literals[start]
+        first = (slots[slot], mask)
         fresh = dict(step.fresh)
-        for number in self.index.naming(variable):
+        for number in self.index.naming(slots[slot]):
             clause = clauses[number]
-            if not self.alive[number] or len(clause) != len(step.literals):
+            if len(clause) != count or clause[start] != first or not self.alive[number]:
                 continue
             for (v, m), (slot, wanted) in zip(clause, step.literals, strict=True):
                 if m != wanted:
