@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -21,6 +20,7 @@ from bellcrank.picture import (
     route_overlay,
     story_overlay,
 )
+from bellcrank.picture.style import properties, written_out
 from bellcrank.proof.moving import Effort
 from bellcrank.routes.model import Route, RouteTable
 from bellcrank.routes.naming import COMMAND_LINE, asked_refs, asked_routes
@@ -165,21 +165,10 @@ def _png_writer() -> Callable[[str], bytes] | None:
     def write(svg: str) -> bytes:
         # On paper: without it the lines are dark on dark wherever the ground is dark.
         data: bytes = cairosvg.svg2png(
-            bytestring=_plain(svg).encode("utf-8"),
+            bytestring=written_out(svg).encode("utf-8"),
             scale=PNG_SCALE,
-            background_color=_properties(svg)["--paper"],
+            background_color=properties(svg)["--paper"],
         )
         return data
 
     return write
-
-
-def _plain(svg: str) -> str:
-    """The picture with its custom properties written out, for readers that lack them."""
-    values = _properties(svg)
-    return re.sub(r"var\((--[a-z]+)\)", lambda m: values[m[1]], svg)
-
-
-def _properties(svg: str) -> dict[str, str]:
-    """The custom properties of the picture's style."""
-    return dict(re.findall(r"(--[a-z]+): ([^;]+);", svg))

@@ -13,7 +13,8 @@ from typing import Any
 
 from rich.text import Text
 
-from bellcrank.compilation import Compilation, compile_file
+from bellcrank.command import FAULTY, STOPPED, compile_layout, status
+from bellcrank.compilation import Compilation
 from bellcrank.diagnostics import Collector, Diagnostic, as_json
 from bellcrank.emit.command_data import timetable_data
 from bellcrank.emit.data import Data
@@ -39,16 +40,15 @@ from bellcrank.sending.links import (
 )
 from bellcrank.sending.playing import Clock, Step, SystemClock, play
 from bellcrank.sending.sent_before import Rest, Thrown, rest_due, thrown_before
-from bellcrank.terminal import print_diagnostics, print_json, progress, say, show
+from bellcrank.terminal import print_diagnostics, print_json, say, show
 from bellcrank.timing.lists import to_cancel, to_set, to_start_up
 from bellcrank.timing.lying import LyingError, read_lying
 from bellcrank.timing.model import Timetable
 from bellcrank.timing.pace import PaceError
 from bellcrank.version import NOTICE, __version__
 
-SENT, REFUSED, FAULTY, UNDECIDED, BROKEN_OFF, STOPPED = 0, 1, 2, 3, 4, 130
-
-_STATUS = {"refuted": REFUSED, "undecided": UNDECIDED}
+SENT, REFUSED, BROKEN_OFF = 0, 1, 4
+"""Beside FAULTY and STOPPED. REFUSED: also what a refuted layout has."""
 
 _EXIT_CODES = """\
 exit status:
@@ -171,9 +171,9 @@ def send(options: argparse.Namespace) -> int:
     if not options.json:
         return _sent(options, told)
     with redirect_stdout(sys.stderr):
-        status = _sent(options, told)
+        ended = _sent(options, told)
     print_json(told)
-    return status
+    return ended
 
 
 def _sent(options: argparse.Namespace, told: Data) -> int:
@@ -200,12 +200,12 @@ def _send(options: argparse.Namespace, told: Data) -> int:
         given = split(options.option or [], target.options)
     except (PlaceError, LinkError, TargetError, OptionError) as error:
         raise _NotSentError(FAULTY, str(error)) from None
-    c, status = compiled(options)
+    c, ended = compiled(options)
     told["diagnostics"] = [as_json(d) for d in c.diagnostics]
-    if status != FAULTY:
+    if ended != FAULTY:
         told["status"] = c.outcome
-    if status is not None:
-        raise _NotSentError(status)
+    if ended is not None:
+        raise _NotSentError(ended)
     assert c.layout and c.table and c.locking
     known = (c.layout, c.table, c.locking)
     if options.start_up:
@@ -277,19 +277,17 @@ def target_for(name: str | None, place: Place | None) -> Target:
 def compiled(options: argparse.Namespace) -> tuple[Compilation, int | None]:
     """The layout with its proof; and the exit status, with the reason told, if nothing may
     be sent for it."""
-    with progress() as tell:
-        c = compile_file(options.file, seconds=options.time_limit, effort=Effort(), progress=tell)
+    c = compile_layout(options, Effort())
     print_diagnostics(c.diagnostics, c.program.texts)
-    if not c.ok or c.layout is None or c.table is None or c.verdict is None:
-        return c, FAULTY
-    if c.moving is not None and c.moving.stopped == "by Ctrl-C":
-        return c, STOPPED
+    ended = status(c)
+    if ended in (FAULTY, STOPPED):
+        return c, ended
     if not c.proved and not options.although_unproved:
         say(
             f"the layout is {c.outcome}, so nothing is sent: `bellcrank check` tells more "
             "(--although-unproved goes on all the same)"
         )
-        return c, _STATUS[c.outcome]
+        return c, ended
     return c, None
 
 

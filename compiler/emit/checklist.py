@@ -8,12 +8,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from typing import Any
 
+from bellcrank.emit.command_data import packet_of
+from bellcrank.emit.data import Data
 from bellcrank.emit.tables import ranges
-from bellcrank.hardware.packets import basic_accessory, extended_accessory
-
-Data = dict[str, Any]
 
 
 def control_rows(document: Data) -> list[Data]:
@@ -83,19 +81,11 @@ def signal_checks(document: Data) -> list[Data]:
 def _packet(state: Data, document: Data, action: str | None = None) -> Data | None:
     """The bytes of the packet for a position or an aspect, `on`, and for a coil those that
     end its pulse, `off`; None without an output, or if outputs have no numbers in packets."""
-    first, number = document["hardware"]["first_decoder"], state["number"]
-    if first is None or number is None:
+    first = document["hardware"]["first_decoder"]
+    packet = packet_of(state["number"], state["side"], state.get("value"), first)
+    if packet is None:
         return None
-    if state.get("value") is not None:
-        on = extended_accessory(number, state["value"], first_decoder=first)
-        return {"on": on.hex(" ").upper(), "off": None}
-    on, off = (
-        basic_accessory(
-            number, green=state["side"] == "green", activate=activate, first_decoder=first
-        )
-        for activate in (True, False)
-    )
-    return {"on": on.hex(" ").upper(), "off": off.hex(" ").upper() if action == "coil" else None}
+    return {"on": packet["on"], "off": packet["off"] if action == "coil" else None}
 
 
 def route_checks(document: Data) -> list[Data]:

@@ -60,14 +60,25 @@ def packet_data(command: Command, layout: Layout) -> Data | None:
     """The packet of a command; None without an output, or if the layout does not say how
     outputs are numbered in packets."""
     first = layout.hardware.first_decoder
-    if first is None or command.number is None:
+    return packet_of(command.number, command.side, command.value, first)
+
+
+def packet_of(
+    output: int | None, side: str | None, value: int | None, first: int | None
+) -> Data | None:
+    """The packet for a side of an output, or for a value on extended packets.
+
+    output: its number; None if nothing is wired. first: the number of the first decoder;
+    None if the layout does not say how outputs are numbered in packets.
+    """
+    if first is None or output is None:
         return None
-    if command.value is not None:
-        on = extended_accessory(command.number, command.value, first_decoder=first)
+    if value is not None:
+        on = extended_accessory(output, value, first_decoder=first)
         return {"type": "extended", "on": _hex(on), "off": None, "bits": bits(on)}
-    green = command.side == "green"
+    green = side == "green"
     on, off = (
-        basic_accessory(command.number, green=green, activate=activate, first_decoder=first)
+        basic_accessory(output, green=green, activate=activate, first_decoder=first)
         for activate in (True, False)
     )
     return {"type": "basic", "on": _hex(on), "off": _hex(off), "bits": bits(on)}

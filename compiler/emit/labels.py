@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from typing import Any
 
 from rich.cells import cell_len
 
-Data = dict[str, Any]
+from bellcrank.emit.data import Data
 
 SHEETS = {"A4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Width and height of the sheets: ISO 216 A4, and 8.5 by 11 inches."""

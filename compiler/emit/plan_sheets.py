@@ -10,12 +10,11 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from typing import Any
 
+from bellcrank.emit.data import Data
 from bellcrank.emit.labels import SHEETS
 from bellcrank.picture.measures import TEXT
-
-Data = dict[str, Any]
+from bellcrank.picture.style import written_out
 
 LEAST_LETTER = 2.4
 """Letters on the cover are this high at least: about 7 points, read at arm's length."""
@@ -93,11 +92,9 @@ def _read(picture: str) -> _Picture:
 def _for_paper(style: str) -> str:
     """The rules with colours in place of their names, which not all that prints can look up,
     each for the plan alone: words such as `stop` are classes elsewhere on the page too."""
-    colours = dict(re.findall(r"(--[a-z]+): ([^;}]+);", style))
     rules = []
-    for selectors, said in re.findall(r"([^{}]+)\{([^{}]*)\}", style):
+    for selectors, said in re.findall(r"([^{}]+)\{([^{}]*)\}", written_out(style)):
         said = re.sub(r"--[a-z]+: [^;}]+;", "", said)
-        said = re.sub(r"var\((--[a-z]+)\)", lambda m: colours[m[1]], said)
         names = [name.strip() for name in selectors.split(",")]
         own = ", ".join(name if name == ".plan" else f".plan {name}" for name in names)
         rules.append(f"{own} {{ {' '.join(said.split())} }}")

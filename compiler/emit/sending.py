@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Any
 
+from bellcrank.emit.data import Data
 from bellcrank.sending.playing import Outcome, Step
 from bellcrank.timing.model import Timetable
-
-Data = dict[str, Any]
 
 
 def plan_data(timetable: Timetable, steps: Sequence[Step]) -> Data:

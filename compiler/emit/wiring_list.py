@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from typing import Any
 
-Data = dict[str, Any]
+from bellcrank.emit.data import Data
 
 SIDES = ("green", "red")
 

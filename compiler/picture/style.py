@@ -5,6 +5,8 @@ A page that shows the picture may set the custom properties otherwise.
 
 from __future__ import annotations
 
+import re
+
 STYLE = """\
 .plan { --paper: #fdfdfb; --line: #1d242b; --quiet: #66707a; --route: #0b5cad;
   --other: #a3480a; --occupied: #b3261e; --accent: #7a1fa2; background: var(--paper);
@@ -51,3 +53,15 @@ STYLE = """\
 .name.signal, .name.edge { font-weight: 600; }
 .name.piece { fill: var(--quiet); }
 """
+
+
+def properties(text: str) -> dict[str, str]:
+    """The custom properties that a style sets."""
+    return dict(re.findall(r"(--[a-z]+): ([^;}]+);", text))
+
+
+def written_out(text: str) -> str:
+    """A style, or a picture with one, with the values of its custom properties in place of
+    their names, for readers that lack them."""
+    values = properties(text)
+    return re.sub(r"var\((--[a-z]+)\)", lambda m: values[m[1]], text)

@@ -25,6 +25,9 @@ GUARD = -2
 FEW = 3
 """Variables in a clause, up to which it is looked for whether another implies it."""
 
+Tell = Callable[[int], None]
+"""Told how many clauses have been examined."""
+
 START = -1
 """Stands for an event where an obligation is about the start."""
 
@@ -61,17 +64,18 @@ class Findings:
         places.append(goal)
         places.append(event)
 
-    def help(self, numbers: Sequence[int]) -> int:
-        """Take in clauses that help together; their place."""
+    def all_by(self, shape: int, helping: Sequence[int], goals: Iterable[int], event: int) -> None:
+        """Take in the obligations of some clauses at one event that are of one shape, and
+        shown with the help of the same clauses."""
         place = len(self.helping)
-        self.helping.append(len(numbers))
-        self.helping.extend(numbers)
-        return place
-
-    def lean(self, goal: int, place: int) -> None:
-        """Take in that a clause is shown with the help of those at a place."""
-        self.leaning.append(goal)
-        self.leaning.append(place)
+        if helping:
+            self.helping.append(len(helping))
+            self.helping.extend(helping)
+        for goal in goals:
+            self.state(shape, goal, event)
+            if helping:
+                self.leaning.append(goal)
+                self.leaning.append(place)
 
     def groups(self) -> Iterator[tuple[int, array[int]]]:
         """The places of clauses that helped together, and these."""
@@ -130,7 +134,7 @@ class Examiner:
         self,
         goals: Iterable[int],
         deadline: float | None = None,
-        tell: Callable[[int], None] | None = None,
+        tell: Tell | None = None,
     ) -> Findings:
         """The obligations of some clauses.
 
@@ -181,8 +185,7 @@ class Examiner:
         stronger = self._stronger(goal)
         if stronger is not None:
             shape = self._shape([self.packed.clauses[stronger], *self._away(clause)])
-            found.state(shape, goal, START)
-            found.lean(goal, found.help([stronger]))
+            found.all_by(shape, [stronger], [goal], START)
             return []
         return self._threats(goal, clause, found)
 
@@ -260,7 +263,7 @@ class Examiner:
         never = self.kinds.known(kind, NEVER, slots)
         if never is not None:
             shape, helping = never
-            self._all_by(shape, helping, goals, event, found)
+            found.all_by(shape, helping, goals, event.number)
             return
         anew = []
         for goal in goals:
@@ -270,9 +273,7 @@ class Examiner:
                 anew.append(goal)
                 continue
             shape, helping = shown
-            found.state(shape, goal, event.number)
-            if helping:
-                found.lean(goal, found.help(helping))
+            found.all_by(shape, helping, [goal], event.number)
         if anew:
             self._anew(event, anew, found, kind, slots)
 
@@ -301,7 +302,7 @@ class Examiner:
             shape = self._shape(c for _, c in core)
             if kind.comes_again(NEVER):
                 kind.remember(NEVER, self.kinds.recipe(shape, _helping(core), slots))
-            self._all_by(shape, _numbers(core), goals, event, found)
+            found.all_by(shape, _helping(core), goals, event.number)
             return
         for goal in goals:
             search = known.beginning()
@@ -319,22 +320,7 @@ class Examiner:
                 found.count += 1
                 found.nothing.append((goal, event.number))
                 continue
-            found.state(shape, goal, event.number)
-            found.lean(goal, found.help(_numbers(core)))
-
-    def _all_by(
-        self,
-        shape: int,
-        helping: Sequence[int],
-        goals: list[int],
-        event: PackedEvent,
-        found: Findings,
-    ) -> None:
-        """State that an event never happens, for all that it could make false."""
-        place = found.help(helping)
-        for goal in goals:
-            found.state(shape, goal, event.number)
-            found.lean(goal, place)
+            found.all_by(shape, _helping(core), [goal], event.number)
 
     def _facts(self, goal: int, event: PackedEvent) -> list[tuple[int, PackedClause]]:
         """That a goal is false after an event: each of its variables was elsewhere."""
@@ -344,11 +330,6 @@ class Examiner:
         ]
 
 
-def _numbers(core: Core) -> list[int]:
+def _helping(core: Core) -> list[int]:
     """The clauses of a core that are neither goal nor guard, by number."""
     return [number for number, _ in core if number >= 0]
-
-
-def _helping(core: Core) -> list[PackedClause]:
-    """The clauses of a core that are neither goal nor guard."""
-    return [clause for number, clause in core if number >= 0]

@@ -43,7 +43,7 @@ class Index:
         self._last[key] = number
 
     def _key(self, variables: Sequence[int]) -> int:
-        if len(variables) == 2:
+        if len(variables) == 2:  # the same sooner, for most of all
             one, other = variables
             if one > other:
                 one, other = other, one

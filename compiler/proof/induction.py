@@ -20,13 +20,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
-from bellcrank.proof.examine import START, Examiner, Findings
+from bellcrank.proof.examine import START, Examiner, Findings, Tell
 from bellcrank.proof.shapes import Shape
 
 Solve = Callable[[Sequence[Shape]], Sequence[str]]
 """A solver: "unsat", "sat" or "unknown" for each shape."""
 
-Spread = Callable[[Examiner, Sequence[int], Callable[[int], None]], Iterator[Findings]]
+Spread = Callable[[Examiner, Sequence[int], Tell], Iterator[Findings]]
 """Has clauses examined by several workers, and gives their findings; tells on the way
 how many are done."""
 

@@ -10,7 +10,7 @@ search nor a new shape; if one is missing, the search is made as for the first.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from bellcrank.proof.index import Index
 from bellcrank.proof.packed import Packed, PackedClause, PackedEvent
@@ -33,7 +33,7 @@ class Step:
     start: -1 where every slot is filled by then, so that the clause is looked up by its
         words; else a literal whose slot is filled.
     fresh: for each slot that it fills, all values of its variable.
-    rank: how many clauses that look alike come before it.
+    rank: how many clauses that look alike come before it; -1 if it is not among them.
     """
 
     literals: tuple[tuple[int, int], ...]
@@ -120,13 +120,11 @@ class Kinds:
                 slots = [*slots, variable]
         return tuple(words), slots
 
-    def recipe(
-        self, shape: int, helping: Iterable[PackedClause], slots: list[int]
-    ) -> Recipe | None:
+    def recipe(self, shape: int, helping: Iterable[int], slots: list[int]) -> Recipe | None:
         """How the helping clauses of an obligation are found from the variables of event
         and goal; None if they are not joined to those."""
         filled = {v: i for i, v in enumerate(slots)}
-        left = list(helping)
+        left = [self.packed.clauses[number] for number in helping]
         steps = []
         while left:
             clause = next((c for c in left if all(v in filled for v, _ in c)), None)
@@ -152,12 +150,9 @@ class Kinds:
             start,
             tuple((filled[v], self.packed.full[v]) for v in new),
         )
-        rank = 0
-        for number in self._alike(step, before):
-            if self.packed.clauses[number] == clause:
-                break
-            rank += 1
-        return Step(step.literals, step.start, step.fresh, rank)
+        alike = enumerate(self._alike(step, before))
+        rank = next((r for r, number in alike if self.packed.clauses[number] == clause), -1)
+        return replace(step, rank=rank)
 
     def _alike(self, step: Step, slots: Sequence[int]) -> Iterator[int]:
         """The clauses that a step could mean."""

@@ -15,19 +15,16 @@ import pickle
 import signal
 import time
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, Future
 from contextlib import contextmanager
 from multiprocessing.pool import AsyncResult
 
-from bellcrank.proof.examine import Examiner, Findings
+from bellcrank.proof.examine import Examiner, Findings, Tell
 from bellcrank.proof.packed import Packed
 
 CHUNKS_EACH = 8
 """Chunks for each worker, so that none waits long for the slowest."""
-
-Tell = Callable[[int], None]
-"""Told how many clauses have been examined."""
 
 _INHERITED = "inherited"
 
@@ -58,7 +55,7 @@ class OverProcesses:
                 while ahead and len(away) < 2 * others:
                     place, chunk = ahead.pop()
                     none_new: list[int] = []
-                    work = (_INHERITED, b"", chunk, none_new, self._left())
+                    work = (_INHERITED, b"", chunk, none_new, _left(self.deadline))
                     away[place] = pool.apply_async(_examine, work)
                 if ahead:
                     place, chunk = ahead.popleft()
@@ -69,9 +66,6 @@ class OverProcesses:
                 tell(sum(f.examined for f in found.values()))
         for place in sorted(found):
             yield found.pop(place)
-
-    def _left(self) -> float | None:
-        return None if self.deadline is None else self.deadline - time.monotonic()
 
 
 class OverExecutor:
@@ -87,7 +81,7 @@ class OverExecutor:
         sent = pickle.dumps((examiner.packed, examiner.thorough), pickle.HIGHEST_PROTOCOL)
         name = hashlib.sha256(sent).hexdigest()
         struck = [number for number, alive in enumerate(examiner.alive) if not alive]
-        left = None if self.deadline is None else self.deadline - time.monotonic()
+        left = _left(self.deadline)
         futures: list[Future[Findings]] = [
             self.executor.submit(_examine, name, sent, chunk, struck, left)
             for chunk in _cut(examiner.packed, goals, self.workers)
@@ -110,6 +104,11 @@ def local(deadline: float | None) -> OverProcesses | None:
     if cores < 2 or "fork" not in multiprocessing.get_all_start_methods():
         return None
     return OverProcesses(cores, deadline)
+
+
+def _left(deadline: float | None) -> float | None:
+    """The seconds up to a deadline; None if there is none."""
+    return None if deadline is None else deadline - time.monotonic()
 
 
 def _cut(packed: Packed, goals: Sequence[int], workers: int) -> list[list[int]]:

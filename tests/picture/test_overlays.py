@@ -7,7 +7,7 @@ import xml.etree.ElementTree as ET
 from pathlib import Path
 
 from picture.read_back import SVG, meet, read_picture
-from picture.test_picture import assert_legible, assert_named, assert_whole
+from picture.test_picture import assert_legible, assert_named, assert_whole, ways_in_order
 from random_layouts import shown, valid_layouts
 
 import bellcrank
@@ -133,11 +133,7 @@ def test_pictures_with_overlays_stay_whole_and_legible() -> None:
             for overlay in overlays:
                 svg = draw(c.layout, overlay)
                 drawn = read_picture(svg)
-                for ways, element in zip(
-                    drawn.elements.values(), c.layout.elements.values(), strict=True
-                ):
-                    order = [way.legs for way in element.kind.ways]
-                    ways.sort(key=lambda way, order=order: order.index(way[:2]))
+                ways_in_order(drawn, c.layout)
                 assert_whole(drawn, c.layout)
                 assert_named(drawn, c.layout)
                 assert_legible(drawn)

@@ -101,6 +101,13 @@ def assert_legible(drawn: Drawn) -> None:
         assert left <= rect[0] and top <= rect[1] and rect[2] <= right and rect[3] <= bottom
 
 
+def ways_in_order(drawn: Drawn, layout: Layout) -> None:
+    """Put the ways of each element in the order of its kind, whatever is drawn over what."""
+    for ways, element in zip(drawn.elements.values(), layout.elements.values(), strict=True):
+        order = [way.legs for way in element.kind.ways]
+        ways.sort(key=lambda way, order=order: order.index(way[:2]))
+
+
 def assert_named(drawn: Drawn, layout: Layout) -> None:
     wanted = [*layout.elements, *layout.signals, *layout.edges]
     assert sorted(of for of, _, _ in drawn.names) == sorted(wanted)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from picture.read_back import Drawn, read_picture
-from picture.test_picture import assert_legible, assert_named, assert_whole
+from picture.test_picture import assert_legible, assert_named, assert_whole, ways_in_order
 from random_layouts import shown, valid_layouts
 
 import bellcrank
@@ -161,11 +161,7 @@ def test_wishes_by_chance_are_kept_or_told_of_and_the_picture_stays_whole() -> N
             assert wished.layout
             svg, said = draw_and_tell(wished.layout)
             picture = read_picture(svg)
-            for ways, element in zip(
-                picture.elements.values(), wished.layout.elements.values(), strict=True
-            ):
-                order = [way.legs for way in element.kind.ways]
-                ways.sort(key=lambda way, order=order: order.index(way[:2]))
+            ways_in_order(picture, wished.layout)
             assert_whole(picture, wished.layout)
             assert_named(picture, wished.layout)
             assert_legible(picture)
