@@ -8,21 +8,21 @@ from collections.abc import Sequence
 from contextlib import suppress
 from typing import Any
 
-from bellcrank.build_command import add_build
-from bellcrank.check_command import add_check
-from bellcrank.command import EXIT_CODES, FAULTY, STOPPED, fail
-from bellcrank.commands_command import add_commands
-from bellcrank.commission_command import add_commission
-from bellcrank.explain_command import add_explain
-from bellcrank.format_command import add_format
-from bellcrank.picture_command import add_picture
-from bellcrank.proof.solving import NoSolverError
-from bellcrank.rehearse_command import add_rehearse
-from bellcrank.send_command import add_send
-from bellcrank.table_command import add_table
-from bellcrank.terminal import drop_output, prepare, say
+from bellcrank.commands.build import add_build
+from bellcrank.commands.check import add_check
+from bellcrank.commands.commands import add_commands
+from bellcrank.commands.commission import add_commission
+from bellcrank.commands.explain import add_explain
+from bellcrank.commands.format import add_format
+from bellcrank.commands.picture import add_picture
+from bellcrank.commands.proving import EXIT_CODES, FAULTY, STOPPED, fail
+from bellcrank.commands.rehearse import add_rehearse
+from bellcrank.commands.send import add_send
+from bellcrank.commands.table import add_table
+from bellcrank.commands.why import add_why
+from bellcrank.proof.moving.solving import NoSolverError
+from bellcrank.terminal.console import drop_output, prepare, say
 from bellcrank.version import NOTICE, __version__
-from bellcrank.why_command import add_why
 
 UNREAD = 141
 """What a shell reports of a program whose reader went away."""

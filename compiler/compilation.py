@@ -9,21 +9,21 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from bellcrank.diagnostics import Diagnostic, has_errors
-from bellcrank.layout.build import build_layout
-from bellcrank.layout.model import Layout
-from bellcrank.machine.build import build_machine
+from bellcrank.layout.build_layout import build_layout
+from bellcrank.layout.layout_model import Layout
+from bellcrank.machine.build_machine import build_machine
 from bellcrank.machine.commands import Command, command_list
 from bellcrank.machine.locking import Locking
-from bellcrank.machine.model import Machine
+from bellcrank.machine.machine_model import Machine
 from bellcrank.machine.rules import build_locking
-from bellcrank.proof.moving import Effort, prove_moving
-from bellcrank.proof.standing import Progress, check_standing
+from bellcrank.proof.moving.moving_proof import Effort, prove_moving
+from bellcrank.proof.standing.standing_check import Progress, check_standing
 from bellcrank.proof.verdict import MovingVerdict, Outcome, Verdict
 from bellcrank.routes.derive import build_routes
-from bellcrank.routes.model import RouteTable
+from bellcrank.routes.route_model import RouteTable
 from bellcrank.syntax.load import Program, load_file, load_text
 from bellcrank.timing.lists import timetables
-from bellcrank.timing.model import Timetable
+from bellcrank.timing.timetable_model import Timetable
 
 _MAY_FOLLOW_FROM_OTHERS = frozenset(
     "E201 E204 E311 E313 E314 E315 E405 E601 W801 W802 W803".split()

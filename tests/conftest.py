@@ -14,3 +14,6 @@ settings.load_profile("ci" if os.environ.get("CI") else "default")
 
 # How wide the terminal of whoever runs the tests is must not show in what they read.
 os.environ.pop("COLUMNS", None)
+
+# Brokers and lines to send to, for tests of several rooms.
+pytest_plugins = ["peer_fixtures"]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import bellcrank
 from bellcrank import Compilation
-from bellcrank.machine.model import Machine
-from bellcrank.proof.moving import Effort
+from bellcrank.machine.machine_model import Machine
+from bellcrank.proof.moving.moving_proof import Effort
 
 
 def compiled(text: str) -> Compilation:

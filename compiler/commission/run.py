@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
-from bellcrank.commission.checklist import Checklist, DriveCheck, RouteCheck
+from bellcrank.commission.commission_checklist import Checklist, DriveCheck, RouteCheck
 
 Kind = Literal["lies", "nothing", "yes", "no", "skip", "skip all"]
 """`lies`: the drive lies in a position now. `nothing`: nothing moved. `skip` passes over

@@ -1,4 +1,1 @@
-"""Results to files and tables: documents, targets, atomic writing.
-
-Prints and writes what the stages before it found; decides nothing itself.
-"""
+"""Targets: their description, their templates within bounds, and the files they write."""

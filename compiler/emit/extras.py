@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from bellcrank.compilation import Compilation
-from bellcrank.emit.page import page_data, squeezed
+from bellcrank.page.page import page_data, squeezed
 from bellcrank.picture.draw import draw
 
 EXTRAS = ("page", "picture")

@@ -19,20 +19,20 @@ from typing import Any, TypeVar
 import jinja2
 from jinja2.exceptions import SecurityError
 
-from bellcrank.emit.checklist import (
+from bellcrank.emit.filters import compact, css_text, csv_row, json_text, keyed, pick
+from bellcrank.emit.options import OptionError, Value, chosen
+from bellcrank.emit.sandbox import RefusedError, Sandbox
+from bellcrank.emit.target import NEEDS, Target, TargetError, stays_inside
+from bellcrank.paper.labels import label_sheets
+from bellcrank.paper.plan_sheets import plan_sheets
+from bellcrank.paper.trial_checklist import (
     control_rows,
     drive_checks,
     refusals,
     route_checks,
     signal_checks,
 )
-from bellcrank.emit.filters import compact, css_text, csv_row, json_text, keyed, pick
-from bellcrank.emit.labels import label_sheets
-from bellcrank.emit.options import OptionError, Value, chosen
-from bellcrank.emit.plan_sheets import plan_sheets
-from bellcrank.emit.sandbox import RefusedError, Sandbox
-from bellcrank.emit.target import NEEDS, Target, TargetError, stays_inside
-from bellcrank.emit.wiring_list import decoder_outputs, device_wires
+from bellcrank.paper.wiring_list import decoder_outputs, device_wires
 
 LONGEST_FILE = 64_000_000
 """Characters that a template of a user's own folder may write: the whole document of a

@@ -14,7 +14,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from bellcrank.diagnostics import did_you_mean
-from bellcrank.emit.document import SPARED, VERSION
+from bellcrank.document.document import SPARED, VERSION
 from bellcrank.emit.extras import EXTRAS
 from bellcrank.emit.options import Option, OptionError, read_options
 from bellcrank.readback.readers import READERS

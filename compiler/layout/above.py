@@ -6,8 +6,8 @@ from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from itertools import pairwise
 
-from bellcrank.layout.model import Above
-from bellcrank.layout.names import Names
+from bellcrank.layout.declared_names import Names
+from bellcrank.layout.layout_model import Above
 from bellcrank.syntax import tree as t
 
 DRAWN = "a piece, fitting or edge"

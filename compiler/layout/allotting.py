@@ -15,8 +15,8 @@ from dataclasses import dataclass, field
 
 from bellcrank.layout.decoders import DECODER, SIDES, Bench
 from bellcrank.layout.kinds import DECODER_KIND
-from bellcrank.layout.model import Decoder, DecoderKind, Drive, OutputRef
-from bellcrank.layout.packets import report_drive_on_extended
+from bellcrank.layout.layout_model import Decoder, DecoderKind, Drive, OutputRef
+from bellcrank.layout.packet_formats import report_drive_on_extended
 from bellcrank.syntax import tree as t
 
 HardwareLine = t.DecoderLine | t.DriveLine | t.SignalLine

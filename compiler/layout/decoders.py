@@ -9,9 +9,9 @@ from dataclasses import dataclass, field, replace
 
 from bellcrank.diagnostics import Collector, Span
 from bellcrank.hardware.assignment import Wanted, assign, bits
+from bellcrank.layout.declared_names import Names
 from bellcrank.layout.kinds import DECODER_KIND
-from bellcrank.layout.model import Decoder, DecoderKind, OutputRef, Side
-from bellcrank.layout.names import Names
+from bellcrank.layout.layout_model import Decoder, DecoderKind, OutputRef, Side
 from bellcrank.layout.quantities import number
 from bellcrank.syntax import tree as t
 

@@ -7,8 +7,8 @@ from functools import cache
 from importlib import resources
 
 from bellcrank.diagnostics import Collector, did_you_mean
-from bellcrank.layout.model import FittingKind, KindWay, Position
-from bellcrank.layout.names import is_reserved
+from bellcrank.layout.declared_names import is_reserved
+from bellcrank.layout.layout_model import FittingKind, KindWay, Position
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.parse import parse
 

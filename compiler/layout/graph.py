@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import networkx as nx
 
-from bellcrank.layout.model import Edge, Element, Layout, Leg, Stop, TrackEnd
+from bellcrank.layout.layout_model import Edge, Element, Layout, Leg, Stop, TrackEnd
 
 IN = "in"
 OUT = "out"

@@ -7,8 +7,8 @@ from typing import cast, get_args
 
 from bellcrank.diagnostics import Collector, did_you_mean
 from bellcrank.hardware.addresses import HIGHEST_OUTPUT, LOWEST_OUTPUT, binary_weights
-from bellcrank.layout.model import Counts, DecoderKind, Packets
-from bellcrank.layout.names import Names
+from bellcrank.layout.declared_names import Names
+from bellcrank.layout.layout_model import Counts, DecoderKind, Packets
 from bellcrank.layout.quantities import number
 from bellcrank.syntax import tree as t
 

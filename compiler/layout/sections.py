@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from bellcrank.diagnostics import Collector
-from bellcrank.layout.model import Element, Section, Signal
-from bellcrank.layout.names import Names
+from bellcrank.layout.declared_names import Names
+from bellcrank.layout.layout_model import Element, Section, Signal
 from bellcrank.syntax import tree as t
 
 SECTION = "a section"

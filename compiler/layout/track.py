@@ -7,8 +7,17 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from bellcrank.diagnostics import Collector, Span, did_you_mean, nearest
-from bellcrank.layout.model import PLAIN, Edge, Element, FittingKind, Hand, Leg, Stop, TrackEnd
-from bellcrank.layout.names import Names
+from bellcrank.layout.declared_names import Names
+from bellcrank.layout.layout_model import (
+    PLAIN,
+    Edge,
+    Element,
+    FittingKind,
+    Hand,
+    Leg,
+    Stop,
+    TrackEnd,
+)
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.parse import LINE_STARTERS
 

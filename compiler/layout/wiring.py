@@ -7,8 +7,9 @@ from dataclasses import replace
 from typing import cast
 
 from bellcrank.diagnostics import Collector, did_you_mean
+from bellcrank.layout.declared_names import Names
 from bellcrank.layout.decoders import DECODER, SIDES, Bench
-from bellcrank.layout.model import (
+from bellcrank.layout.layout_model import (
     Action,
     Aspect,
     Drive,
@@ -16,8 +17,7 @@ from bellcrank.layout.model import (
     Supply,
     Wiring,
 )
-from bellcrank.layout.names import Names
-from bellcrank.layout.packets import (
+from bellcrank.layout.packet_formats import (
     aspect_values,
     report_drive_on_extended,
     report_sides_on_extended,

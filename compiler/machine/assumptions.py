@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bellcrank.layout.graph import unsignalled_entries
-from bellcrank.layout.model import Layout
+from bellcrank.layout.layout_model import Layout
 
 ASSUMPTIONS: dict[str, str] = {
     "signals obeyed": "drivers obey signals: no train passes one at stop, save one that could "

@@ -12,10 +12,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from bellcrank.layout.model import Layout, OutputRef, Position, Side
+from bellcrank.layout.layout_model import Layout, OutputRef, Position, Side
 from bellcrank.machine.locking import Locking
-from bellcrank.routes.model import Route, RouteTable
-from bellcrank.routes.naming import by_start
+from bellcrank.routes.route_model import Route, RouteTable
+from bellcrank.routes.route_naming import by_start
 
 Phase = Literal["signals to stop", "drives", "signals off"]
 """A signal is off when it shows anything but stop."""

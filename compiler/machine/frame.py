@@ -6,9 +6,9 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
-from bellcrank.layout.model import Drive, Edge, Layout, Leg, Position, Signal
+from bellcrank.layout.layout_model import Drive, Edge, Layout, Leg, Position, Signal
 from bellcrank.machine.locking import Locking
-from bellcrank.machine.model import Clause, Is, Variable
+from bellcrank.machine.machine_model import Clause, Is, Variable
 from bellcrank.machine.parts import (
     Part,
     Parts,
@@ -18,7 +18,7 @@ from bellcrank.machine.parts import (
     coming_from,
     find_parts,
 )
-from bellcrank.routes.model import Route, RouteTable
+from bellcrank.routes.route_model import Route, RouteTable
 
 CLEAR = "clear"
 MEETING = "two trains"

@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from bellcrank.layout.model import Position
+from bellcrank.layout.layout_model import Position
 from bellcrank.machine.frame import (
     AT_STOP,
     CLOSING,
@@ -25,9 +25,9 @@ from bellcrank.machine.frame import (
     under_way,
 )
 from bellcrank.machine.locking import Locks, NeedsSet
-from bellcrank.machine.model import Clause, Event, Is, Variable, is_, is_not
+from bellcrank.machine.machine_model import Clause, Event, Is, Variable, is_, is_not
 from bellcrank.machine.safety import onward
-from bellcrank.routes.model import Route
+from bellcrank.routes.route_model import Route
 
 
 def interlocking_events(frame: Frame) -> Iterator[Event]:

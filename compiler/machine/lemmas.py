@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from bellcrank.layout.model import Leg
+from bellcrank.layout.layout_model import Leg
 from bellcrank.machine.frame import (
     CLEAR,
     CLOSING,
@@ -25,10 +25,10 @@ from bellcrank.machine.frame import (
     passing,
     under_way,
 )
-from bellcrank.machine.model import Clause, is_, is_not
+from bellcrank.machine.machine_model import Clause, is_, is_not
 from bellcrank.machine.parts import Part, Passage
 from bellcrank.machine.safety import needed_positions, onward, onward_holds
-from bellcrank.routes.model import Route
+from bellcrank.routes.route_model import Route
 
 
 def lemmas(frame: Frame) -> Iterator[Clause]:

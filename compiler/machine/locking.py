@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from bellcrank.diagnostics import Span
-from bellcrank.layout.model import Position
+from bellcrank.layout.layout_model import Position
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,9 +12,9 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from bellcrank.layout.model import Edge, Layout, Leg, Position, Signal, TrackEnd, Way
-from bellcrank.routes.model import Route
-from bellcrank.routes.search import signals_by_joint
+from bellcrank.layout.layout_model import Edge, Layout, Leg, Position, Signal, TrackEnd, Way
+from bellcrank.routes.route_model import Route
+from bellcrank.routes.track_search import signals_by_joint
 
 
 @dataclass(frozen=True, slots=True)

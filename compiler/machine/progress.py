@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 
-from bellcrank.layout.model import Leg
+from bellcrank.layout.layout_model import Leg
 from bellcrank.machine.frame import (
     CLEAR,
     CLOSING,
@@ -23,8 +23,8 @@ from bellcrank.machine.frame import (
     passing,
     under_way,
 )
-from bellcrank.machine.model import Event, Invariant, Variable, is_, is_not
-from bellcrank.routes.model import Route
+from bellcrank.machine.machine_model import Event, Invariant, Variable, is_, is_not
+from bellcrank.routes.route_model import Route
 
 
 def progress_invariants(frame: Frame, events: Mapping[str, Event]) -> Iterator[Invariant]:

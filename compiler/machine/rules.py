@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from bellcrank.diagnostics import Collector, Diagnostic, Span, did_you_mean
-from bellcrank.layout.model import Layout, Position
+from bellcrank.layout.layout_model import Layout, Position
 from bellcrank.machine.locking import (
     Expectation,
     Locking,
@@ -21,8 +21,8 @@ from bellcrank.machine.locking import (
 )
 from bellcrank.machine.parts import coming_from, find_parts
 from bellcrank.routes.demands import find_position
-from bellcrank.routes.model import Route, RouteTable
-from bellcrank.routes.naming import by_start, find_route
+from bellcrank.routes.route_model import Route, RouteTable
+from bellcrank.routes.route_naming import by_start, find_route
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.load import Program
 

@@ -24,8 +24,8 @@ from bellcrank.machine.frame import (
     passing,
     under_way,
 )
-from bellcrank.machine.model import Clause, Invariant, Is, is_, is_not
-from bellcrank.routes.model import Route
+from bellcrank.machine.machine_model import Clause, Invariant, Is, is_, is_not
+from bellcrank.routes.route_model import Route
 
 
 def invariants(frame: Frame) -> Iterator[Invariant]:

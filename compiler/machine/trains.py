@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from itertools import product
 
-from bellcrank.layout.model import Edge, Leg, Signal
+from bellcrank.layout.layout_model import Edge, Leg, Signal
 from bellcrank.machine.frame import (
     AT_STOP,
     CLEAR,
@@ -31,9 +31,9 @@ from bellcrank.machine.frame import (
     passing,
     under_way,
 )
-from bellcrank.machine.model import Clause, Event, EventKind, always, is_, is_not
+from bellcrank.machine.machine_model import Clause, Event, EventKind, always, is_, is_not
 from bellcrank.machine.parts import Part, Passage
-from bellcrank.routes.model import Route
+from bellcrank.routes.route_model import Route
 
 Updates = dict[str, dict[str, str]]
 

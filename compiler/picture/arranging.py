@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from bellcrank.layout.model import Above
+from bellcrank.layout.layout_model import Above
 from bellcrank.picture.columns import Before, columns
 from bellcrank.picture.network import Network
 from bellcrank.picture.order import Grid, crossing_lines, grid

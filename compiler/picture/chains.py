@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bellcrank.layout.model import Layout, Leg, TrackEnd
+from bellcrank.layout.layout_model import Layout, Leg, TrackEnd
 from bellcrank.picture.network import Chain, across
 
 

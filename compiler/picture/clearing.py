@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from math import hypot
 
-from bellcrank.layout.model import Edge, Layout, Leg
+from bellcrank.layout.layout_model import Edge, Layout, Leg
 from bellcrank.picture.drawn import SLIP_CURVE, Bridge, DrawnElement, Plan
 from bellcrank.picture.geometry import Box, Point, around, cells, crossing
 

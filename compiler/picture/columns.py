@@ -15,7 +15,7 @@ import numpy as np
 from scipy.optimize import linprog
 from scipy.sparse import csr_array
 
-from bellcrank.layout.model import Edge, Layout, Leg, Stop, TrackEnd
+from bellcrank.layout.layout_model import Edge, Layout, Leg, Stop, TrackEnd
 from bellcrank.picture.measures import (
     PIECE,
     SIGNAL_ROOM,

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from bellcrank.diagnostics import Collector, Diagnostic
-from bellcrank.layout.model import Hand, Layout
+from bellcrank.layout.layout_model import Hand, Layout
 from bellcrank.picture.drawn import Plan
 from bellcrank.picture.geometry import Point
 from bellcrank.picture.marks import note_wish, ring_sides
-from bellcrank.picture.names import Wish, place_names
-from bellcrank.picture.naming import ground_of, wishes
+from bellcrank.picture.name_candidates import ground_of, wishes
+from bellcrank.picture.name_places import Wish, place_names
 from bellcrank.picture.overlays import NOTHING, Overlay
 from bellcrank.picture.plan import plan
 from bellcrank.picture.svg import extent, write_svg

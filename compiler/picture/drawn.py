@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from bellcrank.layout.model import Edge, Leg, Position, Stop
+from bellcrank.layout.layout_model import Edge, Leg, Position, Stop
 from bellcrank.picture.geometry import Path, Point
 from bellcrank.picture.wished import Unkept
 

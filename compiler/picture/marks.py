@@ -11,9 +11,9 @@ from math import cos, pi, sin
 from bellcrank.picture.drawn import DrawnElement, Plan
 from bellcrank.picture.geometry import Box, Path, Point
 from bellcrank.picture.measures import CHARACTER, LINE_HEIGHT, TEXT
-from bellcrank.picture.names import Wish
+from bellcrank.picture.name_places import Wish
 from bellcrank.picture.overlays import Arrow, Note, Overlay
-from bellcrank.picture.writing import number, pair
+from bellcrank.picture.svg_notation import number, pair
 
 RING = 17.0
 """Radius of the ring round a place where something meets."""

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
-from bellcrank.layout.model import Above, Hand, Leg, TrackEnd
+from bellcrank.layout.layout_model import Above, Hand, Leg, TrackEnd
 from bellcrank.picture.measures import EDGE_MARK, text_width
 
 Shape = Literal["fan", "cross", "box", "end", "turn"]

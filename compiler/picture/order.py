@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import ceil
 
-from bellcrank.layout.model import Hand
+from bellcrank.layout.layout_model import Hand
 from bellcrank.picture.measures import ROW, UNIT
 from bellcrank.picture.network import Network, Node, Port
 from bellcrank.picture.wished import Wished, obeyed, wished

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import hypot
 
-from bellcrank.layout.model import Edge, Hand, KindWay, Layout, Leg, Stop, drive_name
+from bellcrank.layout.layout_model import Edge, Hand, KindWay, Layout, Leg, Stop, drive_name
 from bellcrank.picture.arranging import affordable, arrange, nesting
 from bellcrank.picture.clearing import bridges, cramped_signals
 from bellcrank.picture.columns import Before, set_needs

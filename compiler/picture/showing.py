@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
-from bellcrank.layout.model import Layout, Position
+from bellcrank.layout.layout_model import Layout, Position
 from bellcrank.machine.frame import AT_STOP, CLEAR, DERAILED, FREE, IDLE, MEETING, PUT_BACK
-from bellcrank.machine.model import Machine, State
+from bellcrank.machine.machine_model import Machine, State
 from bellcrank.machine.parts import find_parts
 from bellcrank.picture.overlays import Arrow, Note, NoteKind, Overlay, WayKey
-from bellcrank.rehearsal.simulator import replay
-from bellcrank.routes.model import Reason, Route, RouteTable
+from bellcrank.routes.route_model import Reason, Route, RouteTable
 from bellcrank.routes.sentences import why_conflict
+from bellcrank.running.simulator import replay
 
 Classes = defaultdict[str, tuple[str, ...]]
 

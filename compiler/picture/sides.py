@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from bellcrank.layout.model import Edge, FittingKind, Hand, Layout, Leg, TrackEnd
+from bellcrank.layout.layout_model import Edge, FittingKind, Hand, Layout, Leg, TrackEnd
 from bellcrank.picture.chains import chains
 from bellcrank.picture.network import OTHER, Chain, Line, Network, Node, Port, across
 

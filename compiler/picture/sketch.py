@@ -13,9 +13,9 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from bellcrank.layout.model import Layout
+from bellcrank.layout.layout_model import Layout
 from bellcrank.routes.conflicts import how_ways_meet
-from bellcrank.routes.model import ReasonKind, Route
+from bellcrank.routes.route_model import ReasonKind, Route
 
 MOST_COLUMNS = 100
 

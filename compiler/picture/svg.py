@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 
-from bellcrank.layout.model import Edge, Layout, Leg, Stop
+from bellcrank.layout.layout_model import Edge, Layout, Leg, Stop
 from bellcrank.picture.drawn import (
     Bridge,
     DrawnElement,
@@ -18,9 +18,10 @@ from bellcrank.picture.drawn import (
 from bellcrank.picture.geometry import Box, Point
 from bellcrank.picture.marks import arrows, legend, note, rings
 from bellcrank.picture.measures import LINE_HEIGHT, TEXT
-from bellcrank.picture.names import Wish
+from bellcrank.picture.name_places import Wish
 from bellcrank.picture.overlays import Overlay
 from bellcrank.picture.style import STYLE
+from bellcrank.picture.svg_notation import number, pair, path_data
 from bellcrank.picture.symbols import (
     ASIDE,
     DRIVE,
@@ -30,7 +31,6 @@ from bellcrank.picture.symbols import (
     lamps_lit,
     tick,
 )
-from bellcrank.picture.writing import number, pair, path_data
 
 
 def way_data(way: DrawnWay) -> str:

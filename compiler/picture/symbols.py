@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import combinations
 
-from bellcrank.layout.model import Edge, Signal
+from bellcrank.layout.layout_model import Edge, Signal
 from bellcrank.picture.drawn import DrawnEnd, DrawnJoint, DrawnSignal, Plan
 from bellcrank.picture.geometry import Box, Point, around
 

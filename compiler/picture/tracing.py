@@ -6,7 +6,7 @@ import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from bellcrank.layout.model import Edge, Layout, Leg, Signal, TrackEnd
+from bellcrank.layout.layout_model import Edge, Layout, Leg, Signal, TrackEnd
 from bellcrank.picture.geometry import Path, Point, Segment
 from bellcrank.picture.measures import PIECE, SIGNAL_ROOM, STUB, UNIT, text_width
 from bellcrank.picture.network import Chain, Line, Network

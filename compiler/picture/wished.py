@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from bellcrank.layout.model import Above
+from bellcrank.layout.layout_model import Above
 from bellcrank.picture.network import Network
 
 Why = Literal["one line", "apart", "contrary", "crossing"]

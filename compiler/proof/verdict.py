@@ -8,12 +8,12 @@ from typing import Literal
 
 from bellcrank.diagnostics import Span
 from bellcrank.layout.graph import unsignalled_entries
-from bellcrank.layout.model import Layout
+from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.locking import Locks, Needs
 from bellcrank.machine.wording import rule_text
-from bellcrank.proof.obligations import PropertyName
-from bellcrank.proof.shapes import Shape
-from bellcrank.proof.story import Story
+from bellcrank.proof.moving.shapes import Shape
+from bellcrank.proof.moving.story import Story
+from bellcrank.proof.standing.obligations import PropertyName
 
 Outcome = Literal["proved", "refuted", "undecided"]
 

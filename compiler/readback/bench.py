@@ -6,7 +6,7 @@ number of an output and a side of it, or a value; nothing else of it is believed
 
 from __future__ import annotations
 
-from bellcrank.layout.model import Layout, Side
+from bellcrank.layout.layout_model import Layout, Side
 
 
 class NothingThereError(Exception):

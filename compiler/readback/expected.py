@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from bellcrank.layout.model import Layout
-from bellcrank.machine.model import Event, Machine
+from bellcrank.layout.layout_model import Layout
+from bellcrank.machine.machine_model import Event, Machine
 from bellcrank.readback.readers import Key
-from bellcrank.routes.model import RouteTable
-from bellcrank.routes.naming import by_start
+from bellcrank.routes.route_model import RouteTable
+from bellcrank.routes.route_naming import by_start
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,8 +16,8 @@ from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple, cast, get_args
 
 from bellcrank.hardware.addresses import output_of_pair
-from bellcrank.hardware.packets import Basic, Extended, decode
-from bellcrank.layout.model import Side
+from bellcrank.hardware.packet_bytes import Basic, Extended, decode
+from bellcrank.layout.layout_model import Side
 from bellcrank.readback.bench import Bench
 
 

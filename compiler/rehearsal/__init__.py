@@ -1,4 +1,1 @@
-"""The machine made to run: one step at a time, by script, or through every state.
-
-Only evaluates what the machine says; knows no rule of its own and no solver.
-"""
+"""Scripts that let the machine run: their lines, what these do, and what they expect."""

@@ -11,12 +11,12 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from bellcrank.machine.frame import GONE_ON
-from bellcrank.machine.model import Event, EventKind, State, after, possible
+from bellcrank.machine.machine_model import Event, EventKind, State, after, possible
 from bellcrank.rehearsal.expectations import expected
 from bellcrank.rehearsal.railway import FRONT, TAIL, Railway
-from bellcrank.rehearsal.reasons import false_clauses, why_not
 from bellcrank.rehearsal.script import SENTENCE, Line
-from bellcrank.rehearsal.simulator import Step
+from bellcrank.running.reasons import false_clauses, why_not
+from bellcrank.running.simulator import Step
 
 Turn = Literal["of itself", "in time", "tail", "front"]
 """When what nobody asks for happens: at once, when a time is over, when a train goes on."""

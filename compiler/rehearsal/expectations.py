@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from bellcrank.machine.frame import AT_STOP, CLOSING, FREE, GONE_ON, IDLE, PUT_BACK, SET, moving
-from bellcrank.machine.model import State, possible
+from bellcrank.machine.machine_model import State, possible
 from bellcrank.rehearsal.railway import Railway
-from bellcrank.rehearsal.reasons import fact, false_clauses, why_not
 from bellcrank.rehearsal.script import Line
+from bellcrank.running.reasons import fact, false_clauses, why_not
 
 Answer = tuple[bool, tuple[str, ...]]
 """Whether it is so, and what is the case."""

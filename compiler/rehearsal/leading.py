@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Container
 
-from bellcrank.rehearsal.stepping import Stepper
+from bellcrank.running.stepping import Stepper
 
 
 class Leading:

@@ -10,12 +10,12 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from bellcrank.layout.model import Edge, Layout, Leg
+from bellcrank.layout.layout_model import Edge, Layout, Leg
 from bellcrank.machine.frame import CLEAR, OUTSIDE, PUT_BACK, here, passing
-from bellcrank.machine.model import Event, EventKind, Machine, State
+from bellcrank.machine.machine_model import Event, EventKind, Machine, State
 from bellcrank.machine.parts import Parts, Passage, find_parts
-from bellcrank.rehearsal.simulator import Simulator
-from bellcrank.routes.model import RouteTable
+from bellcrank.routes.route_model import RouteTable
+from bellcrank.running.simulator import Simulator
 
 FRONT: frozenset[EventKind] = frozenset(("passes signal", "enters", "joins", "meets", "derails"))
 """The kinds of event by which the front of a train goes on."""

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from bellcrank.diagnostics import Span
-from bellcrank.machine.model import Event, Machine, State
+from bellcrank.machine.machine_model import Event, Machine, State
 from bellcrank.rehearsal.acts import Moment, perform
 from bellcrank.rehearsal.forms import ACTS
 from bellcrank.rehearsal.railway import FRONT, Railway
 from bellcrank.rehearsal.script import Line
-from bellcrank.rehearsal.simulator import Simulator, replay, start_of
+from bellcrank.running.simulator import Simulator, replay, start_of
 
 
 def script_of(machine: Machine, run: Sequence[Event], start: State | None = None) -> str:

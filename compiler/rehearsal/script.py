@@ -13,11 +13,11 @@ from dataclasses import dataclass, field
 from operator import ne
 
 from bellcrank.diagnostics import Collector, Diagnostic, Span, did_you_mean
-from bellcrank.layout.model import Edge
+from bellcrank.layout.layout_model import Edge
 from bellcrank.rehearsal.forms import FORMS, PHRASES, Bound, Form, Matching
 from bellcrank.rehearsal.railway import Railway
-from bellcrank.routes.model import Route
-from bellcrank.routes.naming import by_start, find_route
+from bellcrank.routes.route_model import Route
+from bellcrank.routes.route_naming import by_start, find_route
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.parse import LONGEST_LINE, MOST_ERRORS
 

@@ -20,9 +20,9 @@ from dataclasses import dataclass, field
 from itertools import cycle
 from typing import TypeVar
 
-from bellcrank.machine.model import Clause, Event, Machine, State, after
+from bellcrank.machine.machine_model import Clause, Event, Machine, State, after
 from bellcrank.rehearsal.leading import Leading
-from bellcrank.rehearsal.stepping import Stepper
+from bellcrank.running.stepping import Stepper
 
 MOST_IN_RUNS = 3000
 MOST_IN_CASES = 4000

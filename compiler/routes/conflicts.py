@@ -10,8 +10,8 @@ from collections import defaultdict
 from collections.abc import Mapping
 from itertools import combinations
 
-from bellcrank.layout.model import FittingKind, Layout, Way
-from bellcrank.routes.model import REASON_KINDS, Pair, Reason, ReasonKind, Route, RouteTable
+from bellcrank.layout.layout_model import FittingKind, Layout, Way
+from bellcrank.routes.route_model import REASON_KINDS, Pair, Reason, ReasonKind, Route, RouteTable
 
 
 def find_conflicts(routes: Mapping[str, Route], layout: Layout) -> RouteTable:

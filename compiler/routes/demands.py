@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from bellcrank.diagnostics import Collector, did_you_mean
-from bellcrank.layout.model import Layout, Position
-from bellcrank.routes.model import Route
+from bellcrank.layout.layout_model import Layout, Position
+from bellcrank.routes.route_model import Route
 from bellcrank.syntax import tree as t
 
 

@@ -7,16 +7,16 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from bellcrank.diagnostics import Collector, Diagnostic, Span, has_errors
-from bellcrank.layout.model import Layout, Leg, Signal
+from bellcrank.layout.layout_model import Layout, Leg, Signal
 from bellcrank.layout.quantities import number
 from bellcrank.routes.conflicts import find_conflicts, pairs_at_least
 from bellcrank.routes.demands import check_demands, find_position
 from bellcrank.routes.flank import derived_flank
 from bellcrank.routes.making import make_route
-from bellcrank.routes.model import Overlap, Route, RouteTable
-from bellcrank.routes.naming import by_start, find_route, names_with_via
 from bellcrank.routes.overlaps import build_overlaps
-from bellcrank.routes.search import Path, Search
+from bellcrank.routes.route_model import Overlap, Route, RouteTable
+from bellcrank.routes.route_naming import by_start, find_route, names_with_via
+from bellcrank.routes.track_search import Path, Search
 from bellcrank.routes.walks import Walks
 from bellcrank.routes.written import write_routes
 from bellcrank.syntax import tree as t

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from bellcrank.layout.model import Edge, Layout, Leg, Position, Signal, Stop, TrackEnd, Way
+from bellcrank.layout.layout_model import Edge, Layout, Leg, Position, Signal, Stop, TrackEnd, Way
 
 SignalAt = dict[TrackEnd, Signal]
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from bellcrank.layout.model import Layout, Leg
-from bellcrank.routes.model import Overlap, Route
-from bellcrank.routes.search import Path
+from bellcrank.layout.layout_model import Layout, Leg
+from bellcrank.routes.route_model import Overlap, Route
+from bellcrank.routes.track_search import Path
 
 
 def make_route(name: str, path: Path, overlaps: Mapping[str, Overlap], layout: Layout) -> Route:

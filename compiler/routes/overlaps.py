@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from itertools import product
 
 from bellcrank.diagnostics import Collector, Span, did_you_mean
-from bellcrank.layout.model import Layout, Leg, Position, Way
-from bellcrank.routes.model import Overlap
+from bellcrank.layout.layout_model import Layout, Leg, Position, Way
+from bellcrank.routes.route_model import Overlap
 from bellcrank.syntax import tree as t
 
 

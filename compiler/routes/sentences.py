@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from bellcrank.layout.model import Layout
-from bellcrank.routes.model import Reason, ReasonKind, Route, RouteTable
+from bellcrank.layout.layout_model import Layout
+from bellcrank.routes.route_model import Reason, ReasonKind, Route, RouteTable
 
 LETTERS: dict[ReasonKind, str] = {
     "crossing": "X",

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from bellcrank.diagnostics import Collector
-from bellcrank.layout.model import Layout, Signal, TrackEnd
-from bellcrank.routes.search import Path, Search, comes_back, search, signals_by_joint
+from bellcrank.layout.layout_model import Layout, Signal, TrackEnd
+from bellcrank.routes.track_search import Path, Search, comes_back, search, signals_by_joint
 
 
 class Walks:

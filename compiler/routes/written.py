@@ -8,13 +8,13 @@ from dataclasses import replace
 import networkx as nx
 
 from bellcrank.diagnostics import Collector, did_you_mean
+from bellcrank.layout.declared_names import is_reserved
 from bellcrank.layout.graph import IN, OUT, track_graph
-from bellcrank.layout.model import Layout, Leg
-from bellcrank.layout.names import is_reserved
+from bellcrank.layout.layout_model import Layout, Leg
 from bellcrank.routes.making import make_route
-from bellcrank.routes.model import Overlap, Route
-from bellcrank.routes.naming import matches, names_with_via
-from bellcrank.routes.search import Path, Search
+from bellcrank.routes.route_model import Overlap, Route
+from bellcrank.routes.route_naming import matches, names_with_via
+from bellcrank.routes.track_search import Path, Search
 from bellcrank.routes.walks import Walks
 from bellcrank.syntax import tree as t
 

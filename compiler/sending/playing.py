@@ -15,7 +15,7 @@ from typing import Literal, Protocol
 
 from bellcrank.machine.commands import Command
 from bellcrank.sending.links import Link, LinkError, Message
-from bellcrank.timing.model import Timed, Timetable, Wait
+from bellcrank.timing.timetable_model import Timed, Timetable, Wait
 
 TRIES = 3
 """How often a fresh connection is tried to put signals to stop, a second apart."""

@@ -14,11 +14,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from bellcrank.layout.model import Layout
+from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.commands import throw_command
 from bellcrank.timing.limits import limits_of
-from bellcrank.timing.model import Timed, Timetable
 from bellcrank.timing.pace import Sent, breaches, earliest_after
+from bellcrank.timing.timetable_model import Timed, Timetable
 
 _ROW = re.compile(r"(\d{4}-\d\d-\d\d \d\d:\d\d:\d\d\.\d{3})  (.*)")
 _SENT = re.compile(r"sent: drive (\S+) (\S+)(?: .*)?")

@@ -17,7 +17,7 @@ from lark.lexer import PatternRE, PatternStr, TerminalDef
 
 from bellcrank.diagnostics import Collector, Diagnostic, Span, nearest
 from bellcrank.syntax import tree as t
-from bellcrank.syntax.build import Builder, token_span
+from bellcrank.syntax.build_tree import Builder, token_span
 from bellcrank.syntax.chunks import TEXT_OR_COMMENT, Chunk, code_of, cut
 from bellcrank.syntax.hints import hint_for
 

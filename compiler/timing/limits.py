@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from bellcrank.layout.model import Layout, Supply
+from bellcrank.layout.layout_model import Layout, Supply
 from bellcrank.machine.commands import Command
 from bellcrank.timing.schedule import Limit, Throw
 

@@ -13,13 +13,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from bellcrank.layout.model import FittingKind, Layout, drive_name
+from bellcrank.layout.layout_model import FittingKind, Layout, drive_name
 from bellcrank.machine.commands import Command, command_list, start_up_list
 from bellcrank.machine.locking import Locking
-from bellcrank.routes.model import Route, RouteTable
+from bellcrank.routes.route_model import Route, RouteTable
 from bellcrank.timing.limits import Limits, limits_of
-from bellcrank.timing.model import Timed, Timetable, Wait, What
 from bellcrank.timing.schedule import Schedule, schedule
+from bellcrank.timing.timetable_model import Timed, Timetable, Wait, What
 
 
 def timetables(layout: Layout, table: RouteTable, locking: Locking) -> tuple[Timetable, ...]:

@@ -10,9 +10,9 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from bellcrank.layout.model import Layout
+from bellcrank.layout.layout_model import Layout
 from bellcrank.timing.limits import Limits, limits_of
-from bellcrank.timing.model import Timetable
+from bellcrank.timing.timetable_model import Timetable
 
 Sent = tuple[int, Timetable]
 """A timetable, and the millisecond at which it is started, on a clock common to all. One

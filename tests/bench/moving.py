@@ -32,10 +32,10 @@ SIZES = (100, 1_000, 10_000)
 
 def measure(family: str, routes: int) -> dict[str, float]:
     """Seconds for each stage, and obligations, in this process."""
-    from bellcrank.layout.build import build_layout
-    from bellcrank.machine.build import build_machine
+    from bellcrank.layout.build_layout import build_layout
+    from bellcrank.machine.build_machine import build_machine
     from bellcrank.machine.rules import build_locking
-    from bellcrank.proof.moving import prove_moving
+    from bellcrank.proof.moving.moving_proof import prove_moving
     from bellcrank.routes.derive import build_routes
     from bellcrank.syntax.load import load_text
 

@@ -29,9 +29,9 @@ SIZES = (100, 1_000, 3_000)
 
 def measure(family: str, routes: int) -> dict[str, float]:
     """Seconds a stage, and peak memory in megabytes, in this process."""
-    from bellcrank.layout.build import build_layout
+    from bellcrank.layout.build_layout import build_layout
     from bellcrank.machine.rules import build_locking
-    from bellcrank.proof.standing import check_standing
+    from bellcrank.proof.standing.standing_check import check_standing
     from bellcrank.routes.derive import build_routes
     from bellcrank.syntax.load import load_text
 

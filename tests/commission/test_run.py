@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bellcrank.commission.checklist import Checklist, DriveCheck, RouteCheck
+from bellcrank.commission.commission_checklist import Checklist, DriveCheck, RouteCheck
 from bellcrank.commission.run import (
     NO,
     NOTHING,

@@ -9,11 +9,11 @@ from typing import Any
 import pytest
 
 import bellcrank
+from bellcrank.document.document import document
 from bellcrank.emit import render
-from bellcrank.emit.document import document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import TargetError, load_target
-from bellcrank.proof.moving import Effort
+from bellcrank.proof.moving.moving_proof import Effort
 
 LAYOUT = """
 layout "Halt"

@@ -9,11 +9,11 @@ import pytest
 
 import bellcrank
 from bellcrank.cli import main
-from bellcrank.emit.document import document
+from bellcrank.document.document import document
 from bellcrank.emit.options import OptionError, chosen, read_options, split
 from bellcrank.emit.render import command_lines, command_topics, render_target
 from bellcrank.emit.target import TargetError, load_target
-from bellcrank.proof.moving import Effort
+from bellcrank.proof.moving.moving_proof import Effort
 
 HALT = """\
 layout "Halt"

@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 
 import bellcrank
 from bellcrank.cli import main
-from bellcrank.emit.document import VERSION, document
+from bellcrank.document.document import VERSION, document
 from bellcrank.emit.extras import extras
 from bellcrank.emit.filters import LINE, csv_row, json_text, pick
 from bellcrank.emit.render import render_target
@@ -205,7 +205,7 @@ def unmade(monkeypatch: pytest.MonkeyPatch) -> None:
     def made(*_: object) -> None:
         raise AssertionError("test vectors are made, and nobody reads them")
 
-    monkeypatch.setattr("bellcrank.emit.document.make_vectors", made)
+    monkeypatch.setattr("bellcrank.document.document.make_vectors", made)
 
 
 @pytest.fixture

@@ -13,8 +13,8 @@ from lark import Lark, Token
 import bellcrank
 from bellcrank.diagnostics import render
 from bellcrank.machine.assumptions import ASSUMPTIONS
-from bellcrank.machine.model import PROPERTIES, Actor, EventKind
-from bellcrank.routes.model import REASON_KINDS
+from bellcrank.machine.machine_model import PROPERTIES, Actor, EventKind
+from bellcrank.routes.route_model import REASON_KINDS
 from bellcrank.routes.sentences import LETTERS
 from bellcrank.syntax.parse import LINE_STARTERS, RESERVED, parse
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bellcrank.hardware.packets import basic_accessory
+from bellcrank.hardware.packet_bytes import basic_accessory
 
 outputs = st.integers(1, 2048)
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from bellcrank.diagnostics import Diagnostic
-from bellcrank.layout.build import build_layout
-from bellcrank.layout.model import Layout
+from bellcrank.layout.build_layout import build_layout
+from bellcrank.layout.layout_model import Layout
 from bellcrank.syntax.load import load_text
 
 

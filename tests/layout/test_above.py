@@ -5,7 +5,7 @@ from __future__ import annotations
 from laid import laid
 
 from bellcrank.diagnostics import Diagnostic
-from bellcrank.layout.build import build_layout
+from bellcrank.layout.build_layout import build_layout
 from bellcrank.syntax.load import load_text
 
 JUNCTION = """\

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from laid import laid
 
-from bellcrank.layout.build import build_layout
-from bellcrank.layout.model import Layout, OutputRef
+from bellcrank.layout.build_layout import build_layout
+from bellcrank.layout.layout_model import Layout, OutputRef
 from bellcrank.syntax.load import load_text
 
 TRACK = "run edge WEST - A - >H - B - stop\n"

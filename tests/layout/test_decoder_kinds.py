@@ -8,9 +8,9 @@ import pytest
 from laid import laid
 
 import bellcrank
-from bellcrank.emit.document import document
-from bellcrank.layout.build import build_layout
-from bellcrank.layout.model import Aspect, DecoderKind, OutputRef
+from bellcrank.document.document import document
+from bellcrank.layout.build_layout import build_layout
+from bellcrank.layout.layout_model import Aspect, DecoderKind, OutputRef
 from bellcrank.syntax.load import load_text
 
 TRACK = "run edge WEST - A - >H - B - >J - C - stop\n"

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from laid import laid
 
-from bellcrank.layout.build import build_layout
+from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.fittings import standard_fittings
-from bellcrank.layout.model import Leg
+from bellcrank.layout.layout_model import Leg
 from bellcrank.syntax.load import load_text
 
 # The ways of the standard fittings by hand, from what each is (design of the

@@ -11,7 +11,7 @@ import pytest
 from laid import laid, laid_with_warnings
 
 from bellcrank.diagnostics import Diagnostic
-from bellcrank.layout.build import build_layout
+from bellcrank.layout.build_layout import build_layout
 from bellcrank.syntax.load import load_text
 
 BALLOON = """\

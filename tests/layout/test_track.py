@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from laid import laid, laid_with_warnings
 
-from bellcrank.layout.build import build_layout
+from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.graph import IN, OUT, track_graph
-from bellcrank.layout.model import Edge, Leg, Stop
+from bellcrank.layout.layout_model import Edge, Leg, Stop
 from bellcrank.syntax.load import load_text
 
 

@@ -15,9 +15,9 @@ from sound_layouts import compiled
 
 import bellcrank
 from bellcrank import Compilation
-from bellcrank.layout.model import Leg
+from bellcrank.layout.layout_model import Leg
 from bellcrank.machine.commands import Command
-from bellcrank.routes.model import Route
+from bellcrank.routes.route_model import Route
 
 JUNCTION = """
 points P

@@ -10,8 +10,8 @@ from sound_layouts import compiled, machine_of
 
 import bellcrank
 from bellcrank.machine.locking import Expectation, Locking, Locks, Needs, NeedsClear, NeedsSet
-from bellcrank.rehearsal.search import Explorer
-from bellcrank.routes.model import RouteTable
+from bellcrank.routes.route_model import RouteTable
+from bellcrank.running.state_search import Explorer
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 

@@ -9,7 +9,7 @@ from random_layouts import random_layout
 from sound_layouts import machine_of
 
 import bellcrank
-from bellcrank.machine.model import Clause, Event, Machine, State, after, holds, possible
+from bellcrank.machine.machine_model import Clause, Event, Machine, State, after, holds, possible
 
 
 def named(machine: Machine, name: str) -> Event:

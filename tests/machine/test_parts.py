@@ -7,8 +7,8 @@ from random_layouts import random_layout
 from sound_layouts import compiled
 
 from bellcrank.diagnostics import has_errors
-from bellcrank.layout.build import build_layout
-from bellcrank.layout.model import Leg, Way
+from bellcrank.layout.build_layout import build_layout
+from bellcrank.layout.layout_model import Leg, Way
 from bellcrank.machine.parts import Parts, approach_from, coming_from, find_parts
 from bellcrank.syntax.load import load_text
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from plain_table import PlainRoute, Table
 
-from bellcrank.routes.model import Route, RouteTable
+from bellcrank.routes.route_model import Route, RouteTable
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

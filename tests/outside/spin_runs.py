@@ -19,10 +19,10 @@ from pathlib import Path
 from typing import Any, Literal
 
 import bellcrank
-from bellcrank.emit.document import document
+from bellcrank.document.document import document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
-from bellcrank.proof.moving import Effort
+from bellcrank.proof.moving.moving_proof import Effort
 
 SpinVerdict = Literal["holds", "violated", "no answer"]
 

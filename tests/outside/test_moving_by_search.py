@@ -8,15 +8,15 @@ import pytest
 from random_layouts import RandomLayout, random_layout, shown
 
 from bellcrank.diagnostics import has_errors
-from bellcrank.layout.build import build_layout
-from bellcrank.machine.build import build_machine
-from bellcrank.machine.model import PROPERTIES, Machine, after, holds, possible
+from bellcrank.layout.build_layout import build_layout
+from bellcrank.machine.build_machine import build_machine
+from bellcrank.machine.machine_model import PROPERTIES, Machine, after, holds, possible
 from bellcrank.machine.rules import build_locking
-from bellcrank.proof.moving import Effort, prove_moving
-from bellcrank.proof.story import Story
+from bellcrank.proof.moving.moving_proof import Effort, prove_moving
+from bellcrank.proof.moving.story import Story
 from bellcrank.proof.verdict import MovingResult
-from bellcrank.rehearsal.search import Explorer, Found, violated
 from bellcrank.routes.derive import build_routes
+from bellcrank.running.state_search import Explorer, Found, violated
 from bellcrank.syntax.load import load_text
 
 SMALL = """

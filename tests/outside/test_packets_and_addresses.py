@@ -13,7 +13,7 @@ from bellcrank.hardware.addresses import (
     switch_value,
     switches,
 )
-from bellcrank.hardware.packets import basic_accessory
+from bellcrank.hardware.packet_bytes import basic_accessory
 
 FORMAT = "10AAAAAA 1aaaCDDD EEEEEEEE"
 """Basic accessory packet, NMRA S-9.2.1 (Extended Packet Formats), basic accessory

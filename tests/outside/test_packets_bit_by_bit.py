@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bellcrank.hardware.addresses import output_of_pair
-from bellcrank.hardware.packets import (
+from bellcrank.hardware.packet_bytes import (
     BROADCAST_DECODER,
     Basic,
     Extended,

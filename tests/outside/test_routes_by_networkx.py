@@ -11,7 +11,7 @@ from plain_table import PlainRoute, Table, find_routes, movements
 from random_layouts import shown, valid_layouts
 
 import bellcrank
-from bellcrank.routes.model import Route
+from bellcrank.routes.route_model import Route
 
 
 def assert_same_route(ours: Route, plain: PlainRoute) -> None:

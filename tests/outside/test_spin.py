@@ -22,11 +22,20 @@ from sound_layouts import undecided
 from spin_runs import SpinError, SpinRun, missing_tools, verify
 
 import bellcrank
-from bellcrank.emit.document import SPARED, document
-from bellcrank.emit.machine_data import machine_data
-from bellcrank.machine.model import Event, Invariant, Is, Machine, Variable, after, holds, possible
-from bellcrank.proof.moving import Effort
-from bellcrank.rehearsal.search import Explorer, violated
+from bellcrank.document.document import SPARED, document
+from bellcrank.document.machine_data import machine_data
+from bellcrank.machine.machine_model import (
+    Event,
+    Invariant,
+    Is,
+    Machine,
+    Variable,
+    after,
+    holds,
+    possible,
+)
+from bellcrank.proof.moving.moving_proof import Effort
+from bellcrank.running.state_search import Explorer, violated
 
 pytestmark = pytest.mark.skipif(
     bool(missing_tools()), reason=f"not installed: {', '.join(missing_tools())}"

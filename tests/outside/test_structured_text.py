@@ -20,10 +20,10 @@ from random_layouts import compiled, shown
 from structured_text import Block, Memory, NotValidError
 
 import bellcrank
-from bellcrank.emit.document import document
+from bellcrank.document.document import document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
-from bellcrank.proof.moving import Effort
+from bellcrank.proof.moving.moving_proof import Effort
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 

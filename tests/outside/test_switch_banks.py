@@ -18,7 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import bellcrank
-from bellcrank.emit.document import document
+from bellcrank.document.document import document
 from bellcrank.hardware.addresses import HIGHEST_OUTPUT, settable, switches
 
 TRACK = "run edge WEST - A - >H - B - stop\n"

@@ -18,12 +18,12 @@ from plain_interpreter import Machine, disagreeing, disagreements
 from random_layouts import compiled, shown
 
 import bellcrank
-from bellcrank.emit.document import document
-from bellcrank.emit.machine_data import machine_data
+from bellcrank.document.document import document
+from bellcrank.document.machine_data import machine_data
+from bellcrank.document.vector_data import vectors_data
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
-from bellcrank.emit.vector_data import vectors_data
-from bellcrank.proof.moving import Effort
+from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.rehearsal.vectors import make_vectors
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))

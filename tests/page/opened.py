@@ -10,7 +10,7 @@ from pathlib import Path
 from playwright.sync_api import Browser, Page
 
 from bellcrank.compilation import Compilation, compile_file, compile_text
-from bellcrank.emit.document import SPARED, document
+from bellcrank.document.document import SPARED, document
 from bellcrank.emit.extras import extras
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target

@@ -9,10 +9,10 @@ import pytest
 from opened import EXAMPLES, opened, page_of, quickly_from
 from playwright.sync_api import Browser
 
-from bellcrank.emit.document import document
-from bellcrank.machine.model import Machine, possible
-from bellcrank.rehearsal.reasons import why_not
-from bellcrank.rehearsal.simulator import Simulator
+from bellcrank.document.document import document
+from bellcrank.machine.machine_model import Machine, possible
+from bellcrank.running.reasons import why_not
+from bellcrank.running.simulator import Simulator
 
 NAMES = sorted(path.stem for path in EXAMPLES.glob("*.crank"))
 

@@ -11,7 +11,7 @@ from picture.read_back import Drawn, line_meets, meet, read_picture
 from random_layouts import shown, valid_layouts
 
 import bellcrank
-from bellcrank.layout.model import Edge, Layout, Leg, Stop
+from bellcrank.layout.layout_model import Edge, Layout, Leg, Stop
 from bellcrank.picture import draw
 
 EXAMPLES = sorted((Path(__file__).parent.parent.parent / "examples").glob("*.crank"))

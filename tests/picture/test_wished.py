@@ -13,7 +13,7 @@ from random_layouts import shown, valid_layouts
 
 import bellcrank
 from bellcrank.compilation import Compilation
-from bellcrank.emit.document import document
+from bellcrank.document.document import document
 from bellcrank.picture import draw, draw_and_tell
 
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"

@@ -31,13 +31,13 @@ from fault_layouts import SMALL
 from random_layouts import random_layout
 
 import bellcrank
-from bellcrank.machine.model import Clause, Event, Machine, State, after, holds, possible
-from bellcrank.proof import solving
-from bellcrank.proof.moving import Effort, prove_moving
-from bellcrank.proof.shapes import Shape
-from bellcrank.proof.story import Story
+from bellcrank.machine.machine_model import Clause, Event, Machine, State, after, holds, possible
+from bellcrank.proof.moving import solving
+from bellcrank.proof.moving.moving_proof import Effort, prove_moving
+from bellcrank.proof.moving.shapes import Shape
+from bellcrank.proof.moving.story import Story
 from bellcrank.proof.verdict import MovingVerdict
-from bellcrank.rehearsal.search import Explorer, Found, violated
+from bellcrank.running.state_search import Explorer, Found, violated
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

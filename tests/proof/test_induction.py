@@ -11,7 +11,7 @@ from hypothesis import given, note, settings
 from hypothesis import strategies as st
 from machine_faults import replayed
 
-from bellcrank.machine.model import (
+from bellcrank.machine.machine_model import (
     Clause,
     Event,
     Invariant,
@@ -23,14 +23,14 @@ from bellcrank.machine.model import (
     holds,
     possible,
 )
-from bellcrank.proof.examine import Examiner
-from bellcrank.proof.horn import by_horn
-from bellcrank.proof.induction import Induction, Prover
-from bellcrank.proof.moving import Effort, prove_moving
-from bellcrank.proof.packed import Packed
-from bellcrank.proof.shapes import Shape, shape_of
-from bellcrank.proof.solving import Solving, decide
-from bellcrank.rehearsal.search import Explorer, violated
+from bellcrank.proof.moving.examine import Examiner
+from bellcrank.proof.moving.horn import by_horn
+from bellcrank.proof.moving.induction import Induction, Prover
+from bellcrank.proof.moving.moving_proof import Effort, prove_moving
+from bellcrank.proof.moving.shapes import Shape, shape_of
+from bellcrank.proof.moving.solving import Solving, decide
+from bellcrank.running.packed import Packed
+from bellcrank.running.state_search import Explorer, violated
 
 State = tuple[tuple[str, str], ...]
 

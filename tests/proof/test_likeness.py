@@ -9,13 +9,13 @@ from pathlib import Path
 import pytest
 
 import bellcrank
-from bellcrank.machine.model import Clause, Event, Is, Machine, Variable
-from bellcrank.proof.examine import Examiner, Findings
-from bellcrank.proof.induction import Prover
-from bellcrank.proof.likeness import NEVER, Kind, Kinds, Likeness
-from bellcrank.proof.packed import Packed, PackedClause, PackedEvent
-from bellcrank.proof.shapes import Shape, shape_of
-from bellcrank.proof.solving import Solving, decide
+from bellcrank.machine.machine_model import Clause, Event, Is, Machine, Variable
+from bellcrank.proof.moving.examine import Examiner, Findings
+from bellcrank.proof.moving.induction import Prover
+from bellcrank.proof.moving.likeness import NEVER, Kind, Kinds, Likeness
+from bellcrank.proof.moving.shapes import Shape, shape_of
+from bellcrank.proof.moving.solving import Solving, decide
+from bellcrank.running.packed import Packed, PackedClause, PackedEvent
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 

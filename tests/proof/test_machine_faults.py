@@ -16,8 +16,8 @@ from machine_faults import (
     small_machine,
 )
 
-from bellcrank.proof.moving import Effort, prove_moving
-from bellcrank.rehearsal.search import Explorer, violated
+from bellcrank.proof.moving.moving_proof import Effort, prove_moving
+from bellcrank.running.state_search import Explorer, violated
 
 
 def assert_all_found(campaign: Campaign) -> None:

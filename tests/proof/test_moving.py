@@ -11,12 +11,13 @@ from fault_layouts import SMALL
 from machine_faults import disagreement, replayed, small_machine
 from sound_layouts import machine_of
 
-from bellcrank.machine.model import PROPERTIES, Invariant, Is, Machine
-from bellcrank.proof import moving, solving
-from bellcrank.proof.moving import Effort, prove_moving
-from bellcrank.proof.story import NotReplayedError, tell
+from bellcrank.machine.machine_model import PROPERTIES, Invariant, Is, Machine
+from bellcrank.proof.moving import moving_proof as moving
+from bellcrank.proof.moving import solving
+from bellcrank.proof.moving.moving_proof import Effort, prove_moving
+from bellcrank.proof.moving.story import NotReplayedError, tell
 from bellcrank.proof.verdict import MovingVerdict
-from bellcrank.rehearsal.search import Explorer, Found, violated
+from bellcrank.running.state_search import Explorer, Found, violated
 
 STATION = """
 points P

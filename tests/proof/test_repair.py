@@ -13,17 +13,17 @@ from random_layouts import random_layout, shown
 
 import bellcrank
 from bellcrank.compilation import Compilation, compile_file
-from bellcrank.machine.build import build_machine
+from bellcrank.machine.build_machine import build_machine
 from bellcrank.machine.locking import Locking
 from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_place
-from bellcrank.proof import repair as repairing
-from bellcrank.proof.candidates import Candidate, candidates, derived_locking, with_rules
-from bellcrank.proof.forbidding import never_settable
-from bellcrank.proof.moving import Effort
-from bellcrank.proof.repair import Repair, missing_rules
-from bellcrank.proof.spare import Spare, spare_rules
-from bellcrank.proof.standing import check_standing
-from bellcrank.rehearsal.search import Explorer, violated
+from bellcrank.proof.moving.moving_proof import Effort
+from bellcrank.proof.repair.candidates import Candidate, candidates, derived_locking, with_rules
+from bellcrank.proof.repair.missing_rules import Repair, missing_rules
+from bellcrank.proof.repair.missing_rules import missing_rules as repairing
+from bellcrank.proof.repair.spare_rules import Spare, spare_rules
+from bellcrank.proof.standing.forbidding import never_settable
+from bellcrank.proof.standing.standing_check import check_standing
+from bellcrank.running.state_search import Explorer, violated
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

@@ -19,7 +19,7 @@ from random_layouts import shown, valid_layouts
 
 import bellcrank
 from bellcrank.machine.locking import Locking
-from bellcrank.proof.standing import check_standing
+from bellcrank.proof.standing.standing_check import check_standing
 
 
 def faults(locking: Locking, table: Table) -> Iterator[tuple[str, Locking]]:

@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 
 import bellcrank
-from bellcrank.proof import induction
-from bellcrank.proof.moving import Effort, prove_moving
-from bellcrank.proof.spreading import OverProcesses
+from bellcrank.proof.moving import induction
+from bellcrank.proof.moving.moving_proof import Effort, prove_moving
+from bellcrank.proof.moving.spreading import OverProcesses
 from bellcrank.proof.verdict import MovingVerdict
 
 TERMINUS = Path(__file__).parents[2] / "examples" / "harbour-terminus.crank"

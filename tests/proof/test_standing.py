@@ -9,8 +9,8 @@ from random_layouts import shown, valid_layouts
 from sound_layouts import compiled
 
 import bellcrank
-from bellcrank.proof import standing
-from bellcrank.proof.standing import MOST_HAZARDS
+from bellcrank.proof.standing import standing_check as standing
+from bellcrank.proof.standing.standing_check import MOST_HAZARDS
 from bellcrank.proof.verdict import Hazard, Verdict
 
 SINGLE_LINE = """

@@ -9,10 +9,10 @@ import pytest
 from machine_faults import replayed
 
 import bellcrank
-from bellcrank.machine.model import Event, Machine
-from bellcrank.proof.moving import prove_moving
-from bellcrank.proof.story import Story
-from bellcrank.rehearsal.search import Explorer
+from bellcrank.machine.machine_model import Event, Machine
+from bellcrank.proof.moving.moving_proof import prove_moving
+from bellcrank.proof.moving.story import Story
+from bellcrank.running.state_search import Explorer
 
 
 def machine_of(text: str) -> Machine:

@@ -16,12 +16,12 @@ from sound_layouts import undecided
 import bellcrank
 from bellcrank.cli import main
 from bellcrank.compilation import Compilation
-from bellcrank.emit.document import document
+from bellcrank.document.document import document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
-from bellcrank.proof.moving import Effort
+from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.readback.bench import Bench, NothingThereError
-from bellcrank.readback.check import read_back
+from bellcrank.readback.bench_check import read_back
 from bellcrank.readback.readers import read
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))

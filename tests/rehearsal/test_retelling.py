@@ -10,13 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rehearsed import FORGETFUL, JUNCTION, OVERLAP, railway
 
-from bellcrank.machine.model import Event, State
+from bellcrank.machine.machine_model import Event, State
 from bellcrank.rehearsal.acts import first_moment, perform, run_script
 from bellcrank.rehearsal.railway import Railway
 from bellcrank.rehearsal.retelling import script_of, what_could_be_done
 from bellcrank.rehearsal.script import read_script
-from bellcrank.rehearsal.search import Explorer, violated
-from bellcrank.rehearsal.simulator import replay
+from bellcrank.running.simulator import replay
+from bellcrank.running.state_search import Explorer, violated
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

@@ -12,7 +12,7 @@ from random_layouts import compiled, shown
 from sound_layouts import machine_of
 
 import bellcrank
-from bellcrank.machine.model import (
+from bellcrank.machine.machine_model import (
     Event,
     Is,
     Machine,
@@ -22,10 +22,10 @@ from bellcrank.machine.model import (
     holds,
     possible,
 )
-from bellcrank.rehearsal.search import Explorer
-from bellcrank.rehearsal.simulator import Simulator
-from bellcrank.rehearsal.stepping import Stepper
 from bellcrank.rehearsal.vectors import Covered, Step, Vectors, make_vectors
+from bellcrank.running.simulator import Simulator
+from bellcrank.running.state_search import Explorer
+from bellcrank.running.stepping import Stepper
 
 TWO_TRACKS = """
 layout "Reedham Halt" on two rails

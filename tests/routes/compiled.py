@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sound_layouts import compiled
 
-from bellcrank.routes.model import RouteTable
+from bellcrank.routes.route_model import RouteTable
 
 
 def table_of(text: str) -> RouteTable:

@@ -19,7 +19,7 @@ from played import (
 
 from bellcrank.sending.links import LinkError
 from bellcrank.sending.playing import Step
-from bellcrank.timing.model import Timed, Timetable, Wait
+from bellcrank.timing.timetable_model import Timed, Timetable, Wait
 
 
 def test_each_command_is_sent_at_its_time() -> None:

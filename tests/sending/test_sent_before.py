@@ -13,10 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import bellcrank
-from bellcrank.layout.model import Layout
+from bellcrank.layout.layout_model import Layout
 from bellcrank.sending.sent_before import Thrown, rest_due, thrown_before
 from bellcrank.timing.lists import timetables
-from bellcrank.timing.model import Timed, Timetable
+from bellcrank.timing.timetable_model import Timed, Timetable
 
 LAYOUT = """\
 points P, Q

@@ -14,7 +14,7 @@ from trees import NAMES, sources
 import bellcrank
 from bellcrank.compilation import Compilation
 from bellcrank.diagnostics import Span, as_json, render
-from bellcrank.syntax.format import format_source
+from bellcrank.syntax.formatter import format_source
 from bellcrank.syntax.parse import LINE_STARTERS, LONGEST_LINE, MOST_ERRORS
 
 ROOT = Path(__file__).parents[2]

@@ -21,7 +21,7 @@ from trees import (
 )
 
 from bellcrank.syntax import tree as t
-from bellcrank.syntax.format import WIDTH, format_source, format_statement
+from bellcrank.syntax.formatter import WIDTH, format_source, format_statement
 from bellcrank.syntax.parse import LONGEST_LINE, RESERVED, parse
 
 ROOT = Path(__file__).parents[2]

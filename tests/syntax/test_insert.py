@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from bellcrank.syntax import tree as t
-from bellcrank.syntax.format import format_source
+from bellcrank.syntax.formatter import format_source
 from bellcrank.syntax.insert import Edit, edited, lines_at_end, word_for
 from bellcrank.syntax.parse import parse
 

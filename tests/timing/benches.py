@@ -9,7 +9,15 @@ from functools import cache
 from sound_layouts import compiled
 
 from bellcrank import Compilation
-from bellcrank.layout.model import Decoder, DecoderKind, Hardware, Layout, OutputRef, Supply, Wiring
+from bellcrank.layout.layout_model import (
+    Decoder,
+    DecoderKind,
+    Hardware,
+    Layout,
+    OutputRef,
+    Supply,
+    Wiring,
+)
 
 YARD = """
 points P1, P2, P3, P4

@@ -12,8 +12,8 @@ from functools import partial
 
 import z3
 
-from bellcrank.layout.model import Layout
-from bellcrank.timing.model import Timed, Timetable
+from bellcrank.layout.layout_model import Layout
+from bellcrank.timing.timetable_model import Timed, Timetable
 
 
 def supply_of(layout: Layout, decoder: str | None) -> str | None:

@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 from timing.benches import wired, yard
 
 import bellcrank
-from bellcrank.layout.model import Layout
+from bellcrank.layout.layout_model import Layout
 from bellcrank.timing.lists import timetables
-from bellcrank.timing.model import Timetable
 from bellcrank.timing.pace import PaceError, breaches, check_pace, earliest_start
+from bellcrank.timing.timetable_model import Timetable
 
 HALT = """
 points P1, P2

@@ -10,10 +10,10 @@ from timing.benches import blades, wired, yard
 from timing.replay import faults, shortest
 
 import bellcrank
-from bellcrank.layout.model import Layout
+from bellcrank.layout.layout_model import Layout
 from bellcrank.timing.lists import timetables, to_cancel, to_set, to_start_up
-from bellcrank.timing.model import Timetable
 from bellcrank.timing.pace import breaches
+from bellcrank.timing.timetable_model import Timetable
 
 HALT = """
 points P1, P2

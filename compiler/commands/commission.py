@@ -1,0 +1,370 @@
+"""The command `commission`: a layout is thrown and looked at, drive by drive, route by route."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Mapping
+from contextlib import redirect_stdout, suppress
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from rich.text import Text
+
+from bellcrank.atomic_files import write_files
+from bellcrank.commands.commission_sender import Sender, as_found, output_words
+from bellcrank.commands.dialogue import COIL_CAUTION, typed, yes_or_no
+from bellcrank.commands.proving import fail
+from bellcrank.commands.send import (
+    add_link_options,
+    compiled,
+    heading,
+    target_for,
+)
+from bellcrank.commission.commission_checklist import Checklist, checklist_of
+from bellcrank.commission.crossing import NotCrossedError, files_with, with_crossed
+from bellcrank.commission.record import record_data, record_text, summary
+from bellcrank.commission.run import (
+    Answer,
+    Question,
+    Refuses,
+    Run,
+    Stands,
+    Throw,
+    changes,
+    drive_findings,
+    is_sound,
+    is_whole,
+    next_question,
+)
+from bellcrank.compilation import Compilation
+from bellcrank.emit.options import OptionError, split
+from bellcrank.emit.target import TargetError
+from bellcrank.machine.commands import throw_command
+from bellcrank.mending import NotMendedError, source_on_disk
+from bellcrank.routes.sentences import listed
+from bellcrank.sending.links import LinkError, PlaceError, open_link, read_place
+from bellcrank.terminal.console import print_json, say, show
+
+GOOD, BAD, FAULTY, NOT_WHOLE, STOPPED = 0, 1, 2, 3, 130
+
+_EXIT_CODES = """\
+exit status:
+  0  everything was asked, and all is right or was put right
+  1  something is wrong and was not put right
+  2  an error in the input, on the command line or of the connection
+  3  nothing wrong was seen, but not everything was asked
+130  stopped by Ctrl-C before anything was written"""
+
+_CAUTIONS = (
+    "Turn the supply off before you touch a wire. No train on the points, no hand near them.",
+    "A coil drive takes a pulse: hold no button down, and let the coil cool between throws.",
+)
+
+
+def add_commission(commands: Any) -> None:
+    """Add the command to those of the command line."""
+    parser = commands.add_parser(
+        "commission",
+        help="throw every drive, try every route, and put crossed wiring right",
+        description="Go through a layout: every wired drive is thrown each way and every route "
+        "is set, and you say what you see. Drives that move the wrong way are called `crossed` "
+        "in FILE, and a dated record is written beside it. You can leave at any time.",
+        epilog="examples:\n"
+        "  bellcrank commission harbour-terminus.crank\n"
+        "  bellcrank commission harbour-terminus.crank --to mqtt://localhost\n"
+        "  bellcrank commission harbour-terminus.crank --only S1 --only 'W1 to T1'\n\n"
+        + _EXIT_CODES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("file", type=Path, metavar="FILE", help="a layout (.crank)")
+    add_link_options(parser)
+    parser.add_argument(
+        "--yes", action="store_true", help="with --to: send each throw without asking first"
+    )
+    parser.add_argument(
+        "--only",
+        action="append",
+        metavar="NAME",
+        help="ask only of this drive or route; may be given again",
+    )
+    parser.add_argument(
+        "--json",
+        action="store_true",
+        help="print what was found as JSON at the end; what is told and asked goes to standard "
+        "error",
+    )
+    parser.set_defaults(run=commission)
+
+
+def commission(options: argparse.Namespace) -> int:
+    """Run the command; returns the exit status."""
+    told: dict[str, Any] = {}
+    if not options.json:
+        return _commission(options, told)
+    with redirect_stdout(sys.stderr):
+        status = _commission(options, told)
+    words = {GOOD: "right", BAD: "wrong", NOT_WHOLE: "not whole", STOPPED: "stopped"}
+    # A layout that is not proved has the same exit statuses; then nothing was asked.
+    print_json({"status": words.get(status, "error") if told else "error", **told})
+    return status
+
+
+def _commission(options: argparse.Namespace, told: dict[str, Any]) -> int:
+    try:
+        place = read_place(options.to) if options.to is not None else None
+        target = target_for(options.target, place) if place is not None else None
+        given = split(options.option or [], target.options if target is not None else ())
+    except (PlaceError, TargetError, OptionError) as error:
+        return fail(str(error))
+    c, status = compiled(options)
+    if status is not None:
+        return status
+    assert c.layout and c.table
+    try:
+        checklist = checklist_of(c.layout, c.table, c.commands, options.only or ())
+    except ValueError as error:
+        return fail(str(error))
+    if not checklist.drives and not checklist.routes:
+        return fail("there is nothing to commission: no drive is wired, and there is no route")
+    sender = None
+    if place is not None and target is not None:
+        try:
+            sender = Sender(c, place, target, given, open_link(place), ask=not options.yes)
+        except LinkError as error:
+            return fail(str(error))
+    try:
+        return _through(options, c, checklist, sender, told)
+    finally:
+        if sender is not None:
+            sender.close()
+
+
+def _through(
+    options: argparse.Namespace,
+    c: Compilation,
+    checklist: Checklist,
+    sender: Sender | None,
+    told: dict[str, Any],
+) -> int:
+    """Ask everything, then write what the user wants written. told: gets what was found."""
+    begun = datetime.now().astimezone()
+    for line in heading(c, f"commissioning of {_title(c)}"):
+        show(Text(line))
+    show("")
+    for caution in _CAUTIONS:
+        show(Text(caution))
+    if sender is not None and any(w.action == "coil" for w in sender.wirings()):
+        show(Text(COIL_CAUTION))
+    show("Type the number before an answer, or the answer itself; `back` takes the last answer "
+         "back, `quit` leaves.")  # fmt: skip
+    run = Run(checklist)
+    try:
+        run = _ask_all(run, c, sender)
+        told |= {**record_data(run), "changed": [], "record": None}
+        show("")
+        for sentence in summary(run):
+            show(Text(f"{sentence}."))
+        if not run.answered:
+            show("Nothing was answered, and nothing is written.")
+            return NOT_WHOLE
+        wrong = changes(run)
+        written = told["changed"] = _mended(options.file, c, wrong)
+        stamp = f"begun {_minute(begun)}, ended {_minute(datetime.now().astimezone())}"
+        head = [
+            *heading(c, f"commissioning of {_title(c)}"),
+            stamp + (f", sent to {sender.place}" if sender is not None else ", thrown by others"),
+        ]
+        if yes_or_no("Write the record of what was asked and seen?"):
+            text = record_text(head, run, written)
+            path = new_record(options.file, begun.date().isoformat(), text)
+            told["record"] = str(path)
+            print(path)
+        else:
+            show("No record was written.")
+    except KeyboardInterrupt:
+        show("\nstopped; no record was written")
+        return STOPPED
+    except OSError as error:
+        return fail(f"{error.filename or options.file} cannot be written: {error.strerror}")
+    if not is_sound(run) or (wrong and not written):
+        return BAD
+    return GOOD if is_whole(run) else NOT_WHOLE
+
+
+# --------------------------------------------------------------------- questions
+
+
+def _ask_all(run: Run, c: Compilation, sender: Sender | None) -> Run:
+    """The run after all answers, or up to where the user left."""
+    about = ""
+    try:
+        while (question := next_question(run)) is not None:
+            name = question.drive.name if isinstance(question, Throw) else question.route.name
+            if name != about:
+                about = name
+                _introduce(question, run)
+            text = _throw(question, run, c, sender)
+            said = _answer(text, question)
+            if said == "quit":
+                break
+            if said == "back":
+                if not run.answered:
+                    show("There is no answer to take back.")
+                run = run.back()
+                about = ""
+                continue
+            assert isinstance(said, Answer)
+            run = run.answer(said)
+            _conclude(question, run)
+    except KeyboardInterrupt:
+        show("\nleft")
+    return run
+
+
+def _introduce(question: Question, run: Run) -> None:
+    checklist = run.checklist
+    if isinstance(question, Throw):
+        drive = question.drive
+        of = f"drive {checklist.drives.index(drive) + 1} of {len(checklist.drives)}"
+        also = f" (works {listed(drive.works)})" if drive.works != (drive.name,) else ""
+        name = drive.name + also
+    else:
+        of = f"route {checklist.routes.index(question.route) + 1} of {len(checklist.routes)}"
+        name = question.route.name
+    show("")
+    show(Text(f"{of}: {name}", "bold"))
+
+
+def _throw(question: Question, run: Run, c: Compilation, sender: Sender | None) -> str:
+    """Say what to throw or set, and send it if it can be; what to ask then."""
+    match question:
+        case Throw(drive, position):
+            if sender is None or not sender.throws(drive.name, position, changes(run)):
+                where = output_words(throw_command(as_found(c, changes(run)), drive.name, position))
+                show(Text(f"Throw {drive.name} to {position}: {where}."))
+            return f"Where does {drive.name} lie now?"
+        case Stands(route):
+            if sender is None or not sender.sets(route.name, changes(run)):
+                show(Text(f"Set {route.name}."))
+            lies = [f"{name} lies {position}" for name, position in route.positions]
+            return f"Is this so: {listed([*lies, f'{route.signal} shows {route.aspect}'])}?"
+        case Refuses(route, other):
+            return f"With {route.name} set, ask for {other}. Is it refused?"
+
+
+_WORDS = {
+    "nothing": "nothing moved",
+    "yes": "yes",
+    "no": "no",
+    "skip": "skip",
+    "skip all": "skip all of this route",
+}
+
+
+def _answer(text: str, question: Question) -> Answer | str:
+    """The answer that is typed, or `back` or `quit`. No line any more means quit."""
+    choices: list[tuple[str, Answer | str]] = [
+        (a.position if a.kind == "lies" else _WORDS[a.kind], a) for a in question.answers
+    ]
+    choices += [("back", "back"), ("quit", "quit")]
+    show(Text(text))
+    show(Text("  " + "   ".join(f"{n} {word}" for n, (word, _) in enumerate(choices, start=1))))
+    words: dict[str, Answer | str] = {}
+    for number, (word, answer) in enumerate(choices, start=1):
+        words.setdefault(str(number), answer)
+        words.setdefault(word.casefold(), answer)
+    short = {"nothing": "nothing moved", "skip all": "skip all of this route"}
+    while True:
+        said = typed(">")
+        if said is None:
+            return "quit"
+        said = " ".join(said.casefold().split())
+        found = words.get(said) or words.get(short.get(said, ""))
+        if found is not None:
+            return found
+        show(f"Type a number from 1 to {len(choices)}.")
+
+
+def _conclude(question: Question, run: Run) -> None:
+    """Say what was found of a drive, once that is known."""
+    if not isinstance(question, Throw) or question.number <= len(question.drive.positions):
+        return
+    drive = question.drive
+    finding = next(f for f in drive_findings(run) if f.drive == drive)
+    match finding.verdict:
+        case "wrong way":
+            now = "`crossed` comes out" if drive.crossed else "`crossed` goes in"
+            show(Text(f"{drive.name} moves the wrong way: {now} at the end, if you agree."))
+        case "faulty":
+            show(Text(f"Something is wrong with {drive.name}: {finding.why}."))
+
+
+# ----------------------------------------------------------------------- writing
+
+
+def _mended(file: Path, c: Compilation, wrong: Mapping[str, bool]) -> list[str]:
+    """Write `crossed` where it belongs, if the user agrees; what was written, in sentences.
+
+    Raises OSError if a file cannot be written.
+    """
+    if not wrong:
+        return []
+    for name, crossed in wrong.items():
+        show(Text(f"  drive {name}: `crossed` is to be {'put in' if crossed else 'taken out'}"))
+    names = files_with(c.program, wrong)
+    if not yes_or_no(f"Write this into {listed(names)}?"):
+        show("The layout was left as it is.")
+        return []
+    own = file.resolve()
+    try:
+        changed = {}
+        for name in names:
+            path = own if name == c.program.files[-1].name else own.parent / name
+            mark, text = source_on_disk(path, own.parent, name, c.program.texts[name])
+            new = with_crossed(c.program, name, text, wrong)
+            changed[path.resolve().relative_to(own.parent).as_posix()] = mark + new.encode("utf-8")
+    except (NotCrossedError, NotMendedError) as error:
+        say(f"nothing was changed: {error}")
+        return []
+    write_files(own.parent, changed)
+    return [
+        f"`crossed` was {'written for' if crossed else 'taken from'} drive {name}"
+        for name, crossed in wrong.items()
+    ]
+
+
+def new_record(file: Path, day: str, text: str) -> Path:
+    """Write a record beside the layout under a name that is not taken; returns its path.
+
+    Raises OSError if it cannot be written; then nothing of it is left.
+    """
+    number = 1
+    while True:
+        more = "" if number == 1 else f"-{number}"
+        path = file.with_name(f"{file.stem}-commission-{day}{more}.txt")
+        try:
+            stream = path.open("x", encoding="utf-8")
+            break
+        except FileExistsError:
+            number += 1
+    try:
+        with stream:
+            stream.write(text)
+            stream.flush()
+            os.fsync(stream.fileno())
+    except BaseException:
+        with suppress(OSError):
+            path.unlink()
+        raise
+    return path
+
+
+def _title(c: Compilation) -> str:
+    return (c.layout.title if c.layout else "") or c.program.files[-1].name
+
+
+def _minute(at: datetime) -> str:
+    return at.strftime("%Y-%m-%d %H:%M")

@@ -1,0 +1,130 @@
+"""Sends what a commissioning throws and sets, as the wiring was found to be."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from bellcrank.commands.dialogue import Log, Typist, report, stoppable, yes_or_no
+from bellcrank.commands.send import TextOf, steps_of
+from bellcrank.compilation import Compilation
+from bellcrank.document.document import document
+from bellcrank.emit.target import Target, TargetError
+from bellcrank.layout.layout_model import Layout, Wiring
+from bellcrank.machine.commands import Command, throw_command
+from bellcrank.sending.links import Link, LinkError, Place, open_link
+from bellcrank.sending.playing import SystemClock, play
+from bellcrank.terminal.console import say
+from bellcrank.timing.lists import to_set
+from bellcrank.timing.pace import Sent, earliest_start
+from bellcrank.timing.timetable_model import Timed, Timetable
+
+_MANY_SENT = 60
+"""Throws that are remembered to go easy on drives; older ones are long over."""
+
+
+@dataclass(slots=True)
+class Sender:
+    """Sends throws and routes, as the wiring was found to be, and not too fast."""
+
+    c: Compilation
+    place: Place
+    target: Target
+    given: Mapping[str, str]
+    link: Link | None
+    ask: bool
+    sent: list[Sent] = field(default_factory=list)
+    text_of: TextOf = field(init=False)
+
+    def __post_init__(self) -> None:
+        data = document(self.c, self.target.without)
+        self.text_of = TextOf(self.target, self.given, data, self.place.kind == "mqtt")
+
+    def wirings(self) -> Sequence[Wiring]:
+        assert self.c.layout is not None
+        return tuple(self.c.layout.hardware.wirings.values())
+
+    def throws(self, drive: str, position: str, crossed: Mapping[str, bool]) -> bool:
+        """Throw a drive; whether that was done."""
+        layout = as_found(self.c, crossed)
+        command = throw_command(layout, drive, position)
+        until = command.milliseconds or 0
+        timetable = Timetable("set", "", (Timed(0, until, command),), until, until)
+        return self._play(layout, timetable, f"throw {drive} to {position}")
+
+    def sets(self, route: str, crossed: Mapping[str, bool]) -> bool:
+        """Set a route; whether that was done."""
+        layout = as_found(self.c, crossed)
+        assert self.c.table and self.c.locking
+        return self._play(
+            layout, to_set(layout, self.c.table, self.c.locking, route), f"set {route}"
+        )
+
+    def _play(self, layout: Layout, timetable: Timetable, what: str) -> bool:
+        try:
+            steps = steps_of(timetable, layout, self.text_of)
+        except TargetError as error:
+            say(str(error))
+            return False
+        if not any(step.message for step in steps):
+            return False
+        if self.ask and not yes_or_no(f"Send what must be sent to {what}?"):
+            return False
+        clock = SystemClock()
+        try:
+            self.link = self.link or open_link(self.place)
+            self.link.check()
+        except LinkError:
+            self._drop()
+        try:
+            self.link = self.link or open_link(self.place)
+        except LinkError as error:
+            say(f"nothing was sent: {error}")
+            return False
+        start = earliest_start(layout, self.sent, timetable, int(clock.now()) + 1)
+        clock.wait(max(0.0, start - clock.now()))
+        log = Log(None)
+        with stoppable():
+            outcome = play(
+                timetable,
+                steps,
+                self.link,
+                lambda: open_link(self.place),
+                clock,
+                Typist(log),
+                log.sent,
+            )
+        # What waited on its way was really sent later; counted from its end it is not
+        # thought to be over too soon.
+        began = max(start, int(clock.now()) + 1 - timetable.total)
+        self.sent = [*self.sent[-_MANY_SENT:], (began, timetable)]
+        if outcome.ending == "done":
+            return True
+        self.link = None
+        report(log, outcome, acknowledged=self.place.kind == "mqtt")
+        if outcome.ending == "stopped":
+            raise KeyboardInterrupt
+        return False
+
+    def _drop(self) -> None:
+        if self.link is not None:
+            self.link.close()
+        self.link = None
+
+    def close(self) -> None:
+        self._drop()
+
+
+def as_found(c: Compilation, crossed: Mapping[str, bool]) -> Layout:
+    """The layout with the wiring as it was found to be."""
+    assert c.layout is not None
+    hardware = c.layout.hardware
+    wirings = {
+        name: replace(wiring, crossed=crossed.get(name, wiring.crossed))
+        for name, wiring in hardware.wirings.items()
+    }
+    return replace(c.layout, hardware=replace(hardware, wirings=wirings))
+
+
+def output_words(command: Command) -> str:
+    return f"{command.decoder}.{command.output}, output number {command.number}, {command.side}"

@@ -1,0 +1,306 @@
+"""From the syntax tree to the layout."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from bellcrank.diagnostics import Collector, Diagnostic, Span, has_errors
+from bellcrank.layout.above import build_above
+from bellcrank.layout.allotting import allot_outputs
+from bellcrank.layout.declared_names import Names
+from bellcrank.layout.decoders import Bench, assign_addresses, build_decoders
+from bellcrank.layout.fittings import define, standard_fittings
+from bellcrank.layout.graph import (
+    ReversingLoop,
+    reversing_loops,
+    track_graph,
+    turning_elements,
+    unreachable_edges,
+    unreachable_legs,
+    unsignalled_legs,
+)
+from bellcrank.layout.kinds import build_kinds
+from bellcrank.layout.layout_model import (
+    Aspect,
+    Drive,
+    FittingKind,
+    Hardware,
+    Layout,
+    Leg,
+    Signal,
+    drive_name,
+)
+from bellcrank.layout.quantities import number
+from bellcrank.layout.sections import build_sections, report_signals_inside
+from bellcrank.layout.track import SIGNAL, Track, declare, lay
+from bellcrank.layout.wiring import (
+    build_supplies,
+    build_wirings,
+    find_drive,
+    wire_signal,
+)
+from bellcrank.syntax import tree as t
+from bellcrank.syntax.load import Program
+
+TWO_ASPECTS = (Aspect("stop"), Aspect("proceed"))
+
+
+def build_layout(program: Program) -> tuple[Layout, tuple[Diagnostic, ...]]:
+    """Resolve the names, join the track and wire the hardware of a program.
+
+    Returns what could be made of it and the diagnostics. The layout may be
+    built upon only if none of them is an error.
+    """
+    found = Collector()
+    names = Names(found)
+
+    title, rails, detection = _layout_line(program, found)
+    kinds = _kinds(program.of(t.FittingDefinition), found)
+    track = Track()
+    declare(program.of(t.Declaration), kinds, names, track)
+    lay(program.of(t.RunLine), names, track)
+    sections, section_of = build_sections(
+        program.of(t.SectionLine), track.elements, detection, names
+    )
+    drives, drive_of = _drives(track, program.of(t.CoupledLine), names)
+    reversers = _reversers(program.of(t.ReverserLine), track, names)
+
+    bench = Bench(names, build_kinds(program.of(t.DecoderKindLine), names))
+    build_decoders(program.of(t.DecoderLine), bench)
+    allot_outputs(
+        program.of((t.DecoderLine, t.DriveLine, t.SignalLine)),
+        drives,
+        drive_of,
+        bench,
+        barred=[line.name.text for line in program.of(t.RouteLine) if line.name],
+    )
+    assign_addresses(bench)
+    wirings = build_wirings(program.of(t.DriveLine), drives, drive_of, bench)
+    supplies = build_supplies(program.of(t.SupplyLine), bench)
+    first_decoder = _numbering(program.of(t.NumberingLine), found)
+    hardware = Hardware(bench.decoders, wirings, supplies, first_decoder)
+    signals = _signals(track, program.of(t.SignalLine), bench)
+
+    layout = Layout(
+        title=title,
+        rails=rails,
+        detection=detection,
+        kinds=kinds,
+        elements=track.elements,
+        joined=track.joined,
+        edges=track.edges,
+        signals=signals,
+        drives=drives,
+        drive_of=drive_of,
+        sections=sections,
+        section_of=section_of,
+        reversers=reversers,
+        hardware=hardware,
+        where={name: span for name, (_, span) in names.bearers.items()},
+        reads=track.reads,
+        above=build_above(program.of(t.DrawLine), (*track.elements, *track.edges), names),
+    )
+    if not has_errors(found.diagnostics):
+        _check_track(layout, found)
+    return layout, found.result()
+
+
+def _layout_line(program: Program, found: Collector) -> tuple[str, int, bool]:
+    lines = program.of(t.LayoutLine)
+    if not lines:
+        # Named after the file; two rails and detection are what most layouts have.
+        name = program.files[-1].name if program.files else "layout"
+        return name.rsplit("/", 1)[-1].removesuffix(".crank"), 2, True
+    for line in lines[1:]:
+        found.report(
+            "E107",
+            "there are two `layout` lines",
+            line.span,
+            hint="keep one of the two",
+            related=[(lines[0].span, "said here first")],
+        )
+    line = lines[0]
+    rails = number(line.rails, "a number of rails", 2, 3, found) if line.rails else 2
+    return line.title, rails or 2, not line.without_detection
+
+
+def _numbering(lines: list[t.NumberingLine], found: Collector) -> int | None:
+    """The number in its packets of the decoder that has the first outputs, if it is said."""
+    for line in lines[1:]:
+        found.report(
+            "E107",
+            "there are two `numbering` lines",
+            line.span,
+            hint="keep one of the two",
+            related=[(lines[0].span, "said here first")],
+        )
+    if not lines:
+        return None
+    return number(lines[0].first, "the number of the first decoder", 0, 1, found)
+
+
+def _kinds(definitions: list[t.FittingDefinition], found: Collector) -> dict[str, FittingKind]:
+    kinds = dict(standard_fittings())
+    for definition in definitions:
+        kind = define(definition, kinds, found)
+        if kind is not None:
+            kinds[kind.name] = kind
+    return kinds
+
+
+def _drives(
+    track: Track, lines: list[t.CoupledLine], names: Names
+) -> tuple[dict[str, Drive], dict[str, str]]:
+    drives: dict[str, Drive] = {}
+    for element in track.elements.values():
+        for drive, positions in element.kind.drives.items():
+            name = drive_name(element.name, drive)
+            drives[name] = Drive(name, (name,), positions, element.span)
+    drive_of = {name: name for name in drives}
+    for line in lines:
+        coupled = [find_drive(d, drives, drive_of, names) for d in line.drives]
+        first = coupled[0]
+        for word, named in zip(line.drives[1:], coupled[1:], strict=True):
+            other = drives[drive_of[named.name]] if named else None
+            if first is None or other is None:
+                continue
+            if other.name == first.name:
+                names.found.report("E323", f"{word} is coupled to {first.name} already", word.span)
+            elif other.positions != first.positions:
+                names.found.report(
+                    "E323",
+                    f"{word} cannot be coupled to {first.name}: their positions differ",
+                    word.span,
+                    expected=f"a drive with the positions {', '.join(first.positions)}",
+                )
+            else:
+                first = Drive(first.name, first.works + other.works, first.positions, first.span)
+                drives[first.name] = first
+                del drives[other.name]
+                drive_of.update(dict.fromkeys(other.works, first.name))
+    return drives, drive_of
+
+
+def _reversers(lines: list[t.ReverserLine], track: Track, names: Names) -> frozenset[str]:
+    reversers: set[str] = set()
+    for line in lines:
+        for word in line.pieces:
+            if word.text in track.elements:
+                reversers.add(word.text)
+            else:
+                names.unknown(word, "a piece or fitting", track.elements)
+    return frozenset(reversers)
+
+
+def _signals(track: Track, lines: list[t.SignalLine], bench: Bench) -> dict[str, Signal]:
+    names = bench.names
+    signals = {
+        name: Signal(name, p.before, p.beyond, False, TWO_ASPECTS, p.word.span)
+        for name, p in track.signals.items()
+    }
+    said: dict[str, Span] = {}
+    for line in lines:
+        name = line.name.text
+        if name not in signals:
+            names.unknown(line.name, SIGNAL, signals)
+            continue
+        if name in said:
+            names.found.report(
+                "E107",
+                f"{name} is described twice",
+                line.span,
+                hint="put all of it in one line",
+                related=[(said[name], "described here first")],
+            )
+            continue
+        said[name] = line.span
+        signals[name] = wire_signal(signals[name], line, bench)
+    return signals
+
+
+def _check_track(layout: Layout, found: Collector) -> None:
+    graph = track_graph(layout)
+    lost = unreachable_legs(layout, graph)
+    if lost:
+        found.report(
+            "E314",
+            f"no train can reach {_track_names(layout, lost)}: no edge and no signal leads there",
+            layout.elements[lost[0].element].span,
+            hint="add a signal from which trains set out there, or join it to the rest",
+        )
+    unsignalled = tuple(leg for leg in unsignalled_legs(layout, graph) if leg not in lost)
+    if unsignalled:
+        found.report(
+            "W808",
+            f"trains come to {_track_names(layout, unsignalled)} only by running back, "
+            "and no signal lets them do so",
+            layout.elements[unsignalled[0].element].span,
+            hint="add a signal where trains wait before they run back",
+        )
+    for name in unreachable_edges(layout, graph):
+        if layout.edges[name] in lost:
+            continue
+        found.report(
+            "E315",
+            f"the edge {name} is of no use: no train comes to it past a signal, "
+            "and no signal is read by trains that enter there",
+            layout.where[name],
+            hint="add a signal that trains read on the way in or out",
+        )
+    report_signals_inside(layout.signals.values(), layout.section_of, found)
+    if layout.rails == 2:
+        _warn_of_idle_reversers(layout, found)
+        for loop in reversing_loops(layout.elements, layout.joined, layout.reversers):
+            _report_loop(loop, layout, found)
+
+
+def _warn_of_idle_reversers(layout: Layout, found: Collector) -> None:
+    turning = turning_elements(layout.elements, layout.joined)
+    idle = [name for name in layout.elements if name in layout.reversers - turning]
+    if idle:
+        found.report(
+            "W809",
+            f"{', '.join(idle)} is fed through a reverser but lies on no turning loop",
+            layout.elements[idle[0]].span,
+            hint="name the track between the gaps of the loop"
+            if turning
+            else "leave the `reverser` line out: nothing on this layout comes back turned round",
+        )
+
+
+def _track_names(layout: Layout, legs: Sequence[Leg]) -> str:
+    names = list(dict.fromkeys(_leg_name(layout, leg) for leg in legs))
+    return ", ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else "")
+
+
+def _report_loop(loop: ReversingLoop, layout: Layout, found: Collector) -> None:
+    ways = []
+    for stretch in loop.stretches[:4]:
+        (a, b), (c, d) = stretch.joints
+        ways.append(
+            f"{' - '.join(stretch.elements)} (gaps at {_joint(layout, a, b)} "
+            f"and {_joint(layout, c, d)})"
+        )
+    hint = "lay plain track into the loop: it has no stretch that could be fed by itself"
+    if ways:
+        pieces = ", ".join(loop.stretches[0].elements)
+        hint = (
+            f"gap both rails at both ends of {' or '.join(ways)}, feed that stretch "
+            f"through a reverser, and write `reverser {pieces}`"
+        )
+    first = loop.stretches[0].elements[0] if loop.stretches else loop.elements[0]
+    found.report(
+        "W801",
+        "a train comes back turned round, which joins left rail to right, a short circuit: "
+        + " - ".join(loop.elements),
+        layout.elements[first].span,
+        hint=hint,
+    )
+
+
+def _joint(layout: Layout, a: Leg, b: Leg) -> str:
+    return "/".join(sorted(_leg_name(layout, leg) for leg in (a, b)))
+
+
+def _leg_name(layout: Layout, leg: Leg) -> str:
+    return leg.element if layout.elements[leg.element].plain else str(leg)

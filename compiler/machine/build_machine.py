@@ -1,0 +1,84 @@
+"""From layout, routes and rules to the machine."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from itertools import chain
+
+from bellcrank.layout.layout_model import Layout
+from bellcrank.machine.assumptions import assumptions
+from bellcrank.machine.collecting import collected_seldom
+from bellcrank.machine.frame import Frame
+from bellcrank.machine.interlocking import interlocking_events
+from bellcrank.machine.lemmas import lemmas
+from bellcrank.machine.locking import Locking
+from bellcrank.machine.machine_model import Clause, Event, Invariant, Is, Machine, Wish
+from bellcrank.machine.progress import progress_invariants
+from bellcrank.machine.safety import invariants
+from bellcrank.machine.trains import train_events
+from bellcrank.routes.route_model import RouteTable
+
+
+@collected_seldom()
+def build_machine(layout: Layout, table: RouteTable, locking: Locking) -> Machine:
+    """The machine of a layout that is without errors."""
+    shared = _Shared()
+    frame = Frame(layout, table, locking)
+    groups = (frame.track, frame.edge, frame.drive, frame.signal, frame.route, frame.held)
+    variables = {v.name: v for group in groups for v in group.values()}
+    events = tuple(
+        shared.event(event) for event in chain(interlocking_events(frame), train_events(frame))
+    )
+    by_name = {event.name: event for event in events}
+    stated = tuple(
+        shared.invariant(i) for i in chain(invariants(frame), progress_invariants(frame, by_name))
+    )
+    wishes = [Wish(route.name, (route.name,), route.span) for route in table.routes.values()]
+    for expectation in locking.expectations:
+        if not expectation.never:
+            wishes.append(Wish(f"expect {expectation.text}", expectation.routes, expectation.span))
+    # Candidates once each. Two that had one hash by chance would be one candidate less.
+    known = {hash(frozenset(i.clause)) for i in stated}
+    helping: dict[int, Clause] = {}
+    for clause in map(shared.clause, lemmas(frame)):
+        key = hash(frozenset(clause))
+        if key not in known:
+            helping[key] = clause
+    candidates = tuple(helping.values())
+    return Machine(variables, events, stated, tuple(wishes), candidates, assumptions(layout))
+
+
+class _Shared:
+    """One and the same object for all literals, clauses, sets of values and changes that
+    are equal: on a large layout there are many times as many as different ones."""
+
+    def __init__(self) -> None:
+        self.literals: dict[Is, Is] = {}
+        self.values: dict[frozenset[str], frozenset[str]] = {}
+        self.clauses: dict[Clause, Clause] = {}
+        self.changes: dict[tuple[tuple[str, str], ...], Mapping[str, str]] = {}
+
+    def clause(self, clause: Clause) -> Clause:
+        known = self.clauses.get(clause)
+        if known is None:
+            known = tuple([self.literals.get(literal) or self.new(literal) for literal in clause])
+            self.clauses[known] = known
+        return known
+
+    def new(self, literal: Is) -> Is:
+        values = self.values.setdefault(literal.values, literal.values)
+        return self.literals.setdefault(literal, Is(literal.variable, values))
+
+    def event(self, event: Event) -> Event:
+        return replace(
+            event,
+            guard=tuple([self.clause(c) for c in event.guard]),
+            updates={
+                variable: self.changes.setdefault(tuple(becomes.items()), becomes)
+                for variable, becomes in event.updates.items()
+            },
+        )
+
+    def invariant(self, invariant: Invariant) -> Invariant:
+        return replace(invariant, clause=self.clause(invariant.clause))

@@ -1,0 +1,1 @@
+"""What the page for a browser needs beside the document."""

@@ -1,0 +1,255 @@
+"""What a page for the browser needs beside the document: the machine in few bytes, the
+words for what its variables say, and where in the picture each of them shows.
+
+Only data: no rule is told twice. What may happen is in the machine; the words are those
+of the rehearsal in the terminal.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+import zlib
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from bellcrank.compilation import Compilation
+from bellcrank.document.data import Data
+from bellcrank.layout.layout_model import Layout, Way
+from bellcrank.machine import frame
+from bellcrank.machine.machine_model import PROPERTIES, Variable
+from bellcrank.page.packing import Numbers, Phrases, differences, end_to_end, packed
+from bellcrank.rehearsal.acts import happens
+from bellcrank.rehearsal.railway import Railway
+from bellcrank.routes.route_model import Route
+from bellcrank.routes.sentences import LETTERS, MEANINGS
+from bellcrank.running.reasons import WHICH, fact
+from bellcrank.running.simulator import ACCIDENTS
+
+SEPARATOR = "; "
+"""Between several names in one text."""
+
+
+def page_data(compilation: Compilation, document: Data) -> Data:
+    """All that the page's script reads, ready to be written as JSON.
+
+    Texts that many things share stand by number in `phrases`. Raises ValueError for a
+    source with errors.
+    """
+    c = compilation
+    if not (c.layout and c.table and c.machine):
+        raise ValueError("a source with errors has no page")
+    phrases = Phrases(_names(c.layout, c.table.routes.values()))
+    railway = Railway(c.machine, c.layout, c.table)
+    route_number = {name: k for k, name in enumerate(c.table.routes)}
+    event_number = {event.name: k for k, event in enumerate(c.machine.events)}
+    data = {
+        "title": document["layout"]["title"],
+        "status": document["status"],
+        "machine": packed(c.machine, phrases),
+        "turns": [_TURNS.index(happens(railway, e)) for e in c.machine.events],
+        "passes": _passed(railway),
+        "words": {
+            "clear": phrases(frame.CLEAR),
+            "meeting": phrases(frame.MEETING),
+            "derailed": phrases(frame.DERAILED),
+            "free": phrases(frame.FREE),
+            "at stop": phrases(frame.AT_STOP),
+            "put back": phrases(frame.PUT_BACK),
+            "idle": phrases(frame.IDLE),
+            "set": phrases(frame.SET),
+            "which": [[phrases(stage), phrases(words)] for stage, words in WHICH.items()],
+            "under way": phrases("whose train is under way"),
+        },
+        "facts": [_facts(v, phrases) for v in c.machine.variables.values()],
+        "accidents": sorted(ACCIDENTS),
+        "properties": PROPERTIES,
+        "track": _track(railway),
+        "detection": document["layout"]["detection"],
+        "sections": [[s.name, list(s.elements)] for s in c.layout.sections.values()],
+        "fittings": {
+            name: list({d: None for way in element.kind.ways for d, _ in way.when})
+            for name, element in c.layout.elements.items()
+            if any(way.when for way in element.kind.ways)
+        },
+        "drives": {d.name: [list(d.works), list(d.positions)] for d in c.layout.drives.values()},
+        "signals": {s.name: "shunt" if s.shunt else "main" for s in c.layout.signals.values()},
+        "edges": list(c.layout.edges),
+        "routes": [_route(r) for r in c.table.routes.values()],
+        "conflicts": _conflicts(document, route_number, phrases),
+        "kinds": [[kind, letter, MEANINGS[kind]] for kind, letter in LETTERS.items()],
+        "lists": _lists(document, route_number, phrases),
+        "stories": _stories(document, event_number),
+    }
+    return data | {"phrases": phrases.data()}
+
+
+def squeezed(data: Data) -> str:
+    """Data as JSON (UTF-8), deflated (RFC 1951) and in base64 (RFC 4648), so that a large
+    station stays a small file and nothing in it can be taken for HTML."""
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
+    packer = zlib.compressobj(9, zlib.DEFLATED, -15)
+    return base64.b64encode(packer.compress(text.encode()) + packer.flush()).decode("ascii")
+
+
+_TURNS = (None, "of itself", "in time", "tail", "front")
+
+
+def _names(layout: Layout, routes: Iterable[Route]) -> Iterable[str]:
+    """The words that texts about a layout differ in."""
+    for name in (*layout.elements, *layout.sections, *layout.signals, *layout.drives):
+        yield from name.split(".")
+    yield from layout.edges
+    for route in routes:
+        yield from route.name.replace(".", " ").split()
+    for kind in {e.kind.name: e.kind for e in layout.elements.values()}.values():
+        yield from kind.legs
+        for positions in kind.drives.values():
+            yield from positions
+
+
+def _passed(railway: Railway) -> Data:
+    """For each event by which a front passes a signal, by its number, the signal's variable."""
+    numbers = {name: k for k, name in enumerate(railway.machine.variables)}
+    found = {}
+    for k, event in enumerate(railway.machine.events):
+        signal = railway.signal_passed(event)
+        if signal is not None:
+            found[str(k)] = numbers[railway.variable["signal", signal]]
+    return found
+
+
+def _facts(v: Variable, phrases: Phrases) -> list[Any]:
+    """What each value says; of track also what is worth saying if a clear track would have
+    done as well, and if it would not."""
+    plain = [phrases(fact(v, value)) for value in v.values]
+    if v.kind != "track":
+        return [plain]
+    other = frozenset(v.values[1:])
+    return [
+        plain,
+        [phrases(fact(v, value, other | {frame.CLEAR})) for value in v.values],
+        [phrases(fact(v, value, other)) for value in v.values],
+    ]
+
+
+def _ways(ways: Iterable[Way]) -> list[str]:
+    """Ways as the picture names them."""
+    return [f"{w.element} {w.entry} {w.exit}" for w in ways]
+
+
+def _track(railway: Railway) -> list[Any]:
+    """For each track variable, in order: the elements, and the ways of each of its values
+    that is a train on a passage."""
+    machine, parts = railway.machine, railway.parts
+    found: list[Any] = []
+    for v in machine.variables.values():
+        if v.kind != "track":
+            continue
+        part = parts.parts[v.of]
+        ways: dict[str, list[str]] = {}
+        for passage in part.passages:
+            for value in (frame.here(passage), frame.passing(passage)):
+                ways[value] = _ways(passage.ways)
+        found.append([list(part.elements), [ways.get(value, []) for value in v.values]])
+    return found
+
+
+def _route(route: Route) -> Data:
+    def pairs(positions: Iterable[tuple[str, str]]) -> list[list[str]]:
+        return [[drive, position] for drive, position in positions]
+
+    return {
+        "name": route.name,
+        "from": route.start,
+        "to": route.end,
+        "ends": route.end_kind,
+        "calling": route.calling_on,
+        "aspect": route.aspect,
+        "ways": _ways(route.ways),
+        "sections": list(route.sections),
+        "positions": pairs(route.positions),
+        "overlap": list(route.overlap_sections) if route.overlap else None,
+        "overlap_positions": pairs(route.overlap_positions),
+        "flank": pairs(route.flank),
+    }
+
+
+def _conflicts(document: Data, number: Mapping[str, int], phrases: Phrases) -> Data:
+    """Pairs of routes with the numbers of their reasons; each reason with its kind, the
+    names of where it is, and its sentence; both as differences, end to end."""
+    kinds = list(LETTERS)
+    reasons: Numbers[tuple[int, int, int]] = Numbers()
+    pairs = []
+    for pair in document["conflicts"]:
+        one, other = pair["routes"]
+        found = [number[one], number[other]]
+        for r in pair["reasons"]:
+            where = SEPARATOR.join([*r["where"], *(o["drive"] for o in r["opposed"])])
+            found.append(reasons((kinds.index(r["kind"]), phrases(where), phrases(r["sentence"]))))
+        pairs.append(found)
+    return {
+        "reasons": end_to_end(differences(reasons.listed())),
+        "pairs": end_to_end(differences(pairs)),
+    }
+
+
+def _lists(document: Data, number: Mapping[str, int], phrases: Phrases) -> Data:
+    """The lists of commands: timetables, or where there are none the commands of each route.
+
+    rows: all that is told of a command, each once. lists: what for, the route or null,
+    the total time or null, and for each command its row, when it is sent and done, and
+    what is waited for before; last what is waited for at the end.
+    """
+    rows: Numbers[tuple[Any, ...]] = Numbers()
+
+    def row(c: Data) -> int:
+        return rows(
+            (
+                *(
+                    None if c[key] is None else phrases(str(c[key]))
+                    for key in ("phase", "device", "name", "state", "how", "decoder", "side")
+                ),
+                c["output"],
+                c["number"],
+                c["milliseconds"],
+                *(number[route] for route in c["only_if_set"]),
+            )
+        )
+
+    def waits(given: Iterable[Data]) -> list[int]:
+        return [phrases(wait["sentence"]) for wait in given]
+
+    lists: list[list[Any]] = []
+    if "timetables" in document:
+        for t in document["timetables"]:
+            timed = [
+                [row(each["command"]), each["at"], each["until"], waits(each["after"])]
+                for each in t["commands"]
+            ]
+            route = None if t["route"] is None else number[t["route"]]
+            lists.append([t["what"], route, t["total"], timed, waits(t["waits"])])
+    else:
+        by_route: dict[int, list[Any]] = {}
+        for command in document["commands"]:
+            sent: list[Any] = [row(command), None, None, []]
+            by_route.setdefault(number[command["route"]], []).append(sent)
+        lists += [["set", route, None, timed, []] for route, timed in by_route.items()]
+    return {"rows": rows.listed(), "lists": lists}
+
+
+def _stories(document: Data, number: Mapping[str, int]) -> list[Data]:
+    """Every story: what it refutes, how drives lie at the start, its events by number."""
+    return [
+        {
+            "of": result["name"],
+            "sentence": result["sentence"],
+            "start": [[s["drive"], s["position"]] for s in result["story"]["start"]],
+            "events": [number[step["event"]] for step in result["story"]["steps"]],
+            "places": [step["place"] for step in result["story"]["steps"]],
+            "ending": result["story"]["ending"],
+            "shortest": result["story"]["shortest"],
+        }
+        for result in document["moving"]["results"]
+        if result["story"] is not None
+    ]

@@ -1,0 +1,297 @@
+"""Labels for the bench: what stands on each, and where on a sheet it is printed.
+
+One label a drive, a decoder and a signal. Lengths are in millimetres, from the upper
+left corner of the sheet or of the label; sizes of letters too. Nothing is drawn here.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+
+from rich.cells import cell_len
+
+from bellcrank.document.data import Data
+
+SHEETS = {"A4": (210.0, 297.0), "letter": (215.9, 279.4)}
+"""Width and height of the sheets: ISO 216 A4, and 8.5 by 11 inches."""
+
+SMALLEST = (12.0, 6.0)
+"""Of a smaller label nothing could be read."""
+
+LEAST_MARGIN = 8.0
+"""What most printers leave white, and a line of small print in it (common practice)."""
+
+_SIZE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*(?:mm)?\s*", re.ASCII)
+
+LARGEST_NAME, LARGEST_LINE = 7.0, 2.9
+LEAST_LINE = 1.55
+"""Letters of 1.55 mm are 4.4 points: as small as a label gets before a line is left out."""
+
+SHARES = (0.5, 0.42, 0.34, 0.26)
+"""How much of a label its name may take up at most; each is tried."""
+
+LONG_NAME = 12
+"""Signs from which a name may be broken into two lines."""
+
+LEADING = 1.22
+"""From one line to the next, in sizes of its letters."""
+
+
+def label_sheets(document: Data, label: str, sheet: str, margin: float, gap: float) -> Data:
+    """Every label at its place on its sheet.
+
+    label: width and height, as "38x12 mm". sheet: a name in SHEETS. margin: what
+    stays white all round. gap: between two labels.
+    Raises ValueError, with a sentence, for sizes that do not go together.
+    """
+    width, height = label_size(label)
+    if sheet not in SHEETS:
+        raise ValueError(f"there is no sheet {sheet}: take one of {', '.join(SHEETS)}")
+    margin, gap = float(margin), float(gap)
+    if margin < LEAST_MARGIN:
+        raise ValueError(f"a margin of {margin:g} mm is too small: at least {LEAST_MARGIN:g} mm")
+    if gap < 0:
+        raise ValueError(f"a gap of {gap:g} mm is none: 0 or more")
+    sheet_width, sheet_height = SHEETS[sheet]
+    columns = _how_many(sheet_width - 2 * margin, width, gap)
+    rows = _how_many(sheet_height - 2 * margin, height, gap)
+    if not columns or not rows:
+        raise ValueError(
+            f"a label of {width:g} x {height:g} mm does not fit on a sheet {sheet} "
+            f"with a margin of {margin:g} mm"
+        )
+    placed = []
+    for number, words in enumerate(label_words(document)):
+        row, column = divmod(number % (columns * rows), columns)
+        placed.append(
+            {
+                "x": _mm(margin + column * (width + gap)),
+                "y": _mm(margin + row * (height + gap)),
+                **set_out(words, width, height),
+            }
+        )
+    each = columns * rows
+    return {
+        "width": _mm(width),
+        "height": _mm(height),
+        "sheet": sheet,
+        "sheet_width": _mm(sheet_width),
+        "sheet_height": _mm(sheet_height),
+        "margin": _mm(margin),
+        "gap": _mm(gap),
+        "columns": columns,
+        "rows": rows,
+        "count": len(placed),
+        "left_out": sum(bool(label["left_out"]) for label in placed),
+        "sheets": [placed[first : first + each] for first in range(0, len(placed), each)],
+    }
+
+
+def label_size(said: str) -> tuple[float, float]:
+    """Width and height of a label in millimetres. Raises ValueError with a sentence."""
+    match = _SIZE.fullmatch(said)
+    if match is None:
+        raise ValueError(f"`{said}` is no size of a label: write it as 38x12 mm")
+    width, height = float(match[1]), float(match[2])
+    if width < SMALLEST[0] or height < SMALLEST[1]:
+        raise ValueError(
+            f"a label of {width:g} x {height:g} mm is too small to read: "
+            f"at least {SMALLEST[0]:g} x {SMALLEST[1]:g} mm"
+        )
+    return width, height
+
+
+def _how_many(room: float, size: float, gap: float) -> int:
+    # A thousandth of a millimetre, for sums of decimals that end a hair too high.
+    return max(0, int((room + gap + 0.001) // (size + gap)))
+
+
+def _mm(length: float) -> float:
+    return round(length, 3)
+
+
+# ---------------------------------------------------------------- what they say
+
+
+def label_words(document: Data) -> list[Data]:
+    """For each label whose it is, its name, and the lines beside that."""
+    layout, hardware = document["layout"], document["hardware"]
+    return [
+        *(_of_device("drive", d["name"], d["positions"], "position") for d in layout["drives"]),
+        *(_of_device("signal", s["name"], s["aspects"], "name") for s in layout["signals"]),
+        *(_of_decoder(d) for d in hardware["decoders"]),
+    ]
+
+
+def _of_device(of: str, name: str, states: Iterable[Data], state: str) -> Data:
+    """The label of a drive or signal: a line an output, and a line for what each side does."""
+    wired = [s for s in states if s["decoder"] is not None]
+    outputs = list(dict.fromkeys((s["number"], s["decoder"], s["output"]) for s in wired))
+    if not wired:
+        return {"of": of, "name": name, "lines": ["by hand" if of == "drive" else "not wired"]}
+    lines = []
+    for number, decoder, output in outputs:
+        lines.append(f"{number} · {decoder}.{output}")
+        does = [_does(s, state) for s in wired if s["number"] == number]
+        lines += does if len(outputs) == 1 else [", ".join(does)]
+    return {"of": of, "name": name, "lines": lines}
+
+
+def _does(wired: Data, state: str) -> str:
+    how = wired["side"] if wired["side"] is not None else f"value {wired['value']}"
+    return f"{how} {wired[state]}"
+
+
+def _of_decoder(decoder: Data) -> Data:
+    first, last = decoder["address"], decoder["address"] + decoder["outputs"] - 1
+    lines = [f"{first}" if first == last else f"{first}–{last}", decoder["kind"]]
+    if decoder["switches"]:
+        on = ", ".join(str(k) for k in decoder["switches_on"])
+        lines.append(f"on: {on}" if on else "all off")
+    return {"of": "decoder", "name": decoder["name"], "lines": lines}
+
+
+# ------------------------------------------------------------ how they are set out
+
+
+def set_out(words: Data, width: float, height: float) -> Data:
+    """A label's letters: sizes, and where each line of print begins.
+
+    The name stands beside its lines or above them, in one line or broken into two,
+    whichever lets all of it be larger. Lines that could not be read are left out, the last first.
+    """
+    pad = min(1.6, height / 8)
+    inner, tall = width - 2 * pad, height - 2 * pad
+    names = [[words["name"]], *_broken(words["name"])]
+    lines: Sequence[str] = words["lines"]
+    for kept in range(len(lines), -1, -1):
+        best = max(
+            (
+                way(name, lines[:kept], inner, tall, share if kept else 1.0)
+                for name in names
+                for way in (_beside, _above)
+                for share in SHARES
+            ),
+            key=lambda a: (_readable(a, kept), _least(a, kept)),
+        )
+        if _readable(best, kept) or not kept:
+            break
+    return {
+        "of": words["of"],
+        "name": words["name"],
+        "name_size": round(best["name_size"], 2),
+        "name_lines": _placed(best["names"], best["name_places"], pad),
+        "line_size": round(best["line_size"], 2),
+        "lines": _placed(lines[:kept], best["places"], pad),
+        "left_out": len(lines) - kept,
+    }
+
+
+def _readable(arranged: Data, lines: int) -> bool:
+    name: float = arranged["name_size"]
+    line: float = arranged["line_size"] if lines else name
+    return min(name, line) >= LEAST_LINE
+
+
+def _least(arranged: Data, lines: int) -> float:
+    """How large it all is: the lines, or half the name, whichever is less."""
+    name: float = arranged["name_size"] / 2
+    line: float = arranged["line_size"] if lines else name
+    return min(name, line)
+
+
+def _placed(texts: Sequence[str], places: Sequence[tuple[float, float]], pad: float) -> list[Data]:
+    return [
+        {"text": text, "x": _mm(pad + x), "y": _mm(pad + y)}
+        for text, (x, y) in zip(texts, places, strict=True)
+    ]
+
+
+def _broken(name: str) -> list[list[str]]:
+    """A long name in two lines, after the sign nearest its middle that parts words."""
+    places = [at for at in range(1, len(name)) if name[at - 1] in "._"]
+    if len(name) < LONG_NAME or not places:
+        return []
+    at = min(places, key=lambda at: abs(2 * at - len(name)))
+    return [[name[:at], name[at:]]]
+
+
+RISE = 0.74
+"""From the top of capital letters to the line they stand on, in sizes, with a little air."""
+
+
+def _beside(
+    names: Sequence[str], lines: Sequence[str], inner: float, tall: float, share: float
+) -> Data:
+    """The name to the left, its lines to the right of it, both in the middle of the height."""
+    widest = max(extent(name, bold=True) for name in names)
+    name_size = min(LARGEST_NAME, tall / _high(names), share * inner / widest)
+    taken = name_size * widest + 1.5
+    line_size = _line_size(lines, inner - taken, tall)
+    return {
+        "names": names,
+        "name_size": name_size,
+        "name_places": _stacked(names, name_size, 0.0, (tall - name_size * _high(names)) / 2),
+        "line_size": line_size,
+        "places": _stacked(lines, line_size, taken, (tall - line_size * _high(lines)) / 2),
+    }
+
+
+def _above(
+    names: Sequence[str], lines: Sequence[str], inner: float, tall: float, share: float
+) -> Data:
+    """The name over its lines."""
+    widest = max(extent(name, bold=True) for name in names)
+    name_size = min(LARGEST_NAME, share * tall / _high(names), inner / widest)
+    top = name_size * _high(names) + 0.7
+    line_size = _line_size(lines, inner, tall - top)
+    return {
+        "names": names,
+        "name_size": name_size,
+        "name_places": _stacked(names, name_size, 0.0, 0.0),
+        "line_size": line_size,
+        "places": _stacked(lines, line_size, 0.0, top),
+    }
+
+
+def _high(lines: Sequence[str]) -> float:
+    """How high lines of print are together, in sizes of their letters."""
+    return LEADING * (len(lines) - 1) + RISE if lines else 0.0
+
+
+def _stacked(lines: Sequence[str], size: float, x: float, top: float) -> list[tuple[float, float]]:
+    """Where each line begins, and the height that it stands on."""
+    return [(x, top + size * (RISE + LEADING * k)) for k in range(len(lines))]
+
+
+def _line_size(lines: Sequence[str], room: float, tall: float) -> float:
+    if not lines:
+        return 0.0
+    widest = max(extent(line) for line in lines)
+    # What hangs below the last line, a g or a comma, must find room too.
+    return max(0.0, min(LARGEST_LINE, room / widest, tall / (_high(lines) + 0.22)))
+
+
+_NARROW = frozenset("iljtfrI.,:;|!'()[] ·")
+_WIDE = frozenset("wGOQCD&–")
+_WIDEST = frozenset("mMW@%—")
+
+
+def extent(text: str, *, bold: bool = False) -> float:
+    """How wide a text is at most, in sizes of its letters, in the usual sans serif faces.
+
+    Their widths differ, so this is on the wide side; the letters of the east that fill a
+    square count as one.
+    """
+    total = 0.0
+    for letter in text:
+        if cell_len(letter) > 1 or letter in _WIDEST:
+            total += 1.0
+        elif letter in _NARROW:
+            total += 0.4
+        elif letter in _WIDE:
+            total += 0.82
+        else:
+            total += 0.72 if letter.isupper() else 0.6
+    return max(0.3, total * (1.06 if bold else 1.0))

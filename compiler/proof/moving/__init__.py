@@ -1,0 +1,1 @@
+"""The moving proof: every property of the machine, proved, refuted or undecided."""

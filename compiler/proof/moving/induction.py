@@ -1,0 +1,137 @@
+"""Proof by induction: one event and one clause at a time.
+
+A clause holds in every state that can come about if it holds at the start, and no
+event makes it false in a state in which all clauses hold. For each clause and
+each event that could make it false, that is one obligation: the guard, some other
+clauses, and the clause being false afterwards cannot be true together. Which
+other clauses to bring in is found by following what each known value rules out;
+a bad choice could only make an obligation unprovable, never wrong.
+
+An obligation names few variables, so there are few of them up to renaming. Each
+of these shapes is given to a solver once. A clause whose obligation fails is
+struck out, and everything that was shown with its help is shown again without.
+
+An event that moves no variable of a clause out of the values that the clause
+names cannot make it false, and makes no obligation.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+from bellcrank.proof.moving.examine import START, Examiner, Findings, Tell
+from bellcrank.proof.moving.shapes import Shape
+
+Solve = Callable[[Sequence[Shape]], Sequence[str]]
+"""A solver: "unsat", "sat" or "unknown" for each shape."""
+
+Spread = Callable[[Examiner, Sequence[int], Tell], Iterator[Findings]]
+"""Has clauses examined by several workers, and gives their findings; tells on the way
+how many are done."""
+
+WORTH_SPREADING = 4_000
+"""Clauses from which on it pays to have several workers examine them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Open:
+    """An obligation that was not shown: an event, -1 for the start, and a clause."""
+
+    clause: int
+    event: int
+    answer: str
+
+
+@dataclass(slots=True)
+class Induction:
+    """What was shown.
+
+    held: for each clause whether it was not struck out.
+    failed: why some were struck out, as far as induction can tell.
+    obligations: how many there were. answers: to the different ones among them.
+    examples: for each of those a clause and an event that it came from.
+    """
+
+    held: list[bool]
+    failed: dict[int, Open] = field(default_factory=dict)
+    obligations: int = 0
+    answers: dict[Shape, str] = field(default_factory=dict)
+    examples: dict[Shape, tuple[int, int]] = field(default_factory=dict)
+
+
+class Prover:
+    """Shows clauses by induction.
+
+    solve: decides shapes; nothing is shown without its "unsat".
+    tell: told how many clauses of how many have been examined.
+    deadline: a time of the monotonic clock after which nothing more is shown.
+    spread: how large numbers of clauses are examined; None for one by one.
+    """
+
+    def __init__(
+        self,
+        examiner: Examiner,
+        solve: Solve,
+        tell: Callable[[int, int], None] = lambda done, of: None,
+        deadline: float | None = None,
+        spread: Spread | None = None,
+    ) -> None:
+        self.examiner = examiner
+        self.solve = solve
+        self.tell = tell
+        self.deadline = deadline
+        self.spread = spread
+        self.result = Induction(examiner.alive)
+
+    def run(self, goals: Iterable[int]) -> Induction:
+        """Show these clauses, and those that turn out to be needed for it."""
+        alive = self.examiner.alive
+        todo = list(goals)
+        demanded = set(todo)
+        earlier: list[Findings] = []
+        while todo:
+            further: set[int] = set()
+            lost: set[int] = set()
+            for found in self._examine(todo):
+                self.result.obligations += found.count
+                further |= found.wanted() - demanded
+                lost |= self._lost(found)
+                found.shapes.clear()
+                earlier.append(found)
+            demanded |= further
+            again: set[int] = set()
+            if lost:
+                again = {g for found in earlier for g in found.leaning_on(lost) if alive[g]}
+            todo = sorted(again.union(c for c in further if alive[c]))
+        return self.result
+
+    def _examine(self, todo: Sequence[int]) -> Iterator[Findings]:
+        def tell(done: int) -> None:
+            self.tell(done, len(todo))
+
+        if self.spread is not None and len(todo) >= WORTH_SPREADING:
+            yield from self.spread(self.examiner, todo, tell)
+        else:
+            yield self.examiner.examine(todo, self.deadline, tell)
+
+    def _lost(self, found: Findings) -> set[int]:
+        """Have the shapes solved and strike out the clauses that were not shown."""
+        new = [shape for shape in found.shapes if shape not in self.result.answers]
+        self.result.answers.update(zip(new, self.solve(new), strict=True))
+        self.result.examples.update(
+            (shape, (found.shapes[shape][0], found.shapes[shape][1])) for shape in new
+        )
+        open_ = [Open(goal, event, "not shown") for goal, event in found.nothing]
+        open_ += [Open(goal, START, "no time") for goal in found.left]
+        for shape, places in found.shapes.items():
+            answer = self.result.answers[shape]
+            if answer != "unsat":
+                open_ += [
+                    Open(goal, event, answer)
+                    for goal, event in zip(places[::2], places[1::2], strict=True)
+                ]
+        for failure in open_:
+            self.examiner.alive[failure.clause] = False
+            self.result.failed.setdefault(failure.clause, failure)
+        return {failure.clause for failure in open_}

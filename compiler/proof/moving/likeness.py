@@ -1,0 +1,219 @@
+"""Obligations that are like one stated before, at another place of the railway.
+
+A railway has many places of one kind, and what happens there differs in names only.
+Where the guard and the changes of two events are the same but for names, the clauses
+that showed something at one are looked up by their renamed words among those of the
+other. If all are there, the obligation has the shape of the first, and takes neither a
+search nor a new shape; if one is missing, the search is made as for the first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+from bellcrank.proof.moving.clause_index import Index
+from bellcrank.running.packed import Packed, PackedClause, PackedEvent
+
+Likeness = tuple[object, ...]
+"""What is the same of things that differ in names only."""
+
+NEVER: Likeness = ()
+"""In place of the likeness of a goal."""
+
+MOST_TRIED = 16
+"""Recipes for one kind of event and goal; more are not worth the trying."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """How a helping clause is found.
+
+    literals: the slots of its variables, with sets of values.
+    start: -1 where every slot is filled by then, so that the clause is looked up by its
+        words; else a literal whose slot is filled.
+    fresh: for each slot that it fills, all values of its variable.
+    rank: how many clauses that look alike come before it; -1 if it is not among them.
+    """
+
+    literals: tuple[tuple[int, int], ...]
+    start: int = -1
+    fresh: tuple[tuple[int, int], ...] = ()
+    rank: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """What shows an obligation: the number of its shape, and where its helping clauses
+    are found. Slots stand for variables: those of the event come first, then those of
+    the goal, then those that helping clauses bring in."""
+
+    shape: int
+    steps: tuple[Step, ...]
+
+
+@dataclass(slots=True)
+class Kind:
+    """Events that differ in names only.
+
+    recipes: what has shown a goal, by its likeness, in one surrounding or another;
+        NEVER stands for what shows that such an event never happens.
+    """
+
+    recipes: dict[Likeness, list[Recipe]] = field(default_factory=dict)
+
+    def comes_again(self, likeness: Likeness) -> bool:
+        """Whether a goal was met before: what comes but once need not be remembered."""
+        known = likeness in self.recipes
+        if not known:
+            self.recipes[likeness] = []
+        return known
+
+    def remember(self, likeness: Likeness, recipe: Recipe | None) -> None:
+        """Try a recipe first from now on."""
+        known = self.recipes[likeness]
+        if recipe is not None and recipe not in known:
+            known.insert(0, recipe)
+            del known[MOST_TRIED:]
+
+
+class Kinds:
+    """The kinds of events met so far.
+
+    index: its clauses. alive: for each whether it is still in play.
+    """
+
+    def __init__(self, packed: Packed, index: Index, alive: Sequence[bool]) -> None:
+        self.packed = packed
+        self.index = index
+        self.alive = alive
+        self._kinds: dict[Likeness, Kind] = {}
+
+    def of(self, event: PackedEvent) -> tuple[Kind, list[int]]:
+        """The kind of an event, and its variables by slot."""
+        full = self.packed.full
+        slot: dict[int, int] = {v: i for i, v in enumerate(event.units)}
+        for clause in event.guard:
+            for variable, _ in clause:
+                slot.setdefault(variable, len(slot))
+        for variable in event.updates:
+            slot.setdefault(variable, len(slot))
+        likeness: Likeness = (
+            tuple([full[v] for v in slot]),
+            tuple(event.units.values()),
+            tuple([tuple([(slot[v], mask) for v, mask in clause]) for clause in event.guard]),
+            tuple([(slot[v], changes) for v, changes in event.updates.items()]),
+        )
+        kind = self._kinds.get(likeness)
+        if kind is None:
+            kind = self._kinds[likeness] = Kind()
+        return kind, list(slot)
+
+    def goal(self, clause: PackedClause, slots: list[int]) -> tuple[Likeness, list[int]]:
+        """The likeness of a goal at an event, and the slots with its own variables."""
+        words: list[int] = []
+        for variable, mask in clause:
+            if variable in slots:
+                words += (slots.index(variable), mask, 0)
+            else:
+                words += (len(slots), mask, self.packed.full[variable])
+                slots = [*slots, variable]
+        return tuple(words), slots
+
+    def recipe(self, shape: int, helping: Iterable[int], slots: list[int]) -> Recipe | None:
+        """How the helping clauses of an obligation are found from the variables of event
+        and goal; None if they are not joined to those."""
+        filled = {v: i for i, v in enumerate(slots)}
+        left = [self.packed.clauses[number] for number in helping]
+        steps = []
+        while left:
+            clause = next((c for c in left if all(v in filled for v, _ in c)), None)
+            if clause is not None:
+                steps.append(Step(tuple((filled[v], mask) for v, mask in clause)))
+            else:
+                clause = next((c for c in left if any(v in filled for v, _ in c)), None)
+                if clause is None:
+                    return None
+                steps.append(self._step(clause, filled))
+            left.remove(clause)
+        return Recipe(shape, tuple(steps))
+
+    def _step(self, clause: PackedClause, filled: dict[int, int]) -> Step:
+        """How a clause is found that brings in variables; these are filled in."""
+        before = list(filled)
+        start = next(i for i, (v, _) in enumerate(clause) if v in filled)
+        new = [v for v, _ in clause if v not in filled]
+        for variable in new:
+            filled[variable] = len(filled)
+        step = Step(
+            tuple((filled[v], mask) for v, mask in clause),
+            start,
+            tuple((filled[v], self.packed.full[v]) for v in new),
+        )
+        alike = enumerate(self._alike(step, before))
+        rank = next((r for r, number in alike if self.packed.clauses[number] == clause), -1)
+        return replace(step, rank=rank)
+
+    def _alike(self, step: Step, slots: Sequence[int]) -> Iterator[int]:
+        """The clauses that a step could mean."""
+        clauses, full = self.packed.clauses, self.packed.full
+        count, start = len(step.literals), step.start
+        slot, mask = step.literals[start]
+        first = (slots[slot], mask)
+        fresh = dict(step.fresh)
+        for number in self.index.naming(slots[slot]):
+            clause = clauses[number]
+            if len(clause) != count or clause[start] != first or not self.alive[number]:
+                continue
+            for (v, m), (slot, wanted) in zip(clause, step.literals, strict=True):
+                if m != wanted:
+                    break
+                if slot in fresh:
+                    if full[v] != fresh[slot] or v in slots:
+                        break
+                elif v != slots[slot]:
+                    break
+            else:
+                yield number
+
+    def known(
+        self, kind: Kind, likeness: Likeness, slots: list[int]
+    ) -> tuple[int, list[int]] | None:
+        """The shape of an obligation and its helping clauses, by a recipe that can be
+        followed; None if there is none."""
+        for recipe in kind.recipes.get(likeness, ()):
+            numbers = self.follow(recipe, list(slots))
+            if numbers is not None:
+                return recipe.shape, numbers
+        return None
+
+    def follow(self, recipe: Recipe, slots: list[int]) -> list[int] | None:
+        """The helping clauses at a place like the first; None if one is missing.
+
+        Slots of variables that clauses bring in are filled in.
+        """
+        numbers = []
+        for step in recipe.steps:
+            if step.start < 0:
+                clause = tuple([(slots[s], m) for s, m in step.literals])
+                number = self.index.find(clause)
+                if number < 0 or not self.alive[number]:
+                    return None
+            else:
+                number = self._brought_in(step, slots)
+                if number < 0:
+                    return None
+            numbers.append(number)
+        return numbers
+
+    def _brought_in(self, step: Step, slots: list[int]) -> int:
+        for rank, number in enumerate(self._alike(step, slots)):
+            if rank == step.rank:
+                clause = self.packed.clauses[number]
+                slots += [
+                    v
+                    for (v, _), (slot, _) in zip(clause, step.literals, strict=True)
+                    if slot >= len(slots)
+                ]
+                return number
+        return -1

@@ -1,0 +1,398 @@
+"""The moving proof: every property of the machine, proved, refuted or undecided.
+
+First by induction with the clauses that come with the machine. What that leaves
+open is looked for in the states themselves, which yields a story, or, if the
+layout is small and there is none, clauses for another induction. Last comes z3's
+Horn engine. What is open even then is undecided, and said to be.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from concurrent.futures import Executor
+from dataclasses import dataclass, field
+
+from bellcrank.machine.collecting import collected_seldom
+from bellcrank.machine.machine_model import PROPERTIES, Clause, Event, Is, Machine, Wish
+from bellcrank.proof.moving import mining
+from bellcrank.proof.moving.examine import Examiner
+from bellcrank.proof.moving.horn import by_horn
+from bellcrank.proof.moving.induction import Induction, Prover, Spread
+from bellcrank.proof.moving.service import Setter, never_off_together, tails_in_a_ring
+from bellcrank.proof.moving.solving import SolverName, Solving, version
+from bellcrank.proof.moving.spreading import OverExecutor, local
+from bellcrank.proof.moving.story import (
+    MOST_STATES,
+    Choice,
+    Story,
+    choice_from,
+    look_with,
+    stories_of,
+    tell,
+    track_near,
+    whole_search,
+)
+from bellcrank.proof.verdict import MovingOutcome, MovingResult, MovingVerdict, Question, Stopped
+from bellcrank.running.packed import Packed, PackedClause
+from bellcrank.running.state_search import Explorer
+
+SENTENCES: Mapping[str, str] = dict(PROPERTIES.items())
+
+Progress = Callable[[str], None]
+
+MOST_CHOICES = 60
+"""Sets of routes with which a story is looked for on a large layout."""
+
+MOST_TRIPLES = 4_000
+
+SECONDS_FOR_HORN = 20.0
+"""For the Horn engine, unless the time limit leaves less."""
+
+MOST_VARIABLES_FOR_HORN = 80
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How much to do.
+
+    seconds: a limit on the whole proof; None for none.
+    recheck: whether a second solver decides every shape again.
+    executor: where clauses are examined and shapes solved; None for this machine.
+    workers: how many workers the executor has.
+    search: states of the whole machine that may be looked at.
+    """
+
+    seconds: float | None = None
+    recheck: bool = False
+    executor: Executor | None = None
+    workers: int = 2
+    search: int = MOST_STATES
+
+
+@collected_seldom()
+def prove_moving(
+    machine: Machine, effort: Effort | None = None, progress: Progress | None = None
+) -> MovingVerdict:
+    """Decide every property and every expectation of a machine.
+
+    Raises NoSolverError if a recheck is asked for and the second solver is not installed.
+    """
+    return Moving(machine, effort or Effort(), progress or (lambda _: None)).verdict()
+
+
+@dataclass(slots=True)
+class Moving:
+    """One moving proof in progress."""
+
+    machine: Machine
+    effort: Effort
+    progress: Progress
+    deadline: float | None = None
+    packed: Packed = field(init=False)
+    solving: Solving = field(init=False)
+    induction: Induction = field(default_factory=lambda: Induction([]))
+    open: dict[str, None] = field(default_factory=dict)
+    stories: dict[str, Story] = field(default_factory=dict)
+    states: int = 0
+    stopped: Stopped = ""
+    by_horn: set[str] = field(default_factory=set)
+    ring: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        effort = self.effort
+        if effort.seconds is not None:
+            self.deadline = time.monotonic() + effort.seconds
+        self.packed = Packed(self.machine)
+        self.solving = Solving("z3", effort.executor, self.deadline)
+
+    def verdict(self) -> MovingVerdict:
+        """Decide what can be decided; what is known by then if it is stopped."""
+        names = dict.fromkeys([*PROPERTIES, *(i.of for i in self.machine.invariants)])
+        solvers: list[SolverName] = ["z3", "cvc5"] if self.effort.recheck else ["z3"]
+        versions = tuple(version(s) for s in solvers)
+        self.open = dict.fromkeys(names)
+        served: list[MovingResult] = []
+        disagreement = ""
+        try:
+            self.decide(names)
+            served += self.wishes()
+            if self.effort.recheck:
+                disagreement = self.recheck()
+        except KeyboardInterrupt:
+            self.stopped = "by Ctrl-C"
+        if not self.stopped and self.late():
+            self.stopped = "by the time limit"
+        return MovingVerdict(
+            (*(self.result(name) for name in names), *served),
+            self.induction.obligations,
+            self.questions(),
+            self.states,
+            versions,
+            disagreement,
+            self.stopped,
+            self.machine.assumptions,
+        )
+
+    def decide(self, names: Iterable[str]) -> None:
+        """Settle the properties one way after the other."""
+        self.induction = self.induce(())
+        self.open = {name: None for name in names if self.left_open(name)}
+        if self.open:
+            self.look()
+        if self.open and not self.stories and not self.late():
+            self.settle((), thorough=True)
+            self.horn()
+        self.come_to_rest()
+
+    def late(self) -> bool:
+        return self.deadline is not None and time.monotonic() > self.deadline
+
+    # -------------------------------------------------------------- induction
+
+    def induce(self, further: Iterable[PackedClause], *, thorough: bool = False) -> Induction:
+        """One induction over all properties, with further candidates."""
+        known = set(self.packed.clauses)
+        self.packed.clauses += [c for c in further if c not in known]
+        prover = self.prover(Examiner(self.packed, thorough=thorough))
+        return prover.run(range(self.packed.stated))
+
+    def prover(self, examiner: Examiner) -> Prover:
+        spread: Spread | None = local(self.deadline)
+        if self.effort.executor is not None:
+            spread = OverExecutor(self.effort.executor, self.effort.workers, self.deadline)
+        return Prover(examiner, self.solving, self.tell_count, self.deadline, spread)
+
+    def tell_count(self, done: int, of: int) -> None:
+        self.progress(f"proving by induction: {done:,} of {of:,} clauses")
+
+    def left_open(self, name: str) -> list[int]:
+        """The clauses of a property that are not shown."""
+        return [
+            number
+            for number in self.induction.failed
+            if number < self.packed.stated and self.machine.invariants[number].of == name
+        ]
+
+    # ---------------------------------------------------------------- stories
+
+    def look(self) -> None:
+        """Look for stories; on a small layout, settle what has none."""
+        self.progress("looking for a story")
+        explorer, found = whole_search(self.machine, self.open, self.effort.search, self.deadline)
+        self.states = found.states
+        for story in stories_of(self.machine, explorer, found, shortest=True):
+            self.stories[story.of] = story
+            self.open.pop(story.of, None)
+        if not self.open or self.late():
+            return
+        if found.complete:
+            self.mine(list(found.seen))
+            return
+        near = track_near(self.machine)
+        for story in look_with(
+            self.machine, self.open, self.choices(), near, self.deadline, self.progress
+        ).values():
+            self.stories[story.of] = story
+            self.open.pop(story.of, None)
+
+    def choices(self) -> list[Choice]:
+        """Sets of routes that open obligations name, the first to fail first."""
+        found: dict[Choice, None] = {}
+        for number, failure in self.induction.failed.items():
+            event: Event | None = None
+            if failure.event >= 0:
+                event = self.machine.events[failure.event]
+            stated = self.packed.stated
+            if number < stated:
+                clause = self.machine.invariants[number].clause
+            elif number - stated < len(self.machine.lemmas):
+                clause = self.machine.lemmas[number - stated]
+            else:
+                continue
+            choice = choice_from(self.machine, clause, event)
+            if 0 < len(choice.routes) <= 3:
+                found[choice] = None
+        return list(found)[:MOST_CHOICES]
+
+    # ----------------------------------------------------------------- mining
+
+    def mine(self, states: list[tuple[int, ...]]) -> None:
+        """Every state has been seen and nothing is wrong in any: find clauses that say
+        why, and prove them."""
+        self.progress("finding out why there is no story")
+        sizes = [mask.bit_length() for mask in self.packed.full]
+        self.settle(mining.pairs_never_together(states, sizes))
+        if self.open and not self.late():
+            among = self.variables_near()
+            self.settle(mining.triples_never_together(states, sizes, among, MOST_TRIPLES))
+
+    def settle(self, further: Iterable[PackedClause], *, thorough: bool = False) -> None:
+        again = self.induce(further, thorough=thorough)
+        again.obligations += self.induction.obligations
+        again.answers = {**self.induction.answers, **again.answers}
+        again.examples = {**again.examples, **self.induction.examples}
+        self.induction = again
+        self.open = {name: None for name in self.open if self.left_open(name)}
+
+    def variables_near(self) -> set[int]:
+        """Variables of open obligations and of clauses that share one with them."""
+        near: set[int] = set()
+        for name in self.open:
+            for number in self.left_open(name):
+                near |= {v for v, _ in self.packed.clauses[number]}
+                failure = self.induction.failed[number]
+                if failure.event >= 0:
+                    event = self.packed.events[failure.event]
+                    near |= set(event.units) | set(event.updates)
+        among = set(near)
+        stated = self.packed.clauses[: self.packed.stated + len(self.machine.lemmas)]
+        for clause in stated:
+            own = {v for v, _ in clause}
+            if own & near:
+                among |= own
+        return among
+
+    # ---------------------------------------------------------------- service
+
+    def come_to_rest(self) -> None:
+        """Where tails could wait for each other in a ring, only the states can tell."""
+        self.ring = tails_in_a_ring(self.machine)
+        if not self.ring or "rest" in self.open or "rest" in self.stories:
+            return
+        self.progress("looking whether the railway always comes to rest")
+        explorer = Explorer(self.machine)
+        found = explorer.search({}, self.effort.search, self.deadline)
+        self.states = max(self.states, found.states)
+        if not found.complete:
+            return
+        stuck = explorer.never_leads_to(self.at_rest(), found.seen)
+        if stuck is not None:
+            start, run = explorer.run_to(found.seen, stuck)
+            ending = (
+                "from here on the railway never comes to rest: tails of trains wait for "
+                f"each other all round {', '.join(self.ring)}"
+            )
+            self.stories["rest"] = tell(
+                self.machine, "rest", run, explorer.unpack(start), True, ending
+            )
+        self.ring = ()
+
+    def at_rest(self) -> list[Clause]:
+        """That no route is set."""
+        return [
+            (Is(v.name, frozenset(v.initial)),)
+            for v in self.machine.variables.values()
+            if v.kind == "route"
+        ]
+
+    def wishes(self) -> Iterator[MovingResult]:
+        """Whether every route can be set, and every expectation `with`."""
+        self.progress("setting every route")
+        setter = Setter(self.machine)
+        alone = [w for w in self.machine.wishes if len(w.routes) == 1]
+        unset = [w for w in alone if setter.run_for(w) is None]
+        outcomes = {w.text: self.cannot(w) for w in unset}
+        said = "every route can be set from rest"
+        never = tuple(f"{w.text} can never be set" for w in unset if outcomes[w.text] == "refuted")
+        open_ = tuple(
+            f"{w.text} could not be set" for w in unset if outcomes[w.text] == "undecided"
+        )
+        outcome: MovingOutcome = "refuted" if never else "undecided" if open_ else "shown"
+        yield MovingResult("routes", said, outcome, len(alone), None, never or open_)
+        for wish in self.machine.wishes:
+            if len(wish.routes) > 1:
+                outcome = "shown" if setter.run_for(wish) is not None else self.cannot(wish)
+                why: tuple[str, ...] = ()
+                if outcome == "refuted":
+                    why = ("the signals of these routes can never be off at once",)
+                yield MovingResult(wish.text, wish.text, outcome, 1, None, why)
+
+    def cannot(self, wish: Wish) -> MovingOutcome:
+        """Of a wish that a plain run does not fulfil: whether nothing can."""
+        clause = never_off_together(self.machine, wish.routes)
+        examiner = Examiner(self.packed, thorough=True)
+        number = examiner.add(self.packed.clause(clause))
+        induction = self.prover(examiner).run([number])
+        if induction.held[number]:
+            self.induction.answers |= induction.answers
+            self.induction.examples |= induction.examples
+            return "refuted"
+        found = Explorer(self.machine).search(
+            {"reached": self.reached(clause)}, self.effort.search, self.deadline
+        )
+        if found.runs:
+            return "shown"
+        return "refuted" if found.complete else "undecided"
+
+    def reached(self, clause: Clause) -> Callable[[tuple[int, ...]], bool]:
+        good = Explorer(self.machine, ()).test([clause])
+        return lambda state: not good(state)
+
+    # ------------------------------------------------------------------- Horn
+
+    def horn(self) -> None:
+        """The last resort: ask z3's Horn engine for an invariant of its own."""
+        if len(self.packed.full) > MOST_VARIABLES_FOR_HORN:
+            return
+        seconds = SECONDS_FOR_HORN
+        left = self.solving.left()
+        if left is not None:
+            seconds = min(seconds, left)
+        for name in list(self.open):
+            self.progress(f"asking the Horn engine about {name}")
+            clauses = [i.clause for i in self.machine.invariants if i.of == name]
+            if by_horn(self.packed, [self.packed.clause(c) for c in clauses], seconds) == "unsat":
+                self.by_horn.add(name)
+                del self.open[name]
+
+    # ---------------------------------------------------------------- results
+
+    def questions(self) -> tuple[Question, ...]:
+        """The different obligations, each with one place where it came up."""
+        asked = []
+        for shape, answer in self.induction.answers.items():
+            goal, event = self.induction.examples[shape]
+            where = "at the start" if event < 0 else f"after: {self.machine.events[event].text}"
+            clause = self.in_words(goal)
+            asked.append(Question(shape, answer, f"{clause}; {where}"))
+        return tuple(asked)
+
+    def in_words(self, number: int) -> str:
+        """A clause in words, for those who read obligations."""
+        if number < self.packed.stated:
+            return f"not: {self.machine.invariants[number].sentence}"
+        literals = []
+        for place, mask in self.packed.clauses[number]:
+            values = [value for value, bit in self.packed.bits[place].items() if mask & bit]
+            literals.append(f"{self.packed.names[place]} in {{{', '.join(values)}}}")
+        return " or ".join(literals)
+
+    def recheck(self) -> str:
+        """Have the second solver decide every shape again; what it says otherwise."""
+        self.progress("checking every obligation again with a second solver")
+        other = Solving("cvc5", self.effort.executor, self.deadline)
+        shapes = [s for s, answer in self.induction.answers.items() if answer == "unsat"]
+        different = sum(answer != "unsat" for answer in other(shapes))
+        if different:
+            return f"{different} of {len(shapes)} obligations were not confirmed"
+        if self.by_horn:
+            return f"{', '.join(self.by_horn)}: the Horn engine's answer cannot be checked again"
+        return ""
+
+    def result(self, name: str) -> MovingResult:
+        own = [i for i in self.machine.invariants if i.of == name]
+        sentence = SENTENCES.get(name, name)
+        outcome: MovingOutcome = "proved"
+        missing: tuple[str, ...] = ()
+        if name in self.stories:
+            outcome = "refuted"
+        elif name == "rest" and self.ring and name not in self.open:
+            outcome = "undecided"
+            where = ", ".join(self.ring)
+            missing = (f"tails of trains might wait for each other all round {where}",)
+        elif name in self.open:
+            outcome = "undecided"
+            numbers = self.left_open(name)
+            missing = tuple(dict.fromkeys(self.machine.invariants[n].sentence for n in numbers))
+        return MovingResult(name, sentence, outcome, len(own), self.stories.get(name), missing)

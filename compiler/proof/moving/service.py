@@ -1,0 +1,133 @@
+"""What must be able to happen: that every route can be set, and expectations `with`.
+
+A run that replays shows that a thing can happen; no solver is needed for that.
+That it cannot is proved like any other clause that must always hold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from itertools import permutations
+
+import networkx as nx
+
+from bellcrank.machine.machine_model import Clause, Event, Is, Machine, Wish
+
+MOST_ORDERS = 24
+"""Orders in which some routes are tried to be set."""
+
+
+class _State(dict[str, str]):
+    """The values that differ from those at the start."""
+
+    def __init__(self, start: Mapping[str, str], changed: Mapping[str, str] = {}) -> None:
+        super().__init__(changed)
+        self.start = start
+
+    def __missing__(self, name: str) -> str:
+        return self.start[name]
+
+
+@dataclass(slots=True)
+class Setter:
+    """Sets routes from rest, with no train about, by running the machine."""
+
+    machine: Machine
+    start: dict[str, str] = field(init=False)
+    events: dict[str, Event] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.start = self.machine.start()
+        self.events = {event.name: event for event in self.machine.events}
+
+    def run_for(self, wish: Wish) -> list[Event] | None:
+        """A run after which the signals of all routes of a wish are off, or None."""
+        for count, order in enumerate(permutations(wish.routes)):
+            if count == MOST_ORDERS:
+                break
+            state = _State(self.start)
+            run: list[Event] = []
+            if all(self._set(route, state, run, 0) for route in order) and self._off(wish, state):
+                return run
+        return None
+
+    def _off(self, wish: Wish, state: _State) -> bool:
+        cleared = [self.events[f"signal clears {route}"] for route in wish.routes]
+        return all(
+            any(state[name] == value for value in becomes.values())
+            for event in cleared
+            for name, becomes in event.updates.items()
+        )
+
+    def _set(self, route: str, state: _State, run: list[Event], depth: int) -> bool:
+        request = self.events[f"request {route}"]
+        for clause in request.guard:
+            if _holds(clause, state):
+                continue
+            # A route that needs another to be set: set that first.
+            needed = [self.machine.variables[x.variable] for x in clause]
+            if len(needed) != 1 or needed[0].kind != "route" or needed[0].of == route or depth > 4:
+                return False
+            if not self._set(needed[0].of, state, run, depth + 1):
+                return False
+        if not self._do(request, state, run):
+            return False
+        for name in request.updates:
+            variable = self.machine.variables[name]
+            if variable.kind == "drive":
+                arrives = self.events.get(f"drive arrives {variable.of} {state[name][3:]}")
+                if arrives is not None and state[name].startswith("to "):
+                    self._do(arrives, state, run)
+        return self._do(self.events[f"signal clears {route}"], state, run)
+
+    def _do(self, event: Event, state: _State, run: list[Event]) -> bool:
+        if not all(_holds(clause, state) for clause in event.guard):
+            return False
+        for name, becomes in event.updates.items():
+            value = state[name]
+            state[name] = becomes.get(value, value)
+        run.append(event)
+        return True
+
+
+def _holds(clause: Clause, state: _State) -> bool:
+    return any(state[literal.variable] in literal.values for literal in clause)
+
+
+def never_off_together(machine: Machine, routes: Iterable[str]) -> Clause:
+    """The clause that the signals of some routes are never off at once."""
+    literals = []
+    for route in routes:
+        for event in machine.events:
+            if event.kind == "signal clears" and event.route == route:
+                (name,) = event.updates
+                values = frozenset(machine.variables[name].values) - {route}
+                literals.append(Is(name, values))
+    return tuple(literals)
+
+
+def tails_in_a_ring(machine: Machine) -> tuple[str, ...]:
+    """Stretches of track on which tails of trains might wait for each other for ever.
+
+    A tail leaves as soon as no train reaches in from behind. If the track on which
+    trains reach from one stretch to the next has no ring in one direction, there is
+    always a tail that can leave; else one ring is returned.
+    """
+    graph = nx.DiGraph()
+    for event in machine.events:
+        if event.kind != "tail leaves":
+            continue
+        (name,) = event.updates
+        own = [(name, value) for value in event.updates[name]]
+        for clause in event.guard:
+            for literal in clause:
+                if literal.variable == name:
+                    continue
+                variable = machine.variables[literal.variable]
+                for value in set(variable.values) - literal.values:
+                    graph.add_edges_from(((variable.name, value), node) for node in own)
+    if nx.is_directed_acyclic_graph(graph):
+        return ()
+    ring = nx.find_cycle(graph)
+    return tuple(dict.fromkeys(machine.variables[name].of for (name, _), _ in ring))

@@ -1,0 +1,105 @@
+"""Shapes to answers: z3, a second solver to check it by, and work spread out.
+
+Every shape is a question of its own, so any `concurrent.futures.Executor` will
+do to answer them: threads, processes, or a client of machines elsewhere.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor, Future
+from dataclasses import dataclass, field
+from importlib import metadata
+from typing import Literal
+
+import z3
+
+from bellcrank.proof.moving.shapes import Shape, smt_text
+
+Answer = Literal["unsat", "sat", "unknown"]
+
+SolverName = Literal["z3", "cvc5"]
+
+BATCH = 64
+"""Shapes that are sent off together."""
+
+
+class NoSolverError(Exception):
+    """A solver that was asked for is not installed."""
+
+
+def version(solver: SolverName) -> str:
+    """A solver with its version. Raises NoSolverError if it is not installed."""
+    if solver == "z3":
+        return f"z3 {z3.get_version_string()}"
+    try:
+        return f"cvc5 {metadata.version('cvc5')}"
+    except metadata.PackageNotFoundError:
+        raise NoSolverError(
+            "cvc5 is not installed; `pip install 'bellcrank[recheck]'` brings it"
+        ) from None
+
+
+def decide(solver: SolverName, shapes: Sequence[Shape], seconds: float | None) -> list[Answer]:
+    """The answers to some shapes, within so many seconds; "unknown" for those left."""
+    ask: Callable[[str, float | None], Answer] = _by_z3 if solver == "z3" else _by_cvc5
+    end = None if seconds is None else time.monotonic() + seconds
+    answers: list[Answer] = []
+    for shape in shapes:
+        left = None if end is None else end - time.monotonic()
+        answers.append("unknown" if left is not None and left <= 0 else ask(smt_text(shape), left))
+    return answers
+
+
+def _by_z3(text: str, seconds: float | None) -> Answer:
+    solver = z3.SimpleSolver()
+    if seconds is not None:
+        solver.set("timeout", max(1, int(seconds * 1000)))
+    solver.from_string(text)
+    answers: dict[str, Answer] = {"unsat": "unsat", "sat": "sat"}
+    return answers.get(str(solver.check()), "unknown")
+
+
+def _by_cvc5(text: str, seconds: float | None) -> Answer:
+    import cvc5
+
+    solver = cvc5.Solver()
+    if seconds is not None:
+        solver.setOption("tlimit-per", str(max(1, int(seconds * 1000))))
+    parser = cvc5.InputParser(solver)
+    parser.setStringInput(cvc5.InputLanguage.SMT_LIB_2_6, text, "obligation")
+    symbols = parser.getSymbolManager()
+    answer = ""
+    while not (command := parser.nextCommand()).isNull():
+        answer = str(command.invoke(solver, symbols)).strip() or answer
+    answers: dict[str, Answer] = {"unsat": "unsat", "sat": "sat"}
+    return answers.get(answer, "unknown")
+
+
+@dataclass(slots=True)
+class Solving:
+    """Decides shapes, by itself or by the workers of an executor.
+
+    deadline: a time of the monotonic clock after which everything is unknown.
+    """
+
+    solver: SolverName = "z3"
+    executor: Executor | None = None
+    deadline: float | None = None
+    asked: int = field(default=0, init=False)
+
+    def left(self) -> float | None:
+        """The seconds that are left, or None without a limit."""
+        return None if self.deadline is None else self.deadline - time.monotonic()
+
+    def __call__(self, shapes: Sequence[Shape]) -> list[Answer]:
+        """An answer for each shape."""
+        self.asked += len(shapes)
+        if self.executor is None or len(shapes) <= BATCH:
+            return decide(self.solver, shapes, self.left())
+        batches = [shapes[i : i + BATCH] for i in range(0, len(shapes), BATCH)]
+        futures: list[Future[list[Answer]]] = [
+            self.executor.submit(decide, self.solver, batch, self.left()) for batch in batches
+        ]
+        return [answer for future in futures for answer in future.result()]

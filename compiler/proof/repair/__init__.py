@@ -1,0 +1,1 @@
+"""What written locking lacks, and what it could do without."""

@@ -1,0 +1,410 @@
+"""What is missing in written locking: the smallest set of rules that makes all hold.
+
+Every set of routes that stands unsafely, and every run in which something goes
+wrong, says: one of these rules at least is missing. A smallest set of rules that
+meets all that has been said so is added, and everything is proved anew; what goes
+wrong then says more. A set that is proved at last is smallest, since no smaller
+one meets what was said.
+
+Two kinds of rules need care. One that has a drive thrown for a route does not only
+forbid, so a run under it need not be one without it; such a run says "one of these,
+or not that one". And a rule may forbid what is expected to be possible.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from bellcrank.layout.layout_model import Layout
+from bellcrank.machine.build_machine import build_machine
+from bellcrank.machine.locking import Locking, Needs, NeedsClear
+from bellcrank.machine.machine_model import Machine
+from bellcrank.machine.parts import find_parts
+from bellcrank.machine.wording import Every
+from bellcrank.proof.moving.brief import Brief, InductionAlone, proved_names
+from bellcrank.proof.moving.moving_proof import Effort
+from bellcrank.proof.moving.story import restricted, track_near
+from bellcrank.proof.repair.candidates import (
+    Candidate,
+    Replays,
+    Run,
+    candidates,
+    concerns,
+    meant_by,
+    run_of,
+    with_rules,
+    wrong_needs,
+    wrong_runs,
+)
+from bellcrank.proof.repair.lessons import Lesson, OutOfTimeError, Standing, smallest, sure_rules
+from bellcrank.proof.verdict import MovingVerdict
+from bellcrank.routes.route_model import RouteTable
+
+GENERAL_FROM = 3
+"""Rules for single routes from which on one for every route goes in their place."""
+
+MOST_STATES = 4_000
+"""States looked at, for each route, before a proof is tried."""
+
+SECTIONS_CLEAR = Every("sections clear")
+
+DRIVES_CLEAR = Every("section clear")
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """A rule that is missing. instead_of: written ones that it replaces."""
+
+    rule: Candidate
+    instead_of: tuple[Needs, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """The rules that make everything hold that rules can mend.
+
+    rules: in the order of the route table; none if none is missing or none helps.
+    proved: whether with them all that rules can mend is proved.
+    smallest: whether fewer are known not to do.
+    open: what does not hold even so, in sentences.
+    stopped: whether it was cut short before the rules were known.
+    """
+
+    rules: tuple[Missing, ...]
+    proved: bool
+    smallest: bool
+    open: tuple[str, ...]
+    stopped: bool = False
+
+    @property
+    def mends(self) -> bool:
+        """Whether there are rules to add that are known to help."""
+        return self.proved and bool(self.rules)
+
+
+def missing_rules(
+    layout: Layout,
+    table: RouteTable,
+    locking: Locking,
+    before: MovingVerdict | None = None,
+    effort: Effort | None = None,
+    progress: Progress | None = None,
+) -> Repair:
+    """The smallest set of rules that written locking lacks.
+
+    before: the moving verdict without them, if it is known.
+    effort: for each proof that is tried; its seconds are a limit on the whole.
+    """
+    mending = _Mending(layout, table, locking, effort or Effort(), progress or (lambda _: None))
+    try:
+        return mending.repair(before)
+    except OutOfTimeError:
+        return Repair((), proved=False, smallest=False, open=(), stopped=True)
+
+
+class _Mending:
+    """One repair in progress.
+
+    locking: the written rules, wrong ones replaced by what they should be.
+    beyond: properties and expectations that no further rule can mend.
+    quiet: the rules of each route with which the look at it found nothing.
+    thrown: routes and sections in which a drive was looked for that is thrown there.
+    """
+
+    def __init__(
+        self,
+        layout: Layout,
+        table: RouteTable,
+        locking: Locking,
+        effort: Effort,
+        progress: Progress,
+    ) -> None:
+        self.layout = layout
+        self.table = table
+        self.effort = effort
+        self.progress = progress
+        self.deadline = None if effort.seconds is None else time.monotonic() + effort.seconds
+        self.wrong = wrong_needs(table, locking)
+        # A wrong rule and the right one beside it would bar the route for ever.
+        replaced = {need for needs in self.wrong.values() for need in needs}
+        kept = tuple(need for need in locking.needs if need not in replaced)
+        self.locking = replace(locking, needs=(*kept, *self.wrong))
+        self.candidates = candidates(layout, table, self.locking)
+        self.order = {rule: place for place, rule in enumerate(self.candidates)}
+        self.lessons: dict[Lesson, None] = {}
+        self.beyond: dict[str, None] = {}
+        self.quiet: dict[str, frozenset[Candidate]] = {}
+        self.thrown: set[tuple[str, str]] = set()
+        self.parts = find_parts(layout).in_section
+
+    def left(self) -> float | None:
+        """Seconds that are left. Raises OutOfTimeError if there are none."""
+        if self.deadline is None:
+            return None
+        seconds = self.deadline - time.monotonic()
+        if seconds <= 0:
+            raise OutOfTimeError
+        return seconds
+
+    # ------------------------------------------------------------- the rounds
+
+    def repair(self, before: MovingVerdict | None) -> Repair:
+        self.progress("looking for missing rules")
+        machine = build_machine(self.layout, self.table, self.locking)
+        self.replays = Replays(self.layout, self.table, self.locking, machine.invariants)
+        self.near = track_near(machine)
+        self.standing = Standing(self.layout, self.table, self.locking, self.candidates, self.left)
+        self.beyond |= dict.fromkeys(self.standing.denied)
+        if before is not None and not self.wrong:
+            self.hear(machine, before, ())
+            # Further rules only forbid: what cannot happen now cannot happen then.
+            self.beyond |= dict.fromkeys(
+                r.name for r in before.results if r.outcome == "refuted" and r.story is None
+            )
+        while True:
+            rules = self.choose()
+            if self.learn(self.standing.lessons(rules)):
+                continue
+            if self.learn(self.standing.forbidden(rules)):
+                continue
+            if self.scout(self.machine(rules), rules):
+                continue
+            repair = self.settle(rules)
+            if repair is not None:
+                return repair
+
+    def settle(self, rules: tuple[Candidate, ...]) -> Repair | None:
+        """Prove that a set of rules is enough, or else learn from it and return None."""
+        for trial in dict.fromkeys((self.general(rules), rules)):
+            machine = self.machine(trial)
+            moving = self.prove(machine)
+            if self.hear(machine, moving, self.single(trial)):
+                return None
+            if self.good(moving):
+                return self.found(trial, moving)
+        more = self.provable(rules)
+        if more != rules:
+            moving = self.prove(self.machine(more))
+        return self.found(more, moving, smallest=more == rules)
+
+    def found(
+        self, rules: Sequence[Candidate], moving: MovingVerdict, *, smallest: bool = True
+    ) -> Repair:
+        found = [Missing(rule, tuple(wrong)) for rule, wrong in self.wrong.items()]
+        found += map(Missing, rules)
+        return Repair(tuple(found), self.good(moving), smallest, tuple(self.open(moving)))
+
+    def machine(self, rules: Iterable[Candidate]) -> Machine:
+        return build_machine(self.layout, self.table, with_rules(self.table, self.locking, rules))
+
+    def choose(self) -> tuple[Candidate, ...]:
+        """A smallest set of rules that meets all lessons."""
+        self.left()
+        chosen = smallest(self.lessons, self.order)
+        if chosen is None:
+            # Not all that is expected to be possible is so when all is safe.
+            self.lessons = {lesson: None for lesson in self.lessons if lesson.add}
+            self.standing.wishes = []
+            chosen = smallest(self.lessons, self.order)
+        assert chosen is not None
+        return tuple(sorted(chosen, key=self.order.__getitem__))
+
+    def learn(self, lessons: Iterable[Lesson]) -> bool:
+        """Keep lessons; whether any of them is new."""
+        before = len(self.lessons)
+        self.lessons |= dict.fromkeys(lessons)
+        return len(self.lessons) > before
+
+    # ------------------------------------------------------------------- runs
+
+    def scout(self, machine: Machine, rules: Sequence[Candidate]) -> bool:
+        """Look, with the events of few routes at a time, for what goes wrong; whether
+        there was anything to learn."""
+        new = False
+        for number, route in enumerate(self.table.routes, start=1):
+            own = frozenset(rule for rule in rules if concerns(rule, {route}))
+            lacking = [c for c in self.candidates if concerns(c, {route}) and c not in own]
+            if not lacking or self.quiet.get(route) == own:
+                continue
+            self.progress(f"looking for missing rules: route {number} of {len(self.table.routes)}")
+            sections = [c.section for c in lacking if isinstance(c, NeedsClear)]
+            if self.look_with(machine, rules, {route}, sections):
+                new = True
+            else:
+                self.quiet[route] = own
+        if not new and DRIVES_CLEAR in self.order and DRIVES_CLEAR not in rules:
+            self.progress("looking for a drive that is thrown under a train")
+            new = any(self.look_with(machine, rules, pair, ()) for pair in self.throwing(rules))
+        return new
+
+    def look_with(
+        self,
+        machine: Machine,
+        rules: Collection[Candidate],
+        routes: Collection[str],
+        sections: Iterable[str],
+    ) -> bool:
+        """Look with the events of some routes, and trains there and in some sections."""
+        self.left()
+        parts = {part for section in sections for part in self.parts[section]}
+        beside = parts.union(*(self.near.get(route, frozenset()) for route in routes))
+        events = restricted(machine, frozenset(routes), frozenset(beside))
+        runs = wrong_runs(machine, events, MOST_STATES, self.deadline)
+        return self.learn(self.said_by(runs, rules))
+
+    def throwing(self, rules: Iterable[Candidate]) -> Iterator[tuple[str, str]]:
+        """Routes that throw a drive whose section they do not need clear, each with
+        another that leads over it; each such section once."""
+        locking = with_rules(self.table, self.locking, self.general(tuple(rules)))
+        clear = {(need.route, need.section) for need in locking.needs_clear}
+        for need in locking.needs:
+            for work in self.layout.drives[need.drive].works:
+                section = self.layout.section_of[work.split(".")[0]]
+                if (need.route, section) in clear:
+                    continue
+                over = [r.name for r in self.table.routes.values() if section in r.sections]
+                other = next((name for name in over if name != need.route), None)
+                if other is not None and (need.route, section) not in self.thrown:
+                    self.thrown.add((need.route, section))
+                    yield need.route, other
+
+    def hear(self, machine: Machine, moving: MovingVerdict, rules: Collection[Candidate]) -> bool:
+        """Learn from the stories of a proof; whether there was anything to learn."""
+        stories = [r.story for r in moving.results if r.story is not None]
+        return self.learn(self.said_by([run_of(machine, s) for s in stories], rules))
+
+    def said_by(self, runs: Iterable[Run], rules: Collection[Candidate]) -> list[Lesson]:
+        """What runs under some rules say of others. A run that a rule would stop which
+        is missing for sure says nothing more."""
+        found: list[Lesson] = []
+        known = set(rules)
+        for run in runs:
+            if run.of in self.beyond or not self.replays.goes_wrong(run, known):
+                continue
+            lesson = self.said_by_run(run, rules)
+            if not lesson.add and not lesson.leave:
+                self.beyond[run.of] = None
+                continue
+            found.append(lesson)
+            if lesson.sure and not any(isinstance(rule, Needs) for rule in lesson.add):
+                known |= lesson.add
+        return found
+
+    def said_by_run(self, run: Run, rules: Collection[Candidate]) -> Lesson:
+        self.left()
+        add: set[Candidate] = set()
+        leave: set[Candidate] = set()
+        for rule in self.candidates:
+            if not concerns(rule, run.routes):
+                continue
+            if isinstance(rule, Needs):
+                if self.may_matter(run, rule, rules):
+                    (leave if rule in rules else add).add(rule)
+            elif rule not in rules and not self.replays.goes_wrong(run, {*rules, rule}):
+                add.add(rule)
+        return Lesson(frozenset(add), frozenset(leave) - sure_rules(self.lessons))
+
+    def may_matter(self, run: Run, need: Needs, rules: Collection[Candidate]) -> bool:
+        """Whether a rule on a drive could change a run: the drive does not lie as the
+        rule says all the time from the request on."""
+        asked = False
+        for event, state in self.replays.states(run, rules):
+            asked = asked or (event.kind == "request" and event.of == need.route)
+            if asked and state[f"drive {need.drive}"] != need.position:
+                return True
+        return False
+
+    # ------------------------------------------------------------------ proof
+
+    def prove(self, machine: Machine, how: type[Brief] = Brief) -> MovingVerdict:
+        effort = replace(self.effort, seconds=self.left())
+        moving = how(machine, effort, self.progress).verdict()
+        if moving.stopped:
+            raise OutOfTimeError
+        return moving
+
+    @cached_property
+    def at_best(self) -> frozenset[str]:
+        """What is proved with every rule that might be missing."""
+        return proved_names(self.prove(self.machine(self.candidates)))
+
+    def good(self, moving: MovingVerdict) -> bool:
+        """Whether all is proved that rules can mend."""
+        # What is expected to be possible, and is not, no further rule can mend.
+        rest = {r.name: r for r in moving.results if r.outcome != "refuted" or r.story}
+        left = rest.keys() - proved_names(moving) - self.beyond.keys()
+        return not any(rest[name].story or name in self.at_best for name in left)
+
+    def open(self, moving: MovingVerdict) -> Iterator[str]:
+        """What does not hold."""
+        yield from (f"{sentence}: no rule would help" for sentence in self.standing.beyond)
+        for result in moving.results:
+            if result.name in proved_names(moving):
+                continue
+            if result.name in self.beyond:
+                word = "no rule would help"
+            elif result.outcome == "refuted":
+                word = "not together with the rest"
+            elif result.name in self.at_best:
+                word = "undecided with these rules"
+            else:
+                word = "undecided, whatever rules are added"
+            yield f"{result.sentence}: {word}"
+
+    def general(self, rules: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
+        """The rules, with one for every route in the place of many for single ones."""
+        return self.beside(self.worth_it(rules)) or rules
+
+    def worth_it(self, rules: Iterable[Candidate]) -> list[Every]:
+        """Rules for every route that go in the place of many."""
+        single = set(rules)
+        every = (Every("positions"), Every("sections clear"))
+        return [e for e in every if len(self.single([e]) & single) >= GENERAL_FROM]
+
+    def beside(self, general: Sequence[Every]) -> tuple[Candidate, ...]:
+        """Some general rules, with as few others as meet what these do not; nothing
+        without general rules, or if nothing meets it."""
+        met = self.single(general)
+        rest = [Lesson(x.add, x.leave - met) for x in self.lessons if not x.add & met]
+        few = smallest(rest, self.order)
+        if not general or few is None:
+            return ()
+        return (*general, *sorted(few - set(general), key=self.order.__getitem__))
+
+    def single(self, rules: Iterable[Candidate]) -> frozenset[Candidate]:
+        """The candidates that some rules stand for."""
+        found: set[Candidate] = set()
+        for rule in rules:
+            found |= {rule, *(meant_by(rule, self.table) if isinstance(rule, Every) else ())}
+        return frozenset(found.intersection(self.candidates))
+
+    def provable(self, rules: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
+        """The rules, and more, with which induction shows what it shows with all
+        candidates; the rules alone if there is nothing to gain."""
+        wanted = self.at_best
+
+        def enough(trial: Iterable[Candidate]) -> bool:
+            return wanted <= proved_names(self.prove(self.machine(trial), InductionAlone))
+
+        if not enough(self.candidates):
+            return rules
+        common = self.worth_it(rules)
+        for further in ((SECTIONS_CLEAR,), (DRIVES_CLEAR,), (SECTIONS_CLEAR, DRIVES_CLEAR)):
+            trial = self.beside(list(dict.fromkeys((*common, *further))))
+            if trial and enough(trial):
+                return trial
+        more = list(self.candidates)
+        size = len(more)
+        while size := size // 2:
+            for start in range(len(more) - size, -1, -size):
+                fewer = [r for i, r in enumerate(more) if r in rules or not 0 <= i - start < size]
+                if len(fewer) < len(more) and enough(fewer):
+                    more = fewer
+        general = self.worth_it(more)
+        trial = (*general, *(rule for rule in more if rule not in self.single(general)))
+        return trial if enough(trial) else tuple(more)

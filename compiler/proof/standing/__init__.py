@@ -1,0 +1,1 @@
+"""The standing check: is any set of routes unsafe that the locking allows?"""

@@ -1,0 +1,147 @@
+"""A machine in the form the prover works on: sets of values as bits of a number."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from bellcrank.machine.machine_model import Clause, Event, Machine
+
+Literal = tuple[int, int]
+"""The place of a variable and the set of values it has, one bit a value."""
+
+PackedClause = tuple[Literal, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PackedEvent:
+    """An event: clauses of its guard, and for each variable what each bit becomes.
+
+    units: what the one-literal clauses of the guard allow, by variable.
+    guard: the other clauses.
+    updates: by variable, pairs of the values that change and what they become.
+    """
+
+    number: int
+    units: Mapping[int, int]
+    guard: tuple[PackedClause, ...]
+    updates: Mapping[int, tuple[tuple[int, int], ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """What events do with a variable.
+
+    allowed: the values it may have before. changes: pairs of the values that change and
+    what they become. events: those that do just this.
+    """
+
+    allowed: int
+    changes: tuple[tuple[int, int], ...]
+    events: list[PackedEvent]
+
+
+class Packed:
+    """A machine packed.
+
+    full: for each variable all its values.
+    start: for each variable the values it may have at the start.
+    held, signal: for each variable whether it says which route a section is held
+        for, or what a signal shows.
+    clauses: invariants first, then lemmas.
+    moves: for each variable what events do with it.
+    accident: for each event whether it is one that should never be possible.
+    """
+
+    def __init__(self, machine: Machine) -> None:
+        self.machine = machine
+        self.names = list(machine.variables)
+        self.place = {name: i for i, name in enumerate(self.names)}
+        variables = list(machine.variables.values())
+        self.bits = [{value: 1 << i for i, value in enumerate(v.values)} for v in variables]
+        self.full = [(1 << len(v.values)) - 1 for v in variables]
+        self.held = [v.kind == "held" for v in variables]
+        self.signal = [v.kind == "signal" for v in variables]
+        self._masks: dict[tuple[str, frozenset[str]], Literal] = {}
+        # Each kind of variable goes along the railway in the order of the text.
+        of_kind = Counter(v.kind for v in variables)
+        so_far: Counter[str] = Counter()
+        self._along = []
+        for v in variables:
+            self._along.append(so_far[v.kind] / of_kind[v.kind])
+            so_far[v.kind] += 1
+        self.start = [self.mask(v.name, v.initial)[1] for v in variables]
+        stated = (*(i.clause for i in machine.invariants), *machine.lemmas)
+        self.clauses = [self.clause(c) for c in stated]
+        self.stated = len(machine.invariants)
+        self.events = [self.event(i, e) for i, e in enumerate(machine.events)]
+        self.accident = [e.kind in ("meets", "derails") for e in machine.events]
+        self.moves: list[list[Move]] = [[] for _ in variables]
+        alike: dict[tuple[int, int, tuple[tuple[int, int], ...]], Move] = {}
+        for event in self.events:
+            for variable, changes in event.updates.items():
+                allowed = event.units.get(variable, self.full[variable])
+                move = alike.get((variable, allowed, changes))
+                if move is None:
+                    move = alike[variable, allowed, changes] = Move(allowed, changes, [])
+                    self.moves[variable].append(move)
+                move.events.append(event)
+
+    def along(self, number: int) -> float:
+        """How far along the railway a clause speaks of, from 0 to 1: a place to sort by."""
+        return min((self._along[v] for v, _ in self.clauses[number]), default=0.0)
+
+    def mask(self, variable: str, values: Iterable[str]) -> Literal:
+        """A literal from names."""
+        place = self.place[variable]
+        bits = self.bits[place]
+        total = 0
+        for value in values:
+            total |= bits[value]
+        return place, total
+
+    def clause(self, clause: Clause) -> PackedClause:
+        """A clause from names; literals of one variable become one."""
+        merged: dict[int, int] = {}
+        for literal in clause:
+            packed = self._masks.get(literal)
+            if packed is None:
+                packed = self._masks[literal] = self.mask(*literal)
+            merged[packed[0]] = merged.get(packed[0], 0) | packed[1]
+        return tuple(merged.items())
+
+    def event(self, number: int, event: Event) -> PackedEvent:
+        units: dict[int, int] = {}
+        guard: dict[PackedClause, None] = {}
+        for clause in event.guard:
+            packed = self.clause(clause)
+            if len(packed) == 1:
+                variable, mask = packed[0]
+                units[variable] = units.get(variable, self.full[variable]) & mask
+            else:
+                guard[packed] = None
+        updates = {}
+        for name, becomes in event.updates.items():
+            place = self.place[name]
+            bits = self.bits[place]
+            into: dict[int, int] = defaultdict(int)
+            for value, new in becomes.items():
+                if value != new:
+                    into[bits[new]] |= bits[value]
+            updates[place] = tuple((old, new) for new, old in into.items())
+        return PackedEvent(number, units, tuple(guard), updates)
+
+
+def before(event: PackedEvent, variable: int, mask: int) -> int:
+    """The values of a variable that are in a set after an event."""
+    changes = event.updates.get(variable)
+    if changes is None:
+        return mask
+    moved = 0
+    into = 0
+    for old, new in changes:
+        moved |= old
+        if new & mask:
+            into |= old
+    return (mask & ~moved) | into

@@ -1,0 +1,219 @@
+"""What was proved and what was not, for the terminal: properties, stories, assumptions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from rich.text import Text
+
+from bellcrank.layout.layout_model import Layout
+from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_place
+from bellcrank.picture.sketch import sketch
+from bellcrank.proof.moving.story import Story
+from bellcrank.proof.repair.missing_rules import Repair
+from bellcrank.proof.verdict import MovingResult, MovingVerdict, Verdict
+from bellcrank.routes.route_model import RouteTable
+from bellcrank.routes.sentences import listed
+from bellcrank.terminal.sheet import WIDTH, Sheet, count
+from bellcrank.version import NOTICE
+
+_COLOURS = {
+    "proved": "green",
+    "shown": "green",
+    "holds": "green",
+    "refuted": "bold red",
+    "fails": "bold red",
+    "undecided": "bold yellow",
+}
+
+_HOLDS = {"proved": "holds", "shown": "holds", "refuted": "fails", "undecided": "undecided"}
+
+MOST_SHOWN = 10
+"""Unsafe sets shown in full; --json gives them all."""
+
+MOST_SKETCHED = 3
+"""Unsafe pairs of which it is sketched where they meet."""
+
+MOST_STORIES = 3
+"""Stories told in full, the gravest first; --json gives them all."""
+
+
+def verdict_text(
+    verdict: Verdict,
+    moving: MovingVerdict | None,
+    layout: Layout,
+    table: RouteTable,
+    width: int = WIDTH,
+    *,
+    barred: Mapping[str, Sequence[Rule]] | None = None,
+    repair: Repair | None = None,
+) -> Text:
+    """The verdict with its properties, expectations, hazards, stories and assumptions.
+
+    barred: of routes that can never be set, the rules that make it so.
+    repair: the rules that are missing, if they are known.
+    """
+    sheet = Sheet(width)
+    sheet.line(
+        f"{layout.title}: {count(len(table.routes), 'route')}, "
+        f"{count(len(layout.signals), 'signal')}, {count(len(layout.drives), 'drive')}, "
+        f"{count(len(table.conflicts), 'conflicting pair')}"
+    )
+    sheet.line("")
+    sheet.line("routes as they stand", "bold")
+    for result in verdict.properties:
+        if result.outcome == "proved" and not result.obligations:
+            continue  # a layout without overlaps need not hear of them
+        sheet.row(result.outcome, result.sentence, _COLOURS[result.outcome])
+    barred = barred or {}
+    for name in dict.fromkeys([*verdict.never_set, *barred]):
+        because = "; ".join(map(rule_with_place, barred.get(name, ()))) or "taken together"
+        sheet.row("note", f"{name} can never be set under these rules: {because}")
+    if moving is not None:
+        _moving(sheet, moving)
+    _expectations(sheet, verdict, moving)
+    if verdict.hazards:
+        _hazards(sheet, verdict, layout, table)
+    if moving is not None:
+        _stories(sheet, moving)
+    if repair is not None and repair.mends:
+        _proposal(sheet, repair)
+    _outcome(sheet, verdict, moving)
+    return sheet.text
+
+
+def _proposal(sheet: Sheet, repair: Repair) -> None:
+    sheet.line("")
+    few = len(repair.rules) == 1
+    holds = "all would hold that rules can mend" if repair.open else "everything would hold"
+    it = "it" if few else "them"
+    rules = "this rule" if few else "these rules"
+    sheet.line(f"With {rules} {holds}; `check --fix` writes {it} into the file:")
+    for line in proposed(repair):
+        sheet.row("", line, head_width=2)
+    if not repair.smallest:
+        sheet.row("", "Fewer might do, but no proof was found with fewer.", head_width=2)
+    for sentence in repair.open:
+        sheet.row("", f"Still open: {sentence}.", head_width=2)
+
+
+def proposed(repair: Repair) -> list[str]:
+    """Missing rules as lines, each wrong one with what should stand in its place."""
+    lines = rule_lines(m.rule for m in repair.rules if not m.instead_of)
+    for missing in repair.rules:
+        for wrong in missing.instead_of:
+            lines.append(f"{rule_text(missing.rule)}, in place of {rule_with_place(wrong)}")
+    return lines
+
+
+def _moving(sheet: Sheet, moving: MovingVerdict) -> None:
+    sheet.line("")
+    sheet.line("trains and drives as they move", "bold")
+    for result in moving.results:
+        if _is_expectation(result) or not result.obligations:
+            continue
+        sheet.row(result.outcome, result.sentence, _COLOURS[result.outcome])
+        if result.open and not (moving.stopped and result.outcome == "undecided"):
+            what = "not shown" if result.outcome == "undecided" else "found"
+            sheet.row("", f"{what}: {_first(result.open)}")
+
+
+def _first(sentences: tuple[str, ...]) -> str:
+    more = len(sentences) - 3
+    return "; ".join(sentences[:3]) + (f"; and {more} more" if more > 0 else "")
+
+
+def _is_expectation(result: MovingResult) -> bool:
+    return result.name.startswith("expect ")
+
+
+def _expectations(sheet: Sheet, verdict: Verdict, moving: MovingVerdict | None) -> None:
+    """Each expectation once: it holds if it does so standing and moving."""
+    if not verdict.expectations:
+        return
+    in_motion = {r.name: r for r in moving.results} if moving is not None else {}
+    sheet.line("")
+    sheet.line("expectations", "bold")
+    for expectation in verdict.expectations:
+        words = [_HOLDS[expectation.outcome]]
+        moved = in_motion.get(f"expect {expectation.text}")
+        if moved is not None:
+            words.append(_HOLDS[moved.outcome])
+        word = next((w for w in ("fails", "undecided") if w in words), "holds")
+        sheet.row(word, f"expect {expectation.text}", _COLOURS[word])
+        if expectation.why:
+            sheet.row("", f"{expectation.span}: {expectation.why}")
+        elif word != "holds" and moved is not None and moved.open:
+            sheet.row("", f"{expectation.span}: {_first(moved.open)}")
+
+
+def _hazards(sheet: Sheet, verdict: Verdict, layout: Layout, table: RouteTable) -> None:
+    number = len(verdict.hazards)
+    more = "" if verdict.complete else "at least "
+    what = "an unsafe set" if number == 1 and not more else f"{more}{count(number, 'unsafe set')}"
+    sheet.line("")
+    sheet.line(f"The locking lets {what} of routes stand:")
+    for index, hazard in enumerate(verdict.hazards[:MOST_SHOWN]):
+        sheet.row("", f"{hazard.sentence}.", head_width=2)
+        if len(hazard.concerned) == 2 and index < MOST_SKETCHED:
+            one, other = (table.routes[name] for name in hazard.concerned)
+            for line in sketch(layout, one, other, sheet.width - 4):
+                sheet.exactly("    " + line)
+        others = hazard.routes[len(hazard.concerned) :]
+        if others:
+            without = f"(together with {listed(others)}, without which they cannot be set)"
+            sheet.row("", without, head_width=4)
+        instead = f", in place of the rule at {hazard.instead_of}" if hazard.instead_of else ""
+        sheet.row("", f"missing rule: {hazard.missing}{instead}", head_width=4)
+    if number > MOST_SHOWN:
+        sheet.line(f"  … and {number - MOST_SHOWN} more; --json gives them all")
+
+
+def _stories(sheet: Sheet, moving: MovingVerdict) -> None:
+    told = [r for r in moving.results if r.story is not None and not _is_expectation(r)]
+    for result in told[:MOST_STORIES]:
+        assert result.story is not None
+        sheet.line("")
+        sheet.line(f"Not so: {result.sentence}.", "bold")
+        _story(sheet, result.story)
+    if len(told) > MOST_STORIES:
+        sheet.line("")
+        more = count(len(told) - MOST_STORIES, "story", "stories")
+        sheet.line(f"… and {more} more; --json gives them all")
+
+
+def _story(sheet: Sheet, story: Story) -> None:
+    if story.start:
+        lies = ", ".join(f"{drive} lies {position}" for drive, position in story.start)
+        sheet.row("", f"At the start {lies}.", head_width=2)
+    place = None
+    for number, step in enumerate(story.steps, start=1):
+        where = ""
+        if step.span is not None and step.span != place:
+            place = step.span
+            where = f"  ({place})"
+        sheet.row(f"{number:>4}  ", f"{step.sentence}{where}", head_width=6)
+    sheet.row("", f"So {story.ending}.", head_width=2)
+
+
+def _outcome(sheet: Sheet, verdict: Verdict, moving: MovingVerdict | None) -> None:
+    outcomes = [verdict.outcome] + ([moving.outcome] if moving is not None else [])
+    word = next((o for o in ("refuted", "undecided") if o in outcomes), "proved")
+    sheet.text.append("\n\nverdict: ")
+    sheet.text.append(word, _COLOURS[word])
+    taken: Mapping[str, str] = verdict.assumptions
+    by = f" by {verdict.solver}"
+    if moving is not None:
+        taken = moving.assumptions
+        by = f" by {moving.solvers[0]}"
+        if len(moving.solvers) > 1 and not moving.disagreement:
+            by += f", every obligation again by {moving.solvers[1]}"
+        elif moving.disagreement:
+            by += f", with which {moving.solvers[1]} does not agree: {moving.disagreement}"
+        if moving.stopped:
+            by += f" (stopped {moving.stopped})"
+    sheet.text.append(by)
+    sheet.text.append(", taking for granted")
+    for name, sentence in taken.items():
+        sheet.row(f"  {name}", sentence, head_width=28 if moving is not None else 20)
+    sheet.line(NOTICE, "dim")

@@ -1,0 +1,387 @@
+"""The command `commission`: scripted answers, what is written, leaving in the middle."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import socket
+import sys
+import threading
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+
+from bellcrank.cli import main
+from bellcrank.commands.commission import new_record
+from bellcrank.compilation import compile_file
+
+LAYOUT = """\
+layout "Two Roads"   # my first
+points P, Q
+run edge WEST - A - >H - P.toe
+run P.straight - B - edge EAST
+run P.diverging - Q.toe
+run Q.straight - C - stop
+run Q.diverging - D - stop
+
+decoder kind quad { outputs 4  switches 9 }
+decoder K1 quad at 1
+# the drives
+drive P = K1.1  coil 100 ms          # under the bridge
+drive Q = K1.2  coil 100 ms  crossed # came so
+signal H = K1.3
+supply BENCH { feeds K1  one at a time  rest 50 ms }
+"""
+
+RIGHT = "straight\ndiverging\nstraight\n"
+WRONG = "diverging\nstraight\ndiverging\n"
+
+Commission = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def commission(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> Commission:
+    """Run the command with answers; gives status, output and messages."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "roads.crank").write_text(LAYOUT, "utf-8")
+
+    def command(answers: str, *arguments: str) -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "stdin", io.StringIO(answers))
+        status = main(["commission", "roads.crank", *arguments])
+        said = capsys.readouterr()
+        return status, said.out, said.err
+
+    return command
+
+
+def layout() -> str:
+    return Path("roads.crank").read_text("utf-8")
+
+
+def records() -> list[str]:
+    return sorted(p.name for p in Path().glob("roads-commission-*"))
+
+
+def today() -> str:
+    return datetime.now().astimezone().date().isoformat()
+
+
+DRIVES = ("--only", "P", "--only", "Q")
+
+
+def test_crossed_is_put_in_and_taken_out_and_all_else_is_kept(commission: Commission) -> None:
+    status, out, err = commission(WRONG + WRONG + "yes\nyes\n", *DRIVES)
+    assert (status, err) == (0, "")
+    assert layout() == LAYOUT.replace(
+        "drive P = K1.1  coil 100 ms   ", "drive P = K1.1  coil 100 ms  crossed   "
+    ).replace("coil 100 ms  crossed # came so", "coil 100 ms # came so")
+    assert compile_file("roads.crank").proved
+    assert "P moves the wrong way: `crossed` goes in at the end" in out
+    assert "Q moves the wrong way: `crossed` comes out at the end" in out
+
+
+def test_what_moves_as_it_should_changes_nothing(commission: Commission) -> None:
+    status, out, _ = commission(RIGHT + RIGHT + "yes\n", *DRIVES)
+    assert status == 0
+    assert layout() == LAYOUT
+    assert "Write this into" not in out
+
+
+def test_the_user_may_leave_the_layout_as_it_is(commission: Commission) -> None:
+    status, _, _ = commission(WRONG + RIGHT + "no\nyes\n", *DRIVES)
+    assert status == 1
+    assert layout() == LAYOUT
+    record = Path(records()[0]).read_text("utf-8")
+    assert "THE WRONG WAY" in record and "Nothing was changed in the layout." in record
+
+
+def test_a_drive_that_does_not_move_is_faulty(commission: Commission) -> None:
+    status, out, _ = commission("straight\nnothing\nnothing\nskip\nyes\n", *DRIVES)
+    assert status == 1
+    assert "Something is wrong with P: thrown to diverging nothing moved" in out
+    assert layout() == LAYOUT
+
+
+def test_numbers_answer_too_and_what_is_no_answer_is_asked_again(commission: Commission) -> None:
+    status, out, _ = commission("2\nsideways\n9\n1\n2\nyes\nyes\n", "--only", "P")
+    assert status == 0
+    assert out.count("Type a number from 1 to 6.") == 2
+    assert "coil 100 ms  crossed   " in layout()
+
+
+def test_an_answer_is_taken_back(commission: Commission) -> None:
+    commission("back\nstraight\nstraight\nback\ndiverging\nstraight\nyes\n", "--only", "P")
+    record = Path(records()[0]).read_text("utf-8")
+    assert "thrown to diverging: lay diverging" in record
+    assert "lay straight\n      thrown to diverging: lay straight" not in record
+
+
+# ---------------------------------------------------------------------- as JSON
+
+
+def test_at_the_end_what_was_found_is_printed_as_json_and_all_else_goes_elsewhere(
+    commission: Commission,
+) -> None:
+    status, out, err = commission(WRONG + RIGHT + "no\nyes\n", *DRIVES, "--json")
+    told = json.loads(out)
+    assert (status, told["status"]) == (1, "wrong")
+    assert [(d["name"], d["crossed"], d["verdict"]) for d in told["drives"]] == [
+        ("P", False, "wrong way"),
+        ("Q", True, "right"),
+    ]
+    assert told["drives"][0]["seen"][0] == {
+        "thrown_to": "straight",
+        "answer": "lies",
+        "lay": "diverging",
+    }
+    assert (told["routes"], told["changed"], told["record"]) == ([], [], records()[0])
+    assert "Where does P lie now?" in err
+    status, out, _ = commission(WRONG + RIGHT + "yes\nno\n", *DRIVES, "--json")
+    assert (status, json.loads(out)["changed"]) == (0, ["`crossed` was written for drive P"])
+
+
+def test_a_commissioning_that_was_left_or_never_begun_is_told_as_json(
+    commission: Commission,
+) -> None:
+    status, out, _ = commission("quit\n", "--only", "H to C", "--json")
+    told = json.loads(out)
+    assert (status, told["status"]) == (3, "not whole")
+    assert told["routes"][0]["stands"] is None and told["routes"][0]["not_asked"]
+    status, out, _ = commission("", "--only", "R", "--json")
+    assert (status, json.loads(out)) == (2, {"status": "error"})
+
+
+# ----------------------------------------------------------------------- routes
+
+
+def test_each_route_is_set_and_each_conflicting_one_refused(commission: Commission) -> None:
+    status, out, _ = commission("yes\n" * 9 + "yes\n", *["--only", "H to EAST", "--only", "H to C"])
+    assert status == 0
+    assert "Set H to EAST.\nIs this so: P lies straight and H shows proceed?" in out
+    assert "With H to EAST set, ask for H to C. Is it refused?" in out
+    assert "With H to C set, ask for H to EAST. Is it refused?" in out
+    assert "P lies diverging, Q lies straight and H shows proceed?" in out
+
+
+def test_a_route_that_is_not_refused_is_told_and_fails(commission: Commission) -> None:
+    status, out, _ = commission("yes\nno\nyes\nyes\n", "--only", "H to EAST")
+    assert status == 1
+    said = "WRONG: with H to EAST set, H to C was not refused."
+    assert said in out
+    record = Path(records()[0]).read_text("utf-8")
+    assert said in record
+    assert "NOT REFUSED: H to C" in record and "refused: H to D" in record
+
+
+# ------------------------------------------------------------- leaving, and records
+
+
+def test_the_record_says_what_was_asked_and_seen(commission: Commission) -> None:
+    _, out, _ = commission(WRONG + RIGHT + "quit\nyes\nyes\n")
+    name = f"roads-commission-{today()}.txt"
+    assert records() == [name]
+    assert name in out
+    record = Path(name).read_text("utf-8")
+    assert "status: proved" in record
+    assert re.search(r"source: roads\.crank, sha256 [0-9a-f]{64}", record)
+    assert "Not certified for trains that carry people" in record
+    assert re.search(rf"begun {today()} \d\d:\d\d, ended {today()} \d\d:\d\d", record)
+    assert "`crossed` was written for drive P." in record
+    assert "NOT WHOLE" in record
+    assert "  P  THE WRONG WAY\n      thrown to straight: lay diverging\n" in record
+    assert "  Q  (wired crossed)  right\n" in record
+    assert "  H to EAST  not asked  (P straight, H proceed)" in record
+
+
+def test_a_second_record_of_a_day_does_not_touch_the_first(commission: Commission) -> None:
+    for _ in range(3):
+        commission(RIGHT + "yes\n", "--only", "P")
+    day = today()
+    assert records() == [
+        f"roads-commission-{day}-2.txt",
+        f"roads-commission-{day}-3.txt",
+        f"roads-commission-{day}.txt",
+    ]
+
+
+def test_leaving_in_the_middle_what_was_learned_can_be_written(commission: Commission) -> None:
+    status, _, _ = commission(WRONG + "straight\nquit\nyes\nyes\n")
+    assert status == 3
+    assert layout().count("crossed") == 2
+    assert "Q  (wired crossed)  not asked to the end" in Path(records()[0]).read_text("utf-8")
+
+
+@pytest.mark.parametrize("answers", [WRONG + "quit\nno\nno\n", WRONG + "quit\n", WRONG, ""])
+def test_leaving_in_the_middle_all_can_be_thrown_away(commission: Commission, answers: str) -> None:
+    status, _, _ = commission(answers)
+    assert status in (1, 3)
+    assert layout() == LAYOUT
+    assert records() == []
+
+
+def test_ctrl_c_leaves_and_still_asks(
+    commission: Commission, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rows = iter(["diverging", "straight", "diverging", KeyboardInterrupt, "yes", "yes"])
+
+    def read(prompt: str = "") -> str:
+        row = next(rows)
+        if row is KeyboardInterrupt:
+            raise KeyboardInterrupt
+        return str(row)
+
+    monkeypatch.setattr("builtins.input", read)
+    status, _, _ = commission("")
+    assert status == 3
+    assert "coil 100 ms  crossed   " in layout()
+    assert len(records()) == 1
+
+
+def test_ctrl_c_a_second_time_writes_no_record(
+    commission: Commission, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rows = iter(["straight"])
+
+    def read(prompt: str = "") -> str:
+        try:
+            return next(rows)
+        except StopIteration:
+            raise KeyboardInterrupt from None
+
+    monkeypatch.setattr("builtins.input", read)
+    status, _, _ = commission("")
+    assert status == 130
+    assert layout() == LAYOUT and records() == []
+
+
+def test_a_layout_changed_meanwhile_is_left_alone(
+    commission: Commission, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rows = iter((WRONG + "yes\nyes\n").split())
+    other = LAYOUT.replace("# my first", "# my second")
+
+    def read(prompt: str = "") -> str:
+        Path("roads.crank").write_text(other, "utf-8")
+        return next(rows)
+
+    monkeypatch.setattr("builtins.input", read)
+    status, _, err = commission("", "--only", "P")
+    assert status == 1
+    assert "nothing was changed: roads.crank has changed since it was read" in err
+    assert layout() == other
+
+
+def test_a_drive_line_in_a_used_file_is_changed_there(
+    commission: Commission, tmp_path: Path
+) -> None:
+    track, bench = LAYOUT.split("decoder kind")
+    (tmp_path / "bench.crank").write_text(f"decoder kind{bench}", "utf-8")
+    (tmp_path / "roads.crank").write_text(f'{track}use "bench.crank"\n', "utf-8")
+    status, out, _ = commission(WRONG + "yes\nno\n", "--only", "P")
+    assert status == 0
+    assert "Write this into bench.crank?" in out
+    assert layout() == f'{track}use "bench.crank"\n'
+    assert "coil 100 ms  crossed   " in (tmp_path / "bench.crank").read_text("utf-8")
+
+
+def test_a_name_that_is_not_there_is_told(commission: Commission) -> None:
+    status, _, err = commission("", "--only", "X")
+    assert status == 2
+    assert "no wired drive and no route `X`" in err
+
+
+def test_a_record_that_cannot_be_written_leaves_nothing(tmp_path: Path) -> None:
+    with pytest.raises(UnicodeEncodeError):
+        new_record(tmp_path / "yard.crank", "2001-02-03", "\ud800")
+    assert list(tmp_path.iterdir()) == []
+
+
+# --------------------------------------------------------------------- over a link
+
+
+class Bench:
+    """A controller with two drives, of which the wires may be swapped. It is told lines
+    of CSV, and knows where its points lie."""
+
+    def __init__(self) -> None:
+        self._listening = socket.create_server(("127.0.0.1", 0))
+        self.where = f"tcp://127.0.0.1:{self._listening.getsockname()[1]}"
+        self.lines: list[str] = []
+        self.came = threading.Condition()
+        threading.Thread(target=self._serve, daemon=True).start()
+
+    def _serve(self) -> None:
+        connection, _ = self._listening.accept()
+        with connection.makefile("r") as stream:
+            for row in stream:
+                with self.came:
+                    self.lines.append(row.strip())
+                    self.came.notify_all()
+
+    def side(self, count: int) -> str:
+        """The output and side of the line that comes as this one."""
+        with self.came:
+            assert self.came.wait_for(lambda: len(self.lines) >= count, 20)
+        return " ".join(self.lines[count - 1].split()[-2:])
+
+
+@pytest.fixture
+def target(tmp_path: Path) -> str:
+    folder = tmp_path / "plain"
+    folder.mkdir()
+    (folder / "target.toml").write_text(
+        'name = "plain"\ncontext = 1\nline = "l"\n[[files]]\npath = "a"\ntemplate = "l"\n'
+    )
+    (folder / "l").write_text("{{ command.name }} {{ command.number }} {{ command.side }}\n")
+    return "plain"
+
+
+def test_throws_are_sent_and_swapped_wires_are_known_from_then_on(
+    commission: Commission, target: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The coils of P are swapped; the routes that follow are sent as P really is wired."""
+    bench = Bench()
+    sent: list[str] = []
+
+    def read(prompt: str = "") -> str:
+        if "[done]" in sent or not prompt.startswith(">"):
+            return "yes"
+        if len(sent) < 3:
+            sent.append(bench.side(len(sent) + 1))
+            return "diverging" if sent[-1] == "1 green" else "straight"
+        return "yes"
+
+    monkeypatch.setattr("builtins.input", read)
+    arguments = ("--to", bench.where, "--target", target, "--yes")
+    status, _, _ = commission("", *arguments, "--only", "P", "--only", "H to EAST")
+    assert sent == ["1 green", "1 red", "1 green"]
+    assert status == 0
+    assert layout().count("crossed") == 2
+    # The route: H to stop, P straight by its red side, Q not needed, H off.
+    assert bench.lines[3:] == ["H 3 red", "P 1 red", "H 3 green"]
+
+
+def test_throws_are_asked_for_first_unless_yes_is_given(
+    commission: Commission, target: str
+) -> None:
+    bench = Bench()
+    answers = "no\nstraight\nyes\ndiverging\nno\nstraight\nno\n"
+    status, out, _ = commission(answers, "--to", bench.where, "--target", target, "--only", "P")
+    assert status == 0
+    assert out.count("Send what must be sent to throw P to") == 3
+    bench.side(1)
+    assert bench.lines == ["P 1 red"]
+    assert "Throw P to straight: K1.1, output number 1, green." in out
+
+
+def test_where_nobody_answers_it_does_not_begin(commission: Commission, target: str) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = taken.getsockname()[1]
+    status, _, err = commission("", "--to", f"tcp://127.0.0.1:{port}", "--target", target)
+    assert status == 2
+    assert "cannot be reached" in err

@@ -1,0 +1,566 @@
+"""The command `send`: dry run, confirmation, log, what breaks off, against real peers."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+from peers import Broker, SerialLine, Server, free_port, needs_broker
+
+from bellcrank.cli import main
+from bellcrank.sending.sent_before import thrown_before
+
+LAYOUT = """\
+layout "Two Roads"
+points P, Q
+run edge WEST - A - >H - P.toe
+run P.straight - B - Q.toe
+run P.diverging - C - stop
+run Q.straight - D - edge EAST
+run Q.diverging - E - stop
+
+decoder kind quad { outputs 4  switches 9 }
+decoder K1 quad at 1
+drive P = K1.1  coil 300 ms
+drive Q = K1.2  coil 200 ms
+signal H = K1.3
+supply BENCH { feeds K1  one at a time  rest 400 ms }
+"""
+"""P is thrown first: 300 ms and 400 ms of rest later Q, and 200 ms after it the signal."""
+
+BY_HAND = LAYOUT.replace("drive Q = K1.2  coil 200 ms", "drive Q by hand")
+
+UNPROVED = LAYOUT + "locking written {\n  H to EAST needs P straight\n}\n"
+
+LINES = ["H stop 3", "P straight 1", "Q straight 2", "H proceed 3"]
+
+Send = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def send(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> Send:
+    """Run the command on a layout; gives status, output and messages."""
+    monkeypatch.chdir(tmp_path)
+    bench = tmp_path / "bench"
+    bench.mkdir()
+    (bench / "target.toml").write_text(
+        'name = "bench"\npurpose = "a test"\ncontext = 1\nline = "line"\ntopic = "topic"\n'
+        '[[files]]\npath = "all.txt"\ntemplate = "all"\n'
+    )
+    (bench / "line").write_text("{{ command.name }} {{ command.state }} {{ command.number }}\n")
+    (bench / "topic").write_text("{{ layout.title | lower | replace(' ', '') }}/{{ command.name }}")
+    (bench / "all").write_text("{{ status }}")
+
+    def command(*arguments: str, layout: str = LAYOUT, answers: str = "") -> tuple[int, str, str]:
+        (tmp_path / "roads.crank").write_text(layout, "utf-8")
+        monkeypatch.setattr(sys, "stdin", io.StringIO(answers))
+        more = () if "--target" in arguments else ("--target", "bench")
+        status = main(["send", "roads.crank", *arguments, *more])
+        said = capsys.readouterr()
+        return status, said.out, said.err
+
+    return command
+
+
+def test_without_more_it_is_a_dry_run_and_nobody_is_called(send: Send) -> None:
+    nobody = f"tcp://127.0.0.1:{free_port()}"
+    status, out, err = send("H to EAST", "--to", nobody)
+    assert (status, err) == (0, "")
+    rows = [" ".join(row.split()) for row in out.splitlines() if re.match(r" *\d+ ms ", row)]
+    assert rows == [
+        "0 ms signal H stop H stop 3",
+        "0 ms drive P straight P straight 1",
+        "700 ms drive Q straight Q straight 2",
+        "900 ms signal H proceed H proceed 3",
+        "900 ms done",
+    ]
+    assert "status: proved" in out
+    assert "Nothing was sent" in out
+    assert "must end the pulse of each coil" in out
+    assert "Not certified for trains that carry people" in out
+
+
+def test_a_drive_that_lies_right_is_left_alone(send: Send) -> None:
+    _, out, _ = send("H to EAST", "--lying", "P straight")
+    assert "P straight 1" not in out
+    assert "Q straight 2" in out
+
+
+def test_a_route_is_cancelled_by_its_signal(send: Send) -> None:
+    status, out, _ = send("H to EAST", "--cancel")
+    assert status == 0
+    assert "H stop 3" in out and "P straight" not in out
+    assert "is released" in out
+
+
+def test_the_layout_is_started_up(send: Send) -> None:
+    status, out, _ = send("--start-up")
+    assert status == 0
+    assert "start up" in out
+    assert "H stop 3" in out and "P straight 1" in out and "Q straight 2" in out
+
+
+# ---------------------------------------------------------------- confirmation
+
+
+@pytest.mark.parametrize("typed", ["", "yes\n", "H to C\n", "h to east\n"])
+def test_unless_its_name_is_typed_nothing_is_sent(
+    send: Send,
+    server: Server,
+    typed: str,
+) -> None:
+    status, _, err = send("H to EAST", "--to", server.where, "--live", answers=typed)
+    assert status == 1
+    assert "nothing was sent" in err
+    assert server.connections == []
+
+
+def test_once_its_name_is_typed_all_is_sent_in_time(
+    send: Send,
+    server: Server,
+) -> None:
+    status, out, err = send("H to EAST", "--to", server.where, "--live", answers="H to EAST\n")
+    assert (status, err) == (0, "")
+    server.heard.wait_for(4)
+    assert server.heard.texts == [f"{line}\n" for line in LINES]
+    _, first, second, off = server.heard.times
+    assert second - first >= 680, "the supply has had no rest"
+    assert off - second >= 180, "the signal came off before the points had moved"
+    assert off <= 2500
+    assert "done: 4 commands sent." in out
+
+
+# ------------------------------------------------------------------ other peers
+
+
+@needs_broker
+def test_a_broker_gets_each_command_under_its_topic(
+    send: Send,
+    broker: Broker,
+) -> None:
+    status, _, err = send("H to EAST", "--to", broker.where, "--yes")
+    assert (status, err) == (0, "")
+    broker.heard.wait_for(4)
+    assert broker.heard.texts == [f"tworoads/{line[0]} {line}" for line in LINES]
+    assert broker.heard.times[2] - broker.heard.times[1] >= 680
+
+
+def test_a_serial_line_gets_each_command(
+    send: Send,
+    serial_line: SerialLine,
+) -> None:
+    status, _, err = send("H to EAST", "--to", serial_line.where, "--yes")
+    assert (status, err) == (0, "")
+    serial_line.heard.wait_for(4)
+    assert [text.strip() for text in serial_line.heard.texts] == LINES
+    assert serial_line.heard.times[2] - serial_line.heard.times[1] >= 680
+
+
+def test_a_broker_wants_a_target_with_topics(send: Send, tmp_path: Path) -> None:
+    toml = tmp_path / "bench" / "target.toml"
+    toml.write_text(toml.read_text().replace('topic = "topic"\n', ""))
+    status, _, err = send("H to EAST", "--to", "mqtt://127.0.0.1")
+    assert status == 2
+    assert "topic" in err
+
+
+# -------------------------------------------------------------------------- log
+
+
+def test_every_line_is_logged_with_its_time(
+    send: Send,
+    server: Server,
+    tmp_path: Path,
+) -> None:
+    send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    rows = (tmp_path / "day.txt").read_text("utf-8").splitlines()
+    assert all(re.match(r"\d{4}-\d\d-\d\d \d\d:\d\d:\d\d\.\d{3}  ", row) for row in rows)
+    said = [row[25:] for row in rows]
+    assert said[0].endswith(f"set H to EAST to {server.where}, target bench")
+    assert said[1] == "status: proved"
+    assert re.fullmatch(r"source: roads\.crank, sha256 [0-9a-f]{64}", said[2])
+    assert "Not certified" in said[3]
+    assert said[4:] == [
+        "sent: signal H stop    H stop 3",
+        "sent: drive P straight    P straight 1",
+        "sent: drive Q straight    Q straight 2",
+        "sent: signal H proceed    H proceed 3",
+        "done: 4 commands sent.",
+    ]
+
+
+def test_a_second_log_is_added_to_the_first(
+    send: Send,
+    server: Server,
+    tmp_path: Path,
+) -> None:
+    for _ in range(2):
+        send("H to EAST", "--cancel", "--to", server.where, "--yes", "--log", "day.txt")
+    assert (tmp_path / "day.txt").read_text("utf-8").count("sent: signal H stop") == 2
+
+
+def test_lines_are_in_the_log_as_soon_as_they_are_sent(
+    send: Send,
+    server: Server,
+    tmp_path: Path,
+) -> None:
+    seen: list[str] = []
+
+    def look() -> None:
+        server.heard.wait_for(2)
+        time.sleep(0.1)
+        seen.append((tmp_path / "day.txt").read_text("utf-8"))
+
+    looking = threading.Thread(target=look)
+    looking.start()
+    send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    looking.join()
+    assert "P straight 1" in seen[0] and "Q straight 2" not in seen[0]
+
+
+def test_a_log_that_cannot_be_written_stops_it_before_anything_is_sent(
+    send: Send,
+    server: Server,
+) -> None:
+    status, _, err = send("H to EAST", "--to", server.where, "--yes", "--log", "no/day.txt")
+    assert status == 2
+    assert "nothing was sent: no/day.txt cannot be written" in err
+    assert server.connections == []
+
+
+# ------------------------------------------------------------ soon after another run
+
+
+class PatientClock:
+    """A clock that stands still but for what is waited."""
+
+    def __init__(self) -> None:
+        self.waited: list[float] = []
+
+    def now(self) -> float:
+        return sum(self.waited)
+
+    def wait(self, milliseconds: float) -> None:
+        self.waited.append(milliseconds)
+
+
+@pytest.fixture
+def clock(monkeypatch: pytest.MonkeyPatch) -> PatientClock:
+    made = PatientClock()
+    monkeypatch.setattr("bellcrank.commands.send.SystemClock", lambda: made)
+    return made
+
+
+def test_a_second_run_waits_for_the_rest_that_its_log_says_is_due(
+    send: Send, server: Server, clock: PatientClock
+) -> None:
+    arguments = ("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    # What is still to come counts as just now: 200 ms of its pulse and 400 ms of rest.
+    Path("day.txt").write_text("2999-01-01 00:00:00.000  sent: drive Q straight    Q\n")
+    status, out, _ = send(*arguments)
+    assert status == 0
+    assert clock.waited[0] == 600
+    assert sum(clock.waited[1:]) == pytest.approx(900)
+    assert "waiting 600 ms first: else BENCH throws 1 at a time and rests 400 ms after each" in out
+    assert "ms first: else BENCH" in Path("day.txt").read_text("utf-8")
+
+
+@pytest.mark.usefixtures("clock")
+def test_the_throws_of_one_run_are_in_the_log_that_the_next_one_reads(
+    send: Send, server: Server
+) -> None:
+    send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    rows = Path("day.txt").read_text("utf-8").splitlines()
+    found = thrown_before(rows, datetime.now().astimezone())
+    assert [(t.drive, t.position) for t in found] == [("P", "straight"), ("Q", "straight")]
+    assert all(0 <= t.ago < 60_000 for t in found)
+
+
+def test_long_after_another_run_nothing_is_waited_for(
+    send: Send, server: Server, clock: PatientClock
+) -> None:
+    Path("day.txt").write_text("2001-01-01 00:00:00.000  sent: drive P straight    P\n")
+    _, out, _ = send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    assert sum(clock.waited) == pytest.approx(900)
+    assert "ms first" not in out
+
+
+@pytest.mark.usefixtures("clock")
+def test_without_a_log_the_rest_between_two_runs_is_the_operators(
+    send: Send, server: Server
+) -> None:
+    arguments = ("H to EAST", "--to", server.where, "--yes")
+    assert "is for you to see to" in " ".join(send(*arguments)[1].split())
+    assert "is for you to see to" not in " ".join(send(*arguments, "--log", "log")[1].split())
+
+
+def test_stopped_while_it_waits_nothing_is_sent(
+    send: Send, server: Server, clock: PatientClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Path("day.txt").write_text("2999-01-01 00:00:00.000  sent: drive Q straight    Q\n")
+
+    def stop(_: float) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(clock, "wait", stop)
+    status, _, err = send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    assert status == 130
+    assert "nothing was sent: it was stopped by hand" in err
+    assert server.connections == []
+
+
+# ------------------------------------------------------------------------- as JSON
+
+
+def test_a_dry_run_as_json_is_the_plan(send: Send) -> None:
+    status, out, err = send("H to EAST", "--json", "--to", "mqtt://127.0.0.1")
+    assert status == 0
+    told = json.loads(out)
+    assert (told["status"], told["error"], told["live"], told["outcome"]) == (
+        "proved", None, False, None,
+    )  # fmt: skip
+    assert (told["what"], told["route"], told["total"]) == ("set", "H to EAST", 900)
+    assert (told["target"], told["to"]) == ("bench", "mqtt://127.0.0.1:1883")
+    assert [(c["at"], c["text"], c["topic"]) for c in told["commands"]] == [
+        (0, "H stop 3\n", "tworoads/H"),
+        (0, "P straight 1\n", "tworoads/P"),
+        (700, "Q straight 2\n", "tworoads/Q"),
+        (900, "H proceed 3\n", "tworoads/H"),
+    ]
+    assert "this was a dry run" in err
+    assert "Not certified" in told["notice"]
+
+
+@pytest.mark.usefixtures("clock")
+def test_what_was_sent_is_told_as_json_with_its_times(send: Send, server: Server) -> None:
+    begun = datetime.now().astimezone()
+    status, out, _ = send("H to EAST", "--to", server.where, "--live", "--json",
+                          answers="H to EAST\n")  # fmt: skip
+    assert status == 0
+    told = json.loads(out)
+    assert told["live"] is True and told["rested"] == 0
+    outcome = told["outcome"]
+    assert (outcome["ending"], outcome["reason"]) == ("done", None)
+    assert outcome["acknowledged"] is False
+    assert [f"{s['name']} {s['state']}" for s in outcome["sent"]] == [
+        "H stop", "P straight", "Q straight", "H proceed",
+    ]  # fmt: skip
+    times = [datetime.fromisoformat(s["time"]) for s in outcome["sent"]]
+    assert times == sorted(times)
+    assert begun.replace(microsecond=0) <= times[0] <= datetime.now().astimezone()
+    assert outcome["not_sent"] == [] and outcome["doubtful"] is None
+
+
+@pytest.mark.usefixtures("clock")
+def test_what_was_not_sent_and_put_to_stop_is_told_as_json(send: Send) -> None:
+    peer = Server(cut_after=2)
+    # Time that stands still gives the line none to be seen cut: it is cut before the wait.
+    status, out, _ = send("H to EAST", "--to", peer.where, "--yes", "--json",
+                          layout=BY_HAND, answers="no\n")  # fmt: skip
+    peer.close()
+    assert status == 4
+    outcome = json.loads(out)["outcome"]
+    assert outcome["ending"] in ("not confirmed", "lost")
+    assert outcome["put_to_stop"] == [{"device": "signal", "name": "H", "state": "stop"}]
+    assert [(s["name"], s["state"]) for s in outcome["not_sent"]][-1] == ("H", "proceed")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "layout", "status", "word", "why"),
+    [
+        (("H to EAST", "--yes"), LAYOUT, 2, "error", "--to must say where to send"),
+        (("H to NOWHERE",), LAYOUT, 2, "error", None),
+        (("H to EAST",), LAYOUT.replace("P.straight", "R.straight"), 2, "error", None),
+        (("H to EAST",), UNPROVED, 1, "refuted", None),
+    ],
+)
+def test_why_nothing_is_sent_is_told_as_json(
+    send: Send, arguments: tuple[str, ...], layout: str, status: int, word: str, why: str | None
+) -> None:
+    found, out, _ = send(*arguments, "--json", layout=layout)
+    told = json.loads(out)
+    assert (found, told["status"]) == (status, word)
+    if why is not None:
+        assert told["error"].startswith(why)
+    elif status == 2:
+        assert told["diagnostics"][0]["code"].startswith("E")
+
+
+# ------------------------------------------------------------------ not proved
+
+
+def test_a_layout_that_is_not_proved_is_refused(
+    send: Send,
+    server: Server,
+) -> None:
+    arguments = ("H to EAST", "--to", server.where, "--yes")
+    status, out, err = send(*arguments, layout=UNPROVED)
+    assert status == 1
+    assert "refuted, so nothing is sent" in err
+    assert server.connections == []
+    status, out, _ = send(*arguments, "--although-unproved", "--log", "l", layout=UNPROVED)
+    assert status == 0
+    assert "status: UNPROVED" in out
+    assert "status: UNPROVED" in Path("l").read_text("utf-8")
+
+
+def test_a_layout_with_errors_is_refused(send: Send) -> None:
+    status, _, err = send("H to EAST", layout=LAYOUT.replace("P.straight", "R.straight"))
+    assert status == 2
+    assert "E2" in err
+
+
+# --------------------------------------------------------------------- by hand
+
+
+def test_what_is_thrown_by_hand_is_confirmed_before_the_signal_comes_off(
+    send: Send,
+    server: Server,
+) -> None:
+    arguments = ("H to EAST", "--to", server.where, "--yes", "--log", "log")
+    status, out, _ = send(*arguments, layout=BY_HAND, answers="what?\nyes\n")
+    assert status == 0
+    assert "throw Q to straight" in out
+    assert "confirmed: somebody confirms that Q lies straight" in Path("log").read_text("utf-8")
+    server.heard.wait_for(3)
+    assert server.heard.texts[-1] == "H proceed 3\n"
+
+
+@pytest.mark.parametrize("answers", ["no\n", ""])
+def test_what_nobody_confirms_keeps_the_signal_at_stop(
+    send: Send,
+    server: Server,
+    answers: str,
+) -> None:
+    arguments = ("H to EAST", "--to", server.where, "--yes")
+    status, out, _ = send(*arguments, layout=BY_HAND, answers=answers)
+    assert status == 4
+    server.heard.wait_for(3)
+    assert server.heard.texts == ["H stop 3\n", "P straight 1\n", "H stop 3\n"]
+    assert "put to stop: H." in out
+    assert re.search(r"not sent: 1\n *signal H proceed", out)
+
+
+# ------------------------------------------------------------- when it goes wrong
+
+
+def test_a_line_cut_in_the_middle_is_told_exactly(send: Send) -> None:
+    peer = Server(cut_after=2)
+    status, out, _ = send("H to EAST", "--to", peer.where, "--yes", "--log", "log")
+    peer.heard.wait_for(3)
+    peer.close()
+    assert status == 4
+    assert peer.connections == [["H stop 3\n", "P straight 1\n"], ["H stop 3\n"]]
+    for text in (out, Path("log").read_text("utf-8")):
+        assert "BROKEN OFF: tcp://" in text
+        assert text.index("put to stop: H.") < text.index("not sent: 2")
+        assert "NOT put to stop" not in text
+        after = text[text.index("BROKEN OFF") :]
+        assert re.search(r"sent: 2\n.*signal H stop.*\n.*drive P straight", after)
+        assert re.search(r"not sent: 2\n.*drive Q straight.*\n.*signal H proceed", after)
+        assert "may not have arrived" in after
+
+
+@pytest.mark.usefixtures("little_patience")
+def test_a_line_that_stays_cut_leaves_the_signals_to_people(send: Send) -> None:
+    peer = Server(cut_after=2)
+    peer.deaf_after_cut = True
+    status, out, _ = send("H to EAST", "--to", peer.where, "--yes")
+    assert status == 4
+    assert "NOT put to stop: H. Put them to stop by hand, now." in out
+
+
+@needs_broker
+@pytest.mark.usefixtures("little_patience")
+def test_a_broker_killed_in_the_middle_is_told_exactly(
+    send: Send,
+    broker: Broker,
+) -> None:
+    def kill() -> None:
+        broker.heard.wait_for(2)
+        broker.kill()
+
+    killing = threading.Thread(target=kill)
+    killing.start()
+    status, out, _ = send("H to EAST", "--to", broker.where, "--yes")
+    killing.join()
+    assert status == 4
+    assert re.search(r"sent: 2\n.*signal H stop.*\n.*drive P straight", out)
+    assert re.search(r"not sent: 2\n.*drive Q straight.*\n.*signal H proceed", out)
+    assert "NOT put to stop: H." in out
+
+
+@pytest.mark.parametrize("kind", ["mqtt", "tcp"])
+def test_where_nobody_answers_nothing_is_sent(send: Send, kind: str) -> None:
+    status, _, err = send("H to EAST", "--to", f"{kind}://127.0.0.1:{free_port()}", "--yes")
+    assert status == 2
+    assert "nothing was sent" in err and "cannot be reached" in err
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_stopped_from_outside_signals_go_to_stop_first(
+    send: Send,
+    server: Server,
+    tmp_path: Path,
+    number: int,
+) -> None:
+    slow = LAYOUT.replace("rest 400 ms", "rest 20 s")
+    (tmp_path / "roads.crank").write_text(slow, "utf-8")
+    command = [sys.executable, "-m", "bellcrank", "send", "roads.crank", "H to EAST"]
+    process = subprocess.Popen(
+        [*command, "--target", "bench", "--to", server.where, "--yes"],
+        stdout=subprocess.PIPE,
+        text=True,
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONUNBUFFERED": "1"},
+    )
+    server.heard.wait_for(2)
+    process.send_signal(number)
+    out, _ = process.communicate(timeout=20)
+    assert process.returncode == 130
+    assert server.heard.texts == ["H stop 3\n", "P straight 1\n", "H stop 3\n"]
+    assert "put to stop: H." in out
+    assert "not sent: 2" in out
+
+
+# --------------------------------------------------------------- the command line
+
+
+@pytest.mark.parametrize(
+    ("arguments", "why"),
+    [
+        ((), "name the route"),
+        (("H to EAST", "--start-up"), "--start-up is for the whole layout"),
+        (("H to EAST", "--cancel", "--lying", "P straight"), "--lying says nothing for --cancel"),
+        (("H to EAST", "--yes"), "--to must say where"),
+        (("H to EAST", "--to", "yard"), "names no place"),
+        (("H to EAST", "--lying", "P sideways"), "no position `sideways`"),
+        (("H to NOWHERE",), "there is no route"),
+        (("H to EAST", "H to C"), "these words name 2 routes"),
+        (("H to EAST", "--target", "nothing"), "there is no target"),
+    ],
+)
+def test_what_cannot_be_meant_is_told(send: Send, arguments: tuple[str, ...], why: str) -> None:
+    status, _, err = send(*arguments)
+    assert status == 2
+    assert why in " ".join(err.split())
+
+
+def test_a_target_that_has_no_text_for_a_command_is_refused(send: Send, tmp_path: Path) -> None:
+    (tmp_path / "bench" / "line").write_text("{% if command.device == 'signal' %}x{% endif %}")
+    status, _, err = send("H to EAST")
+    assert status == 2
+    assert "no text for P straight" in err

@@ -1,0 +1,718 @@
+"""The JSON document against its published schema (JSON Schema draft 2020-12).
+
+The schema is read with the jsonschema library, which shares no code with the
+compiler; what is spoilt again and again with another by other authors, jsonschema-rs,
+which is faster. A schema that let too much pass would prove nothing, so every object
+of a small layout that uses everything is spoilt in turn and must be refused.
+"""
+
+from __future__ import annotations
+
+import copy
+import json
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from functools import cache
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import jsonschema_rs
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from jsonschema import Draft202012Validator
+
+import bellcrank
+from bellcrank.document.document import VERSION, document
+from bellcrank.emit.render import render_target
+from bellcrank.emit.target import load_target
+from bellcrank.machine.machine_model import Clause, Event, Invariant, Is, Machine, Variable, Wish
+from bellcrank.proof.moving.moving_proof import Effort
+
+EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
+
+SHOWCASE = """
+layout "Odd & <Ends>, \u201call\u201d of it" on two rails
+points P1, P2, P3
+three way points W
+coupled P1, P2
+run edge WEST - A - >H0 - H - >H1 - P1.toe
+run P1.straight - B - >B1 - P3.straight
+run P1.diverging - C - >C1 - P3.diverging
+run P3.toe - M - >M1 - W.toe
+run W.left - <L1 - L - stop
+run W.straight - <S1 - S - stop
+run W.right - <R1 - R - stop
+run edge YARD - Y - P2.toe
+run P2.straight - <Y1 - Z - stop
+run P2.diverging - <Y2 - X - stop
+section BODY = B, M
+section BACK = Y without detection
+signal H1 shows stop at K1.4 red, caution at K1.4 green, clear at K2.1 green
+signal Y1 shunt
+overlap H1 = P1, B
+flank B1 to M1 = P1 diverging
+route CALL = M1 to L calling on
+routes derive
+locking written {
+  every route needs its positions
+  B1 to M1 needs P1 diverging
+  H1 to B1 locks H1 to C1
+}
+expect H1 to B1 with H1 to C1
+expect B1 to M1 never with C1 to M1
+numbering from decoder 1
+decoder kind quad {
+  outputs 4
+  switches 10
+  switch 10 on
+  terminals green "A%", red "B%", common "C"
+}
+decoder kind plain { outputs 1 }
+decoder kind lamps { outputs 2  packets extended }
+decoder K1 quad at 16
+decoder K2 plain at 200
+decoder K3 quad at 300
+drive P1 = K1.1 coil 200 ms rests 2 s settles 300 ms wires "a", "b", "c" crossed detected
+signal M1 = lamps
+drive P3 = K1.2
+drive W.to_left = K1.3 servo 1.5 s
+drive W.to_right by hand
+supply BENCH { feeds K1, K2  one at a time  rest 250 ms }
+supply SPARE { feeds K3 }
+"""
+"""Uses every field and every null, and is not proved."""
+
+
+@cache
+def schema() -> dict[str, Any]:
+    text = (resources.files("bellcrank.targets") / "json" / "layout.schema.json").read_text("utf-8")
+    return json.loads(text)
+
+
+@cache
+def validator() -> Draft202012Validator:
+    return Draft202012Validator(schema())
+
+
+@cache
+def quick_validator() -> jsonschema_rs.Draft202012Validator:
+    return jsonschema_rs.Draft202012Validator(schema())
+
+
+@cache
+def quick_validator_of(field: str) -> jsonschema_rs.Draft202012Validator:
+    """For one field of the document by itself."""
+    alone = {**schema()["properties"][field], "$defs": schema()["$defs"]}
+    return jsonschema_rs.Draft202012Validator(alone)
+
+
+@cache
+def example(path: Path) -> dict[str, Any]:
+    return document(bellcrank.compile_file(path))
+
+
+@cache
+def compiled_showcase() -> bellcrank.Compilation:
+    compilation = bellcrank.compile(SHOWCASE, effort=Effort(search=2_000))
+    assert compilation.ok, compilation.diagnostics
+    return compilation
+
+
+def with_little_machine(data: dict[str, Any]) -> dict[str, Any]:
+    """The document with a few things of each sort in its machine, of which it has
+    hundreds alike, and a few timetables: what is spoilt again and again is best short."""
+    machine = data["machine"]
+    little = {name: what[:3] if isinstance(what, list) else what for name, what in machine.items()}
+    little["events"] = [
+        next(e for e in machine["events"] if (e["route"] is None) == without)
+        for without in (False, True)
+    ]
+    tried = data["vectors"]
+    runs = [{**run, "steps": first_of_each(run["steps"])} for run in tried["runs"][:2]]
+    cases = [{**case, "tries": case["tries"][:1]} for case in tried["cases"][:2]]
+    return {
+        **data,
+        "machine": little,
+        "timetables": little_timetables(data["timetables"]),
+        "vectors": {**tried, "runs": runs, "cases": cases},
+    }
+
+
+def first_of_each(steps: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The first step that is possible and the first that is not."""
+    return [next(s for s in steps if s["possible"] is possible) for possible in (False, True)]
+
+
+def little_timetables(timetables: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """One that cancels, the start-up, and of the others the one in which most is waited
+    for; of each a command by hand and one that is not, if it has them, and the last."""
+
+    def waited(timetable: dict[str, Any]) -> int:
+        return sum(len(timed["after"]) for timed in timetable["commands"])
+
+    chosen = [
+        max((t for t in timetables if t["what"] == "set"), key=waited),
+        next(t for t in timetables if t["what"] == "cancel"),
+        timetables[-1],
+    ]
+    little = []
+    for timetable in chosen:
+        commands = timetable["commands"]
+        kept = [next((c for c in commands if (c["at"] is None) == hand), None) for hand in (0, 1)]
+        few = [c for c in commands if c in kept or c["after"] or c is commands[-1]]
+        little.append({**timetable, "commands": few})
+    return little
+
+
+@cache
+def showcase() -> dict[str, Any]:
+    data = with_little_machine(document(compiled_showcase()))
+    # Or spoiling it would show nothing.
+    assert validator().is_valid(data) and quick_validator().is_valid(data)
+    return data
+
+
+def valid(data: Any) -> bool:
+    return bool(validator().is_valid(data))
+
+
+def faults(data: Any) -> list[str]:
+    return [f"{e.json_path}: {e.message[:200]}" for e in validator().iter_errors(data)]
+
+
+def places(data: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    """The path of every value in a document, outermost first."""
+    yield path
+    inner: Any = ()
+    if isinstance(data, dict):
+        inner = data.items()
+    elif isinstance(data, list):
+        inner = enumerate(data)
+    for key, value in inner:
+        yield from places(value, (*path, key))
+
+
+def at(data: Any, path: tuple[Any, ...]) -> Any:
+    for key in path:
+        data = data[key]
+    return data
+
+
+def free_keys(path: tuple[Any, ...]) -> bool:
+    """Whether the object at a path is keyed by names from the layout."""
+    if path[:1] == ("vectors",) and path[-1] in ("start", "given", "changes"):
+        return path[2:3] != (path[-1],)  # and not the field of `covered`
+    return path[-1:] == ("legs",) or (len(path) == 3 and path[0] == "routes" and path[2] ==
+                                      "conflicts")  # fmt: skip
+
+
+def telling_places() -> list[tuple[Any, ...]]:
+    """Places in the showcase of which no two are alike.
+
+    Alike are values in the same field of objects that hold the same types.
+    """
+    found = {}
+    for path in places(showcase()):
+        shape = tuple("*" if isinstance(key, int) else key for key in path)
+        parent = at(showcase(), path[:-1])
+        if isinstance(parent, dict) and not free_keys(path[:-1]):
+            holds = tuple(type(v) for v in parent.values())
+        else:
+            holds = (type(at(showcase(), path)),)
+        if free_keys(path[:-1]):
+            shape = (*shape[:-1], "*")
+        found.setdefault((shape, holds), path)
+    return list(found.values())
+
+
+def fields() -> list[tuple[Any, ...]]:
+    """The telling places that are fields with names of their own."""
+    return [p for p in telling_places() if is_field(p)]
+
+
+def is_field(path: tuple[Any, ...]) -> bool:
+    return bool(path) and not isinstance(path[-1], int) and not free_keys(path[:-1])
+
+
+# ------------------------------------------------------------ the schema itself
+
+
+def test_the_schema_is_a_sound_schema_of_draft_2020_12() -> None:
+    assert schema()["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    Draft202012Validator.check_schema(schema())
+
+
+def test_the_schema_has_a_name_that_needs_no_network_and_follows_the_version() -> None:
+    assert schema()["$id"] == f"urn:bellcrank:layout:{VERSION}"
+    assert schema()["properties"]["format"]["properties"]["version"]["const"] == VERSION
+
+
+def subschemas(node: Any) -> Iterator[dict[str, Any]]:
+    if isinstance(node, dict):
+        yield node
+        for value in node.values():
+            yield from subschemas(value)
+    elif isinstance(node, list):
+        for value in node:
+            yield from subschemas(value)
+
+
+def test_every_field_is_described_and_every_object_is_closed() -> None:
+    for node in subschemas(schema()):
+        if node.get("type") != "object":
+            continue
+        if "properties" in node:
+            assert node["additionalProperties"] is False, node
+            assert sorted(node["required"]) == sorted(node["properties"])
+        else:
+            assert "$ref" in node["additionalProperties"] or node["additionalProperties"]["items"]
+        for name, field in node.get("properties", {}).items():
+            said = field.get("description")
+            if said is None:
+                said = schema()["$defs"][field["$ref"].removeprefix("#/$defs/")]["description"]
+            assert said.endswith("."), name
+
+
+def test_every_definition_of_the_schema_is_used() -> None:
+    text = json.dumps(schema())
+    for name in schema()["$defs"]:
+        assert f'"#/$defs/{name}"' in text, name
+
+
+def test_no_field_has_a_name_that_a_template_would_take_for_a_method() -> None:
+    """In a template `r.items` is the method of the mapping, not its field."""
+    assert not {path[-1] for path in fields()} & set(dir(dict))
+
+
+# ------------------------------------------------------------- what it lets pass
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: p.stem)
+def test_every_example_makes_a_valid_document(path: Path) -> None:
+    assert faults(example(path)) == []
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: p.stem)
+def test_the_json_that_is_written_says_what_the_document_says(path: Path) -> None:
+    files = render_target(load_target("json"), example(path))
+    assert list(files) == ["layout.json"]
+    assert json.loads(files["layout.json"].decode("utf-8")) == example(path)
+
+
+def test_there_are_proved_and_unproved_examples() -> None:
+    assert {example(path)["status"] for path in EXAMPLES} == {"proved", "UNPROVED"}
+
+
+def test_a_layout_that_uses_everything_makes_a_valid_document() -> None:
+    assert faults(document(compiled_showcase())) == []
+
+
+def test_a_layout_whose_proof_ran_out_of_time_makes_a_valid_document() -> None:
+    data = document(bellcrank.compile(SHOWCASE, seconds=0))
+    assert faults(data) == []
+    assert data["status"] == "UNPROVED"
+    assert data["verdict"]["outcome"] == "undecided"
+
+
+def test_no_hazards_are_said_to_be_all_of_them_when_nothing_was_decided() -> None:
+    data = document(bellcrank.compile(SHOWCASE, seconds=0))
+    assert {p["outcome"] for p in data["verdict"]["properties"]} == {"undecided"}
+    assert data["verdict"]["hazards_complete"] is False
+
+
+def test_the_layout_that_uses_everything_does_so() -> None:
+    """Every field holds something somewhere, and null wherever null is allowed."""
+    null, held = set(), set()
+    for path in places(showcase()):
+        shape = tuple("*" if isinstance(key, int) else key for key in path)
+        value = at(showcase(), path)
+        if value is None:
+            null.add(shape)
+        elif value != []:
+            held.add(shape)
+    for field in ("decoder", "output", "number", "side", "milliseconds"):
+        assert ("commands", "*", field) in null & held, field
+    for field in ("at_a_time", "rest_milliseconds"):
+        assert ("hardware", "supplies", "*", field) in null & held, field
+    for field in ("action", "settles_milliseconds", "rests_milliseconds"):
+        assert ("layout", "drives", "*", field) in null & held, field
+    for things in (("commands", "*"), ("layout", "signals", "*", "aspects", "*")):
+        assert (*things, "value") in null & held
+        assert (*things, "side") in null & held
+    assert ("layout", "drives", "*", "wires", "*") in held
+    for side in ("green", "red", "common"):
+        assert ("hardware", "decoders", "*", "terminals", "*", side) in null & held
+    assert {d["packets"] for d in showcase()["hardware"]["decoders"]} == {"basic", "extended"}
+    assert {d["assigned"] for d in showcase()["hardware"]["decoders"]} == {True, False}
+    switches = [s for d in showcase()["hardware"]["decoders"] for s in d["switch_bank"]]
+    assert {s["fixed"] for s in switches} == {s["on"] for s in switches} == {True, False}
+    assert ("verdict", "expectations", "*", "why") in null & held
+    assert ("verdict", "hazards", "*", "missing_rule") in held
+    assert ("routes", "*", "overlap", "positions") in held
+    assert ("machine", "events", "*", "route") in null & held
+    assert ("timetables", "*", "route") in null & held
+    for field in ("at", "until"):
+        assert ("timetables", "*", "commands", "*", field) in null & held, field
+    kinds = {r["kind"] for c in showcase()["conflicts"] for r in c["reasons"]}
+    assert {"head-on", "opposed drive", "shared section", "overlap", "flank"} <= kinds
+
+
+# ------------------------------------------------------------ what it must refuse
+
+
+def refused(path: tuple[Any, ...], spoil: Callable[[Any, Any], object]) -> bool:
+    """Whether the showcase is refused when the value at a path has been spoilt.
+
+    spoil: is given the object or list that holds the value, and its key.
+    """
+    data = showcase()
+    parent = at(data, path[:-1])
+    kept = copy.deepcopy(parent)
+    try:
+        spoil(parent, path[-1])
+        # What its part of the schema refuses the whole does: that is sooner told.
+        part = path[0]
+        if len(path) > 1 and not quick_validator_of(part).is_valid(data[part]):
+            return True
+        return not quick_validator().is_valid(data)
+    finally:
+        parent.clear()
+        if isinstance(parent, dict):
+            parent.update(kept)
+        else:
+            parent.extend(kept)
+
+
+def test_a_document_with_any_field_missing_is_refused() -> None:
+    for path in fields():
+        assert refused(path, lambda parent, key: parent.pop(key)), f"without {path}"
+
+
+def test_a_document_with_any_field_misspelt_is_refused() -> None:
+    for path in fields():
+        assert refused(path, lambda parent, key: parent.update({f"{key}s": parent.pop(key)})), (
+            f"misspelt {path}"
+        )
+
+
+def test_a_document_with_an_unknown_field_in_any_object_is_refused() -> None:
+    assert not valid({**showcase(), "remark": "unknown"})
+    for path in telling_places():
+        if path and isinstance(at(showcase(), path), dict):
+            # Where the keys are names of the layout, what they hold is still checked.
+            assert refused(path, lambda parent, key: parent[key].update(remark="unknown")), (
+                f"more in {path}"
+            )
+
+
+WRONG: tuple[Any, ...] = ("", 0, -1, 0.5, True, None, [], {}, [None], ["", ""], {"": None})
+"""Values of every type, none of them right for a field of another type."""
+
+NULLABLE = frozenset(
+    "decoder output number side milliseconds why at_a_time rest_milliseconds action value "
+    "settles_milliseconds rests_milliseconds first_decoder green red common".split()
+)
+"""Fields that are null for what a layout does not have; `approach` is null for
+a signal at an edge."""
+
+
+MAY_BE_NULL = (
+    "approach", "overlap", "story", "place", "disagreement", "stopped", "packet", "off",
+)  # fmt: skip
+
+
+def may_be_null(path: tuple[Any, ...]) -> bool:
+    of_event = path[:2] == ("machine", "events") and path[-1] == "route"
+    return of_event or path[-1] in (*NULLABLE, *MAY_BE_NULL)
+
+
+def test_a_document_with_any_value_of_another_type_is_refused() -> None:
+    for path in telling_places():
+        value = at(showcase(), path)
+        for wrong in WRONG:
+            if type(wrong) is type(value) and not (wrong and isinstance(wrong, list | dict)):
+                continue
+            if not path:
+                assert not valid(wrong)
+            elif wrong is not None or not may_be_null(path):
+                assert refused(
+                    path, lambda parent, key, wrong=wrong: parent.__setitem__(key, wrong)
+                ), f"{wrong!r} for {value!r} at {path}"
+
+
+CLOSED_SETS = [
+    ("status",),
+    ("format", "name"),
+    ("compiler", "name"),
+    ("verdict", "outcome"),
+    ("verdict", "properties", 0, "name"),
+    ("verdict", "properties", 0, "outcome"),
+    ("verdict", "hazards", 0, "violates"),
+    ("layout", "signals", 0, "kind"),
+    ("layout", "signals", 0, "before", "type"),
+    ("layout", "drives", 0, "action"),
+    ("layout", "drives", 0, "positions", 0, "side"),
+    ("routes", 0, "ends_at"),
+    ("conflicts", 0, "reasons", 0, "kind"),
+    ("commands", 0, "phase"),
+    ("commands", 0, "device"),
+    ("commands", 0, "side"),
+    ("timetables", 0, "what"),
+    ("timetables", 1, "waits", 0, "kind"),
+    ("machine", "variables", 0, "kind"),
+    ("machine", "events", 0, "kind"),
+    ("machine", "events", 0, "actor"),
+]
+
+
+@pytest.mark.parametrize("path", CLOSED_SETS, ids=lambda p: ".".join(map(str, p)))
+def test_a_word_outside_a_closed_set_is_refused(path: tuple[Any, ...]) -> None:
+    data = copy.deepcopy(showcase())
+    word = at(data, path)
+    for wrong in ("something else", f"{word}s", str(word).swapcase()):
+        at(data, path[:-1])[path[-1]] = wrong
+        assert not valid(data), wrong
+
+
+def test_a_document_cannot_claim_more_than_its_verdict() -> None:
+    data = copy.deepcopy(showcase())
+    assert data["verdict"]["outcome"] == "refuted"
+    data["status"] = "proved"
+    assert not valid(data)
+
+
+def test_half_a_wire_is_refused() -> None:
+    wired = next(i for i, c in enumerate(showcase()["commands"]) if c["side"])
+    for field in ("decoder", "output", "number", "side"):
+        data = copy.deepcopy(showcase())
+        data["commands"][wired][field] = None
+        assert not valid(data), field
+
+
+def test_a_command_has_a_side_or_a_value_and_never_both() -> None:
+    valued = next(i for i, c in enumerate(showcase()["commands"]) if c["value"] is not None)
+    for spoilt in ({"side": "red"}, {"value": None}, {"value": 256}, {"value": -1}):
+        data = copy.deepcopy(showcase())
+        data["commands"][valued].update(spoilt)
+        assert not valid(data), spoilt
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.data())
+def test_examples_are_refused_when_anything_in_them_is_spoilt(data: st.DataObject) -> None:
+    path = data.draw(st.sampled_from([p for p in EXAMPLES if p.stem != "four-track-station"]))
+    whole = with_little_machine(example(path))
+    every = list(places(whole))
+    place = data.draw(st.sampled_from(every))
+    value = at(whole, place)
+    spoil = copy.deepcopy(whole)
+    if isinstance(value, dict) and place and not free_keys(place):
+        if data.draw(st.booleans()):
+            del at(spoil, place)[data.draw(st.sampled_from(list(value)))]
+        else:
+            at(spoil, place)[data.draw(st.text(min_size=1).filter(lambda k: k not in value))] = 1
+    elif place:
+        at(spoil, place[:-1])[place[-1]] = {"": 0}
+    else:
+        spoil = [spoil]
+    assert quick_validator().is_valid(whole)
+    assert not quick_validator().is_valid(spoil)
+
+
+# ------------------------------------------------------------ names that are used
+
+
+@pytest.mark.parametrize("path", [*EXAMPLES, None], ids=lambda p: p.stem if p else "showcase")
+def test_every_name_that_is_used_exists(path: Path | None) -> None:
+    data = example(path) if path else showcase()
+    layout, hardware = data["layout"], data["hardware"]
+    elements = {e["name"]: e for e in layout["elements"]}
+    sections = {s["name"]: s for s in layout["sections"]}
+    edges = {e["name"]: e["at"] for e in layout["edges"]}
+    signals = {s["name"]: [a["name"] for a in s["aspects"]] for s in layout["signals"]}
+    drives = {d["name"]: [p["position"] for p in d["positions"]] for d in layout["drives"]}
+    decoders = {d["name"]: d for d in hardware["decoders"]}
+    routes = {r["name"]: r for r in data["routes"]}
+    for names in ("elements", "sections", "edges", "signals", "drives"):
+        listed = [x["name"] for x in layout[names]]
+        assert len(listed) == len(set(listed)), names
+    assert len(routes) == len(data["routes"])
+
+    def joined(end: dict[str, str]) -> dict[str, str]:
+        found: dict[str, str] = elements[end["element"]]["legs"][end["leg"]]
+        return found
+
+    for name, element in elements.items():
+        assert name in sections[element["section"]]["elements"]
+        for leg, end in element["legs"].items():
+            if end["type"] == "leg":
+                assert joined(end) == {"type": "leg", "element": name, "leg": leg}
+            elif end["type"] == "edge":
+                assert edges[end["name"]] == {"type": "leg", "element": name, "leg": leg}
+    assert sorted(e for s in sections.values() for e in s["elements"]) == sorted(elements)
+    for signal in layout["signals"]:
+        before, beyond = signal["before"], signal["beyond"]
+        assert joined(beyond) == before
+        if before["type"] == "leg":
+            assert joined(before) == beyond
+        assert signal["aspects"][0]["name"] == "stop"
+    for thing in [a for s in layout["signals"] for a in s["aspects"]] + [
+        p for d in layout["drives"] for p in d["positions"]
+    ]:
+        if thing["decoder"] is not None:
+            assert thing["output"] <= decoders[thing["decoder"]]["outputs"]
+    for drive in layout["drives"]:
+        assert drive["works"][0] == drive["name"]
+        assert all(work.split(".")[0] in elements for work in drive["works"])
+    for decoder in decoders.values():
+        assert [s["number"] for s in decoder["switch_bank"]] == [*range(1, decoder["switches"] + 1)]
+        assert decoder["switches_on"] == [s["number"] for s in decoder["switch_bank"] if s["on"]]
+        assert [x["output"] for x in decoder["terminals"]] == [*range(1, decoder["outputs"] + 1)]
+    for supply in hardware["supplies"]:
+        assert set(supply["feeds"]) <= set(decoders)
+
+    def lies(positions: list[dict[str, str]]) -> None:
+        for p in positions:
+            assert p["position"] in drives[p["drive"]]
+
+    for route in routes.values():
+        assert route["aspect"] in signals[route["from"]][1:]
+        ends = {"signal": signals, "edge": edges, "stop": elements}
+        assert route["to"] in ends[route["ends_at"]]
+        assert route["approach"] is None or route["approach"] in elements
+        for way, after in zip(route["ways"], [*route["ways"][1:], None], strict=True):
+            end = joined({"element": way["element"], "leg": way["exit"]})
+            assert way["entry"] in elements[way["element"]]["legs"]
+            if after is not None:
+                assert (end["element"], end["leg"]) == (after["element"], after["entry"])
+        on_the_way = [elements[w["element"]]["section"] for w in route["ways"]]
+        assert route["sections"] == list(dict.fromkeys(on_the_way))
+        overlap = route["overlap"] or {"sections": [], "positions": []}
+        assert set(route["sections_clear"]) | set(overlap["sections"]) <= set(sections)
+        lies(route["positions"])
+        lies(overlap["positions"])
+        lies(route["flank"])
+        assert set(route["conflicts"]) <= set(routes)
+    pairs = set()
+    for conflict in data["conflicts"]:
+        one, other = conflict["routes"]
+        pairs |= {(one, other), (other, one)}
+        kinds = [r["kind"] for r in conflict["reasons"]]
+        assert routes[one]["conflicts"][other] == kinds == routes[other]["conflicts"][one]
+        for reason in conflict["reasons"]:
+            known = sections if reason["kind"] in ("shared section", "overlap") else elements
+            assert set(reason["where"]) <= set(known)
+            for opposed in reason["opposed"]:
+                assert set(opposed["positions"]) <= set(drives[opposed["drive"]])
+    assert pairs == {(n, other) for n, r in routes.items() for other in r["conflicts"]}
+    for hazard in data["verdict"]["hazards"]:
+        assert set(hazard["routes"]) <= set(routes)
+    assert set(data["verdict"]["never_set"]) <= set(routes)
+    kinds_used = {k["name"]: k for k in layout["kinds"]}
+    for element in elements.values():
+        assert list(element["legs"]) == kinds_used[element["kind"]]["legs"]
+    assert set(layout["reversers"]) <= set(elements)
+    rules = data["locking"]
+    for lock in rules["locks"]:
+        assert set(lock["routes"]) <= set(routes)
+        lies(lock["when"])
+    for need in rules["needs"]:
+        assert need["route"] in routes
+        lies([need])
+    for needed in rules["needs_set"]:
+        assert {needed["route"], needed["other"]} <= set(routes)
+    for clear in rules["needs_clear"]:
+        assert clear["route"] in routes and clear["section"] in sections
+    for command in data["commands"]:
+        assert command["route"] in routes
+        assert all(routes[name]["from"] == command["name"] for name in command["only_if_set"])
+        states = signals if command["device"] == "signal" else drives
+        assert command["state"] in states[command["name"]]
+        if command["decoder"] is not None:
+            address = decoders[command["decoder"]]["address"]
+            assert command["number"] == address + command["output"] - 1
+
+
+# -------------------------------------------------------------------- the machine
+
+
+def clause_of(data: list[dict[str, Any]]) -> Clause:
+    return tuple(Is(x["variable"], frozenset(x["one_of"])) for x in data)
+
+
+def machine_of(data: dict[str, Any]) -> Machine:
+    """The machine that a document tells of, read back without the compiler."""
+    machine = data["machine"]
+    return Machine(
+        variables={
+            v["name"]: Variable(
+                v["name"], v["kind"], v["of"], tuple(v["domain"]), tuple(v["initial"])
+            )
+            for v in machine["variables"]
+        },
+        events=tuple(
+            Event(
+                e["name"],
+                e["kind"],
+                e["actor"],
+                e["of"],
+                e["text"],
+                tuple(clause_of(c) for c in e["guard"]),
+                {
+                    u["variable"]: {value: b["to"] for b in u["becomes"] for value in b["from"]}
+                    for u in e["updates"]
+                },
+                e["route"],
+            )
+            for e in machine["events"]
+        ),
+        invariants=tuple(
+            Invariant(i["of"], clause_of(i["clause"]), i["sentence"]) for i in machine["invariants"]
+        ),
+        wishes=tuple(Wish(w["text"], tuple(w["routes"]), None) for w in machine["wishes"]),
+        lemmas=(),
+        assumptions={a["name"]: a["sentence"] for a in machine["assumptions"]},
+    )
+
+
+@pytest.mark.parametrize("path", [*EXAMPLES, None], ids=lambda p: p.stem if p else "showcase")
+def test_the_document_holds_the_whole_machine(path: Path | None) -> None:
+    c = bellcrank.compile_file(path, effort=Effort(seconds=0)) if path else compiled_showcase()
+    assert c.machine is not None
+    told = machine_of(document(c))
+    assert list(told.variables.items()) == list(c.machine.variables.items())
+    assert told.events == tuple(replace(event, span=None) for event in c.machine.events)
+    assert told.invariants == c.machine.invariants
+    assert told.wishes == tuple(replace(wish, span=None) for wish in c.machine.wishes)
+    assert told.assumptions == c.machine.assumptions
+    assert document(c)["machine"]["lemmas"] == len(c.machine.lemmas) > 0
+
+
+@pytest.mark.parametrize("path", [*EXAMPLES, None], ids=lambda p: p.stem if p else "showcase")
+def test_values_in_the_machine_stand_in_the_order_of_their_variable(path: Path | None) -> None:
+    machine = (example(path) if path else document(compiled_showcase()))["machine"]
+    domains = {v["name"]: v["domain"] for v in machine["variables"]}
+
+    def assert_ordered(variable: str, values: list[str]) -> None:
+        assert values == [value for value in domains[variable] if value in values]
+
+    literals = [
+        literal
+        for clause in [c for e in machine["events"] for c in e["guard"]]
+        + [i["clause"] for i in machine["invariants"]]
+        for literal in clause
+    ]
+    assert len(literals) > 100
+    for literal in literals:
+        assert_ordered(literal["variable"], literal["one_of"])
+    for event in machine["events"]:
+        for update in event["updates"]:
+            before = [value for b in update["becomes"] for value in b["from"]]
+            assert len(before) == len(set(before))
+            assert {b["to"] for b in update["becomes"]} <= set(domains[update["variable"]])
+            for b in update["becomes"]:
+                assert_ordered(update["variable"], b["from"])
+    for variable in machine["variables"]:
+        assert_ordered(variable["name"], variable["initial"])
