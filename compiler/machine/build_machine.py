@@ -30,14 +30,13 @@ def build_machine(layout: Layout, table: RouteTable, locking: Locking) -> Machin
     events = tuple(
         shared.event(event) for event in chain(interlocking_events(frame), train_events(frame))
     )
-    by_name = {event.name: event for event in events}
     stated = tuple(
-        shared.invariant(i) for i in chain(invariants(frame), progress_invariants(frame, by_name))
+        shared.invariant(i) for i in chain(invariants(frame), progress_invariants(frame, events))
     )
     wishes = [Wish(route.name, (route.name,), route.span) for route in table.routes.values()]
     for expectation in locking.expectations:
         if not expectation.never:
-            wishes.append(Wish(f"expect {expectation.text}", expectation.routes, expectation.span))
+            wishes.append(Wish(expectation.name, expectation.routes, expectation.span))
     # Candidates once each. Two that had one hash by chance would be one candidate less.
     known = {hash(frozenset(i.clause)) for i in stated}
     helping: dict[int, Clause] = {}

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from itertools import product
 
+from bellcrank.diagnostics import Span
 from bellcrank.layout.layout_model import Edge, Leg, Signal
 from bellcrank.machine.frame import (
     AT_STOP,
@@ -353,6 +354,7 @@ def _entries(
             {**on_way, variable.name: {CLEAR: here(passage)}},
             actor_route,
             span,
+            beyond,
         )
     if joining is not None:
         yield from _join(
@@ -369,6 +371,7 @@ def _entries(
         {**off_way, variable.name: always(variable, MEETING)},
         actor_route,
         span,
+        beyond,
     )
     if DERAILED in variable.values and all(passage.positions for passage in passages):
         wrong = [
@@ -386,6 +389,7 @@ def _entries(
             {**off_way, variable.name: {CLEAR: DERAILED}},
             actor_route,
             span,
+            beyond,
         )
 
 
@@ -431,7 +435,7 @@ def _join(
     updates: Mapping[str, dict[str, str]],
     text: str,
     route: str | None,
-    span: object,
+    span: Span | None,
 ) -> Iterator[Event]:
     """A train that is called on draws up to another; the two then move as one."""
     along, against = _can_join(frame, beyond)
@@ -454,7 +458,8 @@ def _join(
         (*guard, *clauses),
         {**updates, variable.name: becomes},
         route,
-        span,  # type: ignore[arg-type]
+        span,
+        beyond,
     )
 
 
