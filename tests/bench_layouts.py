@@ -11,7 +11,7 @@ from sound_layouts import undecided
 
 import bellcrank
 from bellcrank.document.document import document
-from bellcrank.picture import draw
+from bellcrank.picture import Picture, draw_and_tell
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
 
@@ -78,15 +78,15 @@ def example(name: str) -> dict[str, Any]:
     return document(bellcrank.compile_file(EXAMPLES / f"{name}.crank"))
 
 
-def plan(text: str) -> dict[str, Callable[[], str]]:
-    """The picture of a layout, as a target is given it."""
+def plan(text: str) -> dict[str, Callable[[], Picture]]:
+    """The plan of a layout, as a target is given it."""
     layout = bellcrank.compile(text, effort=None).layout
     assert layout is not None
-    return {"picture": lambda: draw(layout)}
+    return {"plan": lambda: draw_and_tell(layout)[0]}
 
 
-def example_plan(name: str) -> dict[str, Callable[[], str]]:
-    """The picture of an example, as a target is given it."""
+def example_plan(name: str) -> dict[str, Callable[[], Picture]]:
+    """The plan of an example, as a target is given it."""
     layout = bellcrank.compile_file(EXAMPLES / f"{name}.crank", effort=None).layout
     assert layout is not None
-    return {"picture": lambda: draw(layout)}
+    return {"plan": lambda: draw_and_tell(layout)[0]}

@@ -10,16 +10,21 @@ from typing import Any
 
 from bellcrank.compilation import Compilation
 from bellcrank.page.page import page_data, squeezed
-from bellcrank.picture.draw import draw
+from bellcrank.picture.draw import draw_and_tell
 
-EXTRAS = ("page", "picture")
+EXTRAS = ("page", "picture", "plan")
 """The names of all extras."""
 
 
-def extras(compilation: Compilation, document: dict[str, Any]) -> Mapping[str, Callable[[], str]]:
-    """For each extra what makes it.
+Extras = Mapping[str, Callable[[], object]]
+"""For each extra, by its name, what makes it."""
+
+
+def extras(compilation: Compilation, document: dict[str, Any]) -> Extras:
+    """The extras of a layout.
 
     page: what the page's script reads, squeezed. picture: the track plan as SVG.
+    plan: the same as a value, for the filter `plan_sheets`.
     Raises ValueError for a source with errors.
     """
     layout = compilation.layout
@@ -27,5 +32,6 @@ def extras(compilation: Compilation, document: dict[str, Any]) -> Mapping[str, C
         raise ValueError("a source with errors has no files")
     return {
         "page": lambda: squeezed(page_data(compilation, document)),
-        "picture": lambda: draw(layout),
+        "picture": lambda: draw_and_tell(layout)[0].svg(),
+        "plan": lambda: draw_and_tell(layout)[0],
     }
