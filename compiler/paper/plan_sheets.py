@@ -49,7 +49,7 @@ def plan_sheets(picture: Picture, sheet: str) -> Data:
     picture: as the extra `plan` has it. sheet: a name in SHEETS.
     """
     if not isinstance(picture, Picture):
-        raise ValueError("this is not the picture of a layout: give it the extra `plan`")
+        raise ValueError("this is not a picture of a layout: give it the extra `plan`")
     drawn = replace(
         picture,
         left=picture.left + SPARE,
