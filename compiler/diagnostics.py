@@ -11,7 +11,7 @@ import difflib
 import textwrap
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 Severity = Literal["error", "warning"]
 
@@ -20,6 +20,16 @@ WIDTH = 100
 
 EXCERPT_WIDTH = 84
 """Widest piece of a source line that is shown, in characters."""
+
+
+class Noun(NamedTuple):
+    """What messages call a sort of thing, with its article."""
+
+    article: str
+    noun: str
+
+    def __str__(self) -> str:
+        return f"{self.article} {self.noun}"
 
 
 @dataclass(frozen=True, slots=True, order=True)
