@@ -143,7 +143,7 @@ def there_and_back(machine: Machine, names: list[str]) -> dict[str, Any]:
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_the_machine_of_every_example_comes_back(path: Path) -> None:
-    machine = compile_file(path, effort=None).machine
+    machine = compile_file(path).machine
     assert machine is not None
     names = [v.of for v in machine.variables.values()]
     assert there_and_back(machine, names) == plainly(machine)
@@ -152,7 +152,7 @@ def test_the_machine_of_every_example_comes_back(path: Path) -> None:
 def test_machines_of_random_layouts_come_back() -> None:
     tried = 0
     for seed in range(40):
-        machine = compile_text(random_layout(seed).text, effort=None).machine
+        machine = compile_text(random_layout(seed).text).machine
         if machine is not None:
             names = [v.of for v in machine.variables.values()]
             assert there_and_back(machine, names) == plainly(machine)
