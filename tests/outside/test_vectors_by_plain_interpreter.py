@@ -16,7 +16,7 @@ import plain_interpreter
 import pytest
 from plain_interpreter import Machine, disagreeing, disagreements
 from random_layouts import compiled, shown
-from sound_layouts import NO_TIME, checked_file
+from sound_layouts import NO_TIME, checked_file, machine_if_sound
 
 from bellcrank.document.document import document
 from bellcrank.document.machine_data import machine_data
@@ -39,7 +39,7 @@ def layout_json(path: Path) -> str:
 @cache
 def random_document(seed: int) -> Data | None:
     """The machine and its vectors, as far as a reader needs them, for a random layout."""
-    machine = compiled(seed)[1].machine
+    machine = machine_if_sound(compiled(seed)[1])
     if machine is None:
         return None
     return {"machine": machine_data(machine), "vectors": vectors_data(make_vectors(machine))}
