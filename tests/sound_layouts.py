@@ -34,10 +34,6 @@ def machine_of(text: str) -> Machine:
     return compiled(text).machine
 
 
-def machine_if_sound(c: Broken | Sound) -> Machine | None:
-    return c.machine if isinstance(c, Sound) else None
-
-
 def checked(text: str, effort: Effort = Effort(), seconds: float | None = None) -> Checked:
     """A layout with both verdicts."""
     return bellcrank.prove(compiled(text), effort, seconds=seconds)

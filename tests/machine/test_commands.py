@@ -341,7 +341,7 @@ class Bench:
                 bench.throws[number(output), side] = (name, aspect)
         for drive in c.layout.drives.values():
             position = chance.choice(drive.positions)
-            bench.lies |= dict.fromkeys(drive.works, position)
+            bench.lies |= dict.fromkeys(map(str, drive.works), position)
         for signal in c.layout.signals.values():
             bench.shows[signal.name] = chance.choice(signal.aspects).name
         return bench
@@ -353,7 +353,7 @@ class Bench:
             assert command.side is not None
             name, state = self.throws[command.number, command.side]
         if name in c.layout.drives:
-            self.lies |= dict.fromkeys(c.layout.drives[name].works, state)
+            self.lies |= dict.fromkeys(map(str, c.layout.drives[name].works), state)
         else:
             self.shows[name] = state
 

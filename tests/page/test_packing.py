@@ -11,9 +11,8 @@ from typing import Any
 
 import pytest
 from random_layouts import random_layout
-from sound_layouts import compiled_file, machine_if_sound
 
-from bellcrank.compilation import compile_text
+from bellcrank.compilation import Sound, compile_file, compile_text
 from bellcrank.document.machine_data import machine_data
 from bellcrank.machine.machine_model import Machine
 from bellcrank.page.packing import Phrases, packed
@@ -144,7 +143,9 @@ def there_and_back(machine: Machine, names: list[str]) -> dict[str, Any]:
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_the_machine_of_every_example_comes_back(path: Path) -> None:
-    machine = compiled_file(path).machine
+    c = compile_file(path)
+    assert isinstance(c, Sound)
+    machine = c.machine
     names = [v.of for v in machine.variables.values()]
     assert there_and_back(machine, names) == plainly(machine)
 
@@ -152,8 +153,9 @@ def test_the_machine_of_every_example_comes_back(path: Path) -> None:
 def test_machines_of_random_layouts_come_back() -> None:
     tried = 0
     for seed in range(40):
-        machine = machine_if_sound(compile_text(random_layout(seed).text))
-        if machine is not None:
+        c = compile_text(random_layout(seed).text)
+        if isinstance(c, Sound):
+            machine = c.machine
             names = [v.of for v in machine.variables.values()]
             assert there_and_back(machine, names) == plainly(machine)
             tried += 1

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from compiled import table_of
 from cpu_time import within
+from sound_layouts import checked
 
 import bellcrank
 
@@ -52,8 +53,8 @@ run S2.b2 - D - edge F
     table = table_of(text)
     ways = [name for name in table.routes if name.startswith("H to E")]
     assert ways == ["H to E via S1.a2", "H to E via S1.b2"]
-    again = bellcrank.compile(text + f"expect {ways[0]} never with {ways[1]}\n")
-    assert again.verdict is not None and again.verdict.outcome == "proved"
+    again = checked(text + f"expect {ways[0]} never with {ways[1]}\n")
+    assert again.standing.outcome == "proved"
 
 
 def test_two_hundred_and_fifty_six_ways_are_named_in_little_time():
