@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-import argparse
-import sys
 from collections.abc import Sequence
-from contextlib import redirect_stdout
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+import click
 from rich.text import Text
 
+from bellcrank.commands.declaring import FILE, cancel, command, layout_file, start_up
 from bellcrank.commands.dialogue import Log, Typist, report, show_plan, stoppable, typed, what_of
+from bellcrank.commands.exit_statuses import FAULTY, STOPPED
 from bellcrank.commands.messages import TextOf, steps_of, target_for
-from bellcrank.commands.proving import FAULTY, STOPPED
-from bellcrank.commands.sending_start import add_link_options, checked, heading, refused
+from bellcrank.commands.reports import told_at_the_end
+from bellcrank.commands.route_words import complete_routes
+from bellcrank.commands.sending_start import checked, heading, link_options, refused
 from bellcrank.compilation import Broken, Checked
 from bellcrank.diagnostics import Collector, Diagnostic, as_json
 from bellcrank.document.data import Data
@@ -35,9 +37,9 @@ from bellcrank.sending.links import (
 )
 from bellcrank.sending.playing import Clock, Step, SystemClock, play
 from bellcrank.sending.sent_before import Rest, Thrown, rest_due, thrown_before
-from bellcrank.terminal.console import print_diagnostics, print_json, say, show
+from bellcrank.terminal.console import print_diagnostics, say, show
 from bellcrank.terminal.sheet import count
-from bellcrank.timing.drives_now import LyingError, read_lying
+from bellcrank.timing.drives_now import DrivesNowError, read_drives_now
 from bellcrank.timing.lists import to_cancel, to_set, to_start_up
 from bellcrank.timing.pace import PaceError
 from bellcrank.timing.timetable_model import Timetable
@@ -60,6 +62,7 @@ _DESCRIPTION = """\
 Play the commands that set a route, cancel it or start the layout up, each in its time.
 Nothing is sent unless --live or --yes is given: without them it is a dry run.
 
+\b
 WHERE is one of
   mqtt://HOST[:PORT]              a broker (MQTT 3.1.1); NAME@HOST for one that asks who
                                   it is, with the password in BELLCRANK_PASSWORD
@@ -76,56 +79,75 @@ _NOTHING_KNOWN = (
 _CLEAR_CAUTION = "Before anything is sent: no train on the points, no hand near them."
 
 
-def add_send(commands: Any) -> None:
-    """Add the command to those of the command line."""
-    parser = commands.add_parser(
-        "send",
-        help="play the commands of a route over a connection",
-        description=_DESCRIPTION,
-        epilog="examples:\n"
-        "  bellcrank send harbour-terminus.crank W1 to T1 --to mqtt://localhost\n"
-        "  bellcrank send harbour-terminus.crank W1 to T1 --to mqtt://localhost --live\n"
-        "  bellcrank send harbour-terminus.crank W1 to T1 --cancel --to tcp://10.0.0.7:4000 "
-        "--yes\n"
-        "  bellcrank send harbour-terminus.crank --start-up --to serial:/dev/ttyUSB0?baud=115200 "
-        "--live --log day.txt\n\n" + _EXIT_CODES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    parser.add_argument("file", type=Path, metavar="FILE", help="a layout (.crank)")
-    parser.add_argument("route", nargs="*", metavar="ROUTE", help="the route, such as W1 to T1")
-    parser.add_argument("--cancel", action="store_true", help="cancel the route")
-    parser.add_argument(
-        "--start-up",
-        action="store_true",
-        help="in place of a route: all signals to stop, all drives to their first position",
-    )
-    parser.add_argument(
-        "--lying",
-        action="append",
-        metavar="DRIVES",
-        help="where drives lie at present, such as `P1 straight, S1 diverging`: those that lie "
-        "right are left alone (default: not known, so all are thrown)",
-    )
-    add_link_options(parser)
-    parser.add_argument(
-        "--live", action="store_true", help="send it, after you have typed the route's name"
-    )
-    parser.add_argument("--yes", action="store_true", help="send it without asking first")
-    parser.add_argument(
-        "--log",
-        type=Path,
-        metavar="LOG",
-        help="add every line sent to this file, with its time; what was thrown by it shortly "
-        "before gets the rest that it still needs. Without it, nobody remembers what was sent "
-        "before: leave drives and supplies their rest between two runs",
-    )
-    parser.add_argument(
-        "--json",
-        action="store_true",
-        help="print the plan, and what became of it, as JSON; all that is told or asked on "
-        "the way goes to standard error",
-    )
-    parser.set_defaults(run=send)
+@dataclass(frozen=True, slots=True)
+class SendOptions:
+    """What was asked for on the command line."""
+
+    file: Path
+    route: tuple[str, ...]
+    cancel: bool
+    start_up: bool
+    drives_now: tuple[str, ...]
+    to: str | None
+    target: str | None
+    option: tuple[str, ...]
+    although_unproved: bool
+    time_limit: float | None
+    live: bool
+    yes: bool
+    log: Path | None
+    json: bool
+
+
+@command(
+    "send",
+    description=_DESCRIPTION,
+    examples=[
+        "harbour-terminus.crank W1 to T1 --to mqtt://localhost",
+        "harbour-terminus.crank W1 to T1 --to mqtt://localhost --live",
+        "harbour-terminus.crank W1 to T1 --cancel --to tcp://10.0.0.7:4000 --yes",
+        "harbour-terminus.crank --start-up --to serial:/dev/ttyUSB0?baud=115200 --live "
+        "--log day.txt",
+    ],
+    statuses=_EXIT_CODES,
+)
+@layout_file
+@click.argument(
+    "route",
+    nargs=-1,
+    metavar="[ROUTE...]",
+    help="the route, such as W1 to T1",
+    shell_complete=complete_routes,
+)
+@cancel
+@start_up
+@click.option(
+    "--drives-now",
+    multiple=True,
+    metavar="DRIVES",
+    help="where drives lie now, such as `P1 straight, S1 diverging`: those that lie right are "
+    "left alone (default: not known, so all are thrown)",
+)
+@link_options
+@click.option("--live", is_flag=True, help="send it, after you have typed the route's name")
+@click.option("--yes", is_flag=True, help="send it without asking first")
+@click.option(
+    "--log",
+    type=FILE,
+    metavar="LOG",
+    help="add every line sent to this file, with its time; what was thrown by it shortly "
+    "before gets the rest that it still needs. Without it, nobody remembers what was sent "
+    "before: leave drives and supplies their rest between two runs",
+)
+@click.option(
+    "--json",
+    is_flag=True,
+    help="print the plan, and what became of it, as JSON; all that is told or asked on the way "
+    "goes to standard error",
+)
+def send_command(**given: Any) -> int:
+    """Run the command; returns the exit status."""
+    return send(SendOptions(**given))
 
 
 class _NotSentError(Exception):
@@ -138,18 +160,13 @@ class _NotSentError(Exception):
         self.sentence = sentence
 
 
-def send(options: argparse.Namespace) -> int:
-    """Run the command; returns the exit status."""
+def send(options: SendOptions) -> int:
     told: Data = {"status": "error", "error": None, "diagnostics": []}
-    if not options.json:
+    with told_at_the_end(told, json=options.json):
         return _sent(options, told)
-    with redirect_stdout(sys.stderr):
-        ended = _sent(options, told)
-    print_json(told)
-    return ended
 
 
-def _sent(options: argparse.Namespace, told: Data) -> int:
+def _sent(options: SendOptions, told: Data) -> int:
     """Run the command; told: gets what `--json` prints."""
     try:
         return _send(options, told)
@@ -160,7 +177,7 @@ def _sent(options: argparse.Namespace, told: Data) -> int:
         return error.status
 
 
-def _send(options: argparse.Namespace, told: Data) -> int:
+def _send(options: SendOptions, told: Data) -> int:
     said = _contradiction(options)
     if said:
         raise _NotSentError(FAULTY, said)
@@ -170,7 +187,7 @@ def _send(options: argparse.Namespace, told: Data) -> int:
         if place is not None and live:
             require(place)
         target = target_for(options.target, place)
-        given = split(options.option or [], target.options)
+        given = split(options.option, target.options)
     except (PlaceError, LinkError, TargetError, OptionError) as error:
         raise _NotSentError(FAULTY, str(error)) from None
     c = checked(options)
@@ -192,10 +209,10 @@ def _send(options: argparse.Namespace, told: Data) -> int:
             told.update(status="error", diagnostics=[as_json(d) for d in found])
             raise _NotSentError(FAULTY)
         try:
-            lying = read_lying(", ".join(options.lying or ()), c.layout)
-        except LyingError as error:
-            raise _NotSentError(FAULTY, f"--lying: {error}") from None
-        timetable = to_cancel(*known, name) if options.cancel else to_set(*known, name, lying)
+            now = read_drives_now(", ".join(options.drives_now), c.layout)
+        except DrivesNowError as error:
+            raise _NotSentError(FAULTY, f"--drives-now: {error}") from None
+        timetable = to_cancel(*known, name) if options.cancel else to_set(*known, name, now)
     text_of = TextOf(
         target, given, document(c, target.without), place is not None and place.kind == "mqtt"
     )
@@ -227,14 +244,14 @@ def _send(options: argparse.Namespace, told: Data) -> int:
     return _live(options, c, timetable, steps, place, target, told)
 
 
-def _contradiction(options: argparse.Namespace) -> str:
+def _contradiction(options: SendOptions) -> str:
     """What is wrong with the options, as a sentence; empty if nothing is."""
-    if options.start_up and (options.route or options.cancel or options.lying):
-        return "--start-up is for the whole layout: give no route, --cancel or --lying with it"
+    if options.start_up and (options.route or options.cancel or options.drives_now):
+        return "--start-up is for the whole layout: give no route, --cancel or --drives-now with it"
     if not options.start_up and not options.route:
         return "name the route that is to be set, such as `W1 to T1`, or give --start-up"
-    if options.cancel and options.lying:
-        return "--lying says nothing for --cancel: no drive is thrown then"
+    if options.cancel and options.drives_now:
+        return "--drives-now says nothing for --cancel: no drive is thrown then"
     if (options.live or options.yes) and options.to is None:
         return "--to must say where to send, such as `--to mqtt://localhost`"
     return ""
@@ -262,7 +279,7 @@ def _confirmed(timetable: Timetable) -> bool:
 
 
 def _live(
-    options: argparse.Namespace,
+    options: SendOptions,
     c: Checked,
     timetable: Timetable,
     steps: Sequence[Step],

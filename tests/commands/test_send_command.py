@@ -94,7 +94,7 @@ def test_without_more_it_is_a_dry_run_and_nobody_is_called(send: Send) -> None:
 
 
 def test_a_drive_that_lies_right_is_left_alone(send: Send) -> None:
-    _, out, _ = send("H to EAST", "--lying", "P straight")
+    _, out, _ = send("H to EAST", "--drives-now", "P straight")
     assert "P straight 1" not in out
     assert "Q straight 2" in out
 
@@ -544,10 +544,13 @@ def test_stopped_from_outside_signals_go_to_stop_first(
     [
         ((), "name the route"),
         (("H to EAST", "--start-up"), "--start-up is for the whole layout"),
-        (("H to EAST", "--cancel", "--lying", "P straight"), "--lying says nothing for --cancel"),
+        (
+            ("H to EAST", "--cancel", "--drives-now", "P straight"),
+            "--drives-now says nothing for --cancel",
+        ),
         (("H to EAST", "--yes"), "--to must say where"),
         (("H to EAST", "--to", "yard"), "names no place"),
-        (("H to EAST", "--lying", "P sideways"), "no position `sideways`"),
+        (("H to EAST", "--drives-now", "P sideways"), "no position `sideways`"),
         (("H to NOWHERE",), "there is no route"),
         (("H to EAST", "H to C"), "these words name 2 routes"),
         (("H to EAST", "--target", "nothing"), "there is no target"),
