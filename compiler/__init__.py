@@ -5,8 +5,24 @@ about it: the layout, its routes, why they conflict, the locking, the verdict
 and the diagnostics. Not certified for trains that carry people.
 """
 
-from bellcrank.compilation import Compilation, compile_file
-from bellcrank.compilation import compile_text as compile
+from typing import TYPE_CHECKING, Any
+
 from bellcrank.version import __version__
 
+if TYPE_CHECKING:
+    from bellcrank.compilation import Compilation, compile_file
+    from bellcrank.compilation import compile_text as compile
+
 __all__ = ["Compilation", "__version__", "compile", "compile_file"]
+
+_NAMES = {"Compilation": "Compilation", "compile": "compile_text", "compile_file": "compile_file"}
+
+
+def __getattr__(name: str) -> Any:
+    """The stages are loaded when they are first asked for (PEP 562): they take a second, in
+    which the program could not yet answer Ctrl-C."""
+    if name not in _NAMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from bellcrank import compilation
+
+    return getattr(compilation, _NAMES[name])

@@ -12,13 +12,15 @@ import sys
 import threading
 import time
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 from peers import Broker, SerialLine, Server, free_port, needs_broker
 
 from bellcrank.cli import main
+from bellcrank.sending.log_file import LogFile
+from bellcrank.sending.log_rows import Answered, Begun, Commanded, Ended, Row, read
 from bellcrank.sending.sent_before import thrown_before
 
 LAYOUT = """\
@@ -180,26 +182,51 @@ def test_a_broker_wants_a_target_with_topics(send: Send, tmp_path: Path) -> None
 # -------------------------------------------------------------------------- log
 
 
-def test_every_line_is_logged_with_its_time(
+def logged(file: str = "day.txt") -> list[Row]:
+    """The rows of a log, each line of which is one."""
+    return [read(line).row for line in Path(file).read_text("utf-8").splitlines()]
+
+
+def fates(file: str = "day.txt") -> list[str]:
+    rows = [row for row in logged(file) if isinstance(row, Commanded)]
+    return [f"{row.fate}: {row.name} {row.state}" for row in rows]
+
+
+def ended(file: str = "day.txt") -> Ended:
+    last = logged(file)[-1]
+    assert isinstance(last, Ended)
+    return last
+
+
+def test_every_line_is_logged_with_its_time_and_the_offset_of_its_zone(
     send: Send,
     server: Server,
     tmp_path: Path,
 ) -> None:
+    begun = datetime.now().astimezone()
     send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
-    rows = (tmp_path / "day.txt").read_text("utf-8").splitlines()
-    assert all(re.match(r"\d{4}-\d\d-\d\d \d\d:\d\d:\d\d\.\d{3}  ", row) for row in rows)
-    said = [row[25:] for row in rows]
-    assert said[0].endswith(f"set H to EAST to {server.where}, target bench")
-    assert said[1] == "status: proved"
-    assert re.fullmatch(r"source: roads\.crank, sha256 [0-9a-f]{64}", said[2])
-    assert "Not certified" in said[3]
-    assert said[4:] == [
-        "sent: signal H stop    H stop 3",
-        "sent: drive P straight    P straight 1",
-        "sent: drive Q straight    Q straight 2",
-        "sent: signal H proceed    H proceed 3",
-        "done: 4 commands sent.",
+    lines = (tmp_path / "day.txt").read_text("utf-8").splitlines()
+    times = [datetime.fromisoformat(json.loads(line)["time"]) for line in lines]
+    assert times == sorted(times)
+    assert begun <= times[0] + timedelta(milliseconds=1)
+    assert all(re.match(r'{"time": "[-\d]{10}T[:\d]{8}\.\d{3}[+-]\d\d:\d\d", ', x) for x in lines)
+    head, *rows, end = logged()
+    assert isinstance(head, Begun)
+    assert (head.what, head.to, head.target) == ("set H to EAST", server.where, "bench")
+    assert (head.status, head.source) == ("proved", ("roads.crank",))
+    assert re.fullmatch(r"[0-9a-f]{64}", head.sha256)
+    assert "Not certified" in head.notice
+    assert rows == [
+        Commanded("sent", device, name, state, None, text)
+        for device, name, state, text in [
+            ("signal", "H", "stop", "H stop 3\n"),
+            ("drive", "P", "straight", "P straight 1\n"),
+            ("drive", "Q", "straight", "Q straight 2\n"),
+            ("signal", "H", "proceed", "H proceed 3\n"),
+        ]
     ]
+    assert end == Ended("done", "done: 4 commands sent. Nothing acknowledges a line here, so "
+                        "whether they arrived is not known.")  # fmt: skip
 
 
 def test_a_second_log_is_added_to_the_first(
@@ -209,7 +236,7 @@ def test_a_second_log_is_added_to_the_first(
 ) -> None:
     for _ in range(2):
         send("H to EAST", "--cancel", "--to", server.where, "--yes", "--log", "day.txt")
-    assert (tmp_path / "day.txt").read_text("utf-8").count("sent: signal H stop") == 2
+    assert fates() == ["sent: H stop"] * 2
 
 
 def test_lines_are_in_the_log_as_soon_as_they_are_sent(
@@ -275,7 +302,10 @@ def test_a_second_run_waits_for_the_rest_that_its_log_says_is_due(
     assert clock.waited[0] == 600
     assert sum(clock.waited[1:]) == pytest.approx(900)
     assert "waiting 600 ms first: else BENCH throws 1 at a time and rests 400 ms after each" in out
-    assert "ms first: else BENCH" in Path("day.txt").read_text("utf-8")
+    rests = [json.loads(line) for line in Path("day.txt").read_text("utf-8").splitlines()[1:]]
+    (rest,) = [row for row in rests if row["row"] == "rested"]
+    assert rest["milliseconds"] == 600
+    assert rest["because"].startswith("BENCH throws 1 at a time and rests 400 ms after each")
 
 
 @pytest.mark.usefixtures("clock")
@@ -283,8 +313,8 @@ def test_the_throws_of_one_run_are_in_the_log_that_the_next_one_reads(
     send: Send, server: Server
 ) -> None:
     send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
-    rows = Path("day.txt").read_text("utf-8").splitlines()
-    found = thrown_before(rows, datetime.now().astimezone())
+    now = datetime.now().astimezone()
+    found = thrown_before(LogFile(Path("day.txt")).read(now).entries, now)
     assert [(t.drive, t.position) for t in found] == [("P", "straight"), ("Q", "straight")]
     assert all(0 <= t.ago < 60_000 for t in found)
 
@@ -414,7 +444,8 @@ def test_a_layout_that_is_not_proved_is_refused(
     status, out, _ = send(*arguments, "--although-unproved", "--log", "l", layout=UNPROVED)
     assert status == 0
     assert "status: UNPROVED" in out
-    assert "status: UNPROVED" in Path("l").read_text("utf-8")
+    head = logged("l")[0]
+    assert isinstance(head, Begun) and head.status == "UNPROVED"
 
 
 def test_a_layout_with_errors_is_refused(send: Send) -> None:
@@ -434,7 +465,9 @@ def test_what_is_thrown_by_hand_is_confirmed_before_the_signal_comes_off(
     status, out, _ = send(*arguments, layout=BY_HAND, answers="what?\nyes\n")
     assert status == 0
     assert "throw Q to straight" in out
-    assert "confirmed: somebody confirms that Q lies straight" in Path("log").read_text("utf-8")
+    question = "somebody confirms that Q lies straight"
+    assert Answered(True, "Q", "straight", question) in logged("log")
+    assert f"Confirmed: {question}." in " ".join(out.split())
     server.heard.wait_for(3)
     assert server.heard.texts[-1] == "H proceed 3\n"
 
@@ -464,14 +497,23 @@ def test_a_line_cut_in_the_middle_is_told_exactly(send: Send) -> None:
     peer.close()
     assert status == 4
     assert peer.connections == [["H stop 3\n", "P straight 1\n"], ["H stop 3\n"]]
-    for text in (out, Path("log").read_text("utf-8")):
-        assert "BROKEN OFF: tcp://" in text
-        assert text.index("put to stop: H.") < text.index("not sent: 2")
-        assert "NOT put to stop" not in text
-        after = text[text.index("BROKEN OFF") :]
-        assert re.search(r"sent: 2\n.*signal H stop.*\n.*drive P straight", after)
-        assert re.search(r"not sent: 2\n.*drive Q straight.*\n.*signal H proceed", after)
-        assert "may not have arrived" in after
+    assert "BROKEN OFF: tcp://" in out
+    assert out.index("put to stop: H.") < out.index("not sent: 2")
+    assert "NOT put to stop" not in out
+    after = out[out.index("BROKEN OFF") :]
+    assert re.search(r"sent: 2\n.*signal H stop.*\n.*drive P straight", after)
+    assert re.search(r"not sent: 2\n.*drive Q straight.*\n.*signal H proceed", after)
+    assert "may not have arrived" in after
+    assert fates("log") == [
+        "sent: H stop",
+        "sent: P straight",
+        "sent: H stop",
+        "not sent: Q straight",
+        "not sent: H proceed",
+        "put to stop: H stop",
+    ]
+    assert ended("log").how == "lost"
+    assert "put to stop: H." in ended("log").why and "may not have arrived" in ended("log").why
 
 
 @pytest.mark.usefixtures("little_patience")

@@ -22,16 +22,10 @@ from peers import (
 )
 from played import SET, TEXTS, FakeClock, FakePerson, steps, texts
 
-from bellcrank.sending.links import (
-    LinkError,
-    Message,
-    Place,
-    PlaceError,
-    open_link,
-    read_place,
-    require,
-)
-from bellcrank.sending.playing import Outcome, SystemClock, play
+from bellcrank.sending.links import LinkError, Message, open_link, require
+from bellcrank.sending.outcome import Outcome
+from bellcrank.sending.places import Place, PlaceError, read_place
+from bellcrank.sending.playing import SystemClock, play
 
 LATE = 1500
 """Milliseconds that a line may be late on a busy machine. That none is early is what
@@ -44,7 +38,7 @@ def play_to(where: str, tell: Any = lambda step, what: None) -> Outcome:
         SET,
         steps(SET),
         open_link(place),
-        lambda: open_link(place),
+        lambda given_up: open_link(place, given_up),
         SystemClock(),
         FakePerson(FakeClock()),
         tell,
