@@ -90,6 +90,7 @@ class FakeLink:
     lost: bool = False
     closed: bool = False
     closing: Callable[[], None] = lambda: None
+    settling: Callable[[], None] = lambda: None
 
     def send(self, message: Message) -> None:
         assert not self.closed
@@ -103,6 +104,7 @@ class FakeLink:
 
     def settle(self) -> None:
         self.check()
+        self.settling()
 
     def close(self) -> None:
         self.closed = True

@@ -79,6 +79,7 @@ _NOTHING_KNOWN = (
     "Nothing is known here of what was sent before: that drives and supplies have had their "
     "rest since then is for you to see to. With --log it is looked up and waited out."
 )
+_BY_HAND = "nothing was sent: it was stopped by hand"
 _CLEAR_CAUTION = "Before anything is sent: no train on the points, no hand near them."
 
 
@@ -168,8 +169,8 @@ def _sent(options: argparse.Namespace, told: Data, stop: Stopping) -> int:
         return error.status
     except KeyboardInterrupt:
         # Once commands are sent there is none any more: it is counted there.
-        sentence = told["error"] = "nothing was sent: it was stopped by hand"
-        say(sentence)
+        told["error"] = _BY_HAND
+        say(_BY_HAND)
         return STOPPED
 
 
@@ -191,7 +192,7 @@ def _send(options: argparse.Namespace, told: Data, stop: Stopping) -> int:
     if ended != FAULTY:
         told["status"] = c.outcome
     if ended is not None:
-        raise _NotSentError(ended)
+        raise _NotSentError(ended, _BY_HAND if ended == STOPPED else "")
     assert c.layout and c.table and c.locking
     known = (c.layout, c.table, c.locking)
     if options.start_up:
@@ -295,10 +296,10 @@ def _live(
         link = open_link(place)
         stop.defer()
     except (LinkError, PaceError, LogError, UntoldError) as error:
-        raise _not_sent(log, FAULTY, str(error)) from None
+        raise _not_sent(log, FAULTY, f"nothing was sent: {error}") from None
     except KeyboardInterrupt:
         stop.defer()
-        raise _not_sent(log, STOPPED, "it was stopped by hand") from None
+        raise _not_sent(log, STOPPED, _BY_HAND) from None
     outcome = play(
         timetable,
         steps,
@@ -323,9 +324,8 @@ def _live(
     return BROKEN_OFF
 
 
-def _not_sent(log: Log, status: int, why: str) -> _NotSentError:
+def _not_sent(log: Log, status: int, sentence: str) -> _NotSentError:
     """What to tell when it ended before anything was sent; the log has its last row."""
-    sentence = f"nothing was sent: {why}"
     log.put_down(Ended("not sent", f"{sentence}."))
     log.close()
     return _NotSentError(status, sentence)

@@ -205,7 +205,7 @@ def _outcome(playing: _Play, act: Callable[[], None], reopen: Reopen) -> Outcome
     begun = ending != "done" and first > 0
     to_stop = ToStop(playing.steps, reopen, playing.clock, playing.tell, playing.at_once)
     reliable = ending not in ("lost", "failed") and not playing.closed
-    if ending != "done" and not (begun and reliable):
+    if ending != "done" and not playing.closed and not (begun and reliable):
         with suppress(Exception):
             playing.link.close()
     if begun:
