@@ -211,9 +211,9 @@ class Server:
                 self.connections.append(lines)
                 with connection, connection.makefile("r", newline="") as stream:
                     for row in stream:
-                        self._going_on.wait()
                         self.heard.lines.append((time.time(), row))
                         lines.append(row)
+                        self._going_on.wait()
                         if len(self.connections) == 1 and len(lines) == self.cut_after:
                             break
                     with suppress(OSError):

@@ -14,7 +14,7 @@ from bellcrank.commands.dialogue import (
     yes_or_no,
 )
 from bellcrank.commands.messages import TextOf, steps_of
-from bellcrank.compilation import Compilation
+from bellcrank.compilation import Checked
 from bellcrank.document.document import document
 from bellcrank.emit.target import Target, TargetError
 from bellcrank.layout.layout_model import Layout, Wiring
@@ -39,7 +39,7 @@ _MANY_SENT = 60
 class Sender:
     """Sends throws and routes, as the wiring was found to be, and not too fast."""
 
-    c: Compilation
+    c: Checked
     place: Place
     target: Target
     given: Mapping[str, str]
@@ -54,12 +54,10 @@ class Sender:
         self.text_of = TextOf(self.target, self.given, data, self.place.kind == "mqtt")
 
     def wirings(self) -> Sequence[Wiring]:
-        assert self.c.layout is not None
         return tuple(self.c.layout.hardware.wirings.values())
 
     def remember(self, thrown: Sequence[Thrown]) -> None:
         """Go easy on what was thrown before."""
-        assert self.c.layout is not None
         now = int(SystemClock().now())
         self.sent += [(now + at, each) for at, each in recent_throws(self.c.layout, thrown)]
 
@@ -74,7 +72,6 @@ class Sender:
     def sets(self, route: str, crossed: Mapping[str, bool]) -> bool:
         """Set a route; whether that was done."""
         layout = as_found(self.c, crossed)
-        assert self.c.table and self.c.locking
         return self._play(
             layout, to_set(layout, self.c.table, self.c.locking, route), f"set {route}"
         )
@@ -144,9 +141,8 @@ class Sender:
         self.log.close()
 
 
-def as_found(c: Compilation, crossed: Mapping[str, bool]) -> Layout:
+def as_found(c: Checked, crossed: Mapping[str, bool]) -> Layout:
     """The layout with the wiring as it was found to be."""
-    assert c.layout is not None
     hardware = c.layout.hardware
     wirings = {
         name: replace(wiring, crossed=crossed.get(name, wiring.crossed))

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from rich.text import Text
 
-from bellcrank.compilation import Compilation
+from bellcrank.compilation import Checked
 from bellcrank.emit.target import Target
 from bellcrank.machine.commands import Command
 from bellcrank.routes.sentences import listed
@@ -118,6 +118,8 @@ def commanded(fate: Fate, step: Step) -> Commanded:
 
 
 def reason(error: OSError | ValueError) -> str:
+    if isinstance(error, BrokenPipeError):
+        return "nobody reads it any more"
     return str(getattr(error, "strerror", None) or error)
 
 
@@ -141,7 +143,7 @@ class Typist:
         return said
 
 
-def begun(c: Compilation, what: str, place: Place, target: Target) -> Begun:
+def begun(c: Checked, what: str, place: Place, target: Target) -> Begun:
     """The row with which a run begins in a log."""
     return Begun(
         what,
@@ -287,14 +289,13 @@ def what_of(timetable: Timetable) -> str:
 
 
 def show_plan(
-    c: Compilation,
+    c: Checked,
     timetable: Timetable,
     steps: Sequence[Step],
     target: Target,
     place: Place | None,
 ) -> None:
     """What would be sent, and when."""
-    assert c.layout is not None
     where = f" to {place}" if place is not None else ""
     show(Text(f"{c.layout.title or c.program.files[-1].name}: {what_of(timetable)}{where}, "
               f"in the text of the target {target.name}"))  # fmt: skip

@@ -12,6 +12,7 @@ import os
 import random
 import time
 from collections import Counter
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from queue import SimpleQueue
@@ -23,21 +24,29 @@ from peers import needs_broker
 
 RUNS = {kind.name: 100 for kind in KINDS} | {"a network line is cut": 40, "a peer stalls": 40}
 
-AT_ONCE = 8
+AT_ONCE = 12
 """Runs at the same time; most of them wait."""
+
+Programs = SimpleQueue[Loaded]
+
+
+@pytest.fixture(scope="module")
+def programs() -> Iterator[Programs]:
+    waiting: Programs = SimpleQueue()
+    for _ in range(AT_ONCE):
+        waiting.put(Loaded())
+    yield waiting
+    for _ in range(AT_ONCE):
+        waiting.get().close()
 
 
 @pytest.mark.campaign
 @needs_broker
 @pytest.mark.parametrize("kind", KINDS, ids=str)
 def test_whenever_it_is_disturbed_signals_are_at_stop_or_told_as_not(
-    kind: Disturbance, tmp_path: Path
+    kind: Disturbance, programs: Programs, tmp_path: Path
 ) -> None:
     seed = os.environ.get("BELLCRANK_SEED") or os.urandom(4).hex()
-    programs: SimpleQueue[Loaded] = SimpleQueue()
-    at_once = AT_ONCE * 2 if kind.slow else AT_ONCE
-    for _ in range(at_once):
-        programs.put(Loaded())
     begun = time.monotonic()
 
     def run(number: int) -> str:
@@ -49,10 +58,8 @@ def test_whenever_it_is_disturbed_signals_are_at_stop_or_told_as_not(
         finally:
             programs.put(program)
 
-    with ThreadPoolExecutor(at_once) as pool:
+    with ThreadPoolExecutor(AT_ONCE) as pool:
         ends = list(pool.map(run, range(RUNS[kind.name])))
-    for _ in range(at_once):
-        programs.get().close()
     wrong = [end for end in ends if end.startswith("WRONG")]
     counted = Counter(end for end in ends if end not in wrong)
     told = ", ".join(f"{number} {end}" for end, number in counted.most_common())

@@ -7,6 +7,7 @@ import json
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 import threading
@@ -19,8 +20,10 @@ import pytest
 from peers import Broker, SerialLine, Server, free_port, needs_broker
 
 from bellcrank.cli import main
+from bellcrank.commands.dialogue import Log
 from bellcrank.sending.log_file import LogFile
 from bellcrank.sending.log_rows import Answered, Begun, Commanded, Ended, Row, read
+from bellcrank.sending.outcome import Sending, Step
 from bellcrank.sending.sent_before import thrown_before
 
 LAYOUT = """\
@@ -266,6 +269,68 @@ def test_a_log_that_cannot_be_written_stops_it_before_anything_is_sent(
     assert status == 2
     assert "nothing was sent: no/day.txt cannot be written" in err
     assert server.connections == []
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no pipes with names here")
+@pytest.mark.parametrize("name", ["pipe", "/dev/zero", "/dev/full", "roads.crank"])
+def test_what_is_not_a_log_is_not_added_to_and_nothing_is_sent(
+    send: Send, server: Server, tmp_path: Path, name: str
+) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    status, _, err = send("H to EAST", "--to", server.where, "--yes", "--log", name)
+    assert status == 2
+    assert f"nothing was sent: {name} is not a" in err
+    assert server.connections == []
+    assert Path("roads.crank").read_text("utf-8") == LAYOUT
+
+
+@pytest.mark.usefixtures("clock")
+@pytest.mark.parametrize(
+    "line",
+    [
+        '{"time": "2030-06-01T12:00:00.000+00:00", "row": "sent", "devi',
+        "0001-01-01 00:00:00.000  may have arrived or not: " + "9" * 5000,
+        "no row at all",
+    ],
+)
+def test_a_damaged_line_of_a_log_is_told_and_no_accident(
+    send: Send, server: Server, line: str
+) -> None:
+    arguments = ("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    Path("day.txt").write_text(f"2001-01-01 00:00:00.000  sent: drive P straight    P\n{line}\n")
+    status, _, err = send(*arguments)
+    assert status == 0
+    # An older row that tells of no throw needs no more than to be passed over.
+    assert ("day.txt: line 2 cannot be read" in err) == (not line.startswith("0001"))
+    assert Path("day.txt").read_text("utf-8").splitlines()[1] == line
+
+
+def test_a_log_on_a_full_disk_puts_signals_to_stop_and_the_terminal_tells(
+    send: Send, server: Server, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real, rows = LogFile.write, []
+
+    def write(self: LogFile, row: Row) -> None:
+        rows.append(row)
+        if len(rows) == 3:
+            raise OSError(28, "No space left on device")
+        real(self, row)
+
+    monkeypatch.setattr(LogFile, "write", write)
+    status, out, _ = send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    assert status == 4
+    assert "what is sent cannot be logged: No space left on device" in out
+    assert "put to stop: H." in out
+    server.heard.wait_for(3)
+    assert server.heard.texts == ["H stop 3\n", "P straight 1\n", "H stop 3\n"]
+
+
+@pytest.mark.usefixtures("server")
+def test_where_nobody_answers_the_log_has_its_last_row_all_the_same(send: Send) -> None:
+    nobody = f"tcp://127.0.0.1:{free_port()}"
+    status, _, _ = send("H to EAST", "--to", nobody, "--yes", "--log", "day.txt")
+    assert status == 2
+    assert ended().how == "not sent" and "cannot be reached" in ended().why
 
 
 # ------------------------------------------------------------ soon after another run
@@ -578,6 +643,95 @@ def test_stopped_from_outside_signals_go_to_stop_first(
     assert "not sent: 2" in out
 
 
+def test_when_whoever_reads_the_output_goes_away_signals_go_to_stop_and_the_log_tells(
+    server: Server, tmp_path: Path
+) -> None:
+    (tmp_path / "roads.crank").write_text(LAYOUT.replace("rest 400 ms", "rest 3 s"), "utf-8")
+    command = [sys.executable, "-m", "bellcrank", "send", "roads.crank", "H to EAST"]
+    process = subprocess.Popen(
+        [*command, "--to", server.where, "--yes", "--log", "log"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        cwd=tmp_path,
+    )
+    server.heard.wait_for(2)
+    assert process.stdout is not None and process.stderr is not None
+    process.stdout.close()
+    err = process.stderr.read().decode()
+    assert process.wait(40) == 4
+    assert "Traceback" not in err
+    assert "what is sent cannot be shown: nobody reads it any more" in err
+    assert "put to stop: H." in err
+    last = ended(str(tmp_path / "log"))
+    assert last.how == "untold" and "put to stop: H." in last.why
+    assert server.heard.texts[-1].startswith("signal,H,stop")
+
+
+def test_stopped_by_hand_while_the_link_closes_no_signal_stays_off(
+    send: Send, server: Server, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real, closed = socket.socket.shutdown, []
+
+    def shutdown(self: socket.socket, how: int) -> None:
+        if not closed and self.getpeername()[1] == server.port:
+            closed.append(self)
+            signal.raise_signal(signal.SIGTERM)
+        real(self, how)
+
+    monkeypatch.setattr(socket.socket, "shutdown", shutdown)
+    status, out, _ = send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    assert status == 130
+    server.heard.wait_for(5)
+    assert server.heard.texts == [*(f"{line}\n" for line in LINES), "H stop 3\n"]
+    assert "put to stop: H." in out
+    assert ended().how == "stopped"
+
+
+def test_stopped_a_second_time_it_says_which_signals_it_left(
+    send: Send, server: Server, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = Log.sent
+
+    def sent(self: Log, step: Step, why: Sending) -> None:
+        real(self, step, why)
+        if step.command.name == "P":
+            signal.raise_signal(signal.SIGINT)
+            signal.raise_signal(signal.SIGINT)
+
+    monkeypatch.setattr(Log, "sent", sent)
+    status, out, _ = send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    assert status == 130
+    assert "Asked to stop again, it did not go on putting signals to stop." in out
+    assert "NOT put to stop: H. Put them to stop by hand, now." in out
+    assert ended().how == "stopped" and "NOT put to stop: H." in ended().why
+
+
+def test_whatever_goes_wrong_while_it_sends_is_told_without_a_traceback(
+    send: Send, server: Server, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = Log.sent
+
+    def sent(self: Log, step: Step, why: Sending) -> None:
+        if step.command.name == "P":
+            raise ZeroDivisionError("by zero")
+        real(self, step, why)
+
+    monkeypatch.setattr(Log, "sent", sent)
+    status, out, _ = send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    assert status == 4
+    assert "BROKEN OFF: this went wrong: ZeroDivisionError: by zero." in out
+    assert "put to stop: H." in out
+    assert ended().how == "failed"
+
+
+@needs_broker
+def test_of_a_broker_it_is_known_that_it_has_received_all(send: Send, broker: Broker) -> None:
+    _, out, _ = send("H to EAST", "--to", broker.where, "--yes", "--log", "day.txt")
+    said = "done: 4 commands sent. The broker has received them; whether the devices obeyed is"
+    assert said in " ".join(out.split())
+    assert ended().why.startswith(said)
+
+
 # --------------------------------------------------------------- the command line
 
 
@@ -589,6 +743,7 @@ def test_stopped_from_outside_signals_go_to_stop_first(
         (("H to EAST", "--cancel", "--lying", "P straight"), "--lying says nothing for --cancel"),
         (("H to EAST", "--yes"), "--to must say where"),
         (("H to EAST", "--to", "yard"), "names no place"),
+        (("H to EAST", "--to", "tcp://a..b:1"), "`a..b` is not a name that a host can have"),
         (("H to EAST", "--lying", "P sideways"), "no position `sideways`"),
         (("H to NOWHERE",), "there is no route"),
         (("H to EAST", "H to C"), "these words name 2 routes"),
