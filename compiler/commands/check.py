@@ -32,7 +32,7 @@ from bellcrank.mending import (
     spare,
 )
 from bellcrank.proof.smt_files import obligation_files
-from bellcrank.proof.standing.forbidding import never_settable
+from bellcrank.proof.standing.minimal_core import never_settable
 from bellcrank.terminal.console import print_diagnostics, print_json, progress, show, width
 from bellcrank.terminal.verdicts import verdict_text
 

@@ -16,7 +16,7 @@ from other_solvers import cvc5_says, expressions, sat_solver_says
 from random_layouts import shown, valid_layouts
 
 import bellcrank
-from bellcrank.proof.standing.obligations import write_script
+from bellcrank.proof.standing.script import write_script
 
 ANSWERS = {"proved": "unsat", "refuted": "sat"}
 """What a solver answers when asked whether a property can be violated."""

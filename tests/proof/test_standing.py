@@ -10,7 +10,7 @@ from sound_layouts import compiled
 
 import bellcrank
 from bellcrank.proof.standing import standing_check as standing
-from bellcrank.proof.standing.standing_check import MOST_HAZARDS
+from bellcrank.proof.standing.hazards import MOST_HAZARDS
 from bellcrank.proof.verdict import Hazard, Verdict
 
 SINGLE_LINE = """
