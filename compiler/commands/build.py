@@ -9,17 +9,17 @@ from typing import Any
 
 from bellcrank.commands.proving import (
     add_effort_options,
-    compile_layout,
+    check_layout,
     effort_of,
     fail,
     layout_command,
     report,
+    show_errors,
     show_status,
     status,
-    status_word,
     write_all,
 )
-from bellcrank.compilation import Compilation
+from bellcrank.compilation import Broken, Checked
 from bellcrank.document.document import document
 from bellcrank.emit.extras import extras
 from bellcrank.emit.options import OptionError, split
@@ -99,9 +99,9 @@ def build(options: argparse.Namespace) -> int:
             raise TargetError("--pdf is for targets of pages, such as --target sheets")
     except (TargetError, OptionError) as error:
         return fail(str(error))
-    c = compile_layout(options, effort_of(options))
-    if c.verdict is None or c.layout is None or c.table is None:
-        return _nothing_built(options, c)
+    c = check_layout(options.file, effort_of(options), seconds=options.time_limit)
+    if isinstance(c, Broken):
+        return show_errors(c, as_json=options.json, files=[])
     if not c.proved and not options.allow_unproved:
         return _nothing_built(options, c)
     if not options.json:
@@ -127,7 +127,7 @@ def build(options: argparse.Namespace) -> int:
         return fail(failure)
     written = [folder / name for name in files]
     if options.json:
-        print_json(_built(c, written))
+        print_json({**report(c), "files": [str(path) for path in written]})
     else:
         for path in written:
             print(path)
@@ -135,24 +135,18 @@ def build(options: argparse.Namespace) -> int:
     return status(c)
 
 
-def _built(c: Compilation, written: list[Path]) -> dict[str, Any]:
-    """What is told as JSON: the files that were written, and the verdict."""
-    return {"status": status_word(c), "files": [str(path) for path in written], **report(c)}
-
-
 def _pages(target: Target, made: Mapping[str, bytes]) -> dict[str, bytes]:
     """What a target has written once more as PDF, where it is made for that."""
     return {file.pdf: pdf_from(made[file.path], file.path) for file in target.files if file.pdf}
 
 
-def _read_back(target: Target, made: dict[str, bytes], c: Compilation) -> None:
+def _read_back(target: Target, made: dict[str, bytes], c: Checked) -> None:
     """Play the commands that a target has written on a simulated bench.
 
     Raises TargetError if they do not do what was proved.
     """
     if target.reads_back is None:
         return
-    assert c.layout is not None and c.table is not None and c.machine is not None
     wrong = read_back(target.reads_back, made, c.layout, c.table, c.machine)
     if wrong:
         raise TargetError(
@@ -161,12 +155,11 @@ def _read_back(target: Target, made: dict[str, bytes], c: Compilation) -> None:
         )
 
 
-def _nothing_built(options: argparse.Namespace, c: Compilation) -> int:
+def _nothing_built(options: argparse.Namespace, c: Checked) -> int:
     if options.json:
-        print_json(_built(c, []))
+        print_json({**report(c), "files": []})
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
-    if c.verdict and c.layout and c.table:
-        show(verdict_text(c.verdict, c.moving, c.layout, c.table, width()))
-        say("nothing is written: the layout is not proved (--allow-unproved writes all the same)")
+    show(verdict_text(c, width()))
+    say("nothing is written: the layout is not proved (--allow-unproved writes all the same)")
     return status(c)

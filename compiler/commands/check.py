@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,16 +10,16 @@ from rich.text import Text
 
 from bellcrank.commands.proving import (
     add_effort_options,
-    compile_layout,
+    check_layout,
     effort_of,
     fail,
     layout_command,
     report,
+    show_errors,
     status,
     write_all,
 )
-from bellcrank.compilation import Compilation
-from bellcrank.machine.wording import Rule
+from bellcrank.compilation import Broken, Checked
 from bellcrank.mending import (
     SECONDS_FOR_FIX,
     SECONDS_FOR_PROPOSAL,
@@ -69,8 +68,10 @@ def add_check(commands: Any) -> None:
 
 def check(options: argparse.Namespace) -> int:
     """Run the command; returns the exit status."""
-    c = compile_layout(options, effort_of(options))
-    if options.obligations is not None and c.layout and c.table and c.locking and c.moving:
+    c = _checked(options)
+    if isinstance(c, Broken):
+        return _broken(options, c)
+    if options.obligations is not None:
         files = obligation_files(c.layout, c.table, c.locking, c.moving)
         failure = write_all(options.obligations, files)
         if failure:
@@ -82,35 +83,31 @@ def check(options: argparse.Namespace) -> int:
     except OSError as error:
         return fail(f"{error.filename or options.file} cannot be written: {error.strerror}")
     if found.mended is not None:
-        c = compile_layout(options, effort_of(options))
-    barred: Mapping[str, Sequence[Rule]] = {}
-    if c.layout and c.locking and c.verdict:
-        barred = never_settable(c.layout, c.locking, c.verdict, c.moving)
+        c = _checked(options)
+        if isinstance(c, Broken):
+            return _broken(options, c, found)
+    barred = never_settable(c.layout, c.locking, c.standing, c.moving)
     if options.json:
         print_json({**report(c), **rules_data(found, barred)})
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
-    if c.verdict and c.layout and c.table:
-        again = found.mended is not None
-        text = verdict_text(
-            c.verdict,
-            c.moving,
-            c.layout,
-            c.table,
-            width(),
-            barred=barred,
-            repair=None if again else found.repair,
-        )
-        show(text)
-        for line in found.notes:
-            show(Text(line))
+    repair = None if found.mended is not None else found.repair
+    show(verdict_text(c, width(), barred=barred, repair=repair))
+    for line in found.notes:
+        show(Text(line))
     return status(c)
 
 
-def _rules(options: argparse.Namespace, c: Compilation) -> RulesFound:
+def _checked(options: argparse.Namespace) -> Broken | Checked:
+    return check_layout(options.file, effort_of(options), seconds=options.time_limit)
+
+
+def _broken(options: argparse.Namespace, c: Broken, found: RulesFound = RulesFound()) -> int:
+    return show_errors(c, as_json=options.json, **rules_data(found, {}))
+
+
+def _rules(options: argparse.Namespace, c: Checked) -> RulesFound:
     """What is told beside the verdict: rules that are missing, or not wanted."""
-    if not c.ok:
-        return RulesFound()
     limit = options.time_limit
     with progress() as tell:
         if options.fix:

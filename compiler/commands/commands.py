@@ -9,17 +9,17 @@ from rich.text import Text
 
 from bellcrank.commands.proving import (
     FAULTY,
-    compile_layout,
+    check_layout,
     fail,
     layout_command,
     report,
     routes_asked_for,
-    show_report,
+    show_errors,
     show_status,
     status,
 )
+from bellcrank.compilation import Broken
 from bellcrank.document.command_data import timetable_data
-from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.terminal.console import print_diagnostics, print_json, show, width
 from bellcrank.terminal.timetable_text import timetable_text
 from bellcrank.timing.drives_now import LyingError, read_lying
@@ -69,10 +69,9 @@ def show_commands(options: argparse.Namespace) -> int:
     """Run the command; returns the exit status."""
     if options.start_up and options.routes:
         return fail("--start-up is for the whole layout: name no route with it")
-    c = compile_layout(options, Effort())
-    if c.table is None or c.layout is None or c.locking is None or c.verdict is None:
-        show_report(options, c)
-        return FAULTY
+    c = check_layout(options.file, seconds=options.time_limit)
+    if isinstance(c, Broken):
+        return show_errors(c, as_json=options.json)
     known = (c.layout, c.table, c.locking)
     if options.start_up:
         timetable = to_start_up(*known)

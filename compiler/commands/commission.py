@@ -18,7 +18,7 @@ from bellcrank.commands.commission_sender import Sender, as_found, output_words
 from bellcrank.commands.dialogue import COIL_CAUTION, typed, yes_or_no
 from bellcrank.commands.messages import target_for
 from bellcrank.commands.proving import fail
-from bellcrank.commands.sending_start import add_link_options, compiled, heading
+from bellcrank.commands.sending_start import add_link_options, checked, heading, refused
 from bellcrank.commission.commission_checklist import Checklist, checklist_of
 from bellcrank.commission.crossing import NotCrossedError, files_with, with_crossed
 from bellcrank.commission.record import record_data, record_text, summary
@@ -35,7 +35,7 @@ from bellcrank.commission.run import (
     is_whole,
     next_question,
 )
-from bellcrank.compilation import Compilation
+from bellcrank.compilation import Broken, Checked
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.target import TargetError
 from bellcrank.machine.commands import throw_command
@@ -115,10 +115,12 @@ def _commission(options: argparse.Namespace, told: dict[str, Any]) -> int:
         given = split(options.option or [], target.options if target is not None else ())
     except (PlaceError, TargetError, OptionError) as error:
         return fail(str(error))
-    c, status = compiled(options)
+    c = checked(options)
+    if isinstance(c, Broken):
+        return FAULTY
+    status = refused(options, c)
     if status is not None:
         return status
-    assert c.layout and c.table
     try:
         checklist = checklist_of(c.layout, c.table, c.commands, options.only or ())
     except ValueError as error:
@@ -140,7 +142,7 @@ def _commission(options: argparse.Namespace, told: dict[str, Any]) -> int:
 
 def _through(
     options: argparse.Namespace,
-    c: Compilation,
+    c: Checked,
     checklist: Checklist,
     sender: Sender | None,
     told: dict[str, Any],
@@ -193,7 +195,7 @@ def _through(
 # --------------------------------------------------------------------- questions
 
 
-def _ask_all(run: Run, c: Compilation, sender: Sender | None) -> Run:
+def _ask_all(run: Run, c: Checked, sender: Sender | None) -> Run:
     """The run after all answers, or up to where the user left."""
     about = ""
     try:
@@ -234,7 +236,7 @@ def _introduce(question: Question, run: Run) -> None:
     show(Text(f"{of}: {name}", "bold"))
 
 
-def _throw(question: Question, run: Run, c: Compilation, sender: Sender | None) -> str:
+def _throw(question: Question, run: Run, c: Checked, sender: Sender | None) -> str:
     """Say what to throw or set, and send it if it can be; what to ask then."""
     match question:
         case Throw(drive, position):
@@ -301,7 +303,7 @@ def _conclude(question: Question, run: Run) -> None:
 # ----------------------------------------------------------------------- writing
 
 
-def _mended(file: Path, c: Compilation, wrong: Mapping[str, bool]) -> list[str]:
+def _mended(file: Path, c: Checked, wrong: Mapping[str, bool]) -> list[str]:
     """Write `crossed` where it belongs, if the user agrees; what was written, in sentences.
 
     Raises OSError if a file cannot be written.
@@ -358,8 +360,8 @@ def new_record(file: Path, day: str, text: str) -> Path:
     return path
 
 
-def _title(c: Compilation) -> str:
-    return (c.layout.title if c.layout else "") or c.program.files[-1].name
+def _title(c: Checked) -> str:
+    return c.layout.title or c.program.files[-1].name
 
 
 def _minute(at: datetime) -> str:

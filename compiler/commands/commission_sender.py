@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from bellcrank.commands.dialogue import Log, Typist, report, stoppable, yes_or_no
 from bellcrank.commands.messages import TextOf, steps_of
-from bellcrank.compilation import Compilation
+from bellcrank.compilation import Checked
 from bellcrank.document.document import document
 from bellcrank.emit.target import Target, TargetError
 from bellcrank.layout.layout_model import Layout, Wiring
@@ -27,7 +27,7 @@ _MANY_SENT = 60
 class Sender:
     """Sends throws and routes, as the wiring was found to be, and not too fast."""
 
-    c: Compilation
+    c: Checked
     place: Place
     target: Target
     given: Mapping[str, str]
@@ -41,7 +41,6 @@ class Sender:
         self.text_of = TextOf(self.target, self.given, data, self.place.kind == "mqtt")
 
     def wirings(self) -> Sequence[Wiring]:
-        assert self.c.layout is not None
         return tuple(self.c.layout.hardware.wirings.values())
 
     def throws(self, drive: str, position: str, crossed: Mapping[str, bool]) -> bool:
@@ -55,7 +54,6 @@ class Sender:
     def sets(self, route: str, crossed: Mapping[str, bool]) -> bool:
         """Set a route; whether that was done."""
         layout = as_found(self.c, crossed)
-        assert self.c.table and self.c.locking
         return self._play(
             layout, to_set(layout, self.c.table, self.c.locking, route), f"set {route}"
         )
@@ -115,9 +113,8 @@ class Sender:
         self._drop()
 
 
-def as_found(c: Compilation, crossed: Mapping[str, bool]) -> Layout:
+def as_found(c: Checked, crossed: Mapping[str, bool]) -> Layout:
     """The layout with the wiring as it was found to be."""
-    assert c.layout is not None
     hardware = c.layout.hardware
     wirings = {
         name: replace(wiring, crossed=crossed.get(name, wiring.crossed))

@@ -13,7 +13,7 @@ from typing import Any, TextIO
 
 from rich.text import Text
 
-from bellcrank.compilation import Compilation
+from bellcrank.compilation import Checked
 from bellcrank.emit.target import Target
 from bellcrank.machine.commands import Command
 from bellcrank.routes.sentences import listed
@@ -183,14 +183,13 @@ def what_of(timetable: Timetable) -> str:
 
 
 def show_plan(
-    c: Compilation,
+    c: Checked,
     timetable: Timetable,
     steps: Sequence[Step],
     target: Target,
     place: Place | None,
 ) -> None:
     """What would be sent, and when."""
-    assert c.layout is not None
     where = f" to {place}" if place is not None else ""
     show(Text(f"{c.layout.title or c.program.files[-1].name}: {what_of(timetable)}{where}, "
               f"in the text of the target {target.name}"))  # fmt: skip

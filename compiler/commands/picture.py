@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from bellcrank.atomic_files import write_files
-from bellcrank.commands.proving import fail
-from bellcrank.compilation import Compilation, compile_file
+from bellcrank.commands.proving import check_layout, compile_layout, fail
+from bellcrank.compilation import Broken, Checked, Sound
 from bellcrank.diagnostics import Collector
 from bellcrank.machine.machine_model import PROPERTIES
 from bellcrank.picture import (
@@ -21,10 +21,9 @@ from bellcrank.picture import (
     story_overlay,
 )
 from bellcrank.picture.style import properties, written_out
-from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.routes.route_model import Route, RouteTable
 from bellcrank.routes.route_naming import COMMAND_LINE, asked_refs, asked_routes
-from bellcrank.terminal.console import print_diagnostics, progress
+from bellcrank.terminal.console import print_diagnostics
 from bellcrank.version import NOTICE
 
 DRAWN, FAULTY = 0, 2
@@ -89,14 +88,12 @@ def picture(options: argparse.Namespace) -> int:
                 "a PNG needs the library cairosvg: `pip install 'bellcrank[png]'`; "
                 "an SVG can be written without it"
             )
-    with progress() as tell:
-        # Only a story needs the proofs.
-        effort, seconds = (Effort(), None) if options.story else (None, 0.0)
-        c = compile_file(options.file, seconds=seconds, effort=effort, progress=tell)
+    # Only a story needs the proofs.
+    c = check_layout(options.file) if options.story else compile_layout(options.file)
     print_diagnostics(c.diagnostics, c.program.texts)
-    if c.layout is None or c.table is None or not c.ok:
+    if isinstance(c, Broken):
         return FAULTY
-    overlay = _overlay(options, c)
+    overlay = _story(options.story, c) if isinstance(c, Checked) else _overlay(options, c)
     if overlay is None:
         return FAULTY
     svg, warnings = draw_and_tell(c.layout, overlay, signals=options.signals)
@@ -110,11 +107,8 @@ def picture(options: argparse.Namespace) -> int:
     return DRAWN
 
 
-def _overlay(options: argparse.Namespace, c: Compilation) -> Overlay | None:
-    """What is to be shown; None, with the reason said, if it cannot be."""
-    assert c.layout is not None and c.table is not None
-    if options.story:
-        return _story(options.story, c)
+def _overlay(options: argparse.Namespace, c: Sound) -> Overlay | None:
+    """The routes that are to be shown; None, with the reason said, if they cannot be."""
     words = [options.route] if options.route else options.conflict or []
     routes = [_route(text, c.table) for text in words]
     found = [r for r in routes if r is not None]
@@ -130,12 +124,12 @@ def _overlay(options: argparse.Namespace, c: Compilation) -> Overlay | None:
     return NOTHING
 
 
-def _story(name: str, c: Compilation) -> Overlay | None:
-    assert c.layout is not None and c.table is not None
-    results = c.moving.results if c.moving is not None else ()
-    story = next((r.story for r in results if r.name == name), None)
-    if story is None or c.machine is None:
-        outcome = next((r.outcome for r in results if r.name == name), "not looked at")
+def _story(name: str, c: Checked) -> Overlay | None:
+    """How a property is violated; None, with the reason said, if there is no story of it."""
+    result = next((r for r in c.moving.results if r.name == name), None)
+    story = result.story if result is not None else None
+    if story is None:
+        outcome = result.outcome if result is not None else "not looked at"
         fail(f"there is no story to show: `{PROPERTIES[name]}` is {outcome}")  # type: ignore[index]
         return None
     steps = [step.event for step in story.steps]

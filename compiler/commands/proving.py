@@ -10,7 +10,7 @@ from typing import Any
 from rich.text import Text
 
 from bellcrank.atomic_files import write_files
-from bellcrank.compilation import Compilation, compile_file
+from bellcrank.compilation import Broken, Checked, Sound, compile_file, prove
 from bellcrank.diagnostics import Collector, as_json
 from bellcrank.document.verdict_data import moving_data, verdict_data
 from bellcrank.proof.moving.moving_proof import Effort
@@ -88,10 +88,22 @@ def effort_of(options: argparse.Namespace) -> Effort:
 # --------------------------------------------------------------- what is read
 
 
-def compile_layout(options: argparse.Namespace, effort: Effort | None) -> Compilation:
-    """Compile the file of a command; without an effort there is no moving proof."""
+def compile_layout(file: Path) -> Broken | Sound:
+    """Compile the file of a command."""
     with progress() as tell:
-        return compile_file(options.file, seconds=options.time_limit, effort=effort, progress=tell)
+        return compile_file(file, progress=tell)
+
+
+def check_layout(
+    file: Path,
+    effort: Effort = Effort(),
+    *,
+    seconds: float | None = None,
+) -> Broken | Checked:
+    """Compile the file of a command and, if it is free of errors, prove it."""
+    with progress() as tell:
+        c = compile_file(file, progress=tell)
+        return c if isinstance(c, Broken) else prove(c, effort, seconds=seconds, progress=tell)
 
 
 def routes_asked_for(options: argparse.Namespace, table: RouteTable) -> list[Route] | None:
@@ -120,37 +132,32 @@ def routes_asked_for(options: argparse.Namespace, table: RouteTable) -> list[Rou
 # --------------------------------------------------------------- what is told
 
 
-def status(c: Compilation) -> int:
+def status(c: Checked) -> int:
     """The exit status that says what came of the proof."""
-    if c.moving is not None and c.moving.stopped == "by Ctrl-C":
-        return STOPPED
-    return FAULTY if not c.ok or c.verdict is None else _STATUS[c.outcome]
+    return STOPPED if c.moving.stopped == "by Ctrl-C" else _STATUS[c.outcome]
 
 
-def status_word(c: Compilation) -> str:
-    """The same in a word, for JSON."""
-    return "error" if not c.ok or c.verdict is None else c.outcome
-
-
-def report(c: Compilation) -> dict[str, Any]:
+def report(c: Broken | Checked) -> dict[str, Any]:
     """What every command tells as JSON of the layout it read."""
     return {
-        "status": status_word(c),
+        "status": "error" if isinstance(c, Broken) else c.outcome,
         "diagnostics": [as_json(d) for d in c.diagnostics],
-        "verdict": verdict_data(c.verdict) if c.verdict else None,
-        "moving": moving_data(c.moving) if c.moving else None,
+        "verdict": None if isinstance(c, Broken) else verdict_data(c.standing),
+        "moving": None if isinstance(c, Broken) else moving_data(c.moving),
     }
 
 
-def show_report(options: argparse.Namespace, c: Compilation) -> None:
-    """Tell what was found in a layout, and no more, as there is nothing to go on with."""
-    if options.json:
-        print_json(report(c))
+def show_errors(c: Broken, *, as_json: bool, **more: Any) -> int:
+    """Tell what is wrong with a layout, so that there is nothing to go on with; returns the
+    exit status. more: what else the command tells as JSON."""
+    if as_json:
+        print_json({**report(c), **more})
     else:
         print_diagnostics(c.diagnostics, c.program.texts)
+    return FAULTY
 
 
-def show_status(c: Compilation) -> None:
+def show_status(c: Checked) -> None:
     """Show whether the layout is proved."""
     word = ("proved", "green") if c.proved else ("UNPROVED", "bold red")
     show(Text.assemble("status: ", word))

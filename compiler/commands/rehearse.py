@@ -16,7 +16,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from bellcrank.compilation import compile_file
+from bellcrank.commands.proving import compile_layout
+from bellcrank.compilation import Broken
 from bellcrank.diagnostics import Collector, Diagnostic, Span, as_json, did_you_mean, has_errors
 from bellcrank.machine.machine_model import Invariant, State
 from bellcrank.rehearsal.acts import Moment, Outcome, first_moment, perform, run_script
@@ -28,7 +29,7 @@ from bellcrank.routes.sentences import listed
 from bellcrank.running.reasons import fact, lies_to, whereabouts
 from bellcrank.running.simulator import ACCIDENTS
 from bellcrank.syntax.reading import read_text
-from bellcrank.terminal.console import print_diagnostics, print_json, progress, say, show
+from bellcrank.terminal.console import print_diagnostics, print_json, say, show
 
 PASSED, FAILED, FAULTY = 0, 1, 2
 
@@ -85,10 +86,8 @@ def rehearse(options: argparse.Namespace) -> int:
     if options.json and options.script is None:
         say("--json needs a script: what is typed at the prompt is answered in words")
         return FAULTY
-    with progress() as tell:
-        # Proofs are no part of a rehearsal: one is left out, the other gets no time.
-        c = compile_file(options.file, seconds=0.0, effort=None, progress=tell)
-    if c.machine is None or c.layout is None or c.table is None or not c.ok:
+    c = compile_layout(options.file)
+    if isinstance(c, Broken):
         return _faulty(c.diagnostics, c.program.texts, as_json_=options.json)
     railway = Railway(c.machine, c.layout, c.table)
     if options.script is None:

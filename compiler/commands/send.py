@@ -15,8 +15,8 @@ from rich.text import Text
 from bellcrank.commands.dialogue import Log, Typist, report, show_plan, stoppable, typed, what_of
 from bellcrank.commands.messages import TextOf, steps_of, target_for
 from bellcrank.commands.proving import FAULTY, STOPPED
-from bellcrank.commands.sending_start import add_link_options, compiled, heading
-from bellcrank.compilation import Compilation
+from bellcrank.commands.sending_start import add_link_options, checked, heading, refused
+from bellcrank.compilation import Broken, Checked
 from bellcrank.diagnostics import Collector, Diagnostic, as_json
 from bellcrank.document.data import Data
 from bellcrank.document.document import document
@@ -173,13 +173,14 @@ def _send(options: argparse.Namespace, told: Data) -> int:
         given = split(options.option or [], target.options)
     except (PlaceError, LinkError, TargetError, OptionError) as error:
         raise _NotSentError(FAULTY, str(error)) from None
-    c, ended = compiled(options)
+    c = checked(options)
     told["diagnostics"] = [as_json(d) for d in c.diagnostics]
-    if ended != FAULTY:
-        told["status"] = c.outcome
+    if isinstance(c, Broken):
+        raise _NotSentError(FAULTY)
+    told["status"] = c.outcome
+    ended = refused(options, c)
     if ended is not None:
         raise _NotSentError(ended)
-    assert c.layout and c.table and c.locking
     known = (c.layout, c.table, c.locking)
     if options.start_up:
         timetable = to_start_up(*known)
@@ -262,14 +263,13 @@ def _confirmed(timetable: Timetable) -> bool:
 
 def _live(
     options: argparse.Namespace,
-    c: Compilation,
+    c: Checked,
     timetable: Timetable,
     steps: Sequence[Step],
     place: Place,
     target: Target,
     told: Data,
 ) -> int:
-    assert c.layout is not None
     clock = SystemClock()
     log = None
     try:

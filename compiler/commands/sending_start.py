@@ -6,9 +6,8 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterable
 
-from bellcrank.commands.proving import FAULTY, STOPPED, compile_layout, status
-from bellcrank.compilation import Compilation
-from bellcrank.proof.moving.moving_proof import Effort
+from bellcrank.commands.proving import STOPPED, check_layout, status
+from bellcrank.compilation import Broken, Checked
 from bellcrank.terminal.console import print_diagnostics, say
 from bellcrank.version import NOTICE, __version__
 
@@ -36,24 +35,27 @@ def add_link_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--time-limit", type=float, metavar="SECONDS", help=argparse.SUPPRESS)
 
 
-def compiled(options: argparse.Namespace) -> tuple[Compilation, int | None]:
-    """The layout with its proof; and the exit status, with the reason told, if nothing may
-    be sent for it."""
-    c = compile_layout(options, Effort())
+def checked(options: argparse.Namespace) -> Broken | Checked:
+    """The layout with its proof; what is wrong with it is told."""
+    c = check_layout(options.file, seconds=options.time_limit)
     print_diagnostics(c.diagnostics, c.program.texts)
-    ended = status(c)
-    if ended in (FAULTY, STOPPED):
-        return c, ended
+    return c
+
+
+def refused(options: argparse.Namespace, c: Checked) -> int | None:
+    """The exit status, with the reason told, if nothing may be sent to a layout."""
+    if status(c) == STOPPED:
+        return STOPPED
     if not c.proved and not options.although_unproved:
         say(
             f"the layout is {c.outcome}, so nothing is sent: `bellcrank check` tells more "
             "(--although-unproved goes on all the same)"
         )
-        return c, ended
-    return c, None
+        return status(c)
+    return None
 
 
-def heading(c: Compilation, what: str) -> Iterable[str]:
+def heading(c: Checked, what: str) -> Iterable[str]:
     """What stands at the head of each log and record."""
     return (
         f"bellcrank {__version__}: {what}",

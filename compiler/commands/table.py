@@ -5,9 +5,16 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from bellcrank.commands.proving import compile_layout, layout_command, report, show_status, status
+from bellcrank.commands.proving import (
+    check_layout,
+    layout_command,
+    report,
+    show_errors,
+    show_status,
+    status,
+)
+from bellcrank.compilation import Broken
 from bellcrank.document.route_data import conflict_data, route_data
-from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.terminal.console import print_diagnostics, print_json, show, width
 from bellcrank.terminal.tables import conflict_matrix, control_table
 
@@ -25,19 +32,17 @@ def add_table(commands: Any) -> None:
 
 def table(options: argparse.Namespace) -> int:
     """Run the command; returns the exit status."""
-    c = compile_layout(options, Effort())
+    c = check_layout(options.file, seconds=options.time_limit)
+    if isinstance(c, Broken):
+        return show_errors(c, as_json=options.json)
     if options.json:
-        told = report(c)
-        if c.table and c.layout:
-            routes = [route_data(r, c.table) for r in c.table.routes.values()]
-            conflicts = [conflict_data(*pair, c.table, c.layout) for pair in c.table.conflicts]
-            told |= {"routes": routes, "conflicts": conflicts}
-        print_json(told)
+        routes = [route_data(r, c.table) for r in c.table.routes.values()]
+        conflicts = [conflict_data(*pair, c.table, c.layout) for pair in c.table.conflicts]
+        print_json({**report(c), "routes": routes, "conflicts": conflicts})
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
-    if c.verdict and c.table:
-        show(control_table(c.table, width()))
-        show("")
-        show(conflict_matrix(c.table, width()))
-        show_status(c)
+    show(control_table(c.table, width()))
+    show("")
+    show(conflict_matrix(c.table, width()))
+    show_status(c)
     return status(c)

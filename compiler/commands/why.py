@@ -13,9 +13,9 @@ from bellcrank.commands.proving import (
     compile_layout,
     layout_command,
     routes_asked_for,
-    show_report,
+    show_errors,
 )
-from bellcrank.compilation import Compilation
+from bellcrank.compilation import Broken, Sound
 from bellcrank.document.route_data import conflict_data, route_data
 from bellcrank.machine.locking import written_rules_between
 from bellcrank.picture.sketch import sketch
@@ -41,10 +41,9 @@ def add_why(commands: Any) -> None:
 
 def why(options: argparse.Namespace) -> int:
     """Run the command; returns the exit status."""
-    c = compile_layout(options, None)
-    if c.table is None or c.layout is None or not c.ok:
-        show_report(options, c)
-        return FAULTY
+    c = compile_layout(options.file)
+    if isinstance(c, Broken):
+        return show_errors(c, as_json=options.json)
     routes = routes_asked_for(options, c.table)
     if routes is None:
         return FAULTY
@@ -58,8 +57,7 @@ def why(options: argparse.Namespace) -> int:
     return PROVED
 
 
-def _explain_pair(c: Compilation, one: Route, other: Route, *, as_json: bool) -> None:
-    assert c.layout and c.table and c.locking
+def _explain_pair(c: Sound, one: Route, other: Route, *, as_json: bool) -> None:
     why = why_conflict(one, other, c.layout, c.table)
     rules = written_rules_between(c.locking, one.name, other.name)
     if as_json:

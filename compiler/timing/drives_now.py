@@ -16,6 +16,7 @@ def read_lying(text: str, layout: Layout) -> dict[str, str]:
     Raises LyingError if something named is not there, or is said to lie in two positions.
     """
     lying: dict[str, str] = {}
+    drives = layout.drives_by_name()
     for part in text.split(","):
         words = part.split()
         if not words:
@@ -28,12 +29,12 @@ def read_lying(text: str, layout: Layout) -> dict[str, str]:
                 "write a drive and a position, such as `P1 straight, S1 diverging`"
             )
         name, position = words
-        if name not in layout.drive_of:
-            known = [d for d in layout.drive_of if d.startswith(f"{name}.")]
+        if name not in drives:
+            known = layout.drives_in(name)
             if known:
                 raise LyingError(f"{name} has several drives; say which: {' or '.join(known)}")
-            raise LyingError(f"there is no drive `{name}`" + _perhaps(name, list(layout.drive_of)))
-        drive = layout.drives[layout.drive_of[name]]
+            raise LyingError(f"there is no drive `{name}`" + _perhaps(name, list(drives)))
+        drive = layout.drives[drives[name]]
         if position not in drive.positions:
             raise LyingError(
                 f"{name} has no position `{position}`: it lies {' or '.join(drive.positions)}"

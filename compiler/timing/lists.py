@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from bellcrank.layout.layout_model import FittingKind, Layout, drive_name
+from bellcrank.layout.layout_model import FittingKind, Layout, Work
 from bellcrank.machine.commands import Command, command_list, start_up_list
 from bellcrank.machine.locking import Locking
 from bellcrank.routes.route_model import Route, RouteTable
@@ -219,7 +219,7 @@ def _pairs(
     by_drive = {c.name: c for c in commands}
     if len(by_drive) < 2:
         return
-    fittings = {works.split(".")[0] for c in commands for works in layout.drives[c.name].works}
+    fittings = {e for c in commands for e in layout.drives[c.name].elements}
     for name in sorted(fittings):
         kind = layout.elements[name].kind
         if len(kind.drives) < 2:
@@ -227,7 +227,7 @@ def _pairs(
         mine = [
             (own, by_drive[drive])
             for own in kind.drives
-            if (drive := layout.drive_of[drive_name(name, own)]) in by_drive
+            if (drive := layout.drive_of[Work(name, own)]) in by_drive
         ]
         for own_first, first in mine:
             positions = layout.drives[first.name].positions

@@ -13,10 +13,10 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
+from sound_layouts import checked_file
 
 from bellcrank.cli import main
 from bellcrank.commands.commission import new_record
-from bellcrank.compilation import compile_file
 
 LAYOUT = """\
 layout "Two Roads"   # my first
@@ -80,7 +80,7 @@ def test_crossed_is_put_in_and_taken_out_and_all_else_is_kept(commission: Commis
     assert layout() == LAYOUT.replace(
         "drive P = K1.1  coil 100 ms   ", "drive P = K1.1  coil 100 ms  crossed   "
     ).replace("coil 100 ms  crossed # came so", "coil 100 ms # came so")
-    assert compile_file("roads.crank").proved
+    assert checked_file("roads.crank").proved
     assert "P moves the wrong way: `crossed` goes in at the end" in out
     assert "Q moves the wrong way: `crossed` comes out at the end" in out
 

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 from itertools import product
 
 import pytest
+from sound_layouts import compiled
 
-import bellcrank
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.locking import Locks, Needs, NeedsSet
 from bellcrank.proof.standing.locking_clauses import (
@@ -63,9 +63,7 @@ def holds(clause: Clause, values: Assignment) -> bool:
 
 @pytest.fixture(scope="module")
 def layout() -> Layout:
-    compilation = bellcrank.compile(LAYOUT, effort=None)
-    assert compilation.ok and compilation.layout, compilation.diagnostics
-    return compilation.layout
+    return compiled(LAYOUT).layout
 
 
 def means(rule: StandingRule, routes: Assignment, lies: Mapping[str, str]) -> bool:

@@ -38,7 +38,7 @@ NOON = datetime(2030, 6, 1, 12, tzinfo=UTC).astimezone()
 
 @cache
 def laid() -> tuple[Layout, dict[str, Timetable]]:
-    c = bellcrank.compile(LAYOUT, effort=None)
+    c = bellcrank.compile(LAYOUT)
     assert c.layout and c.table and c.locking, c.diagnostics
     found = timetables(c.layout, c.table, c.locking)
     return c.layout, {t.of: t for t in found if t.what == "set"}

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import pytest
+from sound_layouts import compiled
 
-import bellcrank
 from bellcrank.layout.layout_model import Layout
 from bellcrank.timing.drives_now import LyingError, read_lying
 
 
 def station() -> Layout:
-    c = bellcrank.compile(
+    c = compiled(
         """
         points P1, P2
         coupled P1, P2
@@ -24,9 +24,7 @@ def station() -> Layout:
         run W.straight - E - stop
         run W.right - F - stop
         """,
-        effort=None,
     )
-    assert c.ok and c.layout, c.diagnostics
     return c.layout
 
 

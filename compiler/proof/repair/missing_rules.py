@@ -263,8 +263,8 @@ class _Mending:
         locking = with_rules(self.table, self.locking, self.general(tuple(rules)))
         clear = {(need.route, need.section) for need in locking.needs_clear}
         for need in locking.needs:
-            for work in self.layout.drives[need.drive].works:
-                section = self.layout.section_of[work.split(".")[0]]
+            for element in self.layout.drives[need.drive].elements:
+                section = self.layout.section_of[element]
                 if (need.route, section) in clear:
                     continue
                 over = [r.name for r in self.table.routes.values() if section in r.sections]
