@@ -62,7 +62,7 @@ def add_check(commands: Any) -> None:
         "--obligations",
         type=Path,
         metavar="FOLDER",
-        help="write every obligation there as a file for SMT-LIB solvers",
+        help="write every obligation there as a file for SMT-LIB solvers, and in words",
     )
     parser.set_defaults(run=check)
 
@@ -70,8 +70,15 @@ def add_check(commands: Any) -> None:
 def check(options: argparse.Namespace) -> int:
     """Run the command; returns the exit status."""
     c = compile_layout(options, effort_of(options))
-    if options.obligations is not None and c.layout and c.table and c.locking and c.moving:
-        files = obligation_files(c.layout, c.table, c.locking, c.moving)
+    if (
+        options.obligations is not None
+        and c.layout
+        and c.table
+        and c.locking
+        and c.machine
+        and c.moving
+    ):
+        files = obligation_files(c.layout, c.table, c.locking, c.machine, c.moving)
         failure = write_all(options.obligations, files)
         if failure:
             return fail(failure)

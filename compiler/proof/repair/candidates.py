@@ -20,7 +20,8 @@ from bellcrank.machine.rules import build_locking
 from bellcrank.machine.wording import Every, Rule
 from bellcrank.proof.moving.story import Story
 from bellcrank.routes.route_model import RouteTable
-from bellcrank.running.state_search import Explorer
+from bellcrank.running.reachability import Seen, breadth_first
+from bellcrank.running.state_search import Explorer, PackedState
 from bellcrank.syntax.load import Program
 
 Candidate = Locks | Needs | NeedsClear | Every
@@ -222,30 +223,25 @@ def wrong_runs(
     last = {name: v.initial[-1] for name, v in machine.variables.items()}
     found: list[Run] = []
     false: set[int] = set()
+
+    def following(state: PackedState) -> Iterable[tuple[int, PackedState]]:
+        return explorer.successors(state) if state == begin or good(state) else ()
+
     for start in (first, last):
-        begin = tuple(
-            places[value] for places, value in zip(explorer.values, start.values(), strict=True)
-        )
-        seen: dict[tuple[int, ...], tuple[tuple[int, ...], int] | None] = {begin: None}
-        frontier = [begin]
-        while frontier and len(seen) < most and len(found) < MOST_RUNS:
+        seen: Seen[PackedState, int] = {}
+        begin = explorer.pack(start)
+        for state in breadth_first([begin], following, seen):
             if deadline is not None and time.monotonic() > deadline:
                 return found
-            following = []
-            for state in frontier:
-                for number, then in explorer.successors(state):
-                    if then in seen:
-                        continue
-                    seen[then] = (state, number)
-                    if good(then):
-                        following.append(then)
-                        continue
-                    values = explorer.unpack(then)
-                    for place, invariant in enumerate(stated):
-                        if place not in false and not holds(invariant.clause, values):
-                            false.add(place)
-                            run = Run(invariant.of, explorer.run_to(seen, then)[1], start)
-                            if run not in found:
-                                found.append(run)
-            frontier = following
+            if len(seen) > most or len(found) >= MOST_RUNS:
+                break
+            if state == begin or good(state):
+                continue
+            values = explorer.unpack(state)
+            for place, invariant in enumerate(stated):
+                if place not in false and not holds(invariant.clause, values):
+                    false.add(place)
+                    run = Run(invariant.of, explorer.run_to(seen, state)[1], start)
+                    if run not in found:
+                        found.append(run)
     return found
