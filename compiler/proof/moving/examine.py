@@ -25,6 +25,9 @@ from bellcrank.running.packed import Packed, PackedClause, PackedEvent, before
 FEW = 3
 """Variables in a clause, up to which it is looked for whether another implies it."""
 
+OFTEN = 64
+"""Clauses or events after which others are told."""
+
 Tell = Callable[[int], None]
 """Told how many clauses have been examined."""
 
@@ -59,10 +62,6 @@ class Examiner:
         self._pairs: dict[tuple[int, int, int], int] = {}
         self._starts: dict[tuple[tuple[int, int, int], ...], int] = {}
 
-    def __reduce__(self) -> tuple[object, ...]:
-        # All that is remembered of earlier clauses is found out anew where it is sent to.
-        return _sent, (self.packed, self.further, self.thorough, self.clauses.struck())
-
     def examine(
         self,
         goals: Iterable[int],
@@ -72,19 +71,21 @@ class Examiner:
         """The obligations of some clauses.
 
         deadline: a time of the monotonic clock at which to leave the rest.
-        tell: told now and then how many are done.
+        tell: told again and again how many are done; who is told may see to other work.
         """
         finding = Finding()
         found = finding.findings
         threats: dict[int, list[int]] = defaultdict(list)
         for goal in goals:
+            if tell is not None and found.examined % OFTEN == 0:
+                tell(0)
             found.examined += 1
             for event in self._at_once(goal, finding):
                 threats[event.number].append(goal)
         given_up: set[int] = set()
         done = 0
         for number, threatened in threats.items():
-            if done % 64 == 0 and tell is not None:
+            if tell is not None and done % OFTEN == 0:
                 tell(found.examined * done // len(threats))
             done += 1
             if deadline is not None and time.monotonic() > deadline:
@@ -254,11 +255,3 @@ class Examiner:
 def _helping(core: Core) -> list[int]:
     """The clauses of a core that are neither goal nor guard, by number."""
     return [number for number, _ in core if number >= 0]
-
-
-def _sent(
-    packed: Packed, further: Sequence[PackedClause], thorough: bool, struck: Sequence[int]
-) -> Examiner:
-    examiner = Examiner(packed, further, thorough=thorough)
-    examiner.clauses.strike(struck)
-    return examiner

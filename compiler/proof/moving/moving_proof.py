@@ -61,9 +61,6 @@ class Effort:
     recheck: whether a second solver decides every shape again.
     executor: where clauses are examined and shapes solved; None for this machine.
     workers: how many workers the executor has.
-    afresh: without an executor, whether processes may be started that import the main
-        module again, where this one cannot be copied. It must then be guarded by
-        `if __name__ == "__main__"`.
     search: states of the whole machine that may be looked at.
     """
 
@@ -71,7 +68,6 @@ class Effort:
     recheck: bool = False
     executor: Executor | None = None
     workers: int = 2
-    afresh: bool = False
     search: int = MOST_STATES
 
 
@@ -170,7 +166,7 @@ class Moving:
 
     def prover(self, examiner: Examiner) -> Prover:
         effort, deadline = self.effort, self.deadline
-        spread: Spread | None = local(deadline, afresh=effort.afresh)
+        spread: Spread | None = local(deadline)
         if effort.executor is not None:
             spread = OverExecutor(effort.executor, effort.workers, deadline)
         return Prover(

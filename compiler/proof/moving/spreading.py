@@ -8,7 +8,6 @@ or a machine is gone, is examined here instead: nothing is taken as shown that w
 from __future__ import annotations
 
 import gc
-import hashlib
 import multiprocessing
 import os
 import pickle
@@ -16,15 +15,15 @@ import signal
 import sys
 import threading
 import time
+import uuid
 from collections import deque
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, Future
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
-from multiprocessing import get_context
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
-from typing import Any, Literal
+from typing import Any
 
 from bellcrank.proof.moving.examine import Examiner, Tell
 from bellcrank.proof.moving.findings import Findings
@@ -36,30 +35,26 @@ CHUNKS_EACH = 8
 AT_ONCE = 2
 """Chunks that a process has at most: one to work on, and one to go on with."""
 
-Method = Literal["fork", "spawn"]
-
-
 # ------------------------------------------------------------- over processes
 
 
-def way_to_start(*, afresh: bool) -> Method | None:
-    """How processes can be started safely here; None if they cannot.
+def can_be_copied() -> bool:
+    """Whether this process can be copied safely (fork).
 
-    A copy of this process ("fork") shares its memory and costs least. But of several
-    threads only one is copied, and the locks of the others stay locked for ever; and on
-    macOS the system's own libraries do not survive it.
-
-    afresh: whether new processes ("spawn") may be started instead. They import the main
-        module, which must be guarded by `if __name__ == "__main__"`.
+    A copy shares the memory and costs next to nothing. But of several threads only one is
+    copied, and what locks the others hold stays locked for ever; and on macOS the system's
+    own libraries do not survive it. New processes that are sent the machine instead cost
+    more than they save, up to a thousand routes and more: measured, and left out.
     """
     if multiprocessing.current_process().daemon:
-        return None  # it may not have processes of its own
+        return False  # it may not have processes of its own
     # Threads of libraries, for arithmetic or the clock of a solver, hold no lock that a
     # process which only examines clauses would ever take; those of Python do.
-    copied = "fork" in multiprocessing.get_all_start_methods() and sys.platform != "darwin"
-    if copied and threading.active_count() == 1:
-        return "fork"
-    return "spawn" if afresh else None
+    return (
+        "fork" in multiprocessing.get_all_start_methods()
+        and sys.platform != "darwin"
+        and threading.active_count() == 1
+    )
 
 
 @dataclass(slots=True)
@@ -79,12 +74,9 @@ class OverProcesses:
     So it can be copied again, and Ctrl-C ends all at once.
     """
 
-    def __init__(
-        self, workers: int, deadline: float | None = None, method: Method = "fork"
-    ) -> None:
+    def __init__(self, workers: int, deadline: float | None = None) -> None:
         self.workers = workers
         self.deadline = deadline
-        self.method = method
 
     def __call__(self, examiner: Examiner, goals: Sequence[int], tell: Tell) -> Iterator[Findings]:
         """Examine clauses; the findings of each chunk, in order, when all are done."""
@@ -108,7 +100,6 @@ class _Team:
         self.found: dict[int, Findings] = {}
         self.ahead = deque(range(len(chunks)))
         self.workers: list[_Worker] = []
-        self.method = over.method
         self.others = over.workers - 1
 
     def __enter__(self) -> _Team:
@@ -133,12 +124,9 @@ class _Team:
 
     def _start(self) -> _Worker:
         line, far_end = multiprocessing.Pipe()
-        args = (far_end, self.examiner, self.chunks)
-        process: BaseProcess
-        if self.method == "spawn":
-            process = get_context("spawn").Process(target=_serve, args=args, daemon=True)
-        else:
-            process = get_context("fork").Process(target=_serve, args=args, daemon=True)
+        process = multiprocessing.get_context("fork").Process(
+            target=_serve, args=(far_end, self.examiner, self.chunks), daemon=True
+        )
         process.start()
         # With no other holder of that end, the line breaks when the process ends.
         far_end.close()
@@ -227,11 +215,10 @@ def _uncollected() -> Iterator[None]:
         gc.unfreeze()
 
 
-def local(deadline: float | None = None, *, afresh: bool = False) -> OverProcesses | None:
-    """The cores of this machine; None where there is one, or no process can be started."""
+def local(deadline: float | None = None) -> OverProcesses | None:
+    """The cores of this machine; None where there is one, or no process can be copied."""
     cores = os.cpu_count() or 1
-    method = way_to_start(afresh=afresh)
-    return None if cores < 2 or method is None else OverProcesses(cores, deadline, method)
+    return OverProcesses(cores, deadline) if cores > 1 and can_be_copied() else None
 
 
 # ----------------------------------------------------------- over any executor
@@ -243,9 +230,11 @@ remembers what it has met, so no two threads may share one."""
 
 
 class OverExecutor:
-    """Spreads over any executor, on this machine or on others."""
+    """Spreads over any executor, on this machine or on others: for one prover, whose
+    examiner the workers keep from one call to the next."""
 
     def __init__(self, executor: Executor, workers: int, deadline: float | None = None) -> None:
+        self.name = uuid.uuid4().hex
         self.executor = executor
         self.workers = workers
         self.deadline = deadline
@@ -254,14 +243,13 @@ class OverExecutor:
         """Examine clauses; the findings of each chunk, in order, as they are done."""
         parts = (examiner.packed, examiner.further, examiner.thorough)
         sent = pickle.dumps(parts, pickle.HIGHEST_PROTOCOL)
-        name = hashlib.sha256(sent).hexdigest()
         struck = examiner.clauses.struck()
         left = _left(self.deadline)
         chunks = _cut(examiner, goals, self.workers)
         futures: list[Future[Findings]] = []
         try:
             for chunk in chunks:
-                futures.append(self.executor.submit(_examine, name, sent, chunk, struck, left))
+                futures.append(self.executor.submit(_examine, self.name, sent, chunk, struck, left))
         except RuntimeError:
             pass  # it takes no more: its workers are gone, or it has been shut down
         try:
