@@ -64,7 +64,7 @@ from bellcrank.terminal.verdicts import verdict_text
     "--obligations",
     type=FOLDER,
     metavar="FOLDER",
-    help="write every obligation there as a file for SMT-LIB solvers",
+    help="write every obligation there as a file for SMT-LIB solvers, and in words",
 )
 def check(
     file: Path,
@@ -80,7 +80,7 @@ def check(
     if isinstance(c, Broken):
         return show_errors(c, json=json, **rules_data(RulesFound(), {}))
     if obligations is not None:
-        files = obligation_files(c.layout, c.table, c.locking, c.moving)
+        files = obligation_files(c.layout, c.table, c.locking, c.machine, c.moving)
         failure = write_all(obligations, files)
         if failure:
             return fail(failure)
