@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sound_layouts import checked, checked_file
 
-import bellcrank
 from bellcrank.document.document import document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
@@ -40,10 +40,8 @@ are called like the heads of columns."""
 @cache
 def compiled(path: Path | None) -> dict[str, Any]:
     if path is not None:
-        return document(bellcrank.compile_file(path))
-    compilation = bellcrank.compile(ODD)
-    assert compilation.ok, compilation.diagnostics
-    return document(compilation)
+        return document(checked_file(path))
+    return document(checked(ODD))
 
 
 @cache
@@ -276,8 +274,7 @@ def test_odd_names_come_through_unchanged() -> None:
 )
 def test_no_title_can_break_a_row_that_carries_it(tmp_path: Path, title: str) -> None:
     text = ODD.replace("=1+1, ; 'a'\t|cmd", title)
-    compilation = bellcrank.compile(text)
-    assert compilation.ok, compilation.diagnostics
+    compilation = checked(text)
     (tmp_path / "target.toml").write_text(
         'context = 1\n[[files]]\npath = "titles.csv"\ntemplate = "titles.jinja"\n'
     )
