@@ -1,8 +1,10 @@
 """Clauses read off a small machine whose every state has been looked at.
 
 Where the clauses that come with the machine do not carry an induction, these may:
-which values of two or three variables never come together. They are candidates
-like the others, and the prover must show each of them.
+which values of two or three variables never come together. Such invariants, true of what
+was observed, are only likely in general (M. D. Ernst et al., "Dynamically discovering
+likely program invariants to support program evolution", 2001); they are candidates like
+the others, and the prover must show each of them.
 """
 
 from __future__ import annotations

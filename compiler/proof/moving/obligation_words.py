@@ -56,8 +56,10 @@ def in_words(obligation: Stated, variables: Variables) -> str:
 
 
 def _lines(obligation: Stated, variables: Variables) -> Iterator[str]:
-    def clauses(some: tuple[Clause, ...]) -> list[str]:
-        return [f"  {clause_in_words(clause, variables)}" for clause in some] or ["  nothing"]
+    def told(heading: str, clauses: tuple[Clause, ...], none: str) -> Iterator[str]:
+        yield heading if clauses else none
+        for clause in clauses:
+            yield f"  {clause_in_words(clause, variables)}"
 
     when = obligation.when
     yield f"after: {when.text}" if isinstance(when, Event) else when
@@ -66,23 +68,19 @@ def _lines(obligation: Stated, variables: Variables) -> Iterator[str]:
     if obligation.wrong:
         yield f"  (if not: {obligation.wrong})"
     if isinstance(when, Event):
-        yield "the event may happen while"
-        yield from clauses(when.guard)
+        yield from told("the event may happen while", when.guard, "the event may always happen")
         yield "it changes"
         for name, becomes in when.updates.items():
             changes = [f"{value} to {new}" for value, new in becomes.items() if value != new]
             yield f"  {name}: {', '.join(changes) or 'nothing'}"
     if when == "at the start":
-        yield "as it starts with"
-        yield from clauses(
-            tuple(
-                (Is(literal.variable, frozenset(variables[literal.variable].initial)),)
-                for literal in obligation.clause
-            )
-        )
+        yield "as at the start"
+        for literal in obligation.clause:
+            variable = variables[literal.variable]
+            yield f"  {_literal(Is(variable.name, frozenset(variable.initial)), variable)}"
     else:
-        yield "and before it" if isinstance(when, Event) else "as in every state"
-        yield from clauses(obligation.helping)
+        heading = "and before it" if isinstance(when, Event) else "as in every reachable state"
+        yield from told(heading, obligation.helping, "and that is enough")
 
 
 def clause_in_words(clause: Clause, variables: Variables) -> str:

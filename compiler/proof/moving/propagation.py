@@ -197,7 +197,7 @@ class Propagation:
             known = known.base
 
     def _split(self, cases: _Cases) -> Core | None:
-        """Try each value that a variable may still have; all must come to nothing."""
+        """Try each value that a variable may still have; each must be contradictory."""
         full, held, shown = self.at.packed.full, self.at.packed.held, self.at.shown
         best, fewest, telling = -1, MOST_SPLITS + 1, 0
         for variable, known in self._domain.items():

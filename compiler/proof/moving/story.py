@@ -1,4 +1,4 @@
-"""The shortest run of events to a state in which something is wrong.
+"""The shortest run of events to a state in which something is wrong: a counterexample.
 
 A story is looked for in the machine itself, first among all its events, then, if
 it has too many states, among the events of a few routes at a time: those that the

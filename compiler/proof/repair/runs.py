@@ -163,15 +163,17 @@ class _WrongRuns:
         begin = explorer.pack(start)
 
         def following(state: PackedState) -> Iterable[tuple[int, PackedState]]:
-            return explorer.successors(state) if state == begin or good(state) else ()
+            return () if state in wrong else explorer.successors(state)
 
         seen: Seen[PackedState, int] = {}
+        wrong: set[PackedState] = set()
         for state in breadth_first([begin], following, seen):
             if self.deadline is not None and time.monotonic() > self.deadline:
                 return
             if len(seen) > self.most or len(self.found) >= MOST_RUNS:
                 return
             if state != begin and not good(state):
+                wrong.add(state)
                 self.keep(start, seen, state)
 
     def keep(self, start: State, seen: Seen[PackedState, int], wrong: PackedState) -> None:
