@@ -107,7 +107,7 @@ def _run(words: list[str]) -> int:
         if error.ctx is not None:
             print(error.ctx.get_usage(), file=sys.stderr)
             path = error.ctx.command_path
-        print(f"{path}: {_sentence(error)}", file=sys.stderr)
+        say(_sentence(error), path)
         return FAULTY
     except click.ClickException as error:
         return fail(error.message)

@@ -52,7 +52,7 @@ def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.
         ("check halt.crank --nothing", "bellcrank check: there is no option `--nothing`"),
         ("check", "bellcrank check: FILE is missing"),
         ("why halt.crank", "bellcrank why: ROUTE is missing"),
-        ("check halt.crank more", "bellcrank check: `more` is more than it takes"),
+        ("check halt.crank more", "bellcrank check: `more` is not expected here"),
         ("check halt.crank --time-limit soon", "--time-limit: `soon` is not a number of seconds"),
         ("check halt.crank --time-limit nan", "--time-limit: `nan` is not a number of seconds"),
         ("check halt.crank --fix --spare", "--spare is not allowed with --fix"),
