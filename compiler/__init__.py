@@ -5,6 +5,7 @@ machine; or says what is wrong with the text. `prove` gives the verdicts on that
 certified for trains that carry people.
 """
 
+from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from bellcrank.version import __version__
@@ -25,15 +26,22 @@ __all__ = [
     "prove",
 ]
 
-_NAMES = {name: name for name in __all__ if name != "__version__"} | {"compile": "compile_text"}
+_COMPILATION = "bellcrank.compilation"
+_PLACES = {
+    "Broken": (_COMPILATION, "Broken"),
+    "Checked": (_COMPILATION, "Checked"),
+    "Effort": ("bellcrank.proof.moving.moving_proof", "Effort"),
+    "Sound": (_COMPILATION, "Sound"),
+    "compile": (_COMPILATION, "compile_text"),
+    "compile_file": (_COMPILATION, "compile_file"),
+    "prove": (_COMPILATION, "prove"),
+}
 
 
 def __getattr__(name: str) -> Any:
-    """The stages are loaded when they are first asked for (PEP 562). They take a second, in
-    which the program could not yet answer Ctrl-C, and a shell that asks it how words go on
-    would have to wait."""
-    if name not in _NAMES:
+    """The stages are loaded when they are first asked for (PEP 562): they take a second, in
+    which the program could not yet answer Ctrl-C."""
+    if name not in _PLACES:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    from bellcrank import compilation
-
-    return getattr(compilation, _NAMES[name])
+    module, there = _PLACES[name]
+    return getattr(import_module(module), there)

@@ -31,7 +31,7 @@ from bellcrank.mending import (
 from bellcrank.mending import fix as fix_rules
 from bellcrank.mending import spare as spare_rules
 from bellcrank.proof.smt_files import obligation_files
-from bellcrank.proof.standing.forbidding import never_settable
+from bellcrank.proof.standing.minimal_core import never_settable
 from bellcrank.terminal.console import print_diagnostics, print_json, progress, show, width
 from bellcrank.terminal.verdicts import verdict_text
 

@@ -15,8 +15,8 @@ from rich.text import Text
 
 from bellcrank.atomic_files import write_files
 from bellcrank.commands.commission_sender import Sender, as_found, output_words
-from bellcrank.commands.declaring import command, layout_file
-from bellcrank.commands.dialogue import COIL_CAUTION, typed, yes_or_no
+from bellcrank.commands.declaring import FILE, command, layout_file
+from bellcrank.commands.dialogue import COIL_CAUTION, Log, thrown_by, typed, yes_or_no
 from bellcrank.commands.exit_statuses import fail
 from bellcrank.commands.messages import target_for
 from bellcrank.commands.reports import told_at_the_end
@@ -43,7 +43,9 @@ from bellcrank.emit.target import TargetError
 from bellcrank.machine.commands import throw_command
 from bellcrank.mending import NotMendedError, source_on_disk
 from bellcrank.routes.sentences import listed
-from bellcrank.sending.links import LinkError, PlaceError, open_link, read_place
+from bellcrank.sending.links import LinkError, open_link
+from bellcrank.sending.log_file import LogError, LogFile
+from bellcrank.sending.places import PlaceError, read_place
 from bellcrank.terminal.console import say, show
 
 GOOD, BAD, FAULTY, NOT_WHOLE, STOPPED = 0, 1, 2, 3, 130
@@ -73,6 +75,7 @@ class CommissionOptions:
     although_unproved: bool
     time_limit: float | None
     yes: bool
+    log: Path | None
     only: tuple[str, ...]
     json: bool
 
@@ -92,6 +95,13 @@ class CommissionOptions:
 @layout_file
 @link_options
 @click.option("--yes", is_flag=True, help="with --to: send each throw without asking first")
+@click.option(
+    "--log",
+    type=FILE,
+    metavar="LOG",
+    help="with --to: add what is sent to this log, as `send` does, and leave what it says was "
+    "thrown shortly before the rest that it still needs",
+)
 @click.option(
     "--only",
     multiple=True,
@@ -125,6 +135,8 @@ def _commission(options: CommissionOptions, told: dict[str, Any]) -> int:
         place = read_place(options.to) if options.to is not None else None
         target = target_for(options.target, place) if place is not None else None
         given = split(options.option, target.options if target is not None else ())
+        if options.log is not None and place is None:
+            return fail("--log says what is sent, so --to must say where to send")
     except (PlaceError, TargetError, OptionError) as error:
         return fail(str(error))
     c = checked(options)
@@ -142,9 +154,13 @@ def _commission(options: CommissionOptions, told: dict[str, Any]) -> int:
     sender = None
     if place is not None and target is not None:
         try:
-            sender = Sender(c, place, target, given, open_link(place), ask=not options.yes)
-        except LinkError as error:
+            file = LogFile(options.log) if options.log is not None else None
+            before = thrown_by(file, options.log)
+            link = open_link(place)
+        except (LinkError, LogError) as error:
             return fail(str(error))
+        sender = Sender(c, place, target, given, link, ask=not options.yes, log=Log(file))
+        sender.remember(before)
     try:
         return _through(options, c, checklist, sender, told)
     finally:

@@ -52,3 +52,4 @@ def told_at_the_end(told: Mapping[str, Any], *, json: bool) -> Iterator[None]:
     with redirect_stdout(sys.stderr):
         yield
     print_json(dict(told))
+    sys.stdout.flush()

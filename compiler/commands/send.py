@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -12,12 +13,21 @@ import click
 from rich.text import Text
 
 from bellcrank.commands.declaring import FILE, cancel, command, layout_file, start_up
-from bellcrank.commands.dialogue import Log, Typist, report, show_plan, stoppable, typed, what_of
+from bellcrank.commands.dialogue import (
+    Log,
+    Typist,
+    begun,
+    show_plan,
+    tell_end,
+    thrown_by,
+    typed,
+    what_of,
+)
 from bellcrank.commands.exit_statuses import FAULTY, STOPPED
 from bellcrank.commands.messages import TextOf, steps_of, target_for
 from bellcrank.commands.reports import told_at_the_end
 from bellcrank.commands.route_words import complete_routes
-from bellcrank.commands.sending_start import checked, heading, link_options, refused
+from bellcrank.commands.sending_start import checked, link_options, refused
 from bellcrank.compilation import Broken, Checked
 from bellcrank.diagnostics import Collector, Diagnostic, as_json
 from bellcrank.document.data import Data
@@ -27,18 +37,16 @@ from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.target import Target, TargetError
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.routes.route_naming import COMMAND_LINE, asked_refs, asked_routes, report_number
-from bellcrank.sending.links import (
-    LinkError,
-    Place,
-    PlaceError,
-    open_link,
-    read_place,
-    require,
-)
-from bellcrank.sending.playing import Clock, Step, SystemClock, play
-from bellcrank.sending.sent_before import Rest, Thrown, rest_due, thrown_before
+from bellcrank.sending.links import LinkError, open_link, require
+from bellcrank.sending.log_file import LogError, LogFile
+from bellcrank.sending.log_rows import Ended, Rested
+from bellcrank.sending.outcome import Step, UntoldError
+from bellcrank.sending.places import Place, PlaceError, read_place
+from bellcrank.sending.playing import SystemClock, play
+from bellcrank.sending.sent_before import Rest, rest_due
+from bellcrank.sending.signals_to_stop import Clock
+from bellcrank.sending.stopping import Stopping
 from bellcrank.terminal.console import print_diagnostics, say, show
-from bellcrank.terminal.sheet import count
 from bellcrank.timing.drives_now import DrivesNowError, read_drives_now
 from bellcrank.timing.lists import to_cancel, to_set, to_start_up
 from bellcrank.timing.pace import PaceError
@@ -76,6 +84,7 @@ _NOTHING_KNOWN = (
     "Nothing is known here of what was sent before: that drives and supplies have had their "
     "rest since then is for you to see to. With --log it is looked up and waited out."
 )
+_BY_HAND = "nothing was sent: it was stopped by hand"
 _CLEAR_CAUTION = "Before anything is sent: no train on the points, no hand near them."
 
 
@@ -162,22 +171,27 @@ class _NotSentError(Exception):
 
 def send(options: SendOptions) -> int:
     told: Data = {"status": "error", "error": None, "diagnostics": []}
-    with told_at_the_end(told, json=options.json):
-        return _sent(options, told)
+    with Stopping() as stop, told_at_the_end(told, json=options.json):
+        return _sent(options, told, stop)
 
 
-def _sent(options: SendOptions, told: Data) -> int:
+def _sent(options: SendOptions, told: Data, stop: Stopping) -> int:
     """Run the command; told: gets what `--json` prints."""
     try:
-        return _send(options, told)
+        return _send(options, told, stop)
     except _NotSentError as error:
         if error.sentence:
             say(error.sentence)
             told["error"] = error.sentence
         return error.status
+    except KeyboardInterrupt:
+        # Once commands are sent there is none any more: it is counted there.
+        told["error"] = _BY_HAND
+        say(_BY_HAND)
+        return STOPPED
 
 
-def _send(options: SendOptions, told: Data) -> int:
+def _send(options: SendOptions, told: Data, stop: Stopping) -> int:
     said = _contradiction(options)
     if said:
         raise _NotSentError(FAULTY, said)
@@ -197,7 +211,7 @@ def _send(options: SendOptions, told: Data) -> int:
     told["status"] = c.outcome
     ended = refused(options, c)
     if ended is not None:
-        raise _NotSentError(ended)
+        raise _NotSentError(ended, _BY_HAND if ended == STOPPED else "")
     known = (c.layout, c.table, c.locking)
     if options.start_up:
         timetable = to_start_up(*known)
@@ -241,7 +255,7 @@ def _send(options: SendOptions, told: Data) -> int:
         show(_NOTHING_KNOWN)
     if not options.yes and not _confirmed(timetable):
         raise _NotSentError(REFUSED, "nothing was sent: its name was not typed")
-    return _live(options, c, timetable, steps, place, target, told)
+    return _live(options, c, timetable, steps, place, target, told, stop)
 
 
 def _contradiction(options: SendOptions) -> str:
@@ -286,68 +300,59 @@ def _live(
     place: Place,
     target: Target,
     told: Data,
+    stop: Stopping,
 ) -> int:
     clock = SystemClock()
-    log = None
+    log = Log()
     try:
-        before = _thrown_before(options.log)
-        log = Log(options.log)
-        for row in heading(c, f"{what_of(timetable)} to {place}, target {target.name}"):
-            log.write(row)
+        file = LogFile(options.log) if options.log is not None else None
+        log = Log(file)
+        before = thrown_by(file, options.log)
+        log.record(begun(c, what_of(timetable), place, target))
         told["rested"] = _rest(rest_due(c.layout, before, timetable), log, clock)
         link = open_link(place)
-    except (LinkError, PaceError, OSError, KeyboardInterrupt) as error:
-        if log is not None:
-            log.close()
-        raise _not_sent(error, options.log) from None
+        stop.defer()
+    except (LinkError, PaceError, LogError, UntoldError) as error:
+        raise _not_sent(log, FAULTY, f"nothing was sent: {error}") from None
+    except KeyboardInterrupt:
+        stop.defer()
+        raise _not_sent(log, STOPPED, _BY_HAND) from None
+    outcome = play(
+        timetable,
+        steps,
+        link,
+        lambda given_up: open_link(place, given_up),
+        clock,
+        Typist(log, stop),
+        log.sent,
+        stop,
+    )
     acknowledged = link.acknowledges
-    with stoppable():
-        outcome = play(
-            timetable, steps, link, lambda: open_link(place), clock, Typist(log), log.sent
-        )
     told["outcome"] = outcome_data(outcome, log.times, acknowledged)
-    try:
-        if outcome.ending == "done":
-            link.close()
-            log.note(f"done: {count(len(outcome.sent), 'command')} sent.")
-            for wait in timetable.waits:
-                if wait.kind == "release":
-                    log.note(f"Wait until {wait.sentence}.")
+    tell_end(log, timetable, outcome, place, acknowledged=acknowledged)
+    log.close()
+    with suppress(OSError, ValueError):
+        sys.stdout.flush()
+    match outcome.ending:
+        case "done":
             return SENT
-        # The file may be what failed: then at least the terminal tells.
-        if outcome.ending == "untold":
-            log.close()
-            log = Log(None)
-        report(log, outcome, acknowledged=acknowledged)
-    finally:
-        log.close()
-    return STOPPED if outcome.ending == "stopped" else BROKEN_OFF
+        case "stopped":
+            return STOPPED
+    return BROKEN_OFF
 
 
-def _not_sent(error: BaseException, log: Path | None) -> _NotSentError:
-    """What to tell when it ended before anything was sent."""
-    if isinstance(error, KeyboardInterrupt):
-        return _NotSentError(STOPPED, "nothing was sent: it was stopped by hand")
-    if isinstance(error, OSError):
-        return _NotSentError(
-            FAULTY, f"nothing was sent: {log} cannot be written: {error.strerror or error}"
-        )
-    return _NotSentError(FAULTY, f"nothing was sent: {error}")
-
-
-def _thrown_before(log: Path | None) -> tuple[Thrown, ...]:
-    """What a log says was thrown before. Raises OSError if it is there and cannot be read."""
-    if log is None or not log.exists():
-        return ()
-    with log.open(encoding="utf-8", errors="replace") as stream:
-        return thrown_before(stream, datetime.now().astimezone())
+def _not_sent(log: Log, status: int, sentence: str) -> _NotSentError:
+    """What to tell when it ended before anything was sent; the log has its last row."""
+    log.put_down(Ended("not sent", f"{sentence}."))
+    log.close()
+    return _NotSentError(status, sentence)
 
 
 def _rest(due: Rest | None, log: Log, clock: Clock) -> int:
     """Wait out the rest that is due; the milliseconds that it took."""
     if due is None:
         return 0
-    log.note(f"waiting {due.milliseconds} ms first: else {due.sentence}.")
-    with stoppable():
-        clock.wait(due.milliseconds)
+    said = f"waiting {due.milliseconds} ms first: else {due.sentence}."
+    log.note(said, Rested(due.milliseconds, due.sentence))
+    clock.wait(due.milliseconds)
     return due.milliseconds

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from itertools import combinations
+from itertools import combinations, pairwise
 from pathlib import Path
 
 import pytest
@@ -14,14 +14,14 @@ from sound_layouts import checked, checked_file
 
 from bellcrank import Checked
 from bellcrank.machine.build_machine import build_machine
-from bellcrank.machine.locking import Locking
+from bellcrank.machine.locking import Locking, NeedsSet
 from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_place
 from bellcrank.proof.moving.moving_proof import Effort
+from bellcrank.proof.repair import generalising
 from bellcrank.proof.repair.candidates import Candidate, candidates, derived_locking, with_rules
 from bellcrank.proof.repair.missing_rules import Repair, missing_rules
-from bellcrank.proof.repair.missing_rules import missing_rules as repairing
 from bellcrank.proof.repair.spare_rules import Spare, spare_rules
-from bellcrank.proof.standing.forbidding import never_settable
+from bellcrank.proof.standing.minimal_core import never_settable
 from bellcrank.proof.standing.standing_check import check_standing
 from bellcrank.running.state_search import Explorer, violated
 
@@ -192,7 +192,7 @@ def safe(c: Checked, locking: Locking, rules: Iterable[Candidate]) -> bool:
 
 @pytest.mark.parametrize("track", [SINGLE_LINE, DIAMOND])
 def test_no_smaller_set_of_rules_would_do(track: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(repairing, "GENERAL_FROM", 1_000)
+    monkeypatch.setattr(generalising, "GENERAL_FROM", 1_000)
     c = checked(track + written())
     repair = repair_of(c)
     assert repair.mends and repair.smallest
@@ -208,7 +208,7 @@ def test_no_smaller_set_of_rules_would_do(track: str, monkeypatch: pytest.Monkey
 def test_no_smaller_set_would_do_on_random_layouts(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(repairing, "GENERAL_FROM", 1_000)
+    monkeypatch.setattr(generalising, "GENERAL_FROM", 1_000)
     layout = random_layout(seed)
     c = checked(layout.text)
     derived = derived_locking(c.layout, c.table)
@@ -357,3 +357,19 @@ def test_derived_rules_may_be_among_those_that_forbid() -> None:
     assert barred(POINTS + rules) == {
         "H to EAST": ["H to EAST needs H to C set", "H to EAST locks H to C"]
     }
+
+
+def test_a_lattice_of_routes_that_need_each_other_is_walked_only_once() -> None:
+    """Two routes a row, each needing both of the next row: the ways double with each row."""
+    c = checked(PARALLEL)
+    rows = [(f"{n} left", f"{n} right") for n in range(60)]
+    needs = [NeedsSet(a, b) for row, below in pairwise(rows) for a in row for b in below]
+    never = replace(c.standing, never_set=("0 left",))
+    lattice = Locking(False, (), (), tuple(needs), (), ())
+    assert never_settable(c.layout, lattice, never, None) == {"0 left": ()}
+    ring = replace(lattice, needs_set=(*needs, NeedsSet("59 right", "58 left")))
+    way = never_settable(c.layout, ring, never, None)["0 left"]
+    steps = [(rule.route, rule.other) for rule in way if isinstance(rule, NeedsSet)]
+    assert len(steps) == len(way) == 60
+    assert all(before[1] == after[0] for before, after in pairwise(steps))
+    assert (steps[0][0], steps[-1]) == ("0 left", ("59 right", "58 left"))

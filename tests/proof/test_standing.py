@@ -9,7 +9,7 @@ from random_layouts import shown, valid_layouts
 from sound_layouts import checked, compiled, standing
 
 from bellcrank.proof.standing import standing_check
-from bellcrank.proof.standing.standing_check import MOST_HAZARDS
+from bellcrank.proof.standing.hazards import MOST_HAZARDS
 from bellcrank.proof.verdict import Hazard, Verdict
 
 SINGLE_LINE = """
