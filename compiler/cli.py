@@ -70,6 +70,13 @@ click.version_option(
 )(COMMAND_LINE)
 
 
+def load(words: Sequence[str]) -> None:
+    """Load what the command needs that the words name, if they name one."""
+    name = next((word for word in words if not word.startswith("-")), "")
+    if name in COMMANDS:
+        COMMAND_LINE.get_command(click.Context(COMMAND_LINE), name)
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit status."""
     prepare()
