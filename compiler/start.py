@@ -29,8 +29,10 @@ def main() -> int:
     try:
         if wanted:
             signal.signal(signal.SIGINT, _leave)
+        from bellcrank.cli import load
         from bellcrank.cli import main as run
 
+        load(sys.argv[1:])
         sys.unraisablehook = _unraisable
         if wanted:
             signal.signal(signal.SIGINT, signal.default_int_handler)
