@@ -60,3 +60,43 @@ def test_ctrl_c_while_the_program_loads_ends_it_with_one_word(number: int) -> No
     assert (process.returncode, said) in ((130, ["stopped"]), (0, [])), (moment, said)
     if process.returncode == 0:
         assert out.startswith("bellcrank ")
+
+
+def test_ctrl_c_that_falls_into_taking_an_object_down_is_not_lost(tmp_path: Path) -> None:
+    program = """
+import signal, sys, time
+import bellcrank.cli, bellcrank.start
+
+class Interrupted:
+    def __del__(self):
+        signal.raise_signal(signal.SIGINT)
+
+class HalfMade:
+    def __del__(self):
+        self.owner
+
+def command():
+    HalfMade()
+    Interrupted()
+    time.sleep(30)
+
+bellcrank.cli.main = command
+sys.exit(bellcrank.start.main())
+"""
+    command = [sys.executable, "-c", program]
+    ended = subprocess.run(command, capture_output=True, text=True, timeout=BOUND, cwd=tmp_path)
+    assert (ended.returncode, ended.stderr) == (130, "stopped\n")
+
+
+def test_once_a_command_has_come_to_its_end_ctrl_c_changes_nothing(tmp_path: Path) -> None:
+    program = """
+import atexit, signal, sys
+import bellcrank.cli, bellcrank.start
+
+atexit.register(lambda: [signal.raise_signal(n) for n in (signal.SIGINT, signal.SIGTERM)])
+bellcrank.cli.main = lambda: 3
+sys.exit(bellcrank.start.main())
+"""
+    command = [sys.executable, "-c", program]
+    ended = subprocess.run(command, capture_output=True, text=True, timeout=BOUND, cwd=tmp_path)
+    assert (ended.returncode, ended.stderr) == (3, "")
