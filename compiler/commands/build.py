@@ -17,8 +17,8 @@ from bellcrank.commands.proving import (
     show_status,
     status,
     status_word,
-    write_all,
 )
+from bellcrank.commands.writing import write_all
 from bellcrank.compilation import Compilation
 from bellcrank.document.document import document
 from bellcrank.emit.extras import extras
@@ -31,6 +31,8 @@ from bellcrank.emit.target import (
     default_targets,
     load_target,
 )
+from bellcrank.file_sets.not_written import NotWrittenError
+from bellcrank.file_sets.write_set import Written
 from bellcrank.paper.pdf import PdfError, pdf_from
 from bellcrank.readback.bench_check import read_back
 from bellcrank.terminal.console import print_diagnostics, print_json, say, show, width
@@ -122,22 +124,27 @@ def build(options: argparse.Namespace) -> int:
     except (TargetError, PdfError) as error:
         return fail(str(error))
     folder: Path = options.out or Path(options.file.name).with_suffix("")
-    failure = write_all(folder, files)
-    if failure:
-        return fail(failure)
-    written = [folder / name for name in files]
+    try:
+        written = write_all(folder, files, c)
+    except NotWrittenError as error:
+        return fail(str(error))
     if options.json:
         print_json(_built(c, written))
     else:
-        for path in written:
+        for path in written.paths:
             print(path)
         show_status(c)
     return status(c)
 
 
-def _built(c: Compilation, written: list[Path]) -> dict[str, Any]:
-    """What is told as JSON: the files that were written, and the verdict."""
-    return {"status": status_word(c), "files": [str(path) for path in written], **report(c)}
+def _built(c: Compilation, written: Written) -> dict[str, Any]:
+    """What is told as JSON: what became of files, and the verdict."""
+    files = {
+        "files": [str(path) for path in written.paths],
+        "removed": [str(path) for path in written.removed],
+        "left": [str(path) for path in written.left],
+    }
+    return {"status": status_word(c), **files, **report(c)}
 
 
 def _pages(target: Target, made: Mapping[str, bytes]) -> dict[str, bytes]:
@@ -163,7 +170,7 @@ def _read_back(target: Target, made: dict[str, bytes], c: Compilation) -> None:
 
 def _nothing_built(options: argparse.Namespace, c: Compilation) -> int:
     if options.json:
-        print_json(_built(c, []))
+        print_json(_built(c, Written()))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     if c.verdict and c.layout and c.table:

@@ -17,9 +17,10 @@ from bellcrank.commands.proving import (
     layout_command,
     report,
     status,
-    write_all,
 )
+from bellcrank.commands.writing import write_all
 from bellcrank.compilation import Compilation
+from bellcrank.file_sets.not_written import NotWrittenError
 from bellcrank.machine.wording import Rule
 from bellcrank.mending import (
     SECONDS_FOR_FIX,
@@ -72,9 +73,10 @@ def check(options: argparse.Namespace) -> int:
     c = compile_layout(options, effort_of(options))
     if options.obligations is not None and c.layout and c.table and c.locking and c.moving:
         files = obligation_files(c.layout, c.table, c.locking, c.moving)
-        failure = write_all(options.obligations, files)
-        if failure:
-            return fail(failure)
+        try:
+            write_all(options.obligations, files, c)
+        except NotWrittenError as error:
+            return fail(str(error))
     try:
         found = _rules(options, c)
     except NotMendedError as error:

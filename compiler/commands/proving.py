@@ -9,7 +9,6 @@ from typing import Any
 
 from rich.text import Text
 
-from bellcrank.atomic_files import write_files
 from bellcrank.compilation import Compilation, compile_file
 from bellcrank.diagnostics import Collector, as_json
 from bellcrank.document.verdict_data import moving_data, verdict_data
@@ -154,17 +153,6 @@ def show_status(c: Compilation) -> None:
     """Show whether the layout is proved."""
     word = ("proved", "green") if c.proved else ("UNPROVED", "bold red")
     show(Text.assemble("status: ", word))
-
-
-def write_all(folder: Path, files: dict[str, bytes]) -> str:
-    """Write files into a folder; a sentence if they cannot be written."""
-    try:
-        write_files(folder, files)
-    except (FileExistsError, NotADirectoryError):
-        return f"{folder} cannot be written to: it is, or lies in, a file and no folder"
-    except OSError as error:
-        return f"{error.filename or folder} cannot be written: {error.strerror}"
-    return ""
 
 
 def fail(message: str) -> int:
