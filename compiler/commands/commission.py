@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import argparse
-import os
 import sys
 from collections.abc import Mapping
-from contextlib import redirect_stdout, suppress
+from contextlib import redirect_stdout
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from rich.text import Text
 
-from bellcrank.atomic_files import write_files
+from bellcrank.atomic_files import write_files, write_new_file
 from bellcrank.commands.commission_sender import Sender, as_found, output_words
 from bellcrank.commands.dialogue import COIL_CAUTION, typed, yes_or_no
 from bellcrank.commands.messages import target_for
@@ -337,25 +336,17 @@ def new_record(file: Path, day: str, text: str) -> Path:
 
     Raises OSError if it cannot be written; then nothing of it is left.
     """
+    data = text.encode("utf-8")
     number = 1
     while True:
         more = "" if number == 1 else f"-{number}"
         path = file.with_name(f"{file.stem}-commission-{day}{more}.txt")
         try:
-            stream = path.open("x", encoding="utf-8")
-            break
+            write_new_file(path, data)
         except FileExistsError:
             number += 1
-    try:
-        with stream:
-            stream.write(text)
-            stream.flush()
-            os.fsync(stream.fileno())
-    except BaseException:
-        with suppress(OSError):
-            path.unlink()
-        raise
-    return path
+        else:
+            return path
 
 
 def _title(c: Compilation) -> str:

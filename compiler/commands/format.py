@@ -41,7 +41,8 @@ def in_usual_form(options: argparse.Namespace) -> int:
         return PROVED
     if program.texts[program.files[-1].name] != text:
         try:
-            write_files(options.file.parent, {options.file.name: text.encode("utf-8")})
+            own = options.file.resolve()  # a link to a layout stays a link
+            write_files(own.parent, {own.name: text.encode("utf-8")})
         except OSError as error:
             return fail(f"{options.file} cannot be written: {error.strerror}")
     return PROVED
