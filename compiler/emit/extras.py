@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from bellcrank.compilation import Compilation
+from bellcrank.compilation import Sound
 from bellcrank.page.page import page_data, squeezed
 from bellcrank.picture.draw import draw_and_tell
 
@@ -20,18 +20,14 @@ Extras = Mapping[str, Callable[[], object]]
 """For each extra, by its name, what makes it."""
 
 
-def extras(compilation: Compilation, document: dict[str, Any]) -> Extras:
+def extras(sound: Sound, document: dict[str, Any]) -> Extras:
     """The extras of a layout.
 
     page: what the page's script reads, squeezed. picture: the track plan as SVG.
     plan: the same as a value, for the filter `plan_sheets`.
-    Raises ValueError for a source with errors.
     """
-    layout = compilation.layout
-    if layout is None:
-        raise ValueError("a source with errors has no files")
     return {
-        "page": lambda: squeezed(page_data(compilation, document)),
-        "picture": lambda: draw_and_tell(layout)[0].svg(),
-        "plan": lambda: draw_and_tell(layout)[0],
+        "page": lambda: squeezed(page_data(sound, document)),
+        "picture": lambda: draw_and_tell(sound.layout)[0].svg(),
+        "plan": lambda: draw_and_tell(sound.layout)[0],
     }

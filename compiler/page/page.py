@@ -13,7 +13,7 @@ import zlib
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from bellcrank.compilation import Compilation
+from bellcrank.compilation import Sound
 from bellcrank.document.data import Data
 from bellcrank.layout.layout_model import Layout, Position, Way
 from bellcrank.machine import frame
@@ -27,15 +27,11 @@ from bellcrank.running.reasons import WHICH, fact
 from bellcrank.running.simulator import ACCIDENTS
 
 
-def page_data(compilation: Compilation, document: Data) -> Data:
+def page_data(c: Sound, document: Data) -> Data:
     """All that the page's script reads, ready to be written as JSON.
 
-    Texts that many things share stand by number in `phrases`. Raises ValueError for a
-    source with errors.
+    Texts that many things share stand by number in `phrases`.
     """
-    c = compilation
-    if not (c.layout and c.table and c.machine):
-        raise ValueError("a source with errors has no page")
     phrases = Phrases(_names(c.layout, c.table.routes.values()))
     railway = Railway(c.machine, c.layout, c.table)
     route_number = {name: k for k, name in enumerate(c.table.routes)}

@@ -22,7 +22,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 @cache
 def picture(text: str) -> Picture:
-    layout = bellcrank.compile(text, effort=None).layout
+    layout = bellcrank.compile(text).layout
     assert layout is not None
     return draw_and_tell(layout)[0]
 
