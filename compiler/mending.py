@@ -156,7 +156,7 @@ def _placed(rules: Iterable[Rule]) -> list[dict[str, str | None]]:
 
 def _interrupted(c: Checked) -> bool:
     """Whether the user has had enough."""
-    return c.moving.stopped == "by Ctrl-C"
+    return c.moving.interrupted
 
 
 def _missing(c: Checked, seconds: float, tell: Progress | None) -> Repair:

@@ -9,7 +9,7 @@ from typing import Literal
 from bellcrank.diagnostics import Span
 from bellcrank.layout.graph import unsignalled_entries
 from bellcrank.layout.layout_model import Layout
-from bellcrank.machine.locking import Locks, Needs
+from bellcrank.machine.locking import Locks, Needs, called
 from bellcrank.machine.wording import rule_text
 from bellcrank.proof.moving.obligation_words import Stated
 from bellcrank.proof.moving.shapes import Shape
@@ -94,6 +94,11 @@ class ExpectationResult:
     why: str
     span: Span
 
+    @property
+    def name(self) -> str:
+        """What the moving proof calls its own result for it."""
+        return called(self.text)
+
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
@@ -143,6 +148,7 @@ class MovingResult:
     story: how it is violated, if it is.
     open: if it is undecided, what could not be shown, in sentences.
     never_set: the routes that can never be set, of the property that asks for that.
+    expectation: whether it is one of the layout's own expectations.
     """
 
     name: str
@@ -152,6 +158,7 @@ class MovingResult:
     story: Story | None = None
     open: tuple[str, ...] = ()
     never_set: tuple[str, ...] = ()
+    expectation: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +189,11 @@ class MovingVerdict:
     disagreement: str
     stopped: Stopped
     assumptions: Mapping[str, str]
+
+    @property
+    def interrupted(self) -> bool:
+        """Whether the user has had enough."""
+        return self.stopped == "by Ctrl-C"
 
     @property
     def outcome(self) -> Outcome:
