@@ -20,6 +20,7 @@ from bellcrank.commands.reading_layout import check_layout
 from bellcrank.commands.reports import report, show_errors
 from bellcrank.commands.writing import write_all
 from bellcrank.compilation import Broken, Checked
+from bellcrank.file_sets.not_written import NotWrittenError
 from bellcrank.mending import (
     SECONDS_FOR_FIX,
     SECONDS_FOR_PROPOSAL,
@@ -81,9 +82,10 @@ def check(
         return show_errors(c, json=json, **rules_data(RulesFound(), {}))
     if obligations is not None:
         files = obligation_files(c.layout, c.table, c.locking, c.machine, c.moving)
-        failure = write_all(obligations, files)
-        if failure:
-            return fail(failure)
+        try:
+            write_all(obligations, files, c)
+        except NotWrittenError as error:
+            return fail(str(error))
     try:
         found = _rules(c, file, fix=fix, spare=spare, limit=time_limit)
     except NotMendedError as error:

@@ -110,5 +110,6 @@ def print_diagnostics(diagnostics: Sequence[Diagnostic], texts: dict[str, str]) 
         console.print(text, soft_wrap=True)
 
 
-def say(message: str) -> None:
-    print(f"bellcrank: {message}", file=sys.stderr)
+def say(message: str, program: str = "bellcrank") -> None:
+    """Tell something beside the output. program: who says it, as it was called."""
+    print(f"{program}: {message}", file=sys.stderr)

@@ -176,7 +176,7 @@ class _WrongRuns:
                 wrong.add(state)
                 self.keep(start, seen, state)
 
-    def keep(self, start: State, seen: Seen[PackedState, int], wrong: tuple[int, ...]) -> None:
+    def keep(self, start: State, seen: Seen[PackedState, int], wrong: PackedState) -> None:
         """Keep the run to a state, for every clause that is false there for the first time."""
         values = self.explorer.unpack(wrong)
         for place, invariant in enumerate(self.stated):
