@@ -7,9 +7,8 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from sound_layouts import undecided
+from sound_layouts import checked_file, compiled, compiled_file, undecided
 
-import bellcrank
 from bellcrank.document.document import document
 from bellcrank.picture import draw
 
@@ -75,18 +74,16 @@ def told(text: str) -> dict[str, Any]:
 @cache
 def example(name: str) -> dict[str, Any]:
     """The document of an example."""
-    return document(bellcrank.compile_file(EXAMPLES / f"{name}.crank"))
+    return document(checked_file(EXAMPLES / f"{name}.crank"))
 
 
 def plan(text: str) -> dict[str, Callable[[], str]]:
     """The picture of a layout, as a target is given it."""
-    layout = bellcrank.compile(text, effort=None).layout
-    assert layout is not None
+    layout = compiled(text).layout
     return {"picture": lambda: draw(layout)}
 
 
 def example_plan(name: str) -> dict[str, Callable[[], str]]:
     """The picture of an example, as a target is given it."""
-    layout = bellcrank.compile_file(EXAMPLES / f"{name}.crank", effort=None).layout
-    assert layout is not None
+    layout = compiled_file(EXAMPLES / f"{name}.crank").layout
     return {"picture": lambda: draw(layout)}

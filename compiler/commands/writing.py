@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from bellcrank.compilation import Compilation
+from bellcrank.compilation import Checked
 from bellcrank.file_sets.manifest import Origin
 from bellcrank.file_sets.write_set import Written, write_set
 from bellcrank.terminal.console import say
 from bellcrank.version import NOTICE, __version__
 
 
-def write_all(folder: Path, files: Mapping[str, bytes], c: Compilation) -> Written:
+def write_all(folder: Path, files: Mapping[str, bytes], c: Checked) -> Written:
     """Write files into a folder, as one set, and tell what became of those of earlier builds.
 
     Raises NotWrittenError, with the reason as a sentence.

@@ -7,13 +7,12 @@ from typing import Any
 
 import pytest
 from cpu_time import within
+from sound_layouts import undecided
 
-import bellcrank
 from bellcrank.document.document import document
 from bellcrank.emit import render
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import TargetError, load_target
-from bellcrank.proof.moving.moving_proof import Effort
 
 LAYOUT = """
 layout "Halt"
@@ -23,7 +22,7 @@ run edge WEST - A - >W - B - stop
 
 @pytest.fixture(scope="module")
 def data() -> dict[str, Any]:
-    return document(bellcrank.compile(LAYOUT, effort=Effort(seconds=0)))
+    return document(undecided(LAYOUT))
 
 
 def refused(folder: Path, template: str, data: dict[str, Any], path: str = "out.txt") -> str:

@@ -6,14 +6,13 @@ import re
 from pathlib import Path
 
 import pytest
+from sound_layouts import undecided
 
-import bellcrank
 from bellcrank.cli import main
 from bellcrank.document.document import document
 from bellcrank.emit.options import OptionError, chosen, read_options, split
 from bellcrank.emit.render import command_lines, command_topics, render_target
 from bellcrank.emit.target import TargetError, load_target
-from bellcrank.proof.moving.moving_proof import Effort
 
 HALT = """\
 layout "Halt"
@@ -32,7 +31,7 @@ SIZE = {"type": "choice", "choices": ["small", "large"], "default": "small", "he
 
 
 def halt(text: str = NUMBERED) -> dict[str, object]:
-    return document(bellcrank.compile(text, effort=Effort(seconds=0)))
+    return document(undecided(text))
 
 
 def folder(path: Path, *, toml: str = "", template: str = "{{ status }}") -> Path:

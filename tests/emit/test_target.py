@@ -18,6 +18,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from sound_layouts import checked
 
 import bellcrank
 from bellcrank.cli import main
@@ -52,15 +53,15 @@ GIVEN = {"range": "05.01.01.01.22.00"}
 
 @cache
 def data() -> dict[str, Any]:
-    return document(bellcrank.compile(LAYOUT))
+    return document(checked(LAYOUT))
 
 
 @cache
 def wired() -> dict[str, Any]:
-    return document(bellcrank.compile(WIRED))
+    return document(checked(WIRED))
 
 
-def built(name: str, compilation: bellcrank.Compilation) -> dict[str, bytes]:
+def built(name: str, compilation: bellcrank.Checked) -> dict[str, bytes]:
     """The files of a built-in target."""
     made = document(compilation)
     return render_target(load_target(name), made, GIVEN, extras(compilation, made))
@@ -106,7 +107,7 @@ def test_the_built_in_targets_have_names_purposes_and_files() -> None:
 
 
 def test_every_file_of_every_built_in_target_carries_the_stamp() -> None:
-    compilation = bellcrank.compile(WIRED)
+    compilation = checked(WIRED)
     for name in built_in_targets():
         for path, content in built(name, compilation).items():
             text = content.decode("utf-8")
@@ -118,12 +119,12 @@ def test_every_file_of_every_built_in_target_carries_the_stamp() -> None:
 
 def test_rendering_twice_gives_the_same_bytes() -> None:
     for name in built_in_targets():
-        assert built(name, bellcrank.compile(WIRED)) == built(name, bellcrank.compile(WIRED))
+        assert built(name, checked(WIRED)) == built(name, checked(WIRED))
 
 
 def test_a_template_changes_nothing_in_the_document() -> None:
     before = json.dumps(wired())
-    made = extras(bellcrank.compile(WIRED), wired())
+    made = extras(checked(WIRED), wired())
     for name in built_in_targets():
         render_target(load_target(name), wired(), GIVEN, made)
     assert json.dumps(wired()) == before
@@ -512,7 +513,7 @@ def test_two_targets_cannot_write_one_file(
 
 def test_a_file_of_an_unproved_layout_must_say_so(tmp_path: Path) -> None:
     text = LAYOUT + "expect W to B with W to C\n"
-    unproved = document(bellcrank.compile(text))
+    unproved = document(checked(text))
     assert unproved["status"] == "UNPROVED"
     silent = load_target(str(target_folder(tmp_path / "silent", "{{ layout.title }}")))
     with pytest.raises(TargetError, match="UNPROVED"):

@@ -17,13 +17,13 @@ from typing import Any
 import pytest
 import structured_text
 from random_layouts import compiled, shown
+from sound_layouts import NO_TIME, checked_file, undecided
 from structured_text import Block, Memory, NotValidError
 
-import bellcrank
+from bellcrank import Broken
 from bellcrank.document.document import document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
-from bellcrank.proof.moving.moving_proof import Effort
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 
@@ -32,7 +32,7 @@ Data = dict[str, Any]
 
 @cache
 def example(path: Path) -> tuple[Data, str]:
-    data = document(bellcrank.compile_file(path, effort=Effort(seconds=0)))
+    data = document(checked_file(path, NO_TIME))
     return data, block_text(data)
 
 
@@ -114,9 +114,9 @@ def test_the_block_agrees_on_random_layouts() -> None:
     seen = 0
     for seed in range(100, 108):
         layout, compilation = compiled(seed)
-        if not compilation.ok:
+        if isinstance(compilation, Broken):
             continue
-        data = document(bellcrank.compile(layout.text, effort=Effort(seconds=0)))
+        data = document(undecided(layout.text))
         with shown(layout):
             assert list(disagreements(data, block_text(data))) == []
         seen += 1
@@ -197,7 +197,7 @@ run IF.diverging - <U - C_ - stop
 
 
 def test_odd_names_and_titles_make_a_block_that_agrees() -> None:
-    data = document(bellcrank.compile(ODD, effort=Effort(seconds=0)))
+    data = document(undecided(ODD))
     text = block_text(data)
     assert list(disagreements(data, text)) == []
     assert "drive Pé" in text
@@ -205,7 +205,7 @@ def test_odd_names_and_titles_make_a_block_that_agrees() -> None:
 
 def test_the_block_of_a_layout_without_points_agrees() -> None:
     line = 'layout "L" on two rails\nrun edge WEST - A - >V - B - <X - C - edge EAST\n'
-    data = document(bellcrank.compile(line, effort=Effort(seconds=0)))
+    data = document(undecided(line))
     assert list(disagreements(data, block_text(data))) == []
 
 

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sound_layouts import checked, checked_file
 
-import bellcrank
 from bellcrank.document.document import document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
@@ -38,10 +38,8 @@ are called like the heads of columns."""
 @cache
 def compiled(path: Path | None) -> dict[str, Any]:
     if path is not None:
-        return document(bellcrank.compile_file(path))
-    compilation = bellcrank.compile(ODD)
-    assert compilation.ok, compilation.diagnostics
-    return document(compilation)
+        return document(checked_file(path))
+    return document(checked(ODD))
 
 
 @cache
@@ -262,7 +260,7 @@ def test_a_remark_in_the_layout_changes_one_line_of_each_file(
 ) -> None:
     text = (EXAMPLES[0].parent / "harbour-terminus.crank").read_text("utf-8")
     before, after = (
-        render_target(load_target(target), document(bellcrank.compile(t)), given)
+        render_target(load_target(target), document(checked(t)), given)
         for t in (text, "# looked through in spring\n" + text)
     )
     assert before.keys() == after.keys()
@@ -308,8 +306,7 @@ def test_odd_names_come_through_unchanged() -> None:
 )
 def test_no_title_can_break_a_row_that_carries_it(tmp_path: Path, title: str) -> None:
     text = ODD.replace("=1+1, ; 'a'\t|cmd", title)
-    compilation = bellcrank.compile(text)
-    assert compilation.ok, compilation.diagnostics
+    compilation = checked(text)
     (tmp_path / "target.toml").write_text(
         'context = 1\n[[files]]\npath = "titles.csv"\ntemplate = "titles.jinja"\n'
     )
