@@ -10,7 +10,7 @@ from typing import Any
 from sound_layouts import checked_file, compiled, compiled_file, undecided
 
 from bellcrank.document.document import document
-from bellcrank.picture import draw
+from bellcrank.picture import Picture, draw_and_tell
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
 
@@ -77,13 +77,13 @@ def example(name: str) -> dict[str, Any]:
     return document(checked_file(EXAMPLES / f"{name}.crank"))
 
 
-def plan(text: str) -> dict[str, Callable[[], str]]:
-    """The picture of a layout, as a target is given it."""
+def plan(text: str) -> dict[str, Callable[[], Picture]]:
+    """The plan of a layout, as a target is given it."""
     layout = compiled(text).layout
-    return {"picture": lambda: draw(layout)}
+    return {"plan": lambda: draw_and_tell(layout)[0]}
 
 
-def example_plan(name: str) -> dict[str, Callable[[], str]]:
-    """The picture of an example, as a target is given it."""
+def example_plan(name: str) -> dict[str, Callable[[], Picture]]:
+    """The plan of an example, as a target is given it."""
     layout = compiled_file(EXAMPLES / f"{name}.crank").layout
-    return {"picture": lambda: draw(layout)}
+    return {"plan": lambda: draw_and_tell(layout)[0]}

@@ -19,6 +19,7 @@ from typing import Any, TypeVar
 import jinja2
 from jinja2.exceptions import SecurityError
 
+from bellcrank.emit.extras import Extras
 from bellcrank.emit.filters import compact, css_text, csv_row, json_text, keyed, pick
 from bellcrank.emit.options import OptionError, Value, chosen
 from bellcrank.emit.sandbox import RefusedError, Sandbox
@@ -61,19 +62,19 @@ PREPARED: tuple[Callable[..., Any], ...] = (
     refusals,
     plan_sheets,
 )
-"""What is drawn from the document, or the picture, for paper, each a filter by its name."""
+"""What is drawn from the document, or the plan, for paper, each a filter by its name."""
 
 NO_OPTIONS: Mapping[str, str] = {}
 
 
-NO_EXTRAS: Mapping[str, Callable[[], str]] = {}
+NO_EXTRAS: Extras = {}
 
 
 def render_target(
     target: Target,
     document: dict[str, Any],
     given: Mapping[str, str] = NO_OPTIONS,
-    extras: Mapping[str, Callable[[], str]] = NO_EXTRAS,
+    extras: Extras = NO_EXTRAS,
 ) -> dict[str, bytes]:
     """The files of a target by path, from the document of a layout.
 

@@ -9,6 +9,7 @@ import itertools
 import re
 import xml.etree.ElementTree as ET
 from collections import Counter
+from dataclasses import replace
 from functools import cache
 from typing import Any
 
@@ -302,8 +303,8 @@ def test_the_track_plan_stands_on_the_cover_with_every_element() -> None:
 
 
 def test_a_plan_too_wide_for_the_cover_has_sheets_of_its_own_that_the_contents_name() -> None:
-    drawn = plan(UNWIRED)["picture"]()
-    long = {"picture": lambda: re.sub('viewBox="[^"]*"', 'viewBox="0 -36 20000 100"', drawn)}
+    drawn = plan(UNWIRED)["plan"]()
+    long = {"plan": lambda: replace(drawn, left=0, top=-36, width=20_000, height=100)}
     root = html5lib.HTMLParser(strict=True).parse(made_of(told(UNWIRED), long))
     sheets_of_it = [s for s in root.iter(f"{H}section") if "plan-sheet" in s.get("class", "")]
     assert len(sheets_of_it) > 1
