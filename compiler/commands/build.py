@@ -20,7 +20,7 @@ from bellcrank.commands.proving import (
     write_all,
 )
 from bellcrank.compilation import Compilation
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
 from bellcrank.emit.extras import extras
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.render import render_target
@@ -107,11 +107,11 @@ def build(options: argparse.Namespace) -> int:
     if not options.json:
         print_diagnostics(c.diagnostics, c.program.texts)
     # What no target reads is not made.
-    data = document(c, frozenset.intersection(*(target.without for target in targets)))
+    document = build_document(c, frozenset.intersection(*(target.without for target in targets)))
     files: dict[str, bytes] = {}
     try:
         for target in targets:
-            made = render_target(target, data, given, extras(c, data))
+            made = render_target(target, document, given, extras(c, document))
             _read_back(target, made, c)
             if options.pdf:
                 made |= _pages(target, made)

@@ -17,9 +17,11 @@ from bellcrank.commands.dialogue import Log, Typist, report, show_plan, stoppabl
 from bellcrank.commands.proving import FAULTY, STOPPED, compile_layout, status
 from bellcrank.compilation import Compilation
 from bellcrank.diagnostics import Collector, Diagnostic, as_json
+from bellcrank.document.build_document import build_document
 from bellcrank.document.command_data import timetable_data
-from bellcrank.document.data import Data
-from bellcrank.document.document import document
+from bellcrank.document.command_types import Command
+from bellcrank.document.document_types import Document
+from bellcrank.document.plain import Data
 from bellcrank.document.sending_data import outcome_data, plan_data
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.render import command_lines, command_topics
@@ -223,7 +225,7 @@ def _send(options: argparse.Namespace, told: Data) -> int:
             raise _NotSentError(FAULTY, f"--lying: {error}") from None
         timetable = to_cancel(*known, name) if options.cancel else to_set(*known, name, lying)
     text_of = TextOf(
-        target, given, document(c, target.without), place is not None and place.kind == "mqtt"
+        target, given, build_document(c, target.without), place is not None and place.kind == "mqtt"
     )
     try:
         steps = steps_of(timetable, c.layout, text_of)
@@ -298,30 +300,30 @@ class TextOf:
 
     target: Target
     given: Mapping[str, str]
-    data: Data
+    document: Document
     with_topic: bool
 
 
 def steps_of(timetable: Timetable, layout: Layout, text_of: TextOf) -> tuple[Step, ...]:
     """The commands of a timetable with what is sent for each. Raises TargetError."""
     wanted = [
-        timed["command"]
-        for timed in timetable_data(timetable, layout)["commands"]
-        if timed["command"]["how"] != "by hand"
+        timed.command
+        for timed in timetable_data(timetable, layout).commands
+        if timed.command.how != "by hand"
     ]
     found = iter(_messages(text_of, wanted))
     return tuple(Step(t, None if t.by_hand else next(found)) for t in timetable.commands)
 
 
-def _messages(by: TextOf, commands: Sequence[Data]) -> list[Message]:
-    lines = command_lines(by.target, by.data, commands, by.given)
+def _messages(by: TextOf, commands: Sequence[Command]) -> list[Message]:
+    lines = command_lines(by.target, by.document, commands, by.given)
     topics: Sequence[str | None] = [None] * len(commands)
     if by.with_topic:
-        topics = command_topics(by.target, by.data, commands, by.given)
+        topics = command_topics(by.target, by.document, commands, by.given)
     for command, line in zip(commands, lines, strict=True):
         if not line.strip():
             raise TargetError(
-                f"the target {by.target.name} has no text for {command['name']} {command['state']}"
+                f"the target {by.target.name} has no text for {command.name} {command.state}"
             )
     return [Message(line, topic) for line, topic in zip(lines, topics, strict=True)]
 

@@ -66,7 +66,7 @@ def _explain_pair(c: Compilation, one: Route, other: Route, *, as_json: bool) ->
         pair = (one.name, other.name)
         if pair not in c.table.conflicts:
             pair = pair[::-1]
-        reasons = conflict_data(*pair, c.table, c.layout)["reasons"]
+        reasons = conflict_data(*pair, c.table, c.layout).reasons
         names = [one.name, other.name]
         print_json(
             {

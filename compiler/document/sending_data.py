@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from bellcrank.document.data import Data
+from bellcrank.document.plain import Data
 from bellcrank.sending.playing import Outcome, Step
 from bellcrank.timing.timetable_model import Timetable
 

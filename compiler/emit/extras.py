@@ -6,9 +6,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
 
 from bellcrank.compilation import Compilation
+from bellcrank.document.document_types import Document
 from bellcrank.page.page import page_data, squeezed
 from bellcrank.picture.draw import draw
 
@@ -16,7 +16,7 @@ EXTRAS = ("page", "picture")
 """The names of all extras."""
 
 
-def extras(compilation: Compilation, document: dict[str, Any]) -> Mapping[str, Callable[[], str]]:
+def extras(compilation: Compilation, document: Document) -> Mapping[str, Callable[[], str]]:
     """For each extra what makes it.
 
     page: what the page's script reads, squeezed. picture: the track plan as SVG.

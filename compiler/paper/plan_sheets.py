@@ -11,7 +11,6 @@ import math
 import re
 from dataclasses import dataclass
 
-from bellcrank.document.data import Data
 from bellcrank.paper.labels import SHEETS
 from bellcrank.picture.measures import TEXT
 from bellcrank.picture.style import written_out
@@ -55,9 +54,18 @@ class _Picture:
     body: str
 
 
-def plan_sheets(picture: str, sheet: str) -> Data:
-    """The track plan as SVG texts: `cover`, or None if it is too wide for that; `sheets`,
-    one a sheet on its side; `too_long`, whether it is left out altogether.
+@dataclass(frozen=True, slots=True)
+class PlanSheets:
+    """The track plan as SVG texts. cover: None if it is too wide for that. sheets: one a
+    sheet on its side. too_long: whether it is left out altogether."""
+
+    cover: str | None
+    sheets: tuple[str, ...]
+    too_long: bool
+
+
+def plan_sheets(picture: str, sheet: str) -> PlanSheets:
+    """The track plan on the cover, or on sheets of its own.
 
     picture: as the extra `picture` has it. sheet: a name in SHEETS.
     """
@@ -69,9 +77,9 @@ def plan_sheets(picture: str, sheet: str) -> Data:
         LARGEST_LETTER / TEXT,
     )
     if scale * TEXT >= LEAST_LETTER:
-        return {"cover": _cover(drawn, scale), "sheets": [], "too_long": False}
+        return PlanSheets(_cover(drawn, scale), (), too_long=False)
     made = _strips(drawn, long - WIDE_MARGINS[0], short - WIDE_MARGINS[1] - WIDE_HEAD)
-    return {"cover": None, "sheets": made, "too_long": not made}
+    return PlanSheets(None, tuple(made), too_long=not made)
 
 
 def _read(picture: str) -> _Picture:

@@ -18,8 +18,9 @@ from plain_interpreter import Machine, disagreeing, disagreements
 from random_layouts import compiled, shown
 
 import bellcrank
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
 from bellcrank.document.machine_data import machine_data
+from bellcrank.document.plain import plain
 from bellcrank.document.vector_data import vectors_data
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
@@ -34,7 +35,7 @@ Data = dict[str, Any]
 @cache
 def layout_json(path: Path) -> str:
     compilation = bellcrank.compile_file(path, effort=Effort(seconds=0))
-    return render_target(load_target("json"), document(compilation))["layout.json"].decode()
+    return render_target(load_target("json"), build_document(compilation))["layout.json"].decode()
 
 
 @cache
@@ -43,7 +44,10 @@ def random_document(seed: int) -> Data | None:
     machine = compiled(seed)[1].machine
     if machine is None:
         return None
-    return {"machine": machine_data(machine), "vectors": vectors_data(make_vectors(machine))}
+    return {
+        "machine": plain(machine_data(machine)),
+        "vectors": plain(vectors_data(make_vectors(machine))),
+    }
 
 
 def test_the_interpreter_uses_nothing_of_the_compiler() -> None:

@@ -10,7 +10,7 @@ from pathlib import Path
 from playwright.sync_api import Browser, Page
 
 from bellcrank.compilation import Compilation, compile_file, compile_text
-from bellcrank.document.document import SPARED, document
+from bellcrank.document.build_document import SPARED, build_document
 from bellcrank.emit.extras import extras
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
@@ -36,7 +36,7 @@ def quickly_from(path: Path) -> Compilation:
 
 def page_of(compilation: Compilation) -> bytes:
     """The file that `build --target page` would write."""
-    data = document(compilation, SPARED)
+    data = build_document(compilation, SPARED)
     files = render_target(load_target("page"), data, extras=extras(compilation, data))
     assert list(files) == ["page.html"]
     return files["page.html"]

@@ -16,7 +16,7 @@ from sound_layouts import undecided
 import bellcrank
 from bellcrank.cli import main
 from bellcrank.compilation import Compilation
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
 from bellcrank.proof.moving.moving_proof import Effort
@@ -48,7 +48,7 @@ def wrong(c: Compilation, reader: str, data: bytes) -> tuple[str, ...]:
 
 
 def command_list(c: Compilation) -> bytes:
-    return render_target(load_target("csv"), document(c))["command-list.csv"]
+    return render_target(load_target("csv"), build_document(c))["command-list.csv"]
 
 
 def edited(data: bytes, edit: Callable[[Rows], None]) -> bytes:
@@ -71,7 +71,7 @@ def row(rows: Rows, route: str, phase: str, name: str) -> dict[str, str]:
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_what_is_written_for_an_example_is_what_was_proved(path: Path) -> None:
     c = bellcrank.compile_file(path, effort=Effort(seconds=0))
-    data = document(c)
+    data = build_document(c)
     for target, file, reader in (
         ("csv", "command-list.csv", "csv"),
         ("json", "layout.json", "json"),
@@ -197,7 +197,7 @@ FORMS = ("csv", "json", "packets", "events", "mqtt")
 
 
 def made(c: Compilation, name: str) -> dict[str, bytes]:
-    return render_target(load_target(name), document(c), {"range": "05.01.01.01.22.00"})
+    return render_target(load_target(name), build_document(c), {"range": "05.01.01.01.22.00"})
 
 
 def complaints(c: Compilation, name: str, files: dict[str, bytes]) -> tuple[str, ...]:

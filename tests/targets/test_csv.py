@@ -11,7 +11,8 @@ from typing import Any
 import pytest
 
 import bellcrank
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import Document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
 
@@ -38,12 +39,12 @@ are called like the heads of columns."""
 
 
 @cache
-def compiled(path: Path | None) -> dict[str, Any]:
+def compiled(path: Path | None) -> Document:
     if path is not None:
-        return document(bellcrank.compile_file(path))
+        return build_document(bellcrank.compile_file(path))
     compilation = bellcrank.compile(ODD)
     assert compilation.ok, compilation.diagnostics
-    return document(compilation)
+    return build_document(compilation)
 
 
 @cache
@@ -89,7 +90,7 @@ def test_four_files_are_written(path: Path | None) -> None:
 
 @every_layout
 def test_the_control_table_has_a_row_for_each_route_with_all_it_needs(path: Path | None) -> None:
-    data = compiled(path)
+    data = compiled(path).plain
     head, *table = rows(path, "control-table.csv")
     assert head == [
         "route",
@@ -128,7 +129,7 @@ def test_the_control_table_has_a_row_for_each_route_with_all_it_needs(path: Path
 
 @every_layout
 def test_the_conflict_matrix_is_symmetric_and_holds_every_conflict(path: Path | None) -> None:
-    data = compiled(path)
+    data = compiled(path).plain
     names = [r["name"] for r in data["routes"]]
     head, *table = rows(path, "conflict-matrix.csv")
     assert head == ["route", *names, *STAMP]
@@ -152,7 +153,7 @@ def test_the_conflict_matrix_is_symmetric_and_holds_every_conflict(path: Path | 
 
 @every_layout
 def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Path | None) -> None:
-    data = compiled(path)
+    data = compiled(path).plain
     head, *table = rows(path, "command-list.csv")
     assert head == [
         "route",
@@ -194,7 +195,7 @@ def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Pa
 
 @every_layout
 def test_the_other_list_is_the_timetables_that_cancel_and_start_up(path: Path | None) -> None:
-    data = compiled(path)
+    data = compiled(path).plain
     head, *table = rows(path, "cancel-and-start-up.csv")
     more = ["at ms", "until ms", "first waits until", "then waits until"]
     assert head == ["what", "route", "step", *HOW, *more, *STAMP]
@@ -244,7 +245,7 @@ def test_no_field_would_be_taken_for_a_formula(path: Path | None) -> None:
 
 
 def test_each_file_says_unproved_in_every_row_of_a_layout_that_is_not_proved() -> None:
-    path = next(p for p in EXAMPLES if compiled(p)["status"] == "UNPROVED")
+    path = next(p for p in EXAMPLES if compiled(p).status == "UNPROVED")
     for name in files(path):
         head, *table = rows(path, name)
         at = head.index("status")
@@ -284,6 +285,6 @@ def test_no_title_can_break_a_row_that_carries_it(tmp_path: Path, title: str) ->
     (tmp_path / "titles.jinja").write_text(
         "{% for r in routes -%}\n{{ [r.name, layout.title, status] | csv -}}\n{% endfor %}\n"
     )
-    written = render_target(load_target(str(tmp_path)), document(compilation))["titles.csv"]
+    written = render_target(load_target(str(tmp_path)), build_document(compilation))["titles.csv"]
     table = list(csv.reader(io.StringIO(written.decode("utf-8"), newline=""), strict=True))
     assert table == [[name, title, "proved"] for name in compilation.table.routes]
