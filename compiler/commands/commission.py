@@ -16,13 +16,9 @@ from rich.text import Text
 from bellcrank.atomic_files import write_files
 from bellcrank.commands.commission_sender import Sender, as_found, output_words
 from bellcrank.commands.dialogue import COIL_CAUTION, typed, yes_or_no
+from bellcrank.commands.messages import target_for
 from bellcrank.commands.proving import fail
-from bellcrank.commands.send import (
-    add_link_options,
-    compiled,
-    heading,
-    target_for,
-)
+from bellcrank.commands.sending_start import add_link_options, compiled, heading
 from bellcrank.commission.commission_checklist import Checklist, checklist_of
 from bellcrank.commission.crossing import NotCrossedError, files_with, with_crossed
 from bellcrank.commission.record import record_data, record_text, summary

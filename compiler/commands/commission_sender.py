@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from bellcrank.commands.dialogue import Log, Typist, report, stoppable, yes_or_no
-from bellcrank.commands.send import TextOf, steps_of
+from bellcrank.commands.messages import TextOf, steps_of
 from bellcrank.compilation import Compilation
 from bellcrank.document.build_document import build_document
 from bellcrank.emit.target import Target, TargetError

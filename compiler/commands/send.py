@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from contextlib import redirect_stdout
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -14,25 +13,20 @@ from typing import Any
 from rich.text import Text
 
 from bellcrank.commands.dialogue import Log, Typist, report, show_plan, stoppable, typed, what_of
-from bellcrank.commands.proving import FAULTY, STOPPED, compile_layout, status
+from bellcrank.commands.messages import TextOf, steps_of, target_for
+from bellcrank.commands.proving import FAULTY, STOPPED
+from bellcrank.commands.sending_start import add_link_options, compiled, heading
 from bellcrank.compilation import Compilation
 from bellcrank.diagnostics import Collector, Diagnostic, as_json
 from bellcrank.document.build_document import build_document
-from bellcrank.document.command_data import timetable_data
-from bellcrank.document.command_types import Command
-from bellcrank.document.document_types import Document
 from bellcrank.document.plain import Data
 from bellcrank.document.sending_data import outcome_data, plan_data
 from bellcrank.emit.options import OptionError, split
-from bellcrank.emit.render import command_lines, command_topics
-from bellcrank.emit.target import Target, TargetError, load_target
-from bellcrank.layout.layout_model import Layout
-from bellcrank.proof.moving.moving_proof import Effort
+from bellcrank.emit.target import Target, TargetError
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.routes.route_naming import COMMAND_LINE, asked_refs, asked_routes, report_number
 from bellcrank.sending.links import (
     LinkError,
-    Message,
     Place,
     PlaceError,
     open_link,
@@ -47,7 +41,7 @@ from bellcrank.timing.drives_now import LyingError, read_lying
 from bellcrank.timing.lists import to_cancel, to_set, to_start_up
 from bellcrank.timing.pace import PaceError
 from bellcrank.timing.timetable_model import Timetable
-from bellcrank.version import NOTICE, __version__
+from bellcrank.version import NOTICE
 
 SENT, REFUSED, BROKEN_OFF = 0, 1, 4
 """Beside FAULTY and STOPPED. REFUSED: also what a refuted layout has."""
@@ -132,29 +126,6 @@ def add_send(commands: Any) -> None:
         "the way goes to standard error",
     )
     parser.set_defaults(run=send)
-
-
-def add_link_options(parser: argparse.ArgumentParser) -> None:
-    """The options that say where to send and in which text."""
-    parser.add_argument("--to", metavar="WHERE", help="where to send")
-    parser.add_argument(
-        "--target",
-        metavar="NAME",
-        help="the target whose text is sent: a built-in one or the folder of your own "
-        "(default: mqtt to a broker, else csv)",
-    )
-    parser.add_argument(
-        "--option",
-        action="append",
-        metavar="NAME=VALUE",
-        help="what the target lets you state, such as `prefix=layout`",
-    )
-    parser.add_argument(
-        "--although-unproved",
-        action="store_true",
-        help="go on though the layout is not proved: trains may meet",
-    )
-    parser.add_argument("--time-limit", type=float, metavar="SECONDS", help=argparse.SUPPRESS)
 
 
 class _NotSentError(Exception):
@@ -268,66 +239,6 @@ def _contradiction(options: argparse.Namespace) -> str:
     return ""
 
 
-# --------------------------------------------------- what `commission` needs too
-
-
-def target_for(name: str | None, place: Place | None) -> Target:
-    """The target whose text is sent. Raises TargetError."""
-    return load_target(name or ("mqtt" if place is not None and place.kind == "mqtt" else "csv"))
-
-
-def compiled(options: argparse.Namespace) -> tuple[Compilation, int | None]:
-    """The layout with its proof; and the exit status, with the reason told, if nothing may
-    be sent for it."""
-    c = compile_layout(options, Effort())
-    print_diagnostics(c.diagnostics, c.program.texts)
-    ended = status(c)
-    if ended in (FAULTY, STOPPED):
-        return c, ended
-    if not c.proved and not options.although_unproved:
-        say(
-            f"the layout is {c.outcome}, so nothing is sent: `bellcrank check` tells more "
-            "(--although-unproved goes on all the same)"
-        )
-        return c, ended
-    return c, None
-
-
-@dataclass(frozen=True, slots=True)
-class TextOf:
-    """What is sent for a command: by which target, with which options, of which document,
-    and whether under a topic."""
-
-    target: Target
-    given: Mapping[str, str]
-    document: Document
-    with_topic: bool
-
-
-def steps_of(timetable: Timetable, layout: Layout, text_of: TextOf) -> tuple[Step, ...]:
-    """The commands of a timetable with what is sent for each. Raises TargetError."""
-    wanted = [
-        timed.command
-        for timed in timetable_data(timetable, layout).commands
-        if timed.command.how != "by hand"
-    ]
-    found = iter(_messages(text_of, wanted))
-    return tuple(Step(t, None if t.by_hand else next(found)) for t in timetable.commands)
-
-
-def _messages(by: TextOf, commands: Sequence[Command]) -> list[Message]:
-    lines = command_lines(by.target, by.document, commands, by.given)
-    topics: Sequence[str | None] = [None] * len(commands)
-    if by.with_topic:
-        topics = command_topics(by.target, by.document, commands, by.given)
-    for command, line in zip(commands, lines, strict=True):
-        if not line.strip():
-            raise TargetError(
-                f"the target {by.target.name} has no text for {command.name} {command.state}"
-            )
-    return [Message(line, topic) for line, topic in zip(lines, topics, strict=True)]
-
-
 # ------------------------------------------------------------------------- parts
 
 
@@ -423,13 +334,3 @@ def _rest(due: Rest | None, log: Log, clock: Clock) -> int:
     with stoppable():
         clock.wait(due.milliseconds)
     return due.milliseconds
-
-
-def heading(c: Compilation, what: str) -> Iterable[str]:
-    """What stands at the head of each log and record."""
-    return (
-        f"bellcrank {__version__}: {what}",
-        f"status: {'proved' if c.proved else 'UNPROVED'}",
-        f"source: {', '.join(c.program.texts)}, sha256 {c.source_hash}",
-        NOTICE,
-    )

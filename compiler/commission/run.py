@@ -82,7 +82,7 @@ class Run:
         """The run after the next answer. Raises ValueError for one that is none."""
         question = next_question(self)
         if question is None or answer not in question.answers:
-            raise ValueError(f"{answer} is no answer to what is asked")
+            raise ValueError(f"{answer} is not an answer to what is asked")
         return replace(self, answered=(*self.answered, Answered(question, answer)))
 
     def back(self) -> Run:

@@ -49,7 +49,7 @@ class Option:
                 raise OptionError(f"{self.name} is a number within bounds, not {given}")
             return int(number) if number.is_integer() else number
         if any("\ud800" <= c <= "\udfff" for c in given):
-            raise OptionError(f"{self.name} holds bytes that are no UTF-8")
+            raise OptionError(f"{self.name} holds bytes that are not UTF-8")
         if self.type == "choice" and given not in self.choices:
             near = did_you_mean(given, self.choices)
             raise OptionError(
@@ -85,7 +85,7 @@ def _option(name: str, told: Any) -> Option:
     try:
         re.compile(pattern or "")
     except (re.error, TypeError, OverflowError, RecursionError):
-        raise OptionError(f"the pattern of the option {name} is no regular expression") from None
+        raise OptionError(f"the pattern of the option {name} is not a regular expression") from None
     option = Option(
         name, told["type"], None, tuple(choices), pattern, str(told.get("help", "see its README"))
     )

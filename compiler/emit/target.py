@@ -40,7 +40,7 @@ class TargetError(Exception):
 @dataclass(frozen=True, slots=True)
 class TargetFile:
     """A file that a target writes. pdf: where it goes as a PDF too, where that is asked
-    for; None if it is no page."""
+    for; None if it is not a page."""
 
     path: str
     template: str
@@ -196,7 +196,7 @@ def _pdf(name: str, said: Mapping[str, object]) -> str | None:
     if path is None:
         return None
     if not isinstance(path, str) or not stays_inside(path) or path == said.get("path"):
-        raise TargetError(f"{name}/target.toml: {path!r} is no path for a PDF")
+        raise TargetError(f"{name}/target.toml: {path!r} is not a path for a PDF")
     return PurePosixPath(path).as_posix()
 
 

@@ -19,7 +19,7 @@ second byte 1000CDDD (NMRA S-9.2.1)."""
 
 
 class PacketError(ValueError):
-    """Bytes or bits that are no accessory packet, with the reason as a sentence."""
+    """Bytes or bits that are not an accessory packet, with the reason as a sentence."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,11 +60,11 @@ def milliseconds(word: Word, found: Collector) -> int | None:
         figures = word.text if match is None or not unit else word.text[: -len(unit)].rstrip()
         found.report(
             "E606",
-            f"`{unit}` is no unit of time here"
+            f"`{unit}` is not a unit of time here"
             if unit
             else f"`{_clipped(word.text)}` has no unit"
             if match
-            else f"`{word}` is no time in plain figures",
+            else f"`{word}` is not a time in plain figures",
             word.span,
             expected="milliseconds (ms) or seconds (s)",
             hint=_in_time_units(figures, unit) if match else None,

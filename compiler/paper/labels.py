@@ -165,7 +165,7 @@ def label_size(said: str) -> tuple[float, float]:
     """Width and height of a label in millimetres. Raises ValueError with a sentence."""
     match = _SIZE.fullmatch(said)
     if match is None:
-        raise ValueError(f"`{said}` is no size of a label: write it as 38x12 mm")
+        raise ValueError(f"`{said}` is not the size of a label: write it as 38x12 mm")
     width, height = float(match[1]), float(match[2])
     if width < SMALLEST[0] or height < SMALLEST[1]:
         raise ValueError(

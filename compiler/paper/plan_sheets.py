@@ -90,7 +90,7 @@ def _read(picture: str) -> _Picture:
         re.DOTALL,
     )
     if found is None:
-        raise ValueError("this is no picture of a layout")
+        raise ValueError("this is not a picture of a layout")
     left, top, width, height = map(float, found["view"].split())
     left, top, width, height = left + SPARE, top + SPARE, width - 2 * SPARE, height - 2 * SPARE
     style = _for_paper(found["style"])

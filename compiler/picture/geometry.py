@@ -61,13 +61,13 @@ def around(points: Iterable[Point]) -> Box:
 class Segment(NamedTuple):
     """A straight piece of a path, or with a radius a quarter of a circle.
 
-    sunwise: whether an arc turns with the sun as drawn.
+    clockwise: whether an arc turns clockwise as drawn.
     """
 
     start: Point
     end: Point
     radius: float = 0.0
-    sunwise: bool = False
+    clockwise: bool = False
 
     @property
     def length(self) -> float:
@@ -80,7 +80,7 @@ class Segment(NamedTuple):
         return not self.radius and abs(self.start.y - self.end.y) < 1e-6
 
     def back(self) -> Segment:
-        return Segment(self.end, self.start, self.radius, not self.sunwise)
+        return Segment(self.end, self.start, self.radius, not self.clockwise)
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +184,7 @@ def _corner(arc: Segment) -> Point:
     """Where the tangents at the two ends of a quarter circle meet."""
     a, b = arc.start, arc.end
     # With the sun, from right to down or from left to up, the arc begins level.
-    begins_level = ((b.x > a.x) == (b.y > a.y)) == arc.sunwise
+    begins_level = ((b.x > a.x) == (b.y > a.y)) == arc.clockwise
     return Point(b.x, a.y) if begins_level else Point(a.x, b.y)
 
 

@@ -1,5 +1,6 @@
 """Where names stand: beside what they name, over no line, symbol or other name.
 
+Point-feature label placement with a fixed list of candidates, greedily with eviction.
 Each name has places to choose from, the most wanted first. Names with the fewest places
 left choose first; a name that finds none makes those in its way look for others, once
 each. Type is of fixed width, so that no font is needed to know how long a name is.

@@ -1,11 +1,13 @@
 """Which line runs above which: the order from top to bottom in every column.
 
 Objective: the fewest crossings of lines outside fittings, among the orders that keep
-what the layout wants drawn above what (`wished.py`). Lines are cut at every column in
-which a node lies; sweeps to and fro sort each column by where its lines come from
-(their mean place), then neighbours are swapped and fittings turned over while that
-saves crossings; after each step what is wished is put right. Ties keep the order of the
-text. The best of a few starts is taken.
+what the layout wants drawn above what (`wished.py`). This is the second step of layered
+drawing (Sugiyama, Tagawa, Toda, "Methods for visual understanding of hierarchical system
+structures", IEEE Transactions on Systems, Man, and Cybernetics 11(2), 1981): lines are cut
+at every column in which a node lies; barycentre sweeps to and fro sort each column by the
+mean place of what its lines come from, then neighbours are exchanged and fittings turned
+over while that saves crossings; after each step what is wished is put right. Ties keep
+the order of the text. The best of a few starts is taken.
 """
 
 from __future__ import annotations

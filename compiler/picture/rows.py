@@ -7,7 +7,8 @@ than 45° costs thirty a unit; and, for compactness, a little for every unit tha
 neighbours lie further apart than they must. Conditions: neighbours in a column are two
 units apart, or as many as they are columns away from the points that part them. A
 linear programme whose conditions are all differences of two rows, so that its solution
-is whole units (the dual of a flow of least cost).
+is whole units (the dual of a minimum-cost flow). In layered drawing this step is called
+coordinate assignment; see `columns.py` for the paper, whose section 4 has it.
 """
 
 from __future__ import annotations

@@ -188,7 +188,7 @@ def story_overlay(
         overlay.aspects,
         overlay.rings,
         notes=notes,
-        sentence=f"{layout.title}: how it comes about that {ending}.",
+        sentence=f"{layout.title}: how it happens that {ending}.",
         text=(*words, f"Then {ending}."),
     )
 

@@ -23,7 +23,7 @@ def path_data(path: Path, begin: bool = True) -> str:
     for s in path.segments:
         if s.radius:
             r = number(s.radius)
-            words.append(f"A{r} {r} 0 0 {int(s.sunwise)} {pair(s.end)}")
+            words.append(f"A{r} {r} 0 0 {int(s.clockwise)} {pair(s.end)}")
         else:
             words.append("L" + pair(s.end))
     return "".join(words)

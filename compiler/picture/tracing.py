@@ -142,11 +142,11 @@ def _turn(before: Path, after: Path, scale: float) -> Path:
     step = radius if down else -radius
     one = Point(a.x + sign * radius, a.y + step)
     other = Point(b.x + sign * radius, b.y - step)
-    sunwise = (sign > 0) == down
-    segments = [Segment(a, one, radius, sunwise)]
+    clockwise = (sign > 0) == down
+    segments = [Segment(a, one, radius, clockwise)]
     if abs(other.y - one.y) > 1e-6:
         segments.append(Segment(one, other))
-    segments.append(Segment(other, b, radius, sunwise))
+    segments.append(Segment(other, b, radius, clockwise))
     return Path(tuple(segments))
 
 

@@ -32,7 +32,7 @@ def read_back(
         return (str(error),)
     wrong: list[str] = []
     wrong += [
-        f"there is a list for {key.route}, which is no route"
+        f"there is a list for {key.route}, which is not a route"
         for key in lists
         if key.what != "start up" and key.route not in table.routes
     ]

@@ -3,7 +3,7 @@
 Runs begin where the machine may begin and go from event to event, each time towards
 one that has not happened yet; on the way they name events that are not possible. Not
 all that a machine says shows in runs: what its guards keep from happening never does.
-So there are cases as well, each in a state that is set up, whether it can come about
+So there are cases as well, each in a state that is set up, whether it is reachable
 or not: for each clause of a guard one in which it alone is false, for each event that
 did not happen one in which it does, for each value that an event changes one in which
 it does.
@@ -348,7 +348,7 @@ class _Cases:
     def _set_up(
         self, event: int, false: int | None, values: Mapping[str, str]
     ) -> dict[str, str] | None:
-        """The unusual values of a state in which the guard of an event is true, save for
+        """The unusual values of a state in which the guard of an event is true, except for
         one clause that is to be false, and some variables have given values.
 
         None if there is no such state, or if `choices` has grown too large to say.

@@ -85,7 +85,7 @@ class Route:
 
     @property
     def sections_clear(self) -> tuple[str, ...]:
-        """The sections that must be clear: all, save the berth when calling on."""
+        """The sections that must be clear: all except the berth when calling on."""
         own = self.sections[:-1] if self.calling_on else self.sections
         return own + self.overlap_sections
 

@@ -125,7 +125,7 @@ def _written_path(line: t.RouteLine, walks: Walks) -> Path | None:
     if way.start.text not in layout.signals:
         found.report(
             "E401",
-            f"no route can start at `{way.start}`: it is no signal",
+            f"no route can start at `{way.start}`: it is not a signal",
             way.start.span,
             expected="a signal",
             hint=did_you_mean(way.start.text, layout.signals),

@@ -67,7 +67,7 @@ class _Loader:
         try:
             path = (self.folder / use.path.text).resolve()
         except (OSError, ValueError, RuntimeError):  # a loop of links, or no possible name
-            self.found.report("E702", f'"{use.path.text}" is no name of a file', use.path.span)
+            self.found.report("E702", f'"{use.path.text}" is not the name of a file', use.path.span)
             return
         if not path.is_relative_to(self.folder):
             self.found.report(
@@ -120,7 +120,7 @@ def load_file(path: Path, *, follow: bool = True) -> tuple[Program, tuple[Diagno
     try:
         resolved = path.resolve()
     except (OSError, ValueError, RuntimeError):  # a loop of links, or no possible name
-        found.report("E702", f"{path} is no name of a file", Span(str(path), 1, 1, 1, 2))
+        found.report("E702", f"{path} is not the name of a file", Span(str(path), 1, 1, 1, 2))
         return Program((), {}), found.result()
     loader = _Loader(resolved.parent, found, follow)
     asked = Span(str(path), 1, 1, 1, 2)

@@ -22,7 +22,7 @@ from bellcrank.syntax.chunks import TEXT_OR_COMMENT, Chunk, code_of, cut
 from bellcrank.syntax.hints import hint_for
 
 LONGEST_LINE = 10_000
-"""Characters; a longer line is no layout anyone wrote."""
+"""Characters; nobody wrote a longer line by hand."""
 
 MOST_ERRORS = 50
 """Syntax errors reported for one file."""

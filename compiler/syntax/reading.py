@@ -21,11 +21,11 @@ def read_text(
     """
     try:
         if path.exists() and not path.is_file():
-            found.report("E702", f"{name} is no file that holds a text", asked)
+            found.report("E702", f"{name} is not a file that holds text", asked)
             return None
         if path.is_file() and path.stat().st_size > LARGEST_FILE:
             found.report(
-                "E103", f"{name} has over {LARGEST_FILE:,} bytes; that is no {what}", asked
+                "E103", f"{name} has over {LARGEST_FILE:,} bytes; that is not a {what}", asked
             )
             return None
         data = path.read_bytes()

@@ -4,8 +4,8 @@ In the terms of scheduling theory: identical parallel machines in several pools,
 with tails, some jobs after others; the latest of all ends is to be as early as can be.
 With one slot and no job after another the rule of the longest tail first is right
 (Jackson's rule); with two slots it is already as hard as parting weights into two equal
-heaps. So: good orders by rules, a bound from below, and where they differ a search that
-branches on which job begins next.
+heaps. So: list scheduling by rules, a bound from below, and where they differ branch and
+bound over which job begins next.
 
 Why the search is exact. Take a best schedule, and of these one whose starts have the
 least sum. Go through its jobs by their starts (equals by their number): each begins as

@@ -1,4 +1,4 @@
-// The stories: how what was refuted comes about, step by step in the picture.
+// The stories: how what was refuted happens, step by step in the picture.
 
 function makeStories(data, machine, reasons, picture, say, takeOver) {
   const holder = (id) => document.getElementById(id);

@@ -26,6 +26,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "outside"))
 
 from bench.generate import FAMILIES, chain, with_routes
 from bench.routes import growth
+from cpu_time import cpu_seconds
 
 SIZES = (100, 1_000, 10_000)
 
@@ -40,6 +41,7 @@ def measure(family: str, routes: int) -> dict[str, float]:
     from bellcrank.syntax.load import load_text
 
     text = with_routes(family, routes)
+    used = cpu_seconds()
     marks = [time.perf_counter()]
     program, _ = load_text(text, "bench.crank")
     layout, _ = build_layout(program)
@@ -61,6 +63,7 @@ def measure(family: str, routes: int) -> dict[str, float]:
         "shapes": len(verdict.questions),
         **stages,
         "total": marks[-1] - marks[0],
+        "cpu": cpu_seconds() - used,
     }
 
 

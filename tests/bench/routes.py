@@ -23,6 +23,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from bench.generate import FAMILIES, with_routes
+from cpu_time import cpu_seconds
 
 SIZES = (100, 1_000, 3_000)
 
@@ -36,6 +37,7 @@ def measure(family: str, routes: int) -> dict[str, float]:
     from bellcrank.syntax.load import load_text
 
     text = with_routes(family, routes)
+    used = cpu_seconds()
     marks = [time.perf_counter()]
     program, bad = load_text(text, "bench.crank")
     marks.append(time.perf_counter())
@@ -61,6 +63,7 @@ def measure(family: str, routes: int) -> dict[str, float]:
         "pairs": len(table.conflicts),
         **stages,
         "total": marks[-1] - marks[0],
+        "cpu": cpu_seconds() - used,
         "megabytes": peak,
     }
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import time
 from pathlib import Path
 
 import pytest
+from cpu_time import within
 
 import bellcrank
 from bellcrank.document.build_document import build_document
@@ -33,10 +33,8 @@ def refused(folder: Path, template: str, data: Document, path: str = "out.txt") 
         f"context = 1\n[[files]]\npath = '{path}'\ntemplate = 'it.jinja'\n"
     )
     (folder / "it.jinja").write_text(template)
-    began = time.monotonic()
-    with pytest.raises(TargetError) as caught:
+    with within(10), pytest.raises(TargetError) as caught:
         render_target(load_target(str(folder)), data)
-    assert time.monotonic() - began < 10
     said = str(caught.value)
     assert "\n" not in said and "Traceback" not in said
     return said
@@ -143,10 +141,8 @@ def test_a_pattern_that_takes_for_ever_is_stopped(
         "[[files]]\npath = 'out.txt'\ntemplate = 'it.jinja'\n"
     )
     (folder / "it.jinja").write_text("{{ status }}")
-    began = time.monotonic()
-    with pytest.raises(TargetError, match="takes more than 1 s"):
+    with within(10), pytest.raises(TargetError, match="takes more than 1 s"):
         render_target(load_target(str(folder)), data)
-    assert time.monotonic() - began < 10
 
 
 def test_targets_that_come_with_the_compiler_may_write_as_much_as_a_layout_takes(

@@ -67,7 +67,7 @@ def test_an_option_is_what_was_given_or_else_its_default() -> None:
         ({"type": "text", "pattern": "[a-z]+", "help": "small letters"}, {"it": "B"},
          "it cannot be `B`: small letters"),
         ({"type": "text", "pattern": "[a-z]+", "default": "B"}, {}, "it cannot be `B`"),
-        ({"type": "text"}, {"it": "\udc80"}, "it holds bytes that are no UTF-8"),
+        ({"type": "text"}, {"it": "\udc80"}, "it holds bytes that are not UTF-8"),
         ({"type": "text", "help": "a name"}, {}, "it needs `--option it=…`: a name"),
     ],
 )  # fmt: skip

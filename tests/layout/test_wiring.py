@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import time
-
 import pytest
+from cpu_time import within
 from laid import laid
 
 import bellcrank
@@ -292,9 +291,8 @@ def test_a_supply_may_say_nothing_of_its_limits_and_its_parts_come_in_any_order(
 
 
 def test_many_clashing_decoders_are_told_in_little_time():
-    start = time.perf_counter()
     text = "run edge W - A - >H - B - edge E\ndecoder kind big { outputs 256 }\n"
     text += "".join(f"decoder K{n} big at {n + 1}\n" for n in range(200))
-    _, found = build_layout(load_text(text, "x")[0])
+    with within(5):
+        _, found = build_layout(load_text(text, "x")[0])
     assert [d.code for d in found] == ["E603"] * 199
-    assert time.perf_counter() - start < 5

@@ -126,6 +126,7 @@ def small_layouts() -> Iterator[tuple[RandomLayout, bellcrank.Compilation]]:
             yield layout, c
 
 
+@pytest.mark.campaign
 def test_random_layouts_are_found_the_same(tmp_path: Path) -> None:
     def one(pair: tuple[RandomLayout, bellcrank.Compilation]) -> SpinRun:
         layout, c = pair

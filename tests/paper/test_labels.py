@@ -92,8 +92,8 @@ def test_a_size_is_read(said: str, size: tuple[float, float]) -> None:
 @pytest.mark.parametrize(
     ("label", "margin", "gap", "why"),
     [
-        ("38", 10, 2, "is no size of a label"),
-        ("38x12 in", 10, 2, "is no size of a label"),
+        ("38", 10, 2, "is not the size of a label"),
+        ("38x12 in", 10, 2, "is not the size of a label"),
         ("10x12 mm", 10, 2, "too small to read"),
         ("200x12 mm", 10, 2, "does not fit on a sheet A4 with a margin of 10 mm"),
         ("38x12 mm", 5, 2, "a margin of 5 mm is too small"),

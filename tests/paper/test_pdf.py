@@ -180,9 +180,9 @@ def test_pdf_of_a_target_without_pages_is_refused(
 @pytest.mark.parametrize(
     ("files", "why"),
     [
-        ('path = "a.html"\ntemplate = "t"\npdf = "../a.pdf"', "is no path for a PDF"),
-        ('path = "a.html"\ntemplate = "t"\npdf = "a.html"', "is no path for a PDF"),
-        ('path = "a.html"\ntemplate = "t"\npdf = 1', "is no path for a PDF"),
+        ('path = "a.html"\ntemplate = "t"\npdf = "../a.pdf"', "is not a path for a PDF"),
+        ('path = "a.html"\ntemplate = "t"\npdf = "a.html"', "is not a path for a PDF"),
+        ('path = "a.html"\ntemplate = "t"\npdf = 1', "is not a path for a PDF"),
         (
             'path = "a.html"\ntemplate = "t"\npdf = "a.pdf"\n[[files]]\n'
             'path = "a.pdf"\ntemplate = "t"',

@@ -112,5 +112,5 @@ def test_a_plan_for_more_than_six_sheets_is_left_to_the_screen() -> None:
 
 
 def test_what_is_no_picture_is_refused() -> None:
-    with pytest.raises(ValueError, match="no picture of a layout"):
+    with pytest.raises(ValueError, match="not a picture of a layout"):
         plan_sheets("<svg></svg>", "A4")

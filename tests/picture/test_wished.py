@@ -146,6 +146,7 @@ def test_nothing_but_the_picture_depends_on_it() -> None:
     assert plain == wished
 
 
+@pytest.mark.campaign
 def test_wishes_by_chance_are_kept_or_told_of_and_the_picture_stays_whole() -> None:
     kept = 0
     for made, c in valid_layouts(range(500, 530)):

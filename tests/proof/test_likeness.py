@@ -193,6 +193,7 @@ def test_every_obligation_that_is_taken_over_holds_with_its_own_names() -> None:
     assert set(decide("z3", list(questions), None)) == {"unsat"}
 
 
+@pytest.mark.campaign
 def test_the_same_is_shown_as_with_a_search_everywhere(monkeypatch: pytest.MonkeyPatch) -> None:
     found = [Packed(machine) for machine in machines()]
     quick = [shown_of(packed) for packed in found]

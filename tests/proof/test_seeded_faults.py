@@ -87,6 +87,7 @@ def test_each_single_fault_in_a_drawn_layout_is_found_if_it_does_harm(name: str)
     assert seen["turned over need, harmless"] == 0
 
 
+@pytest.mark.campaign
 def test_each_single_fault_in_random_layouts_is_found_if_it_does_harm() -> None:
     seen: Counter[str] = Counter()
     layouts = 0

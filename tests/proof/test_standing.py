@@ -347,6 +347,7 @@ def test_adding_exactly_the_missing_rules_mends_it() -> None:
         assert hazard.missing == left_out
 
 
+@pytest.mark.campaign
 def test_adding_the_missing_rules_mends_random_layouts() -> None:
     mended = 0
     for layout, compilation in valid_layouts(range(120)):
@@ -444,7 +445,10 @@ def test_with_time_enough_a_limit_changes_nothing() -> None:
     assert with_limit == bellcrank.compile(DIAMOND + written(), effort=None).verdict
 
 
-@pytest.mark.parametrize("batch", [1, 2, 5])
+@pytest.mark.parametrize(
+    "batch",
+    [1, pytest.param(2, marks=pytest.mark.campaign), pytest.param(5, marks=pytest.mark.campaign)],
+)
 def test_obligations_in_small_batches_give_the_same_verdicts(
     monkeypatch: pytest.MonkeyPatch, batch: int
 ) -> None:

@@ -145,7 +145,7 @@ def test_lists_for_what_is_no_route_and_files_of_no_form_are_found() -> None:
             r["route"] = r["route"].replace("EAST", "OST")
 
     assert wrong(c, "csv", edited(command_list(c), rename)) == (
-        "there is a list for H to OST, which is no route",
+        "there is a list for H to OST, which is not a route",
         "there is no list for H to EAST",
     )
     for reader, data in (

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import time
-
 import pytest
 from compiled import table_of
+from cpu_time import within
 
 import bellcrank
 
@@ -58,16 +57,14 @@ run S2.b2 - D - edge F
 
 
 def test_two_hundred_and_fifty_six_ways_are_named_in_little_time():
-    start = time.perf_counter()
-    assert len(table_of(loops(8)).routes) == 256
-    assert time.perf_counter() - start < 20
+    with within(20):
+        assert len(table_of(loops(8)).routes) == 256
 
 
 def test_more_ways_than_can_be_compared_are_an_error_and_not_a_long_wait():
-    start = time.perf_counter()
-    found = bellcrank.compile(loops(13), effort=None).diagnostics
+    with within(30):
+        found = bellcrank.compile(loops(13), effort=None).diagnostics
     assert [d.code for d in found] == ["E404"]
-    assert time.perf_counter() - start < 30
 
 
 def test_a_route_may_be_named_by_its_last_piece():

@@ -1,0 +1,56 @@
+"""What is sent for each command of a timetable: the text of a target, under a topic or not."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from bellcrank.document.command_data import timetable_data
+from bellcrank.document.command_types import Command
+from bellcrank.document.document_types import Document
+from bellcrank.emit.render import command_lines, command_topics
+from bellcrank.emit.target import Target, TargetError, load_target
+from bellcrank.layout.layout_model import Layout
+from bellcrank.sending.links import Message, Place
+from bellcrank.sending.playing import Step
+from bellcrank.timing.timetable_model import Timetable
+
+
+def target_for(name: str | None, place: Place | None) -> Target:
+    """The target whose text is sent. Raises TargetError."""
+    return load_target(name or ("mqtt" if place is not None and place.kind == "mqtt" else "csv"))
+
+
+@dataclass(frozen=True, slots=True)
+class TextOf:
+    """What is sent for a command: by which target, with which options, of which document,
+    and whether under a topic."""
+
+    target: Target
+    given: Mapping[str, str]
+    document: Document
+    with_topic: bool
+
+
+def steps_of(timetable: Timetable, layout: Layout, text_of: TextOf) -> tuple[Step, ...]:
+    """The commands of a timetable with what is sent for each. Raises TargetError."""
+    wanted = [
+        timed.command
+        for timed in timetable_data(timetable, layout).commands
+        if timed.command.how != "by hand"
+    ]
+    found = iter(_messages(text_of, wanted))
+    return tuple(Step(t, None if t.by_hand else next(found)) for t in timetable.commands)
+
+
+def _messages(by: TextOf, commands: Sequence[Command]) -> list[Message]:
+    lines = command_lines(by.target, by.document, commands, by.given)
+    topics: Sequence[str | None] = [None] * len(commands)
+    if by.with_topic:
+        topics = command_topics(by.target, by.document, commands, by.given)
+    for command, line in zip(commands, lines, strict=True):
+        if not line.strip():
+            raise TargetError(
+                f"the target {by.target.name} has no text for {command.name} {command.state}"
+            )
+    return [Message(line, topic) for line, topic in zip(lines, topics, strict=True)]
