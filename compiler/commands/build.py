@@ -21,6 +21,7 @@ from bellcrank.commands.proving import (
 )
 from bellcrank.compilation import Compilation
 from bellcrank.document.build_document import build_document
+from bellcrank.document.report_types import Built
 from bellcrank.emit.extras import extras
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.render import render_target
@@ -127,7 +128,7 @@ def build(options: argparse.Namespace) -> int:
         return fail(failure)
     written = [folder / name for name in files]
     if options.json:
-        print_json(_built(c, written))
+        print_json(_built(c, written), report(c))
     else:
         for path in written:
             print(path)
@@ -135,9 +136,9 @@ def build(options: argparse.Namespace) -> int:
     return status(c)
 
 
-def _built(c: Compilation, written: list[Path]) -> dict[str, Any]:
-    """What is told as JSON: the files that were written, and the verdict."""
-    return {"status": status_word(c), "files": [str(path) for path in written], **report(c)}
+def _built(c: Compilation, written: list[Path]) -> Built:
+    """What is told as JSON of the files that were written."""
+    return Built(status=status_word(c), files=[str(path) for path in written])
 
 
 def _pages(target: Target, made: Mapping[str, bytes]) -> dict[str, bytes]:
@@ -163,7 +164,7 @@ def _read_back(target: Target, made: dict[str, bytes], c: Compilation) -> None:
 
 def _nothing_built(options: argparse.Namespace, c: Compilation) -> int:
     if options.json:
-        print_json(_built(c, []))
+        print_json(_built(c, []), report(c))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     if c.verdict and c.layout and c.table:

@@ -20,6 +20,7 @@ from bellcrank.commands.proving import (
     write_all,
 )
 from bellcrank.compilation import Compilation
+from bellcrank.document.rules_data import rules_data
 from bellcrank.machine.wording import Rule
 from bellcrank.mending import (
     SECONDS_FOR_FIX,
@@ -28,7 +29,6 @@ from bellcrank.mending import (
     RulesFound,
     fix,
     propose,
-    rules_data,
     spare,
 )
 from bellcrank.proof.smt_files import obligation_files
@@ -87,7 +87,7 @@ def check(options: argparse.Namespace) -> int:
     if c.layout and c.locking and c.verdict:
         barred = never_settable(c.layout, c.locking, c.verdict, c.moving)
     if options.json:
-        print_json({**report(c), **rules_data(found, barred)})
+        print_json(report(c), rules_data(found, barred))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     if c.verdict and c.layout and c.table:

@@ -19,6 +19,7 @@ from bellcrank.commands.proving import (
     status,
 )
 from bellcrank.document.command_data import timetable_data
+from bellcrank.document.report_types import TimetableTold
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.terminal.console import print_diagnostics, print_json, show, width
 from bellcrank.terminal.timetable_text import timetable_text
@@ -92,8 +93,7 @@ def show_commands(options: argparse.Namespace) -> int:
         else:
             timetable = to_set(*known, routes[0].name, lying)
     if options.json:
-        told = {"timetable": timetable_data(timetable, c.layout), "notice": NOTICE}
-        print_json({**report(c), **told})
+        print_json(report(c), TimetableTold(timetable_data(timetable, c.layout), NOTICE))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     show(timetable_text(timetable, width()))

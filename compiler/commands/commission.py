@@ -5,8 +5,9 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import redirect_stdout, suppress
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -21,7 +22,7 @@ from bellcrank.commands.proving import fail
 from bellcrank.commands.sending_start import add_link_options, compiled, heading
 from bellcrank.commission.commission_checklist import Checklist, checklist_of
 from bellcrank.commission.crossing import NotCrossedError, files_with, with_crossed
-from bellcrank.commission.record import record_data, record_text, summary
+from bellcrank.commission.record import record_text, summary
 from bellcrank.commission.run import (
     Answer,
     Question,
@@ -36,6 +37,7 @@ from bellcrank.commission.run import (
     next_question,
 )
 from bellcrank.compilation import Compilation
+from bellcrank.document.commission_data import CommissionEnding, CommissionStatus, commission_data
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.target import TargetError
 from bellcrank.machine.commands import throw_command
@@ -95,20 +97,40 @@ def add_commission(commands: Any) -> None:
     parser.set_defaults(run=commission)
 
 
+@dataclass(slots=True)
+class _Told:
+    """What `--json` prints, as it becomes known. run: None until something was asked."""
+
+    run: Run | None = None
+    changed: Sequence[str] = ()
+    record: str | None = None
+
+
 def commission(options: argparse.Namespace) -> int:
     """Run the command; returns the exit status."""
-    told: dict[str, Any] = {}
+    told = _Told()
     if not options.json:
         return _commission(options, told)
     with redirect_stdout(sys.stderr):
         status = _commission(options, told)
-    words = {GOOD: "right", BAD: "wrong", NOT_WHOLE: "not whole", STOPPED: "stopped"}
     # A layout that is not proved has the same exit statuses; then nothing was asked.
-    print_json({"status": words.get(status, "error") if told else "error", **told})
+    if told.run is None:
+        print_json(CommissionStatus("error"))
+        return status
+    words: dict[int, CommissionEnding] = {
+        GOOD: "right",
+        BAD: "wrong",
+        NOT_WHOLE: "not whole",
+        STOPPED: "stopped",
+    }
+    print_json(
+        CommissionStatus(words.get(status, "error")),
+        commission_data(told.run, told.changed, told.record),
+    )
     return status
 
 
-def _commission(options: argparse.Namespace, told: dict[str, Any]) -> int:
+def _commission(options: argparse.Namespace, told: _Told) -> int:
     try:
         place = read_place(options.to) if options.to is not None else None
         target = target_for(options.target, place) if place is not None else None
@@ -143,7 +165,7 @@ def _through(
     c: Compilation,
     checklist: Checklist,
     sender: Sender | None,
-    told: dict[str, Any],
+    told: _Told,
 ) -> int:
     """Ask everything, then write what the user wants written. told: gets what was found."""
     begun = datetime.now().astimezone()
@@ -159,7 +181,7 @@ def _through(
     run = Run(checklist)
     try:
         run = _ask_all(run, c, sender)
-        told |= {**record_data(run), "changed": [], "record": None}
+        told.run = run
         show("")
         for sentence in summary(run):
             show(Text(f"{sentence}."))
@@ -167,7 +189,7 @@ def _through(
             show("Nothing was answered, and nothing is written.")
             return NOT_WHOLE
         wrong = changes(run)
-        written = told["changed"] = _mended(options.file, c, wrong)
+        written = told.changed = _mended(options.file, c, wrong)
         stamp = f"begun {_minute(begun)}, ended {_minute(datetime.now().astimezone())}"
         head = [
             *heading(c, f"commissioning of {_title(c)}"),
@@ -176,7 +198,7 @@ def _through(
         if yes_or_no("Write the record of what was asked and seen?"):
             text = record_text(head, run, written)
             path = new_record(options.file, begun.date().isoformat(), text)
-            told["record"] = str(path)
+            told.record = str(path)
             print(path)
         else:
             show("No record was written.")

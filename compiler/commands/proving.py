@@ -11,7 +11,9 @@ from rich.text import Text
 
 from bellcrank.atomic_files import write_files
 from bellcrank.compilation import Compilation, compile_file
-from bellcrank.diagnostics import Collector, as_json
+from bellcrank.diagnostics import Collector
+from bellcrank.document.report_data import diagnostics_data
+from bellcrank.document.report_types import AskedWrongly, Report, StatusWord
 from bellcrank.document.verdict_data import moving_data, verdict_data
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.routes.route_model import Route, RouteTable
@@ -111,7 +113,7 @@ def routes_asked_for(options: argparse.Namespace, table: RouteTable) -> list[Rou
     if not wrong:
         return routes
     if options.json:
-        print_json({"status": "error", "diagnostics": [as_json(d) for d in wrong], "verdict": None})
+        print_json(AskedWrongly("error", diagnostics_data(wrong), None))
     else:
         print_diagnostics(wrong, {COMMAND_LINE: text})
     return None
@@ -127,19 +129,19 @@ def status(c: Compilation) -> int:
     return FAULTY if not c.ok or c.verdict is None else _STATUS[c.outcome]
 
 
-def status_word(c: Compilation) -> str:
+def status_word(c: Compilation) -> StatusWord:
     """The same in a word, for JSON."""
     return "error" if not c.ok or c.verdict is None else c.outcome
 
 
-def report(c: Compilation) -> dict[str, Any]:
+def report(c: Compilation) -> Report:
     """What every command tells as JSON of the layout it read."""
-    return {
-        "status": status_word(c),
-        "diagnostics": [as_json(d) for d in c.diagnostics],
-        "verdict": verdict_data(c.verdict) if c.verdict else None,
-        "moving": moving_data(c.moving) if c.moving else None,
-    }
+    return Report(
+        status=status_word(c),
+        diagnostics=diagnostics_data(c.diagnostics),
+        verdict=verdict_data(c.verdict) if c.verdict else None,
+        moving=moving_data(c.moving) if c.moving else None,
+    )
 
 
 def show_report(options: argparse.Namespace, c: Compilation) -> None:

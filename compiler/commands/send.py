@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import redirect_stdout
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from msgspec.structs import replace
 from rich.text import Text
 
 from bellcrank.commands.dialogue import Log, Typist, report, show_plan, stoppable, typed, what_of
@@ -17,10 +19,11 @@ from bellcrank.commands.messages import TextOf, steps_of, target_for
 from bellcrank.commands.proving import FAULTY, STOPPED
 from bellcrank.commands.sending_start import add_link_options, compiled, heading
 from bellcrank.compilation import Compilation
-from bellcrank.diagnostics import Collector, Diagnostic, as_json
+from bellcrank.diagnostics import Collector, Diagnostic
 from bellcrank.document.build_document import build_document
-from bellcrank.document.plain import Data
-from bellcrank.document.sending_data import outcome_data, plan_data
+from bellcrank.document.part import Part
+from bellcrank.document.report_data import diagnostics_data
+from bellcrank.document.sending_data import Attempt, Plan, Sending, outcome_data, plan_data
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.target import Target, TargetError
 from bellcrank.routes.route_model import RouteTable
@@ -138,29 +141,44 @@ class _NotSentError(Exception):
         self.sentence = sentence
 
 
+@dataclass(slots=True)
+class _Told:
+    """What `--json` prints, as it becomes known."""
+
+    attempt: Attempt
+    plan: Plan | None = None
+    sending: Sending | None = None
+
+    def parts(self) -> Iterator[Part]:
+        yield self.attempt
+        if self.plan is not None and self.sending is not None:
+            yield self.plan
+            yield self.sending
+
+
 def send(options: argparse.Namespace) -> int:
     """Run the command; returns the exit status."""
-    told: Data = {"status": "error", "error": None, "diagnostics": []}
+    told = _Told(Attempt(status="error", error=None, diagnostics=[]))
     if not options.json:
         return _sent(options, told)
     with redirect_stdout(sys.stderr):
         ended = _sent(options, told)
-    print_json(told)
+    print_json(*told.parts())
     return ended
 
 
-def _sent(options: argparse.Namespace, told: Data) -> int:
+def _sent(options: argparse.Namespace, told: _Told) -> int:
     """Run the command; told: gets what `--json` prints."""
     try:
         return _send(options, told)
     except _NotSentError as error:
         if error.sentence:
             say(error.sentence)
-            told["error"] = error.sentence
+            told.attempt = replace(told.attempt, error=error.sentence)
         return error.status
 
 
-def _send(options: argparse.Namespace, told: Data) -> int:
+def _send(options: argparse.Namespace, told: _Told) -> int:
     said = _contradiction(options)
     if said:
         raise _NotSentError(FAULTY, said)
@@ -174,9 +192,11 @@ def _send(options: argparse.Namespace, told: Data) -> int:
     except (PlaceError, LinkError, TargetError, OptionError) as error:
         raise _NotSentError(FAULTY, str(error)) from None
     c, ended = compiled(options)
-    told["diagnostics"] = [as_json(d) for d in c.diagnostics]
-    if ended != FAULTY:
-        told["status"] = c.outcome
+    told.attempt = Attempt(
+        status="error" if ended == FAULTY else c.outcome,
+        error=None,
+        diagnostics=diagnostics_data(c.diagnostics),
+    )
     if ended is not None:
         raise _NotSentError(ended)
     assert c.layout and c.table and c.locking
@@ -188,7 +208,7 @@ def _send(options: argparse.Namespace, told: Data) -> int:
         name, found = _route(text, c.table)
         if name is None:
             print_diagnostics(found, {COMMAND_LINE: text})
-            told.update(status="error", diagnostics=[as_json(d) for d in found])
+            told.attempt = Attempt(status="error", error=None, diagnostics=diagnostics_data(found))
             raise _NotSentError(FAULTY)
         try:
             lying = read_lying(", ".join(options.lying or ()), c.layout)
@@ -202,15 +222,15 @@ def _send(options: argparse.Namespace, told: Data) -> int:
         steps = steps_of(timetable, c.layout, text_of)
     except TargetError as error:
         raise _NotSentError(FAULTY, str(error)) from None
-    told |= {
-        **plan_data(timetable, steps),
-        "target": target.name,
-        "to": str(place) if place is not None else None,
-        "live": live,
-        "rested": None,
-        "outcome": None,
-        "notice": NOTICE,
-    }
+    told.plan = plan_data(timetable, steps)
+    told.sending = Sending(
+        target=target.name,
+        to=str(place) if place is not None else None,
+        live=live,
+        rested=None,
+        outcome=None,
+        notice=NOTICE,
+    )
     show_plan(c, timetable, steps, target, place)
     if not live:
         show("\nNothing was sent: this was a dry run. --live sends it, once you have typed its "
@@ -267,9 +287,9 @@ def _live(
     steps: Sequence[Step],
     place: Place,
     target: Target,
-    told: Data,
+    told: _Told,
 ) -> int:
-    assert c.layout is not None
+    assert c.layout is not None and told.sending is not None
     clock = SystemClock()
     log = None
     try:
@@ -277,7 +297,8 @@ def _live(
         log = Log(options.log)
         for row in heading(c, f"{what_of(timetable)} to {place}, target {target.name}"):
             log.write(row)
-        told["rested"] = _rest(rest_due(c.layout, before, timetable), log, clock)
+        rested = _rest(rest_due(c.layout, before, timetable), log, clock)
+        told.sending = replace(told.sending, rested=rested)
         link = open_link(place)
     except (LinkError, PaceError, OSError, KeyboardInterrupt) as error:
         if log is not None:
@@ -288,7 +309,8 @@ def _live(
         outcome = play(
             timetable, steps, link, lambda: open_link(place), clock, Typist(log), log.sent
         )
-    told["outcome"] = outcome_data(outcome, log.times, acknowledged)
+    became = outcome_data(outcome, log.times, acknowledged)
+    told.sending = replace(told.sending, outcome=became)
     try:
         if outcome.ending == "done":
             link.close()

@@ -6,6 +6,7 @@ import argparse
 from typing import Any
 
 from bellcrank.commands.proving import compile_layout, layout_command, report, show_status, status
+from bellcrank.document.report_types import Tables
 from bellcrank.document.route_data import conflict_data, route_data
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.terminal.console import print_diagnostics, print_json, show, width
@@ -27,12 +28,12 @@ def table(options: argparse.Namespace) -> int:
     """Run the command; returns the exit status."""
     c = compile_layout(options, Effort())
     if options.json:
-        told = report(c)
+        tables = []
         if c.table and c.layout:
             routes = [route_data(r, c.table) for r in c.table.routes.values()]
             conflicts = [conflict_data(*pair, c.table, c.layout) for pair in c.table.conflicts]
-            told |= {"routes": routes, "conflicts": conflicts}
-        print_json(told)
+            tables = [Tables(routes=routes, conflicts=conflicts)]
+        print_json(report(c), *tables)
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     if c.verdict and c.table:

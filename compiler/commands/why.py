@@ -16,6 +16,7 @@ from bellcrank.commands.proving import (
     show_report,
 )
 from bellcrank.compilation import Compilation
+from bellcrank.document.report_types import PairExplained
 from bellcrank.document.route_data import conflict_data, route_data
 from bellcrank.machine.locking import written_rules_between
 from bellcrank.picture.sketch import sketch
@@ -69,13 +70,13 @@ def _explain_pair(c: Compilation, one: Route, other: Route, *, as_json: bool) ->
         reasons = conflict_data(*pair, c.table, c.layout).reasons
         names = [one.name, other.name]
         print_json(
-            {
-                "routes": names,
-                "conflict": bool(why),
-                "reasons": reasons,
-                "written_rules": rules,
-                "can_stand": can_stand(c.layout, c.table, c.locking, names),
-            }
+            PairExplained(
+                routes=names,
+                conflict=bool(why),
+                reasons=reasons,
+                written_rules=list(rules),
+                can_stand=can_stand(c.layout, c.table, c.locking, names),
+            )
         )
         return
     standing = can_stand(c.layout, c.table, c.locking, (one.name, other.name))

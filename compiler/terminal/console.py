@@ -7,7 +7,7 @@ import json
 import os
 import sys
 import threading
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from typing import Any
 
@@ -81,7 +81,7 @@ def show(what: RenderableType) -> None:
     _console(sys.stdout).print(what)
 
 
-def print_json(*parts: msgspec.Struct | Mapping[str, object]) -> None:
+def print_json(*parts: msgspec.Struct) -> None:
     """Print one JSON object with the fields of all parts."""
     told: dict[str, object] = {}
     for part in parts:

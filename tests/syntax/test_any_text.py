@@ -13,7 +13,8 @@ from trees import NAMES, sources
 
 import bellcrank
 from bellcrank.compilation import Compilation
-from bellcrank.diagnostics import Span, as_json, render
+from bellcrank.diagnostics import Span, render
+from bellcrank.document.report_data import diagnostics_data
 from bellcrank.syntax.formatter import format_source
 from bellcrank.syntax.parse import LINE_STARTERS, LONGEST_LINE, MOST_ERRORS
 
@@ -45,7 +46,7 @@ def holds(text: str) -> Compilation:
         shown = render(diagnostic, result.program.texts)
         assert shown.startswith(f"any.crank:{diagnostic.span.line}:")
         assert "^" in shown
-        assert as_json(diagnostic)["code"] == diagnostic.code
+        assert diagnostics_data([diagnostic])[0].code == diagnostic.code
     assert result.ok == (not any(d.code.startswith("E") for d in result.diagnostics))
     # A verdict stands for sound texts alone, and none of them is left without one.
     assert result.ok == (result.verdict is not None)
