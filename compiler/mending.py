@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from bellcrank.atomic_files import write_files
-from bellcrank.compilation import Compilation
+from bellcrank.compilation import Checked
 from bellcrank.diagnostics import Span
 from bellcrank.machine.locking import Needs
 from bellcrank.machine.wording import rule_lines, rule_text, rule_with_place
@@ -67,9 +67,8 @@ class RulesFound:
     notes: tuple[str, ...] = ()
 
 
-def propose(c: Compilation, seconds: float, tell: Progress | None) -> RulesFound:
+def propose(c: Checked, seconds: float, tell: Progress | None) -> RulesFound:
     """The rules that refuted written locking lacks, if they are soon found."""
-    assert c.table is not None
     if c.outcome != "refuted" or written_block(c.program) is None or _interrupted(c):
         return RulesFound()
     if len(c.table.routes) > MOST_ROUTES:
@@ -78,7 +77,7 @@ def propose(c: Compilation, seconds: float, tell: Progress | None) -> RulesFound
     return RulesFound(repair=None if repair.stopped else repair)
 
 
-def fix(c: Compilation, file: Path, seconds: float, tell: Progress | None) -> RulesFound:
+def fix(c: Checked, file: Path, seconds: float, tell: Progress | None) -> RulesFound:
     """Write the rules that written locking lacks into the files of a layout.
 
     Raises NotMendedError and OSError as `mend` does.
@@ -107,12 +106,11 @@ def fix(c: Compilation, file: Path, seconds: float, tell: Progress | None) -> Ru
     return RulesFound(repair=repair, mended=mended, notes=(*notes, *still))
 
 
-def spare(c: Compilation, seconds: float | None, tell: Progress | None) -> RulesFound:
+def spare(c: Checked, seconds: float | None, tell: Progress | None) -> RulesFound:
     """The written rules that could be left out, all together."""
     if not c.proved:
         said = "which rules could be left out can be said only of locking that is proved"
         return RulesFound(notes=(said,))
-    assert c.layout and c.table and c.locking
     found = spare_rules(c.program, c.layout, c.table, c.locking, Effort(seconds=seconds), tell)
     notes = ["these rules could be left out, all together:"] if found.rules else []
     notes += [f"  {rule_with_place(rule)}" for rule in found.rules]
@@ -123,13 +121,12 @@ def spare(c: Compilation, seconds: float | None, tell: Progress | None) -> Rules
     return RulesFound(spare=found, notes=tuple(notes))
 
 
-def _interrupted(c: Compilation) -> bool:
+def _interrupted(c: Checked) -> bool:
     """Whether the user has had enough."""
-    return c.moving is not None and c.moving.stopped == "by Ctrl-C"
+    return c.moving.stopped == "by Ctrl-C"
 
 
-def _missing(c: Compilation, seconds: float, tell: Progress | None) -> Repair:
-    assert c.layout and c.table and c.locking
+def _missing(c: Checked, seconds: float, tell: Progress | None) -> Repair:
     effort = Effort(seconds=seconds)
     return missing_rules(c.layout, c.table, c.locking, c.moving, effort, tell)
 

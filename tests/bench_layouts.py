@@ -6,9 +6,8 @@ from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
-from sound_layouts import undecided
+from sound_layouts import checked_file, compiled, compiled_file, undecided
 
-import bellcrank
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import Document
 from bellcrank.picture import draw
@@ -75,18 +74,16 @@ def told(text: str) -> Document:
 @cache
 def example(name: str) -> Document:
     """The document of an example."""
-    return build_document(bellcrank.compile_file(EXAMPLES / f"{name}.crank"))
+    return build_document(checked_file(EXAMPLES / f"{name}.crank"))
 
 
 def plan(text: str) -> dict[str, Callable[[], str]]:
     """The picture of a layout, as a target is given it."""
-    layout = bellcrank.compile(text, effort=None).layout
-    assert layout is not None
+    layout = compiled(text).layout
     return {"picture": lambda: draw(layout)}
 
 
 def example_plan(name: str) -> dict[str, Callable[[], str]]:
     """The picture of an example, as a target is given it."""
-    layout = bellcrank.compile_file(EXAMPLES / f"{name}.crank", effort=None).layout
-    assert layout is not None
+    layout = compiled_file(EXAMPLES / f"{name}.crank").layout
     return {"picture": lambda: draw(layout)}

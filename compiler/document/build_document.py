@@ -10,7 +10,7 @@ from collections.abc import Container
 
 from msgspec import UNSET
 
-from bellcrank.compilation import Compilation
+from bellcrank.compilation import Checked
 from bellcrank.document.command_data import command_data, states_data, timetable_data
 from bellcrank.document.document_types import VERSION, Compiler, Document, Format, Source
 from bellcrank.document.layout_data import hardware_data, layout_data
@@ -25,23 +25,15 @@ SPARED = ("vectors",)
 """Parts that take long to make, and are not made for targets that do without them."""
 
 
-def build_document(compilation: Compilation, without: Container[str] = ()) -> Document:
-    """The whole document, except parts of SPARED that nobody is going to read.
-
-    Raises ValueError for a source with errors, or without its moving proof.
-    """
-    c = compilation
-    if not (c.ok and c.layout and c.table and c.locking and c.machine and c.verdict):
-        raise ValueError("a source with errors has no document")
-    if c.moving is None:
-        raise ValueError("a document tells of the moving proof, which was left out")
+def build_document(c: Checked, without: Container[str] = ()) -> Document:
+    """The whole document, except parts of SPARED that nobody is going to read."""
     return Document(
         format=Format(name="bellcrank-layout", version=VERSION),
         notice=NOTICE,
         compiler=Compiler(name="bellcrank", version=__version__),
         source=Source(files=list(c.program.texts), sha256=c.source_hash),
         status="proved" if c.proved else "UNPROVED",
-        verdict=verdict_data(c.verdict),
+        verdict=verdict_data(c.standing),
         moving=moving_data(c.moving),
         layout=layout_data(c.layout),
         hardware=hardware_data(c.layout),

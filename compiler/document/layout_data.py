@@ -132,7 +132,7 @@ def drive_data(name: str, layout: Layout) -> layout_types.Drive:
         )
     return layout_types.Drive(
         name=name,
-        works=list(drive.works),
+        works=list(map(str, drive.works)),
         action=wiring.action if wiring else None,
         milliseconds=wiring.milliseconds if wiring else None,
         settles_milliseconds=wiring.settles if wiring else None,

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Annotated
+from typing import Annotated, Literal
 
 from bellcrank.document.command_types import Device, What
 from bellcrank.document.part import Name, Part, RouteName, Sentence, Time, about
 from bellcrank.document.report_types import Diagnostic, StatusWord
-from bellcrank.sending.playing import Ending, Outcome, Step
-from bellcrank.timing.timetable_model import Timetable
+from bellcrank.sending.outcome import Ending, Outcome, Step
+from bellcrank.timing.timetable_model import Timetable, Wait
 
 
 class Attempt(Part):
@@ -50,6 +50,14 @@ class PlannedCommand(NamedCommand):
     text: Annotated[str | None, about("What is sent; null by hand.")]
 
 
+class Confirmed(Part):
+    """Something that was waited for and is known."""
+
+    name: Annotated[Name, about("The name of the drive, the signal or the route.")]
+    state: Annotated[Name, about("The position, the aspect, or `released`.")]
+    by: Annotated[Literal["drive", "person"], about("Who has told it.")]
+
+
 class Plan(Part):
     """A timetable with what is sent for each of its commands."""
 
@@ -66,6 +74,7 @@ class OutcomeTold(Part):
     ending: Annotated[Ending, about("How it ended.")]
     reason: Annotated[Sentence | None, about("Why it did not end well; null if it did.")]
     acknowledged: Annotated[bool, about("Whether the peer said of each that it has it.")]
+    confirmed: Annotated[list[Confirmed], about("What somebody confirmed, in order.")]
     sent: Annotated[list[SentCommand], about("What was sent.")]
     doubtful: Annotated[
         NamedCommand | None, about("What was being sent when it ended; null if nothing was.")
@@ -75,6 +84,9 @@ class OutcomeTold(Part):
         list[NamedCommand], about("Signals that were put to stop after it ended badly.")
     ]
     not_put_to_stop: Annotated[list[NamedCommand], about("Signals that could not be.")]
+    cut_short: Annotated[
+        bool, about("Whether putting signals to stop was itself broken off by a second request.")
+    ]
 
 
 class Sending(Part):
@@ -127,6 +139,7 @@ def outcome_data(outcome: Outcome, times: Sequence[str], acknowledged: bool) -> 
         ending=outcome.ending,
         reason=outcome.reason or None,
         acknowledged=acknowledged,
+        confirmed=[_confirmed(wait) for wait in outcome.confirmed],
         sent=[
             SentCommand(
                 device=s.command.device, name=s.command.name, state=s.command.state, time=time
@@ -137,7 +150,13 @@ def outcome_data(outcome: Outcome, times: Sequence[str], acknowledged: bool) -> 
         not_sent=_all(outcome.unsent),
         put_to_stop=_all(outcome.stopped),
         not_put_to_stop=_all(outcome.left),
+        cut_short=outcome.cut_short,
     )
+
+
+def _confirmed(wait: Wait) -> Confirmed:
+    by: Literal["drive", "person"] = "drive" if wait.kind == "report" else "person"
+    return Confirmed(name=wait.name, state=wait.state, by=by)
 
 
 def _all(steps: Iterable[Step]) -> list[NamedCommand]:

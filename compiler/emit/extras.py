@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from bellcrank.compilation import Compilation
+from bellcrank.compilation import Sound
 from bellcrank.document.document_types import Document
 from bellcrank.page.page import page_data, squeezed
 from bellcrank.picture.draw import draw
@@ -16,16 +16,11 @@ EXTRAS = ("page", "picture")
 """The names of all extras."""
 
 
-def extras(compilation: Compilation, document: Document) -> Mapping[str, Callable[[], str]]:
+def extras(sound: Sound, document: Document) -> Mapping[str, Callable[[], str]]:
     """For each extra what makes it.
 
-    page: what the page's script reads, squeezed. picture: the track plan as SVG.
-    Raises ValueError for a source with errors.
-    """
-    layout = compilation.layout
-    if layout is None:
-        raise ValueError("a source with errors has no files")
+    page: what the page's script reads, squeezed. picture: the track plan as SVG."""
     return {
-        "page": lambda: squeezed(page_data(compilation, document)),
-        "picture": lambda: draw(layout),
+        "page": lambda: squeezed(page_data(sound, document)),
+        "picture": lambda: draw(sound.layout),
     }

@@ -6,8 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from bellcrank.diagnostics import Collector, Span, did_you_mean
+from bellcrank.layout.layout_model import Work
 from bellcrank.syntax.parse import RESERVED
-from bellcrank.syntax.tree import Word
+from bellcrank.syntax.tree import DriveName, Word
 
 
 def is_reserved(word: Word, found: Collector, more: Iterable[str] = ()) -> bool:
@@ -21,6 +22,11 @@ def is_reserved(word: Word, found: Collector, more: Iterable[str] = ()) -> bool:
         hint=f"call it something else, such as `{word}1`",
     )
     return True
+
+
+def work_named(name: DriveName) -> Work:
+    """What the name of a drive stands for, whether there is such a drive or not."""
+    return Work(name.element.text, name.drive.text if name.drive else "")
 
 
 @dataclass(slots=True)

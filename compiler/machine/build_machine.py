@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Mapping
 from dataclasses import replace
 from itertools import chain
@@ -38,11 +39,11 @@ def build_machine(layout: Layout, table: RouteTable, locking: Locking) -> Machin
     for expectation in locking.expectations:
         if not expectation.never:
             wishes.append(Wish(f"expect {expectation.text}", expectation.routes, expectation.span))
-    # Candidates once each. Two that had one hash by chance would be one candidate less.
-    known = {hash(frozenset(i.clause)) for i in stated}
-    helping: dict[int, Clause] = {}
+    # Candidates once each, whatever the order of their literals.
+    known = {shared.key(i.clause) for i in stated}
+    helping: dict[bytes, Clause] = {}
     for clause in map(shared.clause, lemmas(frame)):
-        key = hash(frozenset(clause))
+        key = shared.key(clause)
         if key not in known:
             helping[key] = clause
     candidates = tuple(helping.values())
@@ -51,7 +52,8 @@ def build_machine(layout: Layout, table: RouteTable, locking: Locking) -> Machin
 
 class _Shared:
     """One and the same object for all literals, clauses, sets of values and changes that
-    are equal: on a large layout there are many times as many as different ones."""
+    are equal (hash consing): on a large layout there are many times as many as different
+    ones."""
 
     def __init__(self) -> None:
         self.literals: dict[Is, Is] = {}
@@ -70,6 +72,13 @@ class _Shared:
         values = self.values.setdefault(literal.values, literal.values)
         return self.literals.setdefault(literal, Is(literal.variable, values))
 
+    @staticmethod
+    def key(clause: Clause) -> bytes:
+        """What shared clauses of the same literals have in common, and no others: as there
+        is only one object for each literal, their identities in order. They are packed
+        close, as there is a key for every clause."""
+        return array("Q", sorted({*map(id, clause)})).tobytes()
+
     def event(self, event: Event) -> Event:
         return replace(
             event,
@@ -81,4 +90,4 @@ class _Shared:
         )
 
     def invariant(self, invariant: Invariant) -> Invariant:
-        return replace(invariant, clause=self.clause(invariant.clause))
+        return Invariant(invariant.of, self.clause(invariant.clause), invariant.sentence)

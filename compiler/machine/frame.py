@@ -111,8 +111,7 @@ class Frame:
         for need in self.locking.needs:
             self.needs[need.route][need.drive] = need.position
         for drive in layout.drives.values():
-            elements = dict.fromkeys(work.split(".")[0] for work in drive.works)
-            sections = dict.fromkeys(layout.section_of[e] for e in elements)
+            sections = dict.fromkeys(layout.section_of[e] for e in drive.elements)
             self.sections_of_drive[drive.name] = tuple(sections)
         self._variables()
 
@@ -245,8 +244,7 @@ class Frame:
     def over(self, drive: Drive) -> dict[str, frozenset[str]]:
         """For each part with points of a drive, the values with a train over them."""
         found: dict[str, set[str]] = defaultdict(set)
-        elements = {work.split(".")[0] for work in drive.works}
-        for element in elements:
+        for element in drive.elements:
             part = self.parts.part_of[element]
             for passage in self.parts.parts[part].passages:
                 if any(way.element == element for way in passage.ways):

@@ -59,7 +59,7 @@ def needed_positions(frame: Frame, route: Route) -> Iterator[tuple[str, str, lis
     for what, positions in demands(route).items():
         for drive, position in positions:
             if what == "way":
-                elements = {w.split(".")[0] for w in frame.layout.drives[drive].works}
+                elements = set(frame.layout.drives[drive].elements)
                 last = max(
                     number
                     for number, step in enumerate(frame.steps[route.name], start=1)

@@ -39,11 +39,11 @@ class Numbers(Generic[T]):
 class Phrases:
     """Texts taken apart into what many of them share and the names in the gaps.
 
-    names: the words that are left out of a text.
+    names: whose words are left out of a text.
     """
 
     def __init__(self, names: Iterable[str]) -> None:
-        self._names = frozenset(names)
+        self._names = frozenset(word for name in names for word in _WORD.findall(name))
         self._words: Numbers[str] = Numbers()
         self._forms: Numbers[str] = Numbers()
         self._phrases: Numbers[tuple[int, ...]] = Numbers()

@@ -12,11 +12,11 @@ import json
 import zlib
 from collections.abc import Iterable, Mapping
 
-from bellcrank.compilation import Compilation
+from bellcrank.compilation import Sound
 from bellcrank.document.command_types import Command, Wait
 from bellcrank.document.document_types import Document
 from bellcrank.document.plain import Data
-from bellcrank.layout.layout_model import Layout, Way
+from bellcrank.layout.layout_model import Layout, Position, Way
 from bellcrank.machine import frame
 from bellcrank.machine.machine_model import PROPERTIES, Variable
 from bellcrank.page.packing import Numbers, Phrases, differences, end_to_end, packed
@@ -27,19 +27,12 @@ from bellcrank.routes.sentences import LETTERS, MEANINGS
 from bellcrank.running.reasons import WHICH, fact
 from bellcrank.running.simulator import ACCIDENTS
 
-SEPARATOR = "; "
-"""Between several names in one text."""
 
-
-def page_data(compilation: Compilation, document: Document) -> Data:
+def page_data(c: Sound, document: Document) -> Data:
     """All that the page's script reads, ready to be written as JSON.
 
-    Texts that many things share stand by number in `phrases`. Raises ValueError for a
-    source with errors.
+    Texts that many things share stand by number in `phrases`.
     """
-    c = compilation
-    if not (c.layout and c.table and c.machine):
-        raise ValueError("a source with errors has no page")
     phrases = Phrases(_names(c.layout, c.table.routes.values()))
     railway = Railway(c.machine, c.layout, c.table)
     route_number = {name: k for k, name in enumerate(c.table.routes)}
@@ -68,13 +61,9 @@ def page_data(compilation: Compilation, document: Document) -> Data:
         "track": _track(railway),
         "detection": document.layout.detection,
         "sections": [[s.name, list(s.elements)] for s in c.layout.sections.values()],
-        "fittings": {
-            name: list({d: None for way in element.kind.ways for d, _ in way.when})
-            for name, element in c.layout.elements.items()
-            if any(way.when for way in element.kind.ways)
-        },
-        "drives": {d.name: [list(d.works), list(d.positions)] for d in c.layout.drives.values()},
-        "signals": {s.name: "shunt" if s.shunt else "main" for s in c.layout.signals.values()},
+        "conditions": _conditions(c.layout),
+        "drives": {d.name: list(d.elements) for d in c.layout.drives.values()},
+        "aspects": {s.name: [a.name for a in s.aspects] for s in c.layout.signals.values()},
         "edges": list(c.layout.edges),
         "routes": [_route(r) for r in c.table.routes.values()],
         "conflicts": _conflicts(document, route_number, phrases),
@@ -97,12 +86,11 @@ _TURNS = (None, "of itself", "in time", "tail", "front")
 
 
 def _names(layout: Layout, routes: Iterable[Route]) -> Iterable[str]:
-    """The words that texts about a layout differ in."""
-    for name in (*layout.elements, *layout.sections, *layout.signals, *layout.drives):
-        yield from name.split(".")
+    """What texts about a layout differ in."""
+    yield from (*layout.elements, *layout.sections, *layout.signals, *layout.drives)
     yield from layout.edges
     for route in routes:
-        yield from route.name.replace(".", " ").split()
+        yield route.name
     for kind in {e.kind.name: e.kind for e in layout.elements.values()}.values():
         yield from kind.legs
         for positions in kind.drives.values():
@@ -134,9 +122,23 @@ def _facts(v: Variable, phrases: Phrases) -> list[list[int]]:
     ]
 
 
-def _ways(ways: Iterable[Way]) -> list[str]:
-    """Ways as the picture names them."""
-    return [f"{w.element} {w.entry} {w.exit}" for w in ways]
+def _ways(ways: Iterable[Way]) -> list[list[str]]:
+    """Ways by what the picture marks them with: the element and its two legs."""
+    return [[w.element, w.entry, w.exit] for w in ways]
+
+
+def _conditions(layout: Layout) -> list[object]:
+    """The ways that depend on drives, each with the drives and where they must lie."""
+    found: dict[tuple[str, ...], tuple[Position, ...]] = {}
+    for leg in layout.joined:
+        for way in layout.ways_from(leg):
+            if way.when:
+                found.setdefault((way.element, *sorted((way.entry, way.exit))), way.when)
+    return [[list(way), _pairs(when)] for way, when in found.items()]
+
+
+def _pairs(positions: Iterable[Position]) -> list[list[str]]:
+    return [[drive, position] for drive, position in positions]
 
 
 def _track(railway: Railway) -> list[object]:
@@ -148,7 +150,7 @@ def _track(railway: Railway) -> list[object]:
         if v.kind != "track":
             continue
         part = parts.parts[v.of]
-        ways: dict[str, list[str]] = {}
+        ways: dict[str, list[list[str]]] = {}
         for passage in part.passages:
             for value in (frame.here(passage), frame.passing(passage)):
                 ways[value] = _ways(passage.ways)
@@ -157,9 +159,6 @@ def _track(railway: Railway) -> list[object]:
 
 
 def _route(route: Route) -> Data:
-    def pairs(positions: Iterable[tuple[str, str]]) -> list[list[str]]:
-        return [[drive, position] for drive, position in positions]
-
     return {
         "name": route.name,
         "from": route.start,
@@ -169,25 +168,26 @@ def _route(route: Route) -> Data:
         "aspect": route.aspect,
         "ways": _ways(route.ways),
         "sections": list(route.sections),
-        "positions": pairs(route.positions),
+        "positions": _pairs(route.positions),
         "overlap": list(route.overlap_sections) if route.overlap else None,
-        "overlap_positions": pairs(route.overlap_positions),
-        "flank": pairs(route.flank),
+        "overlap_positions": _pairs(route.overlap_positions),
+        "flank": _pairs(route.flank),
     }
 
 
 def _conflicts(document: Document, number: Mapping[str, int], phrases: Phrases) -> Data:
-    """Pairs of routes with the numbers of their reasons; each reason with its kind, the
-    names of where it is, and its sentence; both as differences, end to end."""
+    """Pairs of routes with the numbers of their reasons; each reason with its kind, its
+    sentence, and the names of where it is; both as differences, end to end."""
     kinds = list(LETTERS)
-    reasons: Numbers[tuple[int, int, int]] = Numbers()
+    reasons: Numbers[tuple[int, ...]] = Numbers()
     pairs = []
     for pair in document.conflicts:
         one, other = pair.routes
         found = [number[one], number[other]]
         for r in pair.reasons:
-            where = SEPARATOR.join([*r.where, *(o.drive for o in r.opposed)])
-            found.append(reasons((kinds.index(r.kind), phrases(where), phrases(r.sentence))))
+            where = [*r.where, *(o.drive for o in r.opposed)]
+            said = phrases(r.sentence)
+            found.append(reasons((kinds.index(r.kind), said, *map(phrases, where))))
         pairs.append(found)
     return {
         "reasons": end_to_end(differences(reasons.listed())),

@@ -5,7 +5,8 @@ from __future__ import annotations
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.locking import Locking
 from bellcrank.proof.moving.shapes import smt_text
-from bellcrank.proof.standing.obligations import SENTENCES, write_script
+from bellcrank.proof.standing.obligations import SENTENCES
+from bellcrank.proof.standing.script import write_script
 from bellcrank.proof.verdict import MovingVerdict
 from bellcrank.routes.route_model import RouteTable
 

@@ -141,6 +141,7 @@ class MovingResult:
     obligations: clauses of its own that had to be shown, or things to be reached.
     story: how it is violated, if it is.
     open: if it is undecided, what could not be shown, in sentences.
+    never_set: the routes that can never be set, of the property that asks for that.
     """
 
     name: str
@@ -149,6 +150,7 @@ class MovingResult:
     obligations: int
     story: Story | None = None
     open: tuple[str, ...] = ()
+    never_set: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

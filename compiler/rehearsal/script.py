@@ -71,23 +71,25 @@ class Reader:
     file: str
     found: Collector = field(default_factory=Collector)
     _sentences: frozenset[str] = field(init=False)
+    _drives: dict[str, str] = field(init=False)
     _known: dict[str, Iterable[str]] = field(init=False)
     _starts: dict[str, list[Route]] = field(init=False)
 
     def __post_init__(self) -> None:
         layout, machine = self.railway.layout, self.railway.machine
         self._sentences = frozenset(event.text for event in machine.events)
+        self._drives = layout.drives_by_name()
         self._known = {
             "SIGNAL": layout.signals,
             "EDGE": layout.edges,
-            "DRIVE": layout.drive_of,
+            "DRIVE": self._drives,
             "PLACE": self.railway.parts_of,
             "SECTION": [*layout.sections, *layout.section_of],
             "EVENT": {event.name: None for event in machine.events},
         }
         self._known["CAUSE"] = [
             *self.railway.parts_of,
-            *layout.drive_of,
+            *self._drives,
             *self.railway.table.routes,
         ]
         self._starts = by_start(self.railway.table.routes.values())
@@ -182,7 +184,7 @@ class Reader:
             self._unknown(slot, own, found)
             return None
         if slot == "DRIVE":
-            return self.railway.layout.drive_of[text]
+            return self._drives[text]
         if slot == "SECTION":
             return self.railway.layout.section_of.get(text, text)
         return text
@@ -202,8 +204,8 @@ class Reader:
 
     def _find_of(self, slot: str, own: t.Word, of: str, found: Collector) -> str | None:
         layout = self.railway.layout
-        if slot == "POSITION" and of in layout.drive_of:
-            known = layout.drives[layout.drive_of[of]].positions
+        if slot == "POSITION" and of in self._drives:
+            known = layout.drives[self._drives[of]].positions
             what = "position"
         elif slot == "ASPECT" and of in layout.signals:
             known = tuple(aspect.name for aspect in layout.signals[of].aspects)

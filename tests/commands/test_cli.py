@@ -206,7 +206,7 @@ def test_a_pipe_in_place_of_a_file_is_told_and_not_waited_for(tmp_path: Path):
         shown = subprocess.run(
             [sys.executable, "-m", "bellcrank", "check", str(tmp_path / "pipe.crank")],
             capture_output=True,
-            timeout=10,
+            timeout=60,
             stdin=subprocess.DEVNULL,
         )
     except subprocess.TimeoutExpired:

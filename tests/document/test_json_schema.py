@@ -23,8 +23,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
+from sound_layouts import NO_TIME, checked, checked_file
 
-import bellcrank
+from bellcrank import Checked
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import VERSION, Document
 from bellcrank.document.schema import layout_schema
@@ -113,7 +114,7 @@ def quick_validator_of(field: str) -> jsonschema_rs.Draft202012Validator:
 
 @cache
 def built(path: Path) -> Document:
-    return build_document(bellcrank.compile_file(path))
+    return build_document(checked_file(path))
 
 
 def example(path: Path) -> dict[str, Any]:
@@ -121,10 +122,8 @@ def example(path: Path) -> dict[str, Any]:
 
 
 @cache
-def compiled_showcase() -> bellcrank.Compilation:
-    compilation = bellcrank.compile(SHOWCASE, effort=Effort(search=2_000))
-    assert compilation.ok, compilation.diagnostics
-    return compilation
+def compiled_showcase() -> Checked:
+    return checked(SHOWCASE, Effort(search=2_000))
 
 
 def with_little_machine(data: dict[str, Any]) -> dict[str, Any]:
@@ -383,14 +382,14 @@ def test_a_layout_that_uses_everything_makes_a_valid_document() -> None:
 
 
 def test_a_layout_whose_proof_ran_out_of_time_makes_a_valid_document() -> None:
-    data = build_document(bellcrank.compile(SHOWCASE, seconds=0)).plain
+    data = build_document(checked(SHOWCASE, seconds=0)).plain
     assert faults(data) == []
     assert data["status"] == "UNPROVED"
     assert data["verdict"]["outcome"] == "undecided"
 
 
 def test_no_hazards_are_said_to_be_all_of_them_when_nothing_was_decided() -> None:
-    data = build_document(bellcrank.compile(SHOWCASE, seconds=0)).plain
+    data = build_document(checked(SHOWCASE, seconds=0)).plain
     assert {p["outcome"] for p in data["verdict"]["properties"]} == {"undecided"}
     assert data["verdict"]["hazards_complete"] is False
 
@@ -752,8 +751,7 @@ def machine_of(data: dict[str, Any]) -> Machine:
 
 @pytest.mark.parametrize("path", [*EXAMPLES, None], ids=lambda p: p.stem if p else "showcase")
 def test_the_document_holds_the_whole_machine(path: Path | None) -> None:
-    c = bellcrank.compile_file(path, effort=Effort(seconds=0)) if path else compiled_showcase()
-    assert c.machine is not None
+    c = checked_file(path, NO_TIME) if path else compiled_showcase()
     told = machine_of(build_document(c).plain)
     assert list(told.variables.items()) == list(c.machine.variables.items())
     assert told.events == tuple(replace(event, span=None) for event in c.machine.events)

@@ -6,14 +6,13 @@ from pathlib import Path
 
 import pytest
 from cpu_time import within
+from sound_layouts import undecided
 
-import bellcrank
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import Document
 from bellcrank.emit import render
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import TargetError, load_target
-from bellcrank.proof.moving.moving_proof import Effort
 
 LAYOUT = """
 layout "Halt"
@@ -23,7 +22,7 @@ run edge WEST - A - >W - B - stop
 
 @pytest.fixture(scope="module")
 def data() -> Document:
-    return build_document(bellcrank.compile(LAYOUT, effort=Effort(seconds=0)))
+    return build_document(undecided(LAYOUT))
 
 
 def refused(folder: Path, template: str, data: Document, path: str = "out.txt") -> str:

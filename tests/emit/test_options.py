@@ -6,15 +6,14 @@ import re
 from pathlib import Path
 
 import pytest
+from sound_layouts import undecided
 
-import bellcrank
 from bellcrank.cli import main
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import Document
 from bellcrank.emit.options import OptionError, chosen, read_options, split
 from bellcrank.emit.render import command_lines, command_topics, render_target
 from bellcrank.emit.target import TargetError, load_target
-from bellcrank.proof.moving.moving_proof import Effort
 
 HALT = """\
 layout "Halt"
@@ -33,7 +32,7 @@ SIZE = {"type": "choice", "choices": ["small", "large"], "default": "small", "he
 
 
 def halt(text: str = NUMBERED) -> Document:
-    return build_document(bellcrank.compile(text, effort=Effort(seconds=0)))
+    return build_document(undecided(text))
 
 
 def folder(path: Path, *, toml: str = "", template: str = "{{ status }}") -> Path:

@@ -18,6 +18,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from sound_layouts import checked
 
 import bellcrank
 from bellcrank.cli import main
@@ -53,15 +54,15 @@ GIVEN = {"range": "05.01.01.01.22.00"}
 
 @cache
 def data() -> Document:
-    return build_document(bellcrank.compile(LAYOUT))
+    return build_document(checked(LAYOUT))
 
 
 @cache
 def wired() -> Document:
-    return build_document(bellcrank.compile(WIRED))
+    return build_document(checked(WIRED))
 
 
-def built(name: str, compilation: bellcrank.Compilation) -> dict[str, bytes]:
+def built(name: str, compilation: bellcrank.Checked) -> dict[str, bytes]:
     """The files of a built-in target."""
     made = build_document(compilation)
     return render_target(load_target(name), made, GIVEN, extras(compilation, made))
@@ -107,7 +108,7 @@ def test_the_built_in_targets_have_names_purposes_and_files() -> None:
 
 
 def test_every_file_of_every_built_in_target_carries_the_stamp() -> None:
-    compilation = bellcrank.compile(WIRED)
+    compilation = checked(WIRED)
     for name in built_in_targets():
         for path, content in built(name, compilation).items():
             text = content.decode("utf-8")
@@ -119,12 +120,12 @@ def test_every_file_of_every_built_in_target_carries_the_stamp() -> None:
 
 def test_rendering_twice_gives_the_same_bytes() -> None:
     for name in built_in_targets():
-        assert built(name, bellcrank.compile(WIRED)) == built(name, bellcrank.compile(WIRED))
+        assert built(name, checked(WIRED)) == built(name, checked(WIRED))
 
 
 def test_a_template_changes_nothing_in_the_document() -> None:
     before = json.dumps(wired().plain)
-    made = extras(bellcrank.compile(WIRED), wired())
+    made = extras(checked(WIRED), wired())
     for name in built_in_targets():
         render_target(load_target(name), wired(), GIVEN, made)
     assert json.dumps(wired().plain) == before
@@ -264,6 +265,14 @@ def test_a_target_that_does_without_the_test_vectors_never_sees_them(
 
 
 # --------------------------------------------------------------------- templates
+
+
+def test_what_is_drawn_for_paper_is_drawn_from_the_whole_document(tmp_path: Path) -> None:
+    rows = rendered(tmp_path, "{{ (document | control_rows) | length }}")
+    assert int(rows) == len(data().routes) > 0
+    assert "control_rows is a filter of `document`" in refusal(
+        tmp_path, "{{ layout | control_rows }}"
+    )
 
 
 def test_a_template_sees_each_field_and_the_whole_document(tmp_path: Path) -> None:
@@ -513,7 +522,7 @@ def test_two_targets_cannot_write_one_file(
 
 def test_a_file_of_an_unproved_layout_must_say_so(tmp_path: Path) -> None:
     text = LAYOUT + "expect W to B with W to C\n"
-    unproved = build_document(bellcrank.compile(text))
+    unproved = build_document(checked(text))
     assert unproved.status == "UNPROVED"
     silent = load_target(str(target_folder(tmp_path / "silent", "{{ layout.title }}")))
     with pytest.raises(TargetError, match="UNPROVED"):

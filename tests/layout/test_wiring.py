@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from cpu_time import within
 from laid import laid
+from sound_layouts import checked
 
 import bellcrank
 from bellcrank.document.build_document import build_document
@@ -198,7 +199,7 @@ def test_where_all_drives_report_nothing_is_taken_for_granted_of_them():
 
 
 def test_the_document_says_of_a_drive_without_hardware_that_it_reports():
-    (drive,) = build_document(bellcrank.compile(JUNCTION + "drive P1 detected")).layout.drives
+    (drive,) = build_document(checked(JUNCTION + "drive P1 detected")).layout.drives
     assert (drive.detected, drive.action) == (True, None)
 
 

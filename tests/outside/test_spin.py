@@ -19,10 +19,11 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 from random_layouts import RandomLayout, random_layout, shown
-from sound_layouts import undecided
+from sound_layouts import NO_TIME, undecided
 from spin_runs import SpinError, SpinRun, missing_tools, verify
 
 import bellcrank
+from bellcrank import Sound, prove
 from bellcrank.document.build_document import SPARED, build_document
 from bellcrank.document.document_types import Document
 from bellcrank.document.machine_data import machine_data
@@ -36,7 +37,6 @@ from bellcrank.machine.machine_model import (
     holds,
     possible,
 )
-from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.running.state_search import Explorer, violated
 
 pytestmark = pytest.mark.skipif(
@@ -73,8 +73,7 @@ locking written {
 """Forgets that the straight roads W to C and Y to D cross, and the slip roads too."""
 
 
-def machine_of(compilation: bellcrank.Compilation) -> Machine:
-    assert compilation.machine is not None
+def machine_of(compilation: bellcrank.Checked) -> Machine:
     return compilation.machine
 
 
@@ -115,12 +114,11 @@ def test_a_slip_whose_written_locking_forgets_the_crossing_is_found_out(tmp_path
     assert "meetings" in assert_same(build_document(c), machine_of(c), tmp_path).violated
 
 
-def small_layouts() -> Iterator[tuple[RandomLayout, bellcrank.Compilation]]:
+def small_layouts() -> Iterator[tuple[RandomLayout, bellcrank.Checked]]:
     """Random layouts with few states; those with few events are asked first."""
     layouts = [random_layout(seed) for seed in range(80)]
-    briefly = Effort(seconds=0)
-    pairs = [(layout, bellcrank.compile(layout.text, effort=briefly)) for layout in layouts]
-    valid = [pair for pair in pairs if pair[1].ok]
+    pairs = [(layout, bellcrank.compile(layout.text)) for layout in layouts]
+    valid = [(layout, prove(c, NO_TIME)) for layout, c in pairs if isinstance(c, Sound)]
     for layout, c in sorted(valid, key=lambda pair: len(machine_of(pair[1]).events)):
         if Explorer(machine_of(c)).search({}, most=MOST).complete:
             yield layout, c
@@ -128,12 +126,11 @@ def small_layouts() -> Iterator[tuple[RandomLayout, bellcrank.Compilation]]:
 
 @pytest.mark.campaign
 def test_random_layouts_are_found_the_same(tmp_path: Path) -> None:
-    def one(pair: tuple[RandomLayout, bellcrank.Compilation]) -> SpinRun:
+    def one(pair: tuple[RandomLayout, bellcrank.Checked]) -> SpinRun:
         layout, c = pair
         with shown(layout):
-            return assert_same(
-                build_document(c, SPARED), machine_of(c), tmp_path / str(layout.seed)
-            )
+            data = build_document(c, SPARED)
+            return assert_same(data, machine_of(c), tmp_path / str(layout.seed))
 
     # The C compiler takes most of the time, and may as well run twice at once.
     with ThreadPoolExecutor(2) as pool:

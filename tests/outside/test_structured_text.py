@@ -17,14 +17,14 @@ from typing import Any
 import pytest
 import structured_text
 from random_layouts import compiled, shown
+from sound_layouts import NO_TIME, checked_file, undecided
 from structured_text import Block, Memory, NotValidError
 
-import bellcrank
+from bellcrank import Broken
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import Document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
-from bellcrank.proof.moving.moving_proof import Effort
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 
@@ -33,7 +33,7 @@ Data = dict[str, Any]
 
 @cache
 def example(path: Path) -> tuple[Data, str]:
-    data = build_document(bellcrank.compile_file(path, effort=Effort(seconds=0)))
+    data = build_document(checked_file(path, NO_TIME))
     return data, block_text(data)
 
 
@@ -115,9 +115,9 @@ def test_the_block_agrees_on_random_layouts() -> None:
     seen = 0
     for seed in range(100, 108):
         layout, compilation = compiled(seed)
-        if not compilation.ok:
+        if isinstance(compilation, Broken):
             continue
-        data = build_document(bellcrank.compile(layout.text, effort=Effort(seconds=0)))
+        data = build_document(undecided(layout.text))
         with shown(layout):
             assert list(disagreements(data, block_text(data))) == []
         seen += 1
@@ -198,7 +198,7 @@ run IF.diverging - <U - C_ - stop
 
 
 def test_odd_names_and_titles_make_a_block_that_agrees() -> None:
-    data = build_document(bellcrank.compile(ODD, effort=Effort(seconds=0)))
+    data = build_document(undecided(ODD))
     text = block_text(data)
     assert list(disagreements(data, text)) == []
     assert "drive Pé" in text
@@ -206,7 +206,7 @@ def test_odd_names_and_titles_make_a_block_that_agrees() -> None:
 
 def test_the_block_of_a_layout_without_points_agrees() -> None:
     line = 'layout "L" on two rails\nrun edge WEST - A - >V - B - <X - C - edge EAST\n'
-    data = build_document(bellcrank.compile(line, effort=Effort(seconds=0)))
+    data = build_document(undecided(line))
     assert list(disagreements(data, block_text(data))) == []
 
 

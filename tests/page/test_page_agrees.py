@@ -84,7 +84,6 @@ def test_what_may_happen_and_why_not_is_the_same_on_a_walk(
     browser: Browser, tmp_path: Path, name: str
 ) -> None:
     compilation = quickly_from(EXAMPLES / f"{name}.crank")
-    assert compilation.machine is not None
     path = tmp_path / "page.html"
     path.write_bytes(page_of(compilation))
     walk, told = walked(compilation.machine, 120)

@@ -26,7 +26,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 @cache
 def picture(text: str) -> str:
-    layout = bellcrank.compile(text, effort=None).layout
+    layout = bellcrank.compile(text).layout
     assert layout is not None
     return draw(layout)
 

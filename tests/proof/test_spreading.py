@@ -32,8 +32,7 @@ class Counting(Executor):
 
 
 def verdict(path: Path, **effort: Any) -> MovingVerdict:
-    compilation = bellcrank.compile_file(path, effort=None)
-    assert compilation.machine is not None
+    compilation = bellcrank.compile_file(path)
     return prove_moving(compilation.machine, Effort(search=2_000, **effort))
 
 

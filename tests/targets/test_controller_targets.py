@@ -15,13 +15,12 @@ from typing import Any
 
 import pytest
 from msgspec.structs import replace
+from sound_layouts import undecided
 
-import bellcrank
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import Document
 from bellcrank.emit.render import command_lines, render_target
 from bellcrank.emit.target import TargetError, load_target
-from bellcrank.proof.moving.moving_proof import Effort
 
 HALT = """\
 layout "Halt"
@@ -42,7 +41,7 @@ RANGE = {"range": "05.01.01.01.22.00"}
 
 @cache
 def halt(text: str = HALT) -> Document:
-    return build_document(bellcrank.compile(text, effort=Effort(seconds=0)))
+    return build_document(undecided(text))
 
 
 def made(target: str, data: Document, **options: str) -> dict[str, str]:
@@ -148,7 +147,7 @@ def test_the_lists_send_events_of_the_table_that_mean_the_same() -> None:
         ]
 
 
-def stretched(states: int) -> dict[str, Any]:
+def stretched(states: int) -> Document:
     """The halt as if it had so many states; the first of them are its own."""
     one = halt().states[0]
     more = [replace(one, name=f"Q{n}") for n in range(states - len(halt().states))]

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sound_layouts import checked, checked_file
 
-import bellcrank
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import Document
 from bellcrank.emit.render import render_target
@@ -41,10 +41,8 @@ are called like the heads of columns."""
 @cache
 def compiled(path: Path | None) -> Document:
     if path is not None:
-        return build_document(bellcrank.compile_file(path))
-    compilation = bellcrank.compile(ODD)
-    assert compilation.ok, compilation.diagnostics
-    return build_document(compilation)
+        return build_document(checked_file(path))
+    return build_document(checked(ODD))
 
 
 @cache
@@ -277,8 +275,7 @@ def test_odd_names_come_through_unchanged() -> None:
 )
 def test_no_title_can_break_a_row_that_carries_it(tmp_path: Path, title: str) -> None:
     text = ODD.replace("=1+1, ; 'a'\t|cmd", title)
-    compilation = bellcrank.compile(text)
-    assert compilation.ok, compilation.diagnostics
+    compilation = checked(text)
     (tmp_path / "target.toml").write_text(
         'context = 1\n[[files]]\npath = "titles.csv"\ntemplate = "titles.jinja"\n'
     )

@@ -294,12 +294,13 @@ class Moving:
         unset = [w for w in alone if setter.run_for(w) is None]
         outcomes = {w.text: self.cannot(w) for w in unset}
         said = "every route can be set from rest"
-        never = tuple(f"{w.text} can never be set" for w in unset if outcomes[w.text] == "refuted")
+        never_set = tuple(w.text for w in unset if outcomes[w.text] == "refuted")
+        never = tuple(f"{name} can never be set" for name in never_set)
         open_ = tuple(
             f"{w.text} could not be set" for w in unset if outcomes[w.text] == "undecided"
         )
         outcome: MovingOutcome = "refuted" if never else "undecided" if open_ else "shown"
-        yield MovingResult("routes", said, outcome, len(alone), None, never or open_)
+        yield MovingResult("routes", said, outcome, len(alone), None, never or open_, never_set)
         for wish in self.machine.wishes:
             if len(wish.routes) > 1:
                 outcome = "shown" if setter.run_for(wish) is not None else self.cannot(wish)
