@@ -70,6 +70,13 @@ click.version_option(
 )(COMMAND_LINE)
 
 
+def load(words: Sequence[str]) -> None:
+    """Load what the command needs that the words name, if they name one."""
+    name = next((word for word in words if not word.startswith("-")), "")
+    if name in COMMANDS:
+        COMMAND_LINE.get_command(click.Context(COMMAND_LINE), name)
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit status."""
     prepare()
@@ -107,7 +114,7 @@ def _run(words: list[str]) -> int:
         if error.ctx is not None:
             print(error.ctx.get_usage(), file=sys.stderr)
             path = error.ctx.command_path
-        print(f"{path}: {_sentence(error)}", file=sys.stderr)
+        say(_sentence(error), path)
         return FAULTY
     except click.ClickException as error:
         return fail(error.message)

@@ -29,8 +29,10 @@ def main() -> int:
     try:
         if wanted:
             signal.signal(signal.SIGINT, _leave)
+        from bellcrank.cli import load
         from bellcrank.cli import main as run
 
+        load(sys.argv[1:])
         sys.unraisablehook = _unraisable
         if wanted:
             signal.signal(signal.SIGINT, signal.default_int_handler)
@@ -54,12 +56,23 @@ def _say_stopped() -> None:
         os.write(2, b"stopped\n")
 
 
+def _ask_again() -> None:
+    main_thread = threading.main_thread().ident
+    if hasattr(signal, "pthread_kill") and main_thread is not None:
+        # Sent to the thread, for it may be asleep.
+        signal.pthread_kill(main_thread, signal.SIGINT)
+    else:
+        _thread.interrupt_main()
+
+
 def _unraisable(about: sys.UnraisableHookArgs) -> None:
-    """Where Python has no way to let an exception through, as while an object is taken down,
-    it drops it. A request to stop is then made once more, a moment later."""
+    """What is raised while an object is taken down cannot be let through, and Python drops
+    it. A request to stop is then made once more, a moment later. Of the rest only developers
+    hear: what an interrupt has left half made, as a context of the solver, fails when it is
+    taken down, and that is no concern of whoever pressed Ctrl-C."""
     if issubclass(about.exc_type, KeyboardInterrupt):
-        again = threading.Timer(_SOON, _thread.interrupt_main)
+        again = threading.Timer(_SOON, _ask_again)
         again.daemon = True
         again.start()
-    else:
+    elif sys.flags.dev_mode:
         sys.__unraisablehook__(about)

@@ -12,7 +12,7 @@ import os
 import signal
 import sys
 
-import bellcrank.cli  # what takes long is loaded here
+import bellcrank.cli
 import bellcrank.start
 
 
@@ -29,6 +29,8 @@ def run(arguments: list[str], folder: str, out: str, err: str) -> None:
 
 
 def main() -> None:
+    for command in ("send", "commission"):  # what takes long is loaded here
+        bellcrank.cli.load([command])
     # Until it sets its own, a run does with Ctrl-C what one does that loads.
     signal.signal(signal.SIGINT, bellcrank.start._leave)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)

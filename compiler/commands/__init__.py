@@ -40,7 +40,7 @@ COMMANDS: dict[str, Listed] = {
     "format": Listed("format", "in_usual_form", "write a layout file in the usual form"),
     "explain": Listed("explain", "explain_code", "explain an error by its code"),
     "completion": Listed(
-        "completion", "completion", "print what lets a shell complete commands and options"
+        "completion", "completion", "print the script by which a shell completes what is typed"
     ),
 }
 """In the order of the help."""

@@ -33,6 +33,8 @@ from bellcrank.emit.target import (
     default_targets,
     load_target,
 )
+from bellcrank.file_sets.not_written import NotWrittenError
+from bellcrank.file_sets.write_set import Written
 from bellcrank.paper.pdf import PdfError, pdf_from
 from bellcrank.readback.bench_check import read_back
 from bellcrank.terminal.console import print_diagnostics, print_json, say, show, width
@@ -107,7 +109,7 @@ def build(
         return fail(str(error))
     c = check_layout(file, recheck=recheck, seconds=time_limit)
     if isinstance(c, Broken):
-        return show_errors(c, Built([]), json=json)
+        return show_errors(c, _told(Written()), json=json)
     if not c.proved and not allow_unproved:
         return _nothing_built(c, json=json)
     if not json:
@@ -128,17 +130,26 @@ def build(
     except (TargetError, PdfError) as error:
         return fail(str(error))
     folder: Path = out or Path(file.name).with_suffix("")
-    failure = write_all(folder, files)
-    if failure:
-        return fail(failure)
-    written = [folder / name for name in files]
+    try:
+        written = write_all(folder, files, c)
+    except NotWrittenError as error:
+        return fail(str(error))
     if json:
-        print_json(report(c), Built([str(path) for path in written]))
+        print_json(report(c), _told(written))
     else:
-        for path in written:
+        for path in written.paths:
             print(path)
         show_status(c)
     return status(c)
+
+
+def _told(written: Written) -> Built:
+    """What is told as JSON of what became of files."""
+    return Built(
+        files=[str(path) for path in written.paths],
+        removed=[str(path) for path in written.removed],
+        left=[str(path) for path in written.left],
+    )
 
 
 def _pages(target: Target, made: Mapping[str, bytes]) -> dict[str, bytes]:
@@ -163,7 +174,7 @@ def _read_back(target: Target, made: dict[str, bytes], c: Checked) -> None:
 
 def _nothing_built(c: Checked, *, json: bool) -> int:
     if json:
-        print_json(report(c), Built([]))
+        print_json(report(c), _told(Written()))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     show(verdict_text(c, width()))

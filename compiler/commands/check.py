@@ -21,6 +21,7 @@ from bellcrank.commands.reports import report, show_errors
 from bellcrank.commands.writing import write_all
 from bellcrank.compilation import Broken, Checked
 from bellcrank.document.rules_data import rules_data
+from bellcrank.file_sets.not_written import NotWrittenError
 from bellcrank.mending import (
     SECONDS_FOR_FIX,
     SECONDS_FOR_PROPOSAL,
@@ -64,7 +65,7 @@ from bellcrank.terminal.verdicts import verdict_text
     "--obligations",
     type=FOLDER,
     metavar="FOLDER",
-    help="write every obligation there as a file for SMT-LIB solvers",
+    help="write every obligation there as a file for SMT-LIB solvers, and in words",
 )
 def check(
     file: Path,
@@ -80,10 +81,11 @@ def check(
     if isinstance(c, Broken):
         return show_errors(c, rules_data(RulesFound(), {}), json=json)
     if obligations is not None:
-        files = obligation_files(c.layout, c.table, c.locking, c.moving)
-        failure = write_all(obligations, files)
-        if failure:
-            return fail(failure)
+        files = obligation_files(c.layout, c.table, c.locking, c.machine, c.moving)
+        try:
+            write_all(obligations, files, c)
+        except NotWrittenError as error:
+            return fail(str(error))
     try:
         found = _rules(c, file, fix=fix, spare=spare, limit=time_limit)
     except NotMendedError as error:

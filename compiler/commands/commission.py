@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -13,7 +11,7 @@ from typing import Any
 import click
 from rich.text import Text
 
-from bellcrank.atomic_files import write_files
+from bellcrank.atomic_files import write_files, write_new_file
 from bellcrank.commands.commission_sender import Sender, as_found, output_words
 from bellcrank.commands.declaring import FILE, command, layout_file
 from bellcrank.commands.dialogue import COIL_CAUTION, Log, thrown_by, typed, yes_or_no
@@ -391,25 +389,17 @@ def new_record(file: Path, day: str, text: str) -> Path:
 
     Raises OSError if it cannot be written; then nothing of it is left.
     """
+    data = text.encode("utf-8")
     number = 1
     while True:
         more = "" if number == 1 else f"-{number}"
         path = file.with_name(f"{file.stem}-commission-{day}{more}.txt")
         try:
-            stream = path.open("x", encoding="utf-8")
-            break
+            write_new_file(path, data)
         except FileExistsError:
             number += 1
-    try:
-        with stream:
-            stream.write(text)
-            stream.flush()
-            os.fsync(stream.fileno())
-    except BaseException:
-        with suppress(OSError):
-            path.unlink()
-        raise
-    return path
+        else:
+            return path
 
 
 def _title(c: Checked) -> str:

@@ -49,7 +49,7 @@ class Command(click.Command):
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         rest = super().parse_args(ctx, args)
         if ctx.args and not ctx.resilient_parsing:
-            raise click.UsageError(f"`{' '.join(ctx.args)}` is more than it takes", ctx)
+            raise click.UsageError(f"`{' '.join(ctx.args)}` is not expected here", ctx)
         for group in self.exclusive:
             given = [
                 param.opts[0]

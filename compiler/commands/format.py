@@ -31,7 +31,8 @@ def in_usual_form(file: Path, write: bool) -> int:
         return PROVED
     if program.texts[program.files[-1].name] != text:
         try:
-            write_files(file.parent, {file.name: text.encode("utf-8")})
+            own = file.resolve()  # a link to a layout stays a link
+            write_files(own.parent, {own.name: text.encode("utf-8")})
         except OSError as error:
             return fail(f"{file} cannot be written: {error.strerror}")
     return PROVED

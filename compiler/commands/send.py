@@ -66,7 +66,8 @@ exit status:
   3  nothing was sent: the proof is undecided
   4  broken off; what was sent and what was not is said, and the signals of the list were
      put to stop first, if that could be done
-130  stopped by Ctrl-C, with the same done and said"""
+130  stopped by Ctrl-C, with the same done and said; a second Ctrl-C ends that too, and names
+     the signals that are left"""
 
 _DESCRIPTION = """\
 Play the commands that set a route, cancel it or start the layout up, each in its time.

@@ -1,5 +1,5 @@
 """How the commands begin that send to a layout: their options, the layout with its proof, and
-the head of their logs and records."""
+the head of their records."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ def refused(options: SendingOptions, c: Checked) -> int | None:
 
 
 def heading(c: Checked, what: str) -> Iterable[str]:
-    """What stands at the head of each log and record."""
+    """What stands at the head of each record."""
     return (
         f"bellcrank {__version__}: {what}",
         f"status: {'proved' if c.proved else 'UNPROVED'}",

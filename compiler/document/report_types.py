@@ -68,6 +68,11 @@ class Built(Part):
     """What `build` tells beside the report."""
 
     files: Annotated[list[str], about("The paths of the files that were written.")]
+    removed: Annotated[list[str], about("The paths of files of earlier builds that were removed.")]
+    left: Annotated[
+        list[str],
+        about("The paths of files of earlier builds that were changed since, and so left."),
+    ]
 
 
 class Tables(Part):

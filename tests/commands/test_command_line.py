@@ -52,7 +52,7 @@ def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.
         ("check halt.crank --nothing", "bellcrank check: there is no option `--nothing`"),
         ("check", "bellcrank check: FILE is missing"),
         ("why halt.crank", "bellcrank why: ROUTE is missing"),
-        ("check halt.crank more", "bellcrank check: `more` is more than it takes"),
+        ("check halt.crank more", "bellcrank check: `more` is not expected here"),
         ("check halt.crank --time-limit soon", "--time-limit: `soon` is not a number of seconds"),
         ("check halt.crank --time-limit nan", "--time-limit: `nan` is not a number of seconds"),
         ("check halt.crank --fix --spare", "--spare is not allowed with --fix"),
@@ -258,6 +258,29 @@ def test_the_list_of_commands_is_told_without_loading_what_they_need() -> None:
     )
     done = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True)
     assert done.stdout.split("\n")[1] == "[]", done.stderr
+
+
+def test_a_command_is_loaded_before_ctrl_c_may_be_caught_in_the_midst_of_it() -> None:
+    """A library that is left half loaded does as it likes."""
+    asked = """if True:
+        import signal, sys
+
+        class Watches:
+            def find_spec(self, name, path, target=None):
+                if name in ("scipy", "bellcrank.compilation", "bellcrank.proof.moving.solving"):
+                    print(name, signal.getsignal(signal.SIGINT).__name__)
+
+        sys.meta_path.insert(0, Watches())
+        sys.argv = ["bellcrank", "check", "nothing.crank"]
+        from bellcrank.start import main
+
+        sys.exit(main())
+    """
+    done = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True)
+    assert done.returncode == 2, done.stderr
+    loaded = dict(line.split() for line in done.stdout.splitlines())
+    assert len(loaded) == 3
+    assert set(loaded.values()) == {"_leave"}
 
 
 @pytest.mark.parametrize("name", list(COMMANDS))
