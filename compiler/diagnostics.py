@@ -12,6 +12,7 @@ import difflib
 import textwrap
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from bellcrank.error_pages import Severity, kind_of
 
@@ -20,6 +21,16 @@ WIDTH = 100
 
 EXCERPT_WIDTH = 84
 """Widest piece of a source line that is shown, in characters."""
+
+
+class Noun(NamedTuple):
+    """What messages call a sort of thing, with its article."""
+
+    article: str
+    noun: str
+
+    def __str__(self) -> str:
+        return f"{self.article} {self.noun}"
 
 
 @dataclass(frozen=True, slots=True, order=True)
