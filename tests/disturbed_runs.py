@@ -202,7 +202,7 @@ class Moment:
 
     def wait(self, run: Run, peer: Peer) -> None:
         while len(peer.heard()) < self.lines and not run.over():
-            time.sleep(0.002)
+            time.sleep(0.004)
         end = time.monotonic() + self.seconds
         while (left := end - time.monotonic()) > 0 and not run.over():
             time.sleep(min(left, 0.01))
