@@ -6,16 +6,15 @@ wrong; everything else in the files stays byte for byte.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
-from bellcrank.atomic_files import write_files
 from bellcrank.compilation import Checked
 from bellcrank.diagnostics import Span
+from bellcrank.file_sets.single_files import write_files
 from bellcrank.machine.locking import Needs
-from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_place
+from bellcrank.machine.wording import rule_lines, rule_text, rule_with_place
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.repair.missing_rules import Missing, Progress, Repair, missing_rules
 from bellcrank.proof.repair.spare_rules import Spare, spare_rules
@@ -120,38 +119,6 @@ def spare(c: Checked, seconds: float | None, tell: Progress | None) -> RulesFoun
     if not found.complete:
         notes.append("there may be more: not every rule could be tried to the end")
     return RulesFound(spare=found, notes=tuple(notes))
-
-
-def rules_data(found: RulesFound, barred: Mapping[str, Sequence[Rule]]) -> dict[str, Any]:
-    """Rules found, for JSON; null for what was not looked for or not found.
-
-    barred: of routes that can never be set, the rules that make it so.
-    """
-    repair, redundant, mended = found.repair, found.spare, found.mended
-    return {
-        "missing_rules": None
-        if repair is None
-        else [
-            {"rule": rule_text(m.rule), "instead_of": [str(wrong.span) for wrong in m.instead_of]}
-            for m in repair.rules
-            if repair.mends
-        ],
-        "redundant_rules": None if redundant is None else _placed(redundant.rules),
-        "fixed": None
-        if mended is None
-        else {
-            "file": mended.file,
-            "added": list(mended.added),
-            "replaced": list(mended.replaced),
-        },
-        "barred_routes": {name: _placed(rules) for name, rules in barred.items()},
-    }
-
-
-def _placed(rules: Iterable[Rule]) -> list[dict[str, str | None]]:
-    return [
-        {"rule": rule_text(rule), "place": str(rule.span) if rule.span else None} for rule in rules
-    ]
 
 
 def _interrupted(c: Checked) -> bool:

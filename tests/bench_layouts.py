@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
-from typing import Any
 
 from sound_layouts import checked_file, compiled, compiled_file, undecided
 
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import Document
 from bellcrank.picture import Picture, draw_and_tell
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
@@ -66,15 +66,15 @@ run P.diverging - <D - C - stop
 
 
 @cache
-def told(text: str) -> dict[str, Any]:
+def told(text: str) -> Document:
     """The document of a layout, unproved as its moving proof is given no time."""
-    return document(undecided(text))
+    return build_document(undecided(text))
 
 
 @cache
-def example(name: str) -> dict[str, Any]:
+def example(name: str) -> Document:
     """The document of an example."""
-    return document(checked_file(EXAMPLES / f"{name}.crank"))
+    return build_document(checked_file(EXAMPLES / f"{name}.crank"))
 
 
 def plan(text: str) -> dict[str, Callable[[], Picture]]:

@@ -6,9 +6,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
 
 from bellcrank.compilation import Sound
+from bellcrank.document.document_types import Document
 from bellcrank.page.page import page_data, squeezed
 from bellcrank.picture.draw import draw_and_tell
 
@@ -20,7 +20,7 @@ Extras = Mapping[str, Callable[[], object]]
 """For each extra, by its name, what makes it."""
 
 
-def extras(sound: Sound, document: dict[str, Any]) -> Extras:
+def extras(sound: Sound, document: Document) -> Extras:
     """The extras of a layout.
 
     page: what the page's script reads, squeezed. picture: the track plan as SVG.

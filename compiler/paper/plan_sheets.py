@@ -8,10 +8,9 @@ of its own, in which letters are TEXT high.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from html import escape
 
-from bellcrank.document.data import Data
 from bellcrank.paper.labels import SHEETS
 from bellcrank.picture import Picture
 from bellcrank.picture.measures import TEXT
@@ -42,9 +41,18 @@ MOST_SHEETS = 6
 """A plan that would take more is better read from a screen."""
 
 
-def plan_sheets(picture: Picture, sheet: str) -> Data:
-    """The track plan as SVG texts: `cover`, or None if it is too wide for that; `sheets`,
-    one a sheet on its side; `too_long`, whether it is left out altogether.
+@dataclass(frozen=True, slots=True)
+class PlanSheets:
+    """The track plan as SVG texts. cover: None if it is too wide for that. sheets: one a
+    sheet on its side. too_long: whether it is left out altogether."""
+
+    cover: str | None
+    sheets: tuple[str, ...]
+    too_long: bool
+
+
+def plan_sheets(picture: Picture, sheet: str) -> PlanSheets:
+    """The track plan on the cover, or on sheets of its own.
 
     picture: as the extra `plan` has it. sheet: a name in SHEETS.
     """
@@ -64,9 +72,9 @@ def plan_sheets(picture: Picture, sheet: str) -> Data:
         LARGEST_LETTER / TEXT,
     )
     if scale * TEXT >= LEAST_LETTER:
-        return {"cover": _cover(drawn, scale), "sheets": [], "too_long": False}
+        return PlanSheets(_cover(drawn, scale), (), too_long=False)
     made = _strips(drawn, long - WIDE_MARGINS[0], short - WIDE_MARGINS[1] - WIDE_HEAD)
-    return {"cover": None, "sheets": made, "too_long": not made}
+    return PlanSheets(None, tuple(made), too_long=not made)
 
 
 def _style() -> str:

@@ -13,7 +13,7 @@ from random_layouts import shown, valid_layouts
 from sound_layouts import checked, compiled
 
 import bellcrank
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
 from bellcrank.picture import draw, draw_and_tell
 
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"
@@ -128,7 +128,9 @@ def test_of_wishes_about_the_same_two_lines_the_first_is_kept() -> None:
 
 
 def test_nothing_but_the_picture_depends_on_it() -> None:
-    plain, wished = (document(checked(HALT + more)) for more in ("", "draw C above B\n"))
+    plain, wished = (
+        build_document(checked(HALT + more)).plain for more in ("", "draw C above B\n")
+    )
     assert plain.pop("source") != wished.pop("source")
     assert plain == wished
 

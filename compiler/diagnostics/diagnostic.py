@@ -12,9 +12,9 @@ import difflib
 import textwrap
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-from bellcrank.error_pages import Severity, kind_of
+from bellcrank.diagnostics.error_pages import Severity, kind_of
 
 WIDTH = 100
 """Columns that a message is wrapped to."""
@@ -174,27 +174,3 @@ def _excerpt(span: Span, sources: Mapping[str, str]) -> list[str]:
         f"  {gutter} | {before}{shown}{after}",
         f"  {' ' * len(gutter)} | {' ' * caret_at}{carets}",
     ]
-
-
-def as_json(diagnostic: Diagnostic) -> dict[str, Any]:
-    """A diagnostic as plain data for `--json`."""
-    d = diagnostic
-    return {
-        "code": d.code,
-        "severity": d.severity,
-        "message": d.message,
-        **_place(d.span),
-        "expected": d.expected,
-        "hint": d.hint,
-        "related": [{**_place(span), "message": remark} for span, remark in d.related],
-    }
-
-
-def _place(span: Span) -> dict[str, Any]:
-    return {
-        "file": span.file,
-        "line": span.line,
-        "column": span.column,
-        "end_line": span.end_line,
-        "end_column": span.end_column,
-    }
