@@ -19,19 +19,19 @@ from bellcrank.commands.proving import (
     status,
     write_all,
 )
-from bellcrank.compilation import Broken, Checked
-from bellcrank.mending import (
+from bellcrank.commands.rule_advice import (
     SECONDS_FOR_FIX,
     SECONDS_FOR_PROPOSAL,
-    NotMendedError,
     RulesFound,
     fix,
     propose,
     rules_data,
     spare,
 )
+from bellcrank.compilation import Broken, Checked
 from bellcrank.proof.smt_files import obligation_files
 from bellcrank.proof.standing.minimal_core import never_settable
+from bellcrank.syntax.rewrite import NotAsReadError
 from bellcrank.terminal.console import print_diagnostics, print_json, progress, show, width
 from bellcrank.terminal.verdicts import verdict_text
 
@@ -78,11 +78,11 @@ def check(options: argparse.Namespace) -> int:
             return fail(failure)
     try:
         found = _rules(options, c)
-    except NotMendedError as error:
+    except NotAsReadError as error:
         return fail(f"nothing is written: {error}")
     except OSError as error:
         return fail(f"{error.filename or options.file} cannot be written: {error.strerror}")
-    if found.mended is not None:
+    if found.written is not None:
         c = _checked(options)
         if isinstance(c, Broken):
             return _broken(options, c, found)
@@ -91,7 +91,7 @@ def check(options: argparse.Namespace) -> int:
         print_json({**report(c), **rules_data(found, barred)})
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
-    repair = None if found.mended is not None else found.repair
+    repair = None if found.written is not None else found.repair
     show(verdict_text(c, width(), barred=barred, repair=repair))
     for line in found.notes:
         show(Text(line))
