@@ -28,7 +28,7 @@ class Found:
 
     runs: for each property violated a shortest run of events to a state in which it is.
     starts: the state in which each of these runs starts.
-    complete: whether every state that can come about was looked at.
+    complete: whether every reachable state was looked at.
     states: how many were.
     """
 

@@ -204,7 +204,7 @@ def _outcome(sheet: Sheet, c: Checked) -> None:
     if moving.stopped:
         by += f" (stopped {moving.stopped})"
     sheet.text.append(by)
-    sheet.text.append(", taking for granted")
+    sheet.text.append(", assuming")
     for name, sentence in moving.assumptions.items():
         sheet.row(f"  {name}", sentence, head_width=28)
     sheet.line(NOTICE, "dim")

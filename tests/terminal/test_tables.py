@@ -177,7 +177,7 @@ def test_the_verdict_says_the_outcome_and_every_assumption_by_name(what: str) ->
     c = checked_layout(what)
     lines = shown(verdict_text(c))
     stopped = f" (stopped {c.moving.stopped})" if c.moving.stopped else ""
-    said = f"verdict: {c.outcome} by {c.standing.solver}{stopped}, taking for granted"
+    said = f"verdict: {c.outcome} by {c.standing.solver}{stopped}, assuming"
     assert said in " ".join(lines)
     for name in c.moving.assumptions:
         assert sum(line.startswith(f"  {name}") for line in lines) == 1

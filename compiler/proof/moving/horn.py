@@ -37,7 +37,7 @@ class _State:
 def by_horn(
     packed: Packed, clauses: Sequence[PackedClause], seconds: float
 ) -> Literal["unsat", "sat", "unknown"]:
-    """Whether a state can be come to in which one of the clauses is false.
+    """Whether a state is reachable in which one of the clauses is false.
 
     "unsat" if none can; "unknown" if there is no answer within the time.
     """

@@ -1,6 +1,6 @@
 """Proof by induction: one event and one clause at a time.
 
-A clause holds in every state that can come about if it holds at the start, and no
+A clause holds in every reachable state if it holds at the start, and no
 event makes it false in a state in which all clauses hold. For each clause and
 each event that could make it false, that is one obligation: the guard, some other
 clauses, and the clause being false afterwards cannot be true together. Which
