@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from bellcrank.diagnostics import Diagnostic, has_errors
+from bellcrank.error_pages import Stage, kind_of
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.build_machine import build_machine
@@ -28,11 +29,6 @@ from bellcrank.routes.route_model import RouteTable
 from bellcrank.syntax.load import Program, load_file, load_text
 from bellcrank.timing.lists import timetables
 from bellcrank.timing.timetable_model import Timetable
-
-_MAY_FOLLOW_FROM_OTHERS = frozenset(
-    "E201 E204 E311 E313 E314 E315 E405 E601 W801 W802 W803".split()
-)
-"""Diagnostics that an unreadable line or file elsewhere can bring about."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,18 +153,17 @@ def _compile(
     tell("joining up the track")
     layout, of_layout = build_layout(program)
     if has_errors(diagnostics):
-        sure = tuple(d for d in of_layout if d.code not in _MAY_FOLLOW_FROM_OTHERS)
-        return Broken(program, _ordered(diagnostics + sure))
+        return Broken(program, _ordered(diagnostics + _sure(of_layout, after="text")))
     diagnostics += of_layout
-    if any(d.severity == "error" and not d.code.startswith("E6") for d in of_layout):
+    # Routes can be found whatever is wrong with the hardware, and nothing else.
+    if has_errors(d for d in of_layout if kind_of(d.code).stage != "hardware"):
         return Broken(program, _ordered(diagnostics))
     tell("finding the routes")
     table, of_routes = build_routes(program, layout)
     diagnostics += of_routes
     locking, of_locking = build_locking(program, layout, table)
     if has_errors(of_routes):
-        # Rules may name routes that could not be made.
-        of_locking = tuple(d for d in of_locking if d.code != "E501")
+        of_locking = _sure(of_locking, after="routes")
     diagnostics = _ordered(diagnostics + of_locking)
     if has_errors(diagnostics):
         return Broken(program, diagnostics)
@@ -179,6 +174,11 @@ def _compile(
 
 def _no_one(_: str) -> None:
     """What is told if nobody listens."""
+
+
+def _sure(diagnostics: tuple[Diagnostic, ...], *, after: Stage) -> tuple[Diagnostic, ...]:
+    """Those that no error in an earlier stage can have brought about."""
+    return tuple(d for d in diagnostics if after not in kind_of(d.code).follows)
 
 
 def _ordered(diagnostics: tuple[Diagnostic, ...]) -> tuple[Diagnostic, ...]:

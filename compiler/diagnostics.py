@@ -2,7 +2,8 @@
 
 Every stage returns diagnostics beside its result and never prints or raises
 them. This module holds the values and how they read as text; nothing in it
-knows about the language or about railways.
+knows about the language or about railways. What a code means stands in
+error_pages.toml.
 """
 
 from __future__ import annotations
@@ -11,9 +12,9 @@ import difflib
 import textwrap
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any
 
-Severity = Literal["error", "warning"]
+from bellcrank.error_pages import Severity, kind_of
 
 WIDTH = 100
 """Columns that a message is wrapped to."""
@@ -61,7 +62,7 @@ class Diagnostic:
 
     @property
     def severity(self) -> Severity:
-        return "warning" if self.code.startswith("W") else "error"
+        return kind_of(self.code).severity
 
 
 @dataclass(slots=True)

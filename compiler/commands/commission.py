@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-import argparse
-import os
-import sys
 from collections.abc import Mapping
-from contextlib import redirect_stdout, suppress
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+import click
 from rich.text import Text
 
+from bellcrank.atomic_files import write_new_file
 from bellcrank.commands.commission_sender import Sender, as_found, output_words
-from bellcrank.commands.dialogue import COIL_CAUTION, typed, yes_or_no
+from bellcrank.commands.declaring import FILE, command, layout_file
+from bellcrank.commands.dialogue import COIL_CAUTION, Log, thrown_by, typed, yes_or_no
+from bellcrank.commands.exit_statuses import fail
 from bellcrank.commands.messages import target_for
-from bellcrank.commands.proving import fail
-from bellcrank.commands.sending_start import add_link_options, checked, heading, refused
+from bellcrank.commands.reports import told_at_the_end
+from bellcrank.commands.sending_start import checked, heading, link_options, refused
 from bellcrank.commission.commission_checklist import Checklist, checklist_of
 from bellcrank.commission.crossing import NotCrossedError, files_with, with_crossed
 from bellcrank.commission.record import record_data, record_text, summary
@@ -39,9 +40,11 @@ from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.target import TargetError
 from bellcrank.machine.commands import throw_command
 from bellcrank.routes.sentences import listed
-from bellcrank.sending.links import LinkError, PlaceError, open_link, read_place
+from bellcrank.sending.links import LinkError, open_link
+from bellcrank.sending.log_file import LogError, LogFile
+from bellcrank.sending.places import PlaceError, read_place
 from bellcrank.syntax.rewrite import NotAsReadError, rewrite
-from bellcrank.terminal.console import print_json, say, show
+from bellcrank.terminal.console import say, show
 
 GOOD, BAD, FAULTY, NOT_WHOLE, STOPPED = 0, 1, 2, 3, 130
 
@@ -59,59 +62,79 @@ _CAUTIONS = (
 )
 
 
-def add_commission(commands: Any) -> None:
-    """Add the command to those of the command line."""
-    parser = commands.add_parser(
-        "commission",
-        help="throw every drive, try every route, and put crossed wiring right",
-        description="Go through a layout: every wired drive is thrown each way and every route "
-        "is set, and you say what you see. Drives that move the wrong way are called `crossed` "
-        "in FILE, and a dated record is written beside it. You can leave at any time.",
-        epilog="examples:\n"
-        "  bellcrank commission harbour-terminus.crank\n"
-        "  bellcrank commission harbour-terminus.crank --to mqtt://localhost\n"
-        "  bellcrank commission harbour-terminus.crank --only S1 --only 'W1 to T1'\n\n"
-        + _EXIT_CODES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    parser.add_argument("file", type=Path, metavar="FILE", help="a layout (.crank)")
-    add_link_options(parser)
-    parser.add_argument(
-        "--yes", action="store_true", help="with --to: send each throw without asking first"
-    )
-    parser.add_argument(
-        "--only",
-        action="append",
-        metavar="NAME",
-        help="ask only of this drive or route; may be given again",
-    )
-    parser.add_argument(
-        "--json",
-        action="store_true",
-        help="print what was found as JSON at the end; what is told and asked goes to standard "
-        "error",
-    )
-    parser.set_defaults(run=commission)
+@dataclass(frozen=True, slots=True)
+class CommissionOptions:
+    """What was asked for on the command line."""
+
+    file: Path
+    to: str | None
+    target: str | None
+    option: tuple[str, ...]
+    although_unproved: bool
+    time_limit: float | None
+    yes: bool
+    log: Path | None
+    only: tuple[str, ...]
+    json: bool
 
 
-def commission(options: argparse.Namespace) -> int:
+@command(
+    "commission",
+    description="Go through a layout: every wired drive is thrown each way and every route is "
+    "set, and you say what you see. Drives that move the wrong way are called `crossed` in "
+    "FILE, and a dated record is written beside it. You can leave at any time.",
+    examples=[
+        "harbour-terminus.crank",
+        "harbour-terminus.crank --to mqtt://localhost",
+        "harbour-terminus.crank --only S1 --only 'W1 to T1'",
+    ],
+    statuses=_EXIT_CODES,
+)
+@layout_file
+@link_options
+@click.option("--yes", is_flag=True, help="with --to: send each throw without asking first")
+@click.option(
+    "--log",
+    type=FILE,
+    metavar="LOG",
+    help="with --to: add what is sent to this log, as `send` does, and leave what it says was "
+    "thrown shortly before the rest that it still needs",
+)
+@click.option(
+    "--only",
+    multiple=True,
+    metavar="NAME",
+    help="ask only of this drive or route; may be given again",
+)
+@click.option(
+    "--json",
+    is_flag=True,
+    help="print what was found as JSON at the end; what is told and asked goes to standard error",
+)
+def commission_command(**given: Any) -> int:
     """Run the command; returns the exit status."""
-    told: dict[str, Any] = {}
-    if not options.json:
-        return _commission(options, told)
-    with redirect_stdout(sys.stderr):
-        status = _commission(options, told)
-    words = {GOOD: "right", BAD: "wrong", NOT_WHOLE: "not whole", STOPPED: "stopped"}
-    # A layout that is not proved has the same exit statuses; then nothing was asked.
-    print_json({"status": words.get(status, "error") if told else "error", **told})
+    return commission(CommissionOptions(**given))
+
+
+def commission(options: CommissionOptions) -> int:
+    told: dict[str, Any] = {"status": "error"}
+    with told_at_the_end(told, json=options.json):
+        found: dict[str, Any] = {}
+        status = _commission(options, found)
+        if found:
+            # Else nothing was asked, as of a layout that is not proved.
+            words = {GOOD: "right", BAD: "wrong", NOT_WHOLE: "not whole", STOPPED: "stopped"}
+            told |= {"status": words.get(status, "error"), **found}
     return status
 
 
-def _commission(options: argparse.Namespace, told: dict[str, Any]) -> int:
+def _commission(options: CommissionOptions, told: dict[str, Any]) -> int:
     try:
         place = read_place(options.to) if options.to is not None else None
         target = target_for(options.target, place) if place is not None else None
-        given = split(options.option or [], target.options if target is not None else ())
+        given = split(options.option, target.options if target is not None else ())
+        if options.log is not None and place is None:
+            return fail("--log says what is sent, so --to must say where to send")
     except (PlaceError, TargetError, OptionError) as error:
         return fail(str(error))
     c = checked(options)
@@ -121,7 +144,7 @@ def _commission(options: argparse.Namespace, told: dict[str, Any]) -> int:
     if status is not None:
         return status
     try:
-        checklist = checklist_of(c.layout, c.table, c.commands, options.only or ())
+        checklist = checklist_of(c.layout, c.table, c.commands, options.only)
     except ValueError as error:
         return fail(str(error))
     if not checklist.drives and not checklist.routes:
@@ -129,9 +152,13 @@ def _commission(options: argparse.Namespace, told: dict[str, Any]) -> int:
     sender = None
     if place is not None and target is not None:
         try:
-            sender = Sender(c, place, target, given, open_link(place), ask=not options.yes)
-        except LinkError as error:
+            file = LogFile(options.log) if options.log is not None else None
+            before = thrown_by(file, options.log)
+            link = open_link(place)
+        except (LinkError, LogError) as error:
             return fail(str(error))
+        sender = Sender(c, place, target, given, link, ask=not options.yes, log=Log(file))
+        sender.remember(before)
     try:
         return _through(options, c, checklist, sender, told)
     finally:
@@ -140,7 +167,7 @@ def _commission(options: argparse.Namespace, told: dict[str, Any]) -> int:
 
 
 def _through(
-    options: argparse.Namespace,
+    options: CommissionOptions,
     c: Checked,
     checklist: Checklist,
     sender: Sender | None,
@@ -331,25 +358,17 @@ def new_record(file: Path, day: str, text: str) -> Path:
 
     Raises OSError if it cannot be written; then nothing of it is left.
     """
+    data = text.encode("utf-8")
     number = 1
     while True:
         more = "" if number == 1 else f"-{number}"
         path = file.with_name(f"{file.stem}-commission-{day}{more}.txt")
         try:
-            stream = path.open("x", encoding="utf-8")
-            break
+            write_new_file(path, data)
         except FileExistsError:
             number += 1
-    try:
-        with stream:
-            stream.write(text)
-            stream.flush()
-            os.fsync(stream.fileno())
-    except BaseException:
-        with suppress(OSError):
-            path.unlink()
-        raise
-    return path
+        else:
+            return path
 
 
 def _title(c: Checked) -> str:

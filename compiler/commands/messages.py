@@ -10,8 +10,9 @@ from bellcrank.document.data import Data
 from bellcrank.emit.render import command_lines, command_topics
 from bellcrank.emit.target import Target, TargetError, load_target
 from bellcrank.layout.layout_model import Layout
-from bellcrank.sending.links import Message, Place
-from bellcrank.sending.playing import Step
+from bellcrank.sending.links import Message
+from bellcrank.sending.outcome import Step
+from bellcrank.sending.places import Place
 from bellcrank.timing.timetable_model import Timetable
 
 

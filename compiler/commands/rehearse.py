@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import argparse
 import io
 import sys
 from collections.abc import Iterable, Iterator, Sequence
@@ -11,12 +10,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import click
 from rich.console import Group
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from bellcrank.commands.proving import compile_layout
+from bellcrank.commands.declaring import FILE, command, layout_file
+from bellcrank.commands.reading_layout import compile_layout
 from bellcrank.compilation import Broken
 from bellcrank.diagnostics import Collector, Diagnostic, Span, as_json, did_you_mean, has_errors
 from bellcrank.machine.machine_model import Invariant, State
@@ -55,60 +56,53 @@ _HELP = {
 """The words of the prompt that no script has."""
 
 
-def add_rehearse(commands: Any) -> None:
-    """Add the command to those of the command line."""
-    parser = commands.add_parser(
-        "rehearse",
-        help="run events on the layout, by a script or one by one",
-        description="Run events on the layout: by a script, which is a test of it, or one by "
-        "one as you type them.",
-        epilog="examples:\n"
-        "  bellcrank rehearse harbour-terminus.crank\n"
-        "  bellcrank rehearse harbour-terminus.crank harbour-terminus.rehearsal\n"
-        "  bellcrank rehearse harbour-terminus.crank harbour-terminus.rehearsal --json\n\n"
-        + _EXIT_CODES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    parser.add_argument("file", type=Path, metavar="FILE", help="a layout (.crank)")
-    parser.add_argument(
-        "script",
-        type=Path,
-        nargs="?",
-        metavar="SCRIPT",
-        help="lines to run (.rehearsal); without it, a prompt asks for them",
-    )
-    parser.add_argument("--json", action="store_true", help="print JSON; needs a SCRIPT")
-    parser.set_defaults(run=rehearse)
-
-
-def rehearse(options: argparse.Namespace) -> int:
+@command(
+    "rehearse",
+    description="Run events on the layout: by a script, which is a test of it, or one by one as "
+    "you type them.",
+    examples=[
+        "harbour-terminus.crank",
+        "harbour-terminus.crank harbour-terminus.rehearsal",
+        "harbour-terminus.crank harbour-terminus.rehearsal --json",
+    ],
+    statuses=_EXIT_CODES,
+)
+@layout_file
+@click.argument(
+    "script",
+    required=False,
+    type=FILE,
+    metavar="[SCRIPT]",
+    help="lines to run (.rehearsal); without it, a prompt asks for them",
+)
+@click.option("--json", is_flag=True, help="print JSON; needs a SCRIPT")
+def rehearse(file: Path, script: Path | None, json: bool) -> int:
     """Run the command; returns the exit status."""
-    if options.json and options.script is None:
+    if json and script is None:
         say("--json needs a script: what is typed at the prompt is answered in words")
         return FAULTY
-    c = compile_layout(options.file)
+    c = compile_layout(file)
     if isinstance(c, Broken):
-        return _faulty(c.diagnostics, c.program.texts, as_json_=options.json)
+        return _faulty(c.diagnostics, c.program.texts, as_json_=json)
     railway = Railway(c.machine, c.layout, c.table)
-    if options.script is None:
+    if script is None:
         print_diagnostics(c.diagnostics, c.program.texts)
         return _prompt(railway)
-    path: Path = options.script
     # Messages must tell the two files apart.
-    name = str(path) if path.name in c.program.texts else path.name
+    name = str(script) if script.name in c.program.texts else script.name
     texts = dict(c.program.texts)
     missing = Collector()
-    text = read_text(path, name, Span(name, 1, 1, 1, 2), missing, texts, "script")
+    text = read_text(script, name, Span(name, 1, 1, 1, 2), missing, texts, "script")
     lines: tuple[Line, ...] = ()
     found = missing.result()
     if text is not None:
         texts[name] = text
         lines, found = read_script(text, name, railway)
     if has_errors(found):
-        return _faulty((*c.diagnostics, *found), texts, as_json_=options.json)
+        return _faulty((*c.diagnostics, *found), texts, as_json_=json)
     outcomes = run_script(railway, lines)
     status = PASSED if all(outcome.good for outcome in outcomes) else FAILED
-    if options.json:
+    if json:
         print_json(
             {
                 "status": "passed" if status == PASSED else "failed",

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import argparse
-from typing import Any
+from pathlib import Path
 
+import click
 from rich.text import Text
 
-from bellcrank.commands.proving import (
-    FAULTY,
-    PROVED,
-    compile_layout,
-    layout_command,
-    routes_asked_for,
-    show_errors,
-)
+from bellcrank.commands.declaring import command, json_option, layout_file
+from bellcrank.commands.exit_statuses import FAULTY, PROVED
+from bellcrank.commands.reading_layout import compile_layout
+from bellcrank.commands.reports import show_errors
+from bellcrank.commands.route_words import complete_routes, routes_asked_for
 from bellcrank.compilation import Broken, Sound
 from bellcrank.document.route_data import conflict_data, route_data
 from bellcrank.machine.locking import written_rules_between
@@ -26,34 +23,38 @@ from bellcrank.terminal.console import print_json, show, width
 from bellcrank.terminal.tables import route_text
 
 
-def add_why(commands: Any) -> None:
-    """Add the command to those of the command line."""
-    parser = layout_command(
-        commands,
-        "why",
-        "explain a route, or why two routes conflict or may run together",
-        'bellcrank why harbour-terminus.crank "W1 to T1"\n'
-        "bellcrank why harbour-terminus.crank W1 to T1 G1 to T2",
-    )
-    parser.add_argument("routes", nargs="+", metavar="ROUTE", help="one route, or two")
-    parser.set_defaults(run=why)
-
-
-def why(options: argparse.Namespace) -> int:
+@command(
+    "why",
+    examples=['harbour-terminus.crank "W1 to T1"', "harbour-terminus.crank W1 to T1 G1 to T2"],
+    statuses="""\
+exit status:
+  0  it is explained
+  2  an error in the input or on the command line""",
+)
+@layout_file
+@click.argument(
+    "routes",
+    nargs=-1,
+    required=True,
+    metavar="ROUTE...",
+    help="one route, or two",
+    shell_complete=complete_routes,
+)
+@json_option
+def why(file: Path, routes: tuple[str, ...], json: bool) -> int:
     """Run the command; returns the exit status."""
-    c = compile_layout(options.file)
+    c = compile_layout(file)
     if isinstance(c, Broken):
-        return show_errors(c, as_json=options.json)
-    routes = routes_asked_for(options, c.table)
-    if routes is None:
+        return show_errors(c, json=json)
+    found = routes_asked_for(routes, c.table, json=json)
+    if found is None:
         return FAULTY
-    if len(routes) == 1:
-        if options.json:
-            print_json(route_data(routes[0], c.table))
-        else:
-            show(route_text(routes[0], c.layout, c.table, width()))
-        return PROVED
-    _explain_pair(c, routes[0], routes[1], as_json=options.json)
+    if len(found) == 2:
+        _explain_pair(c, *found, as_json=json)
+    elif json:
+        print_json(route_data(found[0], c.table))
+    else:
+        show(route_text(found[0], c.layout, c.table, width()))
     return PROVED
 
 

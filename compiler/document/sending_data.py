@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from bellcrank.document.data import Data
-from bellcrank.sending.playing import Outcome, Step
-from bellcrank.timing.timetable_model import Timetable
+from bellcrank.sending.outcome import Outcome, Step
+from bellcrank.timing.timetable_model import Timetable, Wait
 
 
 def plan_data(timetable: Timetable, steps: Sequence[Step]) -> Data:
@@ -44,12 +44,19 @@ def outcome_data(outcome: Outcome, times: Sequence[str], acknowledged: bool) -> 
         "ending": outcome.ending,
         "reason": outcome.reason or None,
         "acknowledged": acknowledged,
+        "confirmed": [_confirmed(wait) for wait in outcome.confirmed],
         "sent": [{**_named(s), "time": time} for s, time in zip(outcome.sent, times, strict=False)],
         "doubtful": _named(outcome.doubtful) if outcome.doubtful else None,
         "not_sent": _all(outcome.unsent),
         "put_to_stop": _all(outcome.stopped),
         "not_put_to_stop": _all(outcome.left),
+        "cut_short": outcome.cut_short,
     }
+
+
+def _confirmed(wait: Wait) -> Data:
+    by = "drive" if wait.kind == "report" else "person"
+    return {"name": wait.name, "state": wait.state, "by": by}
 
 
 def _all(steps: Iterable[Step]) -> list[Data]:

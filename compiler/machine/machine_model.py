@@ -179,13 +179,20 @@ def possible(event: Event, state: State) -> bool:
     return all(holds(clause, state) for clause in event.guard)
 
 
-def after(event: Event, state: State) -> dict[str, str]:
-    """The state after an event, whether or not it may happen."""
-    changed = dict(state)
+def changes(event: Event, state: State) -> dict[str, str]:
+    """The new values of the variables that an event changes, whether or not it may happen."""
+    changed = {}
     for variable, becomes in event.updates.items():
         value = state[variable]
-        changed[variable] = becomes.get(value, value)
+        new = becomes.get(value, value)
+        if new != value:
+            changed[variable] = new
     return changed
+
+
+def after(event: Event, state: State) -> dict[str, str]:
+    """The state after an event, whether or not it may happen."""
+    return {**state, **changes(event, state)}
 
 
 def is_(variable: Variable, *values: str) -> Is:

@@ -11,6 +11,7 @@ from bellcrank.layout.graph import unsignalled_entries
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.locking import Locks, Needs
 from bellcrank.machine.wording import rule_text
+from bellcrank.proof.moving.obligation_words import Stated
 from bellcrank.proof.moving.shapes import Shape
 from bellcrank.proof.moving.story import Story
 from bellcrank.proof.standing.obligations import PropertyName
@@ -155,11 +156,11 @@ class MovingResult:
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """An obligation up to renaming, the answer, and one place where it came up."""
+    """An obligation up to renaming, the answer, and the first place where it came up."""
 
     shape: Shape
     answer: str
-    example: str
+    example: Stated
 
 
 @dataclass(frozen=True, slots=True)

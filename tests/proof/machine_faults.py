@@ -449,9 +449,11 @@ def random_machines(seeds: Iterable[int], most: int = MOST_STATES) -> Iterator[t
         if layout.written:
             continue
         compilation = bellcrank.compile(layout.text)
-        if compilation.machine is None or len(compilation.machine.variables) > MOST_VARIABLES:
+        if not isinstance(compilation, bellcrank.Sound):
             continue
         machine = machine_of(compilation)
+        if len(machine.variables) > MOST_VARIABLES:
+            continue
         explorer = Explorer(machine)
         found = explorer.search(violated(explorer, machine), most)
         # What is expected wrongly is violated without any fault.

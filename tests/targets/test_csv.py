@@ -17,8 +17,6 @@ from bellcrank.emit.target import load_target
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 
-STAMP = ["status", "compiler", "source sha256", "notice"]
-
 HOW = ["phase", "device", "name", "state", "how", "decoder", "output", "output number", "side",
        "value", "milliseconds"]  # fmt: skip
 
@@ -54,9 +52,16 @@ def rows(path: Path | None, name: str) -> list[list[str]]:
     return list(csv.reader(io.StringIO(text, newline=""), strict=True))
 
 
-def stamp(data: dict[str, Any]) -> list[str]:
-    compiler = f"{data['compiler']['name']} {data['compiler']['version']}"
-    return [data["status"], compiler, data["source"]["sha256"], data["notice"]]
+def stamp(data: dict[str, Any]) -> str:
+    """The head of the last column, whose fields are empty."""
+    return "; ".join(
+        [
+            f"status: {data['status']}",
+            f"compiler: {data['compiler']['name']} {data['compiler']['version']}",
+            f"source sha256: {data['source']['sha256']}",
+            f"notice: {data['notice']}",
+        ]
+    )
 
 
 def field(value: object) -> str:
@@ -102,7 +107,7 @@ def test_the_control_table_has_a_row_for_each_route_with_all_it_needs(path: Path
         "overlap drives",
         "flank drives",
         "conflicting routes",
-        *STAMP,
+        stamp(data),
     ]
     assert table == [
         [
@@ -118,7 +123,7 @@ def test_the_control_table_has_a_row_for_each_route_with_all_it_needs(path: Path
             lies(r["overlap"]["positions"]) if r["overlap"] else "",
             lies(r["flank"]),
             field(list(r["conflicts"])),
-            *stamp(data),
+            "",
         ]
         for r in data["routes"]
     ]
@@ -129,10 +134,10 @@ def test_the_conflict_matrix_is_symmetric_and_holds_every_conflict(path: Path | 
     data = compiled(path)
     names = [r["name"] for r in data["routes"]]
     head, *table = rows(path, "conflict-matrix.csv")
-    assert head == ["route", *names, *STAMP]
+    assert head == ["route", *names, stamp(data)]
     assert [row[0] for row in table] == names
-    assert all(row[-4:] == stamp(data) for row in table)
-    cells = [row[1:-4] for row in table]
+    assert all(row[-1] == "" for row in table)
+    cells = [row[1:-1] for row in table]
     assert cells == [list(column) for column in zip(*cells, strict=True)]
     assert all(cells[i][i] == "" for i in range(len(names)))
     found = {
@@ -170,7 +175,7 @@ def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Pa
         "at ms",
         "until ms",
         "first waits until",
-        *STAMP,
+        stamp(data),
     ]
     fields = "route step phase device name state how decoder output number side value milliseconds"
     expected = []
@@ -184,7 +189,7 @@ def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Pa
                     field(timed["at"]),
                     field(timed["until"]),
                     field([wait["sentence"] for wait in timed["after"]]),
-                    *stamp(data),
+                    "",
                 ]
             )
     assert table == expected
@@ -195,7 +200,7 @@ def test_the_other_list_is_the_timetables_that_cancel_and_start_up(path: Path | 
     data = compiled(path)
     head, *table = rows(path, "cancel-and-start-up.csv")
     more = ["at ms", "until ms", "first waits until", "then waits until"]
-    assert head == ["what", "route", "step", *HOW, *more, *STAMP]
+    assert head == ["what", "route", "step", *HOW, *more, stamp(data)]
     fields = "phase device name state how decoder output number side value milliseconds"
     expected = []
     for timetable in data["timetables"]:
@@ -214,7 +219,7 @@ def test_the_other_list_is_the_timetables_that_cancel_and_start_up(path: Path | 
                     field(timed["until"]),
                     field([wait["sentence"] for wait in timed["after"]]),
                     field([wait["sentence"] for wait in then]),
-                    *stamp(data),
+                    "",
                 ]
             )
     assert table == expected
@@ -241,12 +246,39 @@ def test_no_field_would_be_taken_for_a_formula(path: Path | None) -> None:
             assert not [value for value in row if value[:1] in ("=", "+", "-", "@", "\t")]
 
 
-def test_each_file_says_unproved_in_every_row_of_a_layout_that_is_not_proved() -> None:
+def test_each_file_says_in_its_first_row_that_a_layout_is_not_proved() -> None:
     path = next(p for p in EXAMPLES if compiled(p)["status"] == "UNPROVED")
     for name in files(path):
-        head, *table = rows(path, name)
-        at = head.index("status")
-        assert {row[at] for row in table} == {"UNPROVED"}
+        assert rows(path, name)[0][-1].startswith("status: UNPROVED; ")
+
+
+@pytest.mark.parametrize(
+    ("target", "given"), [("csv", {}), ("events", {"range": "05.01.01.01.22.00"})]
+)
+def test_a_remark_in_the_layout_changes_one_line_of_each_file(
+    target: str, given: dict[str, str]
+) -> None:
+    text = (EXAMPLES[0].parent / "harbour-terminus.crank").read_text("utf-8")
+    before, after = (
+        render_target(load_target(target), document(checked(t)), given)
+        for t in (text, "# looked through in spring\n" + text)
+    )
+    assert before.keys() == after.keys()
+    for name in before:
+        pairs = zip(before[name].split(b"\r\n"), after[name].split(b"\r\n"), strict=True)
+        assert [n for n, (old, new) in enumerate(pairs) if old != new] == [0], name
+
+
+@every_layout
+def test_a_reader_that_takes_columns_by_their_heads_meets_no_row_that_is_no_row(
+    path: Path | None,
+) -> None:
+    text = files(path)["control-table.csv"].decode("utf-8")
+    reader = csv.DictReader(io.StringIO(text, newline=""), strict=True)
+    assert [row["route"] for row in reader] == [r["name"] for r in compiled(path)["routes"]]
+    assert reader.fieldnames is not None
+    proved = compiled(path)["status"] == "proved"
+    assert reader.fieldnames[-1].startswith("status: proved;") == proved
 
 
 def test_odd_names_come_through_unchanged() -> None:

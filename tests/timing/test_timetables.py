@@ -33,9 +33,9 @@ supply BENCH { feeds K  one at a time  rest 250 ms }
 COILS = HALT + "drive P1 = K.1 coil 200 ms\ndrive P2 = K.2 coil 150 ms\n"
 
 
-def set_up(text: str, route: str, lying: dict[str, str] | None = None) -> Timetable:
+def set_up(text: str, route: str, drives_now: dict[str, str] | None = None) -> Timetable:
     c = compiled(text)
-    return to_set(c.layout, c.table, c.locking, route, lying)
+    return to_set(c.layout, c.table, c.locking, route, drives_now)
 
 
 def rows(timetable: Timetable) -> list[tuple[int, int, str, str]]:
@@ -77,10 +77,10 @@ def test_drives_of_which_nothing_is_known_are_thrown() -> None:
     assert rows(set_up(COILS, "H to D", {})) == rows(set_up(COILS, "H to D"))
 
 
-@pytest.mark.parametrize("lying", [{"P9": "straight"}, {"P1": "across"}])
-def test_a_drive_or_a_position_that_is_not_there_is_refused(lying: dict[str, str]) -> None:
+@pytest.mark.parametrize("drives_now", [{"P9": "straight"}, {"P1": "across"}])
+def test_a_drive_or_a_position_that_is_not_there_is_refused(drives_now: dict[str, str]) -> None:
     with pytest.raises(ValueError, match="no drive"):
-        set_up(COILS, "H to D", lying)
+        set_up(COILS, "H to D", drives_now)
 
 
 def test_a_route_that_is_not_there_is_refused() -> None:
@@ -168,8 +168,8 @@ def test_blades_that_both_go_straight_are_thrown_at_once() -> None:
 
 
 def test_a_blade_that_is_known_not_to_be_over_is_not_waited_for() -> None:
-    lying = {"W.to_left": "straight"}
-    assert drives(set_up(BLADES, "H to D", lying)) == [(0, 200, "W.to_right", "diverging")]
+    drives_now = {"W.to_left": "straight"}
+    assert drives(set_up(BLADES, "H to D", drives_now)) == [(0, 200, "W.to_right", "diverging")]
 
 
 def test_a_blade_waits_for_the_report_or_the_hand_that_the_other_needs() -> None:

@@ -1,4 +1,8 @@
-"""The machine as Horn clauses, for z3's engine that finds invariants by itself."""
+"""The machine as constrained Horn clauses, for an engine that finds invariants by itself.
+
+That is Spacer in z3: A. Komuravelli, A. Gurfinkel and S. Chaki, "SMT-based model checking
+for recursive programs", 2014.
+"""
 
 from __future__ import annotations
 

@@ -1,7 +1,8 @@
 """What must be able to happen: that every route can be set, and expectations `with`.
 
-A run that replays shows that a thing can happen; no solver is needed for that.
-That it cannot is proved like any other clause that must always hold.
+Liveness is reduced to reachability and to the absence of cycles. A run that replays
+shows that a thing can happen; no solver is needed for that. That it cannot is proved like any other
+clause that must always hold.
 """
 
 from __future__ import annotations
@@ -12,7 +13,16 @@ from itertools import permutations
 
 import networkx as nx
 
-from bellcrank.machine.machine_model import Clause, Event, Is, Machine, Wish
+from bellcrank.machine.machine_model import (
+    Clause,
+    Event,
+    Is,
+    Machine,
+    Wish,
+    changes,
+    holds,
+    possible,
+)
 
 MOST_ORDERS = 24
 """Orders in which some routes are tried to be set."""
@@ -63,7 +73,7 @@ class Setter:
     def _set(self, route: str, state: _State, run: list[Event], depth: int) -> bool:
         request = self.events[f"request {route}"]
         for clause in request.guard:
-            if _holds(clause, state):
+            if holds(clause, state):
                 continue
             # A route that needs another to be set: set that first.
             needed = [self.machine.variables[x.variable] for x in clause]
@@ -82,17 +92,11 @@ class Setter:
         return self._do(self.events[f"signal clears {route}"], state, run)
 
     def _do(self, event: Event, state: _State, run: list[Event]) -> bool:
-        if not all(_holds(clause, state) for clause in event.guard):
+        if not possible(event, state):
             return False
-        for name, becomes in event.updates.items():
-            value = state[name]
-            state[name] = becomes.get(value, value)
+        state.update(changes(event, state))
         run.append(event)
         return True
-
-
-def _holds(clause: Clause, state: _State) -> bool:
-    return any(state[literal.variable] in literal.values for literal in clause)
 
 
 def never_off_together(machine: Machine, routes: Iterable[str]) -> Clause:
@@ -125,7 +129,9 @@ def tails_in_a_ring(machine: Machine) -> tuple[str, ...]:
                 if literal.variable == name:
                     continue
                 variable = machine.variables[literal.variable]
-                for value in set(variable.values) - literal.values:
+                for value in variable.values:
+                    if value in literal.values:
+                        continue
                     graph.add_edges_from(((variable.name, value), node) for node in own)
     if nx.is_directed_acyclic_graph(graph):
         return ()

@@ -8,7 +8,7 @@ a bound on the states, so that each is a shortest one.
 from __future__ import annotations
 
 import time
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from bellcrank.layout.layout_model import Layout
@@ -27,7 +27,8 @@ from bellcrank.machine.machine_model import (
 from bellcrank.proof.moving.story import Story
 from bellcrank.proof.repair.candidates import Candidate, concerns, with_rules
 from bellcrank.routes.route_model import RouteTable
-from bellcrank.running.state_search import Explorer
+from bellcrank.running.reachability import Seen, breadth_first
+from bellcrank.running.state_search import Explorer, PackedState
 
 MOST_RUNS = 60
 """Runs of one search that are looked into."""
@@ -139,10 +140,6 @@ def wrong_runs(
     return search.found
 
 
-Seen = dict[tuple[int, ...], tuple[tuple[int, ...], int] | None]
-"""Each state that was seen, with the one before it and the event between, by number."""
-
-
 class _WrongRuns:
     """A search in progress. false: the clauses, by number, for which there is a run."""
 
@@ -163,27 +160,23 @@ class _WrongRuns:
         """Breadth first from one start, unless the time is over."""
         explorer = self.explorer
         good = explorer.test(i.clause for i in self.stated)
-        begin = tuple(
-            places[value] for places, value in zip(explorer.values, start.values(), strict=True)
-        )
-        seen: Seen = {begin: None}
-        frontier = [begin]
-        while frontier and len(seen) < self.most and len(self.found) < MOST_RUNS:
+        begin = explorer.pack(start)
+
+        def following(state: PackedState) -> Iterable[tuple[int, PackedState]]:
+            return () if state in wrong else explorer.successors(state)
+
+        seen: Seen[PackedState, int] = {}
+        wrong: set[PackedState] = set()
+        for state in breadth_first([begin], following, seen):
             if self.deadline is not None and time.monotonic() > self.deadline:
                 return
-            following = []
-            for state in frontier:
-                for number, then in explorer.successors(state):
-                    if then in seen:
-                        continue
-                    seen[then] = (state, number)
-                    if good(then):
-                        following.append(then)
-                    else:
-                        self.keep(start, seen, then)
-            frontier = following
+            if len(seen) > self.most or len(self.found) >= MOST_RUNS:
+                return
+            if state != begin and not good(state):
+                wrong.add(state)
+                self.keep(start, seen, state)
 
-    def keep(self, start: State, seen: Seen, wrong: tuple[int, ...]) -> None:
+    def keep(self, start: State, seen: Seen[PackedState, int], wrong: PackedState) -> None:
         """Keep the run to a state, for every clause that is false there for the first time."""
         values = self.explorer.unpack(wrong)
         for place, invariant in enumerate(self.stated):

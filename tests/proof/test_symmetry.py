@@ -10,11 +10,12 @@ import pytest
 
 import bellcrank
 from bellcrank.machine.machine_model import Clause, Event, Is, Machine, Variable
-from bellcrank.proof.moving.examine import Examiner, Findings
+from bellcrank.proof.moving.examine import Examiner, Place
+from bellcrank.proof.moving.findings import Finding
 from bellcrank.proof.moving.induction import Prover
-from bellcrank.proof.moving.likeness import NEVER, Kind, Kinds, Likeness
 from bellcrank.proof.moving.shapes import Shape, shape_of
 from bellcrank.proof.moving.solving import Solving, decide
+from bellcrank.proof.moving.symmetry import NEVER, Kind, Kinds, Likeness
 from bellcrank.running.packed import Packed, PackedClause, PackedEvent
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
@@ -66,11 +67,9 @@ def searches(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     made: list[int] = []
     anew = Examiner._anew
 
-    def counted(
-        self: Examiner, event: PackedEvent, goals: list[int], found: Findings, *more: object
-    ) -> None:
-        made.append(event.number)
-        anew(self, event, goals, found, *more)  # type: ignore[arg-type]
+    def counted(self: Examiner, place: Place, goals: list[int], finding: Finding) -> None:
+        made.append(place.event.number)
+        anew(self, place, goals, finding)
 
     monkeypatch.setattr(Examiner, "_anew", counted)
     return made
