@@ -7,7 +7,7 @@ from sound_layouts import checked, compiled
 
 import bellcrank
 from bellcrank import Broken, Checked, Effort, Sound
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
 from bellcrank.terminal.verdicts import verdict_text
 
 HALT = """\
@@ -46,7 +46,7 @@ def test_a_sound_layout_has_no_verdict_before_it_is_proved() -> None:
     with pytest.raises(AttributeError):
         verdict_text(c)  # type: ignore[arg-type]
     with pytest.raises(AttributeError):
-        document(c)  # type: ignore[arg-type]
+        build_document(c)  # type: ignore[arg-type]
 
 
 def test_a_layout_that_was_proved_keeps_what_was_compiled_and_has_both_verdicts() -> None:

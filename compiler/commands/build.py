@@ -21,7 +21,8 @@ from bellcrank.commands.reading_layout import check_layout
 from bellcrank.commands.reports import report, show_errors, show_status
 from bellcrank.commands.writing import write_all
 from bellcrank.compilation import Broken, Checked
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.report_types import Built
 from bellcrank.emit.extras import extras
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.render import render_target
@@ -108,17 +109,17 @@ def build(
         return fail(str(error))
     c = check_layout(file, recheck=recheck, seconds=time_limit)
     if isinstance(c, Broken):
-        return show_errors(c, json=json, files=[])
+        return show_errors(c, _told(Written()), json=json)
     if not c.proved and not allow_unproved:
         return _nothing_built(c, json=json)
     if not json:
         print_diagnostics(c.diagnostics, c.program.texts)
     # What no target reads is not made.
-    data = document(c, frozenset.intersection(*(each.without for each in targets)))
+    document = build_document(c, frozenset.intersection(*(each.without for each in targets)))
     files: dict[str, bytes] = {}
     try:
         for each in targets:
-            made = render_target(each, data, given, extras(c, data))
+            made = render_target(each, document, given, extras(c, document))
             _read_back(each, made, c)
             if pdf:
                 made |= _pages(each, made)
@@ -134,7 +135,7 @@ def build(
     except NotWrittenError as error:
         return fail(str(error))
     if json:
-        print_json({**report(c), **_told(written)})
+        print_json(report(c), _told(written))
     else:
         for path in written.paths:
             print(path)
@@ -142,13 +143,13 @@ def build(
     return status(c)
 
 
-def _told(written: Written) -> dict[str, list[str]]:
+def _told(written: Written) -> Built:
     """What is told as JSON of what became of files."""
-    return {
-        "files": [str(path) for path in written.paths],
-        "removed": [str(path) for path in written.removed],
-        "left": [str(path) for path in written.left],
-    }
+    return Built(
+        files=[str(path) for path in written.paths],
+        removed=[str(path) for path in written.removed],
+        left=[str(path) for path in written.left],
+    )
 
 
 def _pages(target: Target, made: Mapping[str, bytes]) -> dict[str, bytes]:
@@ -173,7 +174,7 @@ def _read_back(target: Target, made: dict[str, bytes], c: Checked) -> None:
 
 def _nothing_built(c: Checked, *, json: bool) -> int:
     if json:
-        print_json({**report(c), **_told(Written())})
+        print_json(report(c), _told(Written()))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     show(verdict_text(c, width()))

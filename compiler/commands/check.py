@@ -21,15 +21,15 @@ from bellcrank.commands.reports import report, show_errors
 from bellcrank.commands.rule_advice import (
     SECONDS_FOR_FIX,
     SECONDS_FOR_PROPOSAL,
-    RulesFound,
     propose,
-    rules_data,
 )
 from bellcrank.commands.rule_advice import fix as fix_rules
 from bellcrank.commands.rule_advice import spare as spare_rules
 from bellcrank.commands.writing import write_all
 from bellcrank.compilation import Broken, Checked
+from bellcrank.document.rules_data import rules_data
 from bellcrank.file_sets.not_written import NotWrittenError
+from bellcrank.proof.repair.rules_found import RulesFound
 from bellcrank.proof.smt_files import obligation_files
 from bellcrank.proof.standing.minimal_core import never_settable
 from bellcrank.syntax.rewrite import NotAsReadError
@@ -79,7 +79,7 @@ def check(
     """Run the command; returns the exit status."""
     c = check_layout(file, recheck=recheck, seconds=time_limit)
     if isinstance(c, Broken):
-        return show_errors(c, json=json, **rules_data(RulesFound(), {}))
+        return show_errors(c, rules_data(RulesFound(), {}), json=json)
     if obligations is not None:
         files = obligation_files(c.layout, c.table, c.locking, c.machine, c.moving)
         try:
@@ -95,10 +95,10 @@ def check(
     if found.written is not None:
         c = check_layout(file, recheck=recheck, seconds=time_limit)
         if isinstance(c, Broken):
-            return show_errors(c, json=json, **rules_data(found, {}))
+            return show_errors(c, rules_data(found, {}), json=json)
     barred = never_settable(c.layout, c.locking, c.standing, c.moving)
     if json:
-        print_json({**report(c), **rules_data(found, barred)})
+        print_json(report(c), rules_data(found, barred))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     repair = None if found.written is not None else found.repair

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -11,7 +11,6 @@ from typing import Any
 import click
 from rich.text import Text
 
-from bellcrank.atomic_files import write_new_file
 from bellcrank.commands.commission_sender import Sender, as_found, output_words
 from bellcrank.commands.declaring import FILE, command, layout_file
 from bellcrank.commands.dialogue import COIL_CAUTION, Log, thrown_by, typed, yes_or_no
@@ -21,7 +20,7 @@ from bellcrank.commands.reports import told_at_the_end
 from bellcrank.commands.sending_start import checked, heading, link_options, refused
 from bellcrank.commission.commission_checklist import Checklist, checklist_of
 from bellcrank.commission.crossing import NotCrossedError, files_with, with_crossed
-from bellcrank.commission.record import record_data, record_text, summary
+from bellcrank.commission.record import record_text, summary
 from bellcrank.commission.run import (
     Answer,
     Question,
@@ -36,8 +35,11 @@ from bellcrank.commission.run import (
     next_question,
 )
 from bellcrank.compilation import Broken, Checked
+from bellcrank.document.commission_data import CommissionEnding, CommissionStatus, commission_data
+from bellcrank.document.part import Part
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.target import TargetError
+from bellcrank.file_sets.single_files import write_new_file
 from bellcrank.machine.commands import throw_command
 from bellcrank.routes.sentences import listed
 from bellcrank.sending.links import LinkError, open_link
@@ -116,19 +118,41 @@ def commission_command(**given: Any) -> int:
     return commission(CommissionOptions(**given))
 
 
+@dataclass(slots=True)
+class _Told:
+    """What `--json` prints, as it becomes known. run: None until something was asked."""
+
+    run: Run | None = None
+    changed: Sequence[str] = ()
+    record: str | None = None
+    ending: CommissionEnding = "error"
+
+    def parts(self) -> Iterator[Part]:
+        # Where nothing was asked it ended with an error, as with a layout not proved.
+        if self.run is None:
+            yield CommissionStatus("error")
+        else:
+            yield CommissionStatus(self.ending)
+            yield commission_data(self.run, self.changed, self.record)
+
+
+_ENDINGS: Mapping[int, CommissionEnding] = {
+    GOOD: "right",
+    BAD: "wrong",
+    NOT_WHOLE: "not whole",
+    STOPPED: "stopped",
+}
+
+
 def commission(options: CommissionOptions) -> int:
-    told: dict[str, Any] = {"status": "error"}
-    with told_at_the_end(told, json=options.json):
-        found: dict[str, Any] = {}
-        status = _commission(options, found)
-        if found:
-            # Else nothing was asked, as of a layout that is not proved.
-            words = {GOOD: "right", BAD: "wrong", NOT_WHOLE: "not whole", STOPPED: "stopped"}
-            told |= {"status": words.get(status, "error"), **found}
+    told = _Told()
+    with told_at_the_end(told.parts, json=options.json):
+        status = _commission(options, told)
+        told.ending = _ENDINGS.get(status, "error")
     return status
 
 
-def _commission(options: CommissionOptions, told: dict[str, Any]) -> int:
+def _commission(options: CommissionOptions, told: _Told) -> int:
     try:
         place = read_place(options.to) if options.to is not None else None
         target = target_for(options.target, place) if place is not None else None
@@ -171,7 +195,7 @@ def _through(
     c: Checked,
     checklist: Checklist,
     sender: Sender | None,
-    told: dict[str, Any],
+    told: _Told,
 ) -> int:
     """Ask everything, then write what the user wants written. told: gets what was found."""
     begun = datetime.now().astimezone()
@@ -187,7 +211,7 @@ def _through(
     run = Run(checklist)
     try:
         run = _ask_all(run, c, sender)
-        told |= {**record_data(run), "changed": [], "record": None}
+        told.run = run
         show("")
         for sentence in summary(run):
             show(Text(f"{sentence}."))
@@ -195,7 +219,7 @@ def _through(
             show("Nothing was answered, and nothing is written.")
             return NOT_WHOLE
         wrong = changes(run)
-        written = told["changed"] = _mended(options.file, c, wrong)
+        written = told.changed = _mended(options.file, c, wrong)
         stamp = f"begun {_minute(begun)}, ended {_minute(datetime.now().astimezone())}"
         head = [
             *heading(c, f"commissioning of {_title(c)}"),
@@ -204,7 +228,7 @@ def _through(
         if yes_or_no("Write the record of what was asked and seen?"):
             text = record_text(head, run, written)
             path = new_record(options.file, begun.date().isoformat(), text)
-            told["record"] = str(path)
+            told.record = str(path)
             print(path)
         else:
             show("No record was written.")

@@ -15,7 +15,7 @@ from bellcrank.commands.dialogue import (
 )
 from bellcrank.commands.messages import TextOf, steps_of
 from bellcrank.compilation import Checked
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
 from bellcrank.emit.target import Target, TargetError
 from bellcrank.layout.layout_model import Layout, Wiring
 from bellcrank.machine.commands import Command, throw_command
@@ -50,8 +50,8 @@ class Sender:
     text_of: TextOf = field(init=False)
 
     def __post_init__(self) -> None:
-        data = document(self.c, self.target.without)
-        self.text_of = TextOf(self.target, self.given, data, self.place.kind == "mqtt")
+        document = build_document(self.c, self.target.without)
+        self.text_of = TextOf(self.target, self.given, document, self.place.kind == "mqtt")
 
     def wirings(self) -> Sequence[Wiring]:
         return tuple(self.c.layout.hardware.wirings.values())

@@ -7,23 +7,24 @@ from pathlib import Path
 
 import click
 
-from bellcrank.atomic_files import write_files
 from bellcrank.commands.declaring import FILE, OneOf, command, layout_file
 from bellcrank.commands.exit_statuses import FAULTY, fail
 from bellcrank.commands.reading_layout import check_layout, compile_layout
 from bellcrank.compilation import Broken, Checked, Sound
 from bellcrank.diagnostics import Collector
+from bellcrank.file_sets.single_files import write_files
 from bellcrank.layout.layout_model import Hand
 from bellcrank.machine.machine_model import PROPERTIES, PropertyName
 from bellcrank.picture import (
     NOTHING,
     Overlay,
+    Picture,
     conflict_overlay,
     draw_and_tell,
     route_overlay,
     story_overlay,
 )
-from bellcrank.picture.style import properties, written_out
+from bellcrank.picture.style import COLOURS
 from bellcrank.routes.route_model import Route, RouteTable
 from bellcrank.routes.route_naming import COMMAND_LINE, asked_refs, asked_routes
 from bellcrank.terminal.console import print_diagnostics
@@ -106,9 +107,9 @@ def picture(
         overlay = _overlay([route] if route else conflict or (), c)
     if overlay is None:
         return FAULTY
-    svg, warnings = draw_and_tell(c.layout, overlay, signals=signals)
+    drawn, warnings = draw_and_tell(c.layout, overlay, signals=signals)
     print_diagnostics(warnings, c.program.texts)
-    data = svg.encode("utf-8") if to_png is None else to_png(svg)
+    data = drawn.svg().encode("utf-8") if to_png is None else to_png(drawn)
     try:
         write_files(path.parent, {path.name: data})
     except OSError as error:
@@ -158,19 +159,19 @@ def _route(text: str, table: RouteTable) -> Route | None:
     return routes[0]
 
 
-def _png_writer() -> Callable[[str], bytes] | None:
-    """What turns an SVG into a PNG, if its library is there."""
+def _png_writer() -> Callable[[Picture], bytes] | None:
+    """What turns a picture into a PNG, if its library is there."""
     try:
         import cairosvg
     except (ImportError, OSError):  # OSError: the library is there, but not cairo itself
         return None
 
-    def write(svg: str) -> bytes:
+    def write(drawn: Picture) -> bytes:
         # On paper: without it the lines are dark on dark wherever the ground is dark.
         data: bytes = cairosvg.svg2png(
-            bytestring=written_out(svg).encode("utf-8"),
+            bytestring=drawn.plain_svg().encode("utf-8"),
             scale=PNG_SCALE,
-            background_color=properties(svg)["--paper"],
+            background_color=COLOURS["--paper"],
         )
         return data
 

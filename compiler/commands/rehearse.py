@@ -19,7 +19,9 @@ from rich.text import Text
 from bellcrank.commands.declaring import FILE, command, layout_file
 from bellcrank.commands.reading_layout import compile_layout
 from bellcrank.compilation import Broken
-from bellcrank.diagnostics import Collector, Diagnostic, Span, as_json, did_you_mean, has_errors
+from bellcrank.diagnostics import Collector, Diagnostic, Span, did_you_mean, has_errors
+from bellcrank.document.rehearsal_data import Rehearsal, line_data
+from bellcrank.document.report_data import diagnostics_data
 from bellcrank.machine.machine_model import Invariant, State
 from bellcrank.rehearsal.acts import Moment, Outcome, first_moment, perform, run_script
 from bellcrank.rehearsal.forms import ACTS, EXPECTATIONS
@@ -104,11 +106,11 @@ def rehearse(file: Path, script: Path | None, json: bool) -> int:
     status = PASSED if all(outcome.good for outcome in outcomes) else FAILED
     if json:
         print_json(
-            {
-                "status": "passed" if status == PASSED else "failed",
-                "diagnostics": [as_json(d) for d in c.diagnostics],
-                "lines": [_outcome_data(outcome) for outcome in outcomes],
-            }
+            Rehearsal(
+                status="passed" if status == PASSED else "failed",
+                diagnostics=diagnostics_data(c.diagnostics),
+                lines=[line_data(outcome) for outcome in outcomes],
+            )
         )
         return status
     print_diagnostics(c.diagnostics, texts)
@@ -121,8 +123,7 @@ def rehearse(file: Path, script: Path | None, json: bool) -> int:
 
 def _faulty(diagnostics: Sequence[Diagnostic], texts: dict[str, str], *, as_json_: bool) -> int:
     if as_json_:
-        found = [as_json(d) for d in diagnostics]
-        print_json({"status": "error", "diagnostics": found, "lines": []})
+        print_json(Rehearsal("error", diagnostics_data(diagnostics), []))
     else:
         print_diagnostics(diagnostics, texts)
     return FAULTY
@@ -190,37 +191,6 @@ def _summary(outcomes: Sequence[Outcome]) -> Text:
         parts.append("nothing unsafe happened")
     return Text.assemble(("passed: ", "green") if good else ("failed: ", "bold red"),
                          "; ".join(parts))  # fmt: skip
-
-
-def _outcome_data(outcome: Outcome) -> dict[str, Any]:
-    return {
-        "line": outcome.line.span.line,
-        "text": outcome.line.text,
-        "events": [
-            {
-                "name": step.event.name,
-                "kind": step.event.kind,
-                "actor": step.event.actor,
-                "of": step.event.of,
-                "route": step.event.route,
-                "text": step.event.text,
-                "unsafe": [
-                    {
-                        "property": invariant.of,
-                        "sentence": invariant.sentence,
-                        "accident": invariant.of in ACCIDENTS,
-                    }
-                    for invariant in step.broken
-                ],
-            }
-            for step in outcome.steps
-        ],
-        "refused": list(outcome.refused),
-        "met": outcome.met,
-        "found": list(outcome.found),
-        "note": outcome.note,
-        "good": outcome.good,
-    }
 
 
 # ----------------------------------------------------------------- the prompt

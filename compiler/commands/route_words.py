@@ -8,7 +8,9 @@ import click
 from click.shell_completion import CompletionItem
 
 from bellcrank.compilation import Broken, compile_file
-from bellcrank.diagnostics import Collector, as_json
+from bellcrank.diagnostics import Collector
+from bellcrank.document.report_data import diagnostics_data
+from bellcrank.document.report_types import AskedWrongly
 from bellcrank.routes.route_model import Route, RouteTable
 from bellcrank.routes.route_naming import COMMAND_LINE, asked_refs, asked_routes, report_number
 from bellcrank.terminal.console import print_diagnostics, print_json
@@ -31,7 +33,7 @@ def routes_asked_for(words: Sequence[str], table: RouteTable, *, json: bool) -> 
     if not wrong:
         return routes
     if json:
-        print_json({"status": "error", "diagnostics": [as_json(d) for d in wrong], "verdict": None})
+        print_json(AskedWrongly("error", diagnostics_data(wrong), None))
     else:
         print_diagnostics(wrong, {COMMAND_LINE: text})
     return None

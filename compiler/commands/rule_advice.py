@@ -4,17 +4,15 @@ those that are not wanted.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TypedDict
 
 from bellcrank.compilation import Checked
-from bellcrank.machine.wording import Rule, rule_text, rule_with_place
+from bellcrank.machine.wording import rule_with_place
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.repair.missing_rules import Progress, Repair, missing_rules
-from bellcrank.proof.repair.rule_edits import RuleEdits, rule_edits, written_block
-from bellcrank.proof.repair.spare_rules import Spare, spare_rules
+from bellcrank.proof.repair.rule_edits import rule_edits, written_block
+from bellcrank.proof.repair.rules_found import RulesFound
+from bellcrank.proof.repair.spare_rules import spare_rules
 from bellcrank.syntax.rewrite import rewrite
 
 SECONDS_FOR_FIX = 300.0
@@ -25,21 +23,6 @@ SECONDS_FOR_PROPOSAL = 10.0
 
 MOST_ROUTES = 200
 """On larger layouts what is missing is looked for only when somebody asks."""
-
-
-@dataclass(frozen=True, slots=True)
-class RulesFound:
-    """What is known of rules that are missing, or could be left out.
-
-    repair, spare: None where they were not looked for, or not found soon enough.
-    written: what was written, if anything.
-    notes: what to say of it after the verdict.
-    """
-
-    repair: Repair | None = None
-    spare: Spare | None = None
-    written: RuleEdits | None = None
-    notes: tuple[str, ...] = ()
 
 
 def propose(c: Checked, seconds: float, tell: Progress | None) -> RulesFound:
@@ -96,72 +79,6 @@ def spare(c: Checked, seconds: float | None, tell: Progress | None) -> RulesFoun
     if not found.complete:
         notes.append("there may be more: not every rule could be tried to the end")
     return RulesFound(spare=found, notes=tuple(notes))
-
-
-class PlacedRule(TypedDict):
-    """A rule and where it is written; a derived one is written nowhere."""
-
-    rule: str
-    place: str | None
-
-
-class MissingRule(TypedDict):
-    """A rule and the places of those that it would replace."""
-
-    rule: str
-    instead_of: list[str]
-
-
-class Fixed(TypedDict):
-    """What was written into the files of a layout."""
-
-    file: str
-    added: list[str]
-    replaced: list[str]
-
-
-class RulesData(TypedDict):
-    """Rules found, for JSON; None for what was not looked for or not found."""
-
-    missing_rules: list[MissingRule] | None
-    redundant_rules: list[PlacedRule] | None
-    fixed: Fixed | None
-    barred_routes: dict[str, list[PlacedRule]]
-
-
-def rules_data(found: RulesFound, barred: Mapping[str, Sequence[Rule]]) -> RulesData:
-    """Rules found, for JSON.
-
-    barred: of routes that can never be set, the rules that make it so.
-    """
-    return {
-        "missing_rules": None if found.repair is None else _missing_data(found.repair),
-        "redundant_rules": None if found.spare is None else _placed(found.spare.rules),
-        "fixed": None if found.written is None else _fixed(found.written),
-        "barred_routes": {name: _placed(rules) for name, rules in barred.items()},
-    }
-
-
-def _missing_data(repair: Repair) -> list[MissingRule]:
-    return [
-        {"rule": rule_text(m.rule), "instead_of": [str(wrong.span) for wrong in m.instead_of]}
-        for m in repair.rules
-        if repair.mends
-    ]
-
-
-def _fixed(written: RuleEdits) -> Fixed:
-    return {
-        "file": written.block.span.file,
-        "added": list(written.lines),
-        "replaced": list(written.replaced),
-    }
-
-
-def _placed(rules: Iterable[Rule]) -> list[PlacedRule]:
-    return [
-        {"rule": rule_text(rule), "place": str(rule.span) if rule.span else None} for rule in rules
-    ]
 
 
 def _interrupted(c: Checked) -> bool:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import click
+from msgspec.structs import replace
 from rich.text import Text
 
 from bellcrank.commands.declaring import FILE, cancel, command, layout_file, start_up
@@ -29,10 +30,11 @@ from bellcrank.commands.reports import told_at_the_end
 from bellcrank.commands.route_words import complete_routes
 from bellcrank.commands.sending_start import checked, link_options, refused
 from bellcrank.compilation import Broken, Checked
-from bellcrank.diagnostics import Collector, Diagnostic, as_json
-from bellcrank.document.data import Data
-from bellcrank.document.document import document
-from bellcrank.document.sending_data import outcome_data, plan_data
+from bellcrank.diagnostics import Collector, Diagnostic
+from bellcrank.document.build_document import build_document
+from bellcrank.document.part import Part
+from bellcrank.document.report_data import diagnostics_data
+from bellcrank.document.sending_data import Attempt, Plan, Sending, outcome_data, plan_data
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.target import Target, TargetError
 from bellcrank.routes.route_model import RouteTable
@@ -170,29 +172,44 @@ class _NotSentError(Exception):
         self.sentence = sentence
 
 
+@dataclass(slots=True)
+class _Told:
+    """What `--json` prints, as it becomes known."""
+
+    attempt: Attempt
+    plan: Plan | None = None
+    sending: Sending | None = None
+
+    def parts(self) -> Iterator[Part]:
+        yield self.attempt
+        if self.plan is not None and self.sending is not None:
+            yield self.plan
+            yield self.sending
+
+
 def send(options: SendOptions) -> int:
-    told: Data = {"status": "error", "error": None, "diagnostics": []}
-    with Stopping() as stop, told_at_the_end(told, json=options.json):
+    told = _Told(Attempt(status="error", error=None, diagnostics=[]))
+    with Stopping() as stop, told_at_the_end(told.parts, json=options.json):
         return _sent(options, told, stop)
 
 
-def _sent(options: SendOptions, told: Data, stop: Stopping) -> int:
+def _sent(options: SendOptions, told: _Told, stop: Stopping) -> int:
     """Run the command; told: gets what `--json` prints."""
     try:
         return _send(options, told, stop)
     except _NotSentError as error:
         if error.sentence:
             say(error.sentence)
-            told["error"] = error.sentence
+            told.attempt = replace(told.attempt, error=error.sentence)
         return error.status
     except KeyboardInterrupt:
         # Once commands are sent there is none any more: it is counted there.
-        told["error"] = _BY_HAND
+        told.attempt = replace(told.attempt, error=_BY_HAND)
         say(_BY_HAND)
         return STOPPED
 
 
-def _send(options: SendOptions, told: Data, stop: Stopping) -> int:
+def _send(options: SendOptions, told: _Told, stop: Stopping) -> int:
     said = _contradiction(options)
     if said:
         raise _NotSentError(FAULTY, said)
@@ -206,10 +223,10 @@ def _send(options: SendOptions, told: Data, stop: Stopping) -> int:
     except (PlaceError, LinkError, TargetError, OptionError) as error:
         raise _NotSentError(FAULTY, str(error)) from None
     c = checked(options)
-    told["diagnostics"] = [as_json(d) for d in c.diagnostics]
+    told.attempt = replace(told.attempt, diagnostics=diagnostics_data(c.diagnostics))
     if isinstance(c, Broken):
         raise _NotSentError(FAULTY)
-    told["status"] = c.outcome
+    told.attempt = replace(told.attempt, status=c.outcome)
     ended = refused(options, c)
     if ended is not None:
         raise _NotSentError(ended, _BY_HAND if ended == STOPPED else "")
@@ -221,7 +238,7 @@ def _send(options: SendOptions, told: Data, stop: Stopping) -> int:
         name, found = _route(text, c.table)
         if name is None:
             print_diagnostics(found, {COMMAND_LINE: text})
-            told.update(status="error", diagnostics=[as_json(d) for d in found])
+            told.attempt = Attempt(status="error", error=None, diagnostics=diagnostics_data(found))
             raise _NotSentError(FAULTY)
         try:
             now = read_drives_now(", ".join(options.drives_now), c.layout)
@@ -229,21 +246,21 @@ def _send(options: SendOptions, told: Data, stop: Stopping) -> int:
             raise _NotSentError(FAULTY, f"--drives-now: {error}") from None
         timetable = to_cancel(*known, name) if options.cancel else to_set(*known, name, now)
     text_of = TextOf(
-        target, given, document(c, target.without), place is not None and place.kind == "mqtt"
+        target, given, build_document(c, target.without), place is not None and place.kind == "mqtt"
     )
     try:
         steps = steps_of(timetable, c.layout, text_of)
     except TargetError as error:
         raise _NotSentError(FAULTY, str(error)) from None
-    told |= {
-        **plan_data(timetable, steps),
-        "target": target.name,
-        "to": str(place) if place is not None else None,
-        "live": live,
-        "rested": None,
-        "outcome": None,
-        "notice": NOTICE,
-    }
+    told.plan = plan_data(timetable, steps)
+    told.sending = Sending(
+        target=target.name,
+        to=str(place) if place is not None else None,
+        live=live,
+        rested=None,
+        outcome=None,
+        notice=NOTICE,
+    )
     show_plan(c, timetable, steps, target, place)
     if not live:
         show("\nNothing was sent: this was a dry run. --live sends it, once you have typed its "
@@ -300,9 +317,10 @@ def _live(
     steps: Sequence[Step],
     place: Place,
     target: Target,
-    told: Data,
+    told: _Told,
     stop: Stopping,
 ) -> int:
+    assert told.sending is not None
     clock = SystemClock()
     log = Log()
     try:
@@ -310,7 +328,8 @@ def _live(
         log = Log(file)
         before = thrown_by(file, options.log)
         log.record(begun(c, what_of(timetable), place, target))
-        told["rested"] = _rest(rest_due(c.layout, before, timetable), log, clock)
+        rested = _rest(rest_due(c.layout, before, timetable), log, clock)
+        told.sending = replace(told.sending, rested=rested)
         link = open_link(place)
         stop.defer()
     except (LinkError, PaceError, LogError, UntoldError) as error:
@@ -329,7 +348,8 @@ def _live(
         stop,
     )
     acknowledged = link.acknowledges
-    told["outcome"] = outcome_data(outcome, log.times, acknowledged)
+    became = outcome_data(outcome, log.times, acknowledged)
+    told.sending = replace(told.sending, outcome=became)
     tell_end(log, timetable, outcome, place, acknowledged=acknowledged)
     log.close()
     with suppress(OSError, ValueError):

@@ -9,6 +9,7 @@ from bellcrank.commands.exit_statuses import OF_A_PROOF, status
 from bellcrank.commands.reading_layout import check_layout
 from bellcrank.commands.reports import report, show_errors, show_status
 from bellcrank.compilation import Broken
+from bellcrank.document.report_types import Tables
 from bellcrank.document.route_data import conflict_data, route_data
 from bellcrank.terminal.console import print_diagnostics, print_json, show, width
 from bellcrank.terminal.tables import conflict_matrix, control_table
@@ -26,7 +27,7 @@ def table(file: Path, json: bool, time_limit: float | None) -> int:
     if json:
         routes = [route_data(r, c.table) for r in c.table.routes.values()]
         conflicts = [conflict_data(*pair, c.table, c.layout) for pair in c.table.conflicts]
-        print_json({**report(c), "routes": routes, "conflicts": conflicts})
+        print_json(report(c), Tables(routes=routes, conflicts=conflicts))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     show(control_table(c.table, width()))

@@ -21,6 +21,7 @@ from bellcrank.commands.reports import report, show_errors, show_status
 from bellcrank.commands.route_words import complete_routes, routes_asked_for
 from bellcrank.compilation import Broken
 from bellcrank.document.command_data import timetable_data
+from bellcrank.document.report_types import TimetableTold
 from bellcrank.terminal.console import print_diagnostics, print_json, show, width
 from bellcrank.terminal.timetable_text import timetable_text
 from bellcrank.timing.drives_now import DrivesNowError, read_drives_now
@@ -93,8 +94,7 @@ def show_timetable(
         else:
             timetable = to_set(*known, found[0].name, now)
     if json:
-        told = {"timetable": timetable_data(timetable, c.layout), "notice": NOTICE}
-        print_json({**report(c), **told})
+        print_json(report(c), TimetableTold(timetable_data(timetable, c.layout), NOTICE))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     show(timetable_text(timetable, width()))

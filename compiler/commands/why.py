@@ -13,6 +13,7 @@ from bellcrank.commands.reading_layout import compile_layout
 from bellcrank.commands.reports import show_errors
 from bellcrank.commands.route_words import complete_routes, routes_asked_for
 from bellcrank.compilation import Broken, Sound
+from bellcrank.document.report_types import PairExplained
 from bellcrank.document.route_data import conflict_data, route_data
 from bellcrank.machine.locking import written_rules_between
 from bellcrank.picture.sketch import sketch
@@ -65,16 +66,16 @@ def _explain_pair(c: Sound, one: Route, other: Route, *, as_json: bool) -> None:
         pair = (one.name, other.name)
         if pair not in c.table.conflicts:
             pair = pair[::-1]
-        reasons = conflict_data(*pair, c.table, c.layout)["reasons"]
+        reasons = conflict_data(*pair, c.table, c.layout).reasons
         names = [one.name, other.name]
         print_json(
-            {
-                "routes": names,
-                "conflict": bool(why),
-                "reasons": reasons,
-                "written_rules": rules,
-                "can_stand": can_stand(c.layout, c.table, c.locking, names),
-            }
+            PairExplained(
+                routes=names,
+                conflict=bool(why),
+                reasons=reasons,
+                written_rules=list(rules),
+                can_stand=can_stand(c.layout, c.table, c.locking, names),
+            )
         )
         return
     standing = can_stand(c.layout, c.table, c.locking, (one.name, other.name))

@@ -12,13 +12,19 @@ import multiprocessing
 import re
 import traceback
 from collections.abc import Callable, Mapping, Sequence
+from functools import wraps
 from multiprocessing.connection import Connection
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Concatenate, ParamSpec, TypeVar
 
 import jinja2
+import msgspec
 from jinja2.exceptions import SecurityError
 
+from bellcrank.document.command_types import Command
+from bellcrank.document.document_types import Document
+from bellcrank.document.plain import Data, plain
+from bellcrank.emit.extras import Extras
 from bellcrank.emit.filters import compact, css_text, csv_row, json_text, keyed, pick
 from bellcrank.emit.options import OptionError, Value, chosen
 from bellcrank.emit.sandbox import RefusedError, Sandbox
@@ -50,7 +56,7 @@ MEMORY = 800_000_000
 LONGEST_TOPIC = 65_535
 """Bytes of a topic name (MQTT 3.1.1, section 4.7.3)."""
 
-PREPARED: tuple[Callable[..., Any], ...] = (
+PREPARED: tuple[Callable[Concatenate[Document, ...], object], ...] = (
     decoder_outputs,
     device_wires,
     label_sheets,
@@ -59,21 +65,20 @@ PREPARED: tuple[Callable[..., Any], ...] = (
     signal_checks,
     route_checks,
     refusals,
-    plan_sheets,
 )
-"""What is drawn from the document, or the picture, for paper, each a filter by its name."""
+"""What is drawn from the document for paper, each a filter by its name."""
 
 NO_OPTIONS: Mapping[str, str] = {}
 
 
-NO_EXTRAS: Mapping[str, Callable[[], str]] = {}
+NO_EXTRAS: Extras = {}
 
 
 def render_target(
     target: Target,
-    document: dict[str, Any],
+    document: Document,
     given: Mapping[str, str] = NO_OPTIONS,
-    extras: Mapping[str, Callable[[], str]] = NO_EXTRAS,
+    extras: Extras = NO_EXTRAS,
 ) -> dict[str, bytes]:
     """The files of a target by path, from the document of a layout.
 
@@ -87,7 +92,7 @@ def render_target(
     context |= {name: extras[name]() for name in target.extras}
 
     def files() -> list[tuple[str, str]]:
-        environment = _environment(target)
+        environment = _environment(target, document, context)
         return [
             (file.path, _rendered(target, environment, file.template, context))
             for file in target.files
@@ -96,7 +101,7 @@ def render_target(
     rendered = {}
     for path, text in _bounded(target, files):
         rendered[path] = text.encode("utf-8")
-        if document["status"] == "UNPROVED" and "UNPROVED" not in text:
+        if document.status == "UNPROVED" and "UNPROVED" not in text:
             raise TargetError(
                 f"the target {target.name} does not say in {path} that the layout is "
                 "UNPROVED: write {{ status }} in its template"
@@ -106,8 +111,8 @@ def render_target(
 
 def command_lines(
     target: Target,
-    document: dict[str, Any],
-    commands: Sequence[dict[str, Any]],
+    document: Document,
+    commands: Sequence[Command],
     given: Mapping[str, str] = NO_OPTIONS,
 ) -> list[str]:
     """The text that a target has for each command, to be sent to a controller.
@@ -119,8 +124,8 @@ def command_lines(
 
 def command_topics(
     target: Target,
-    document: dict[str, Any],
-    commands: Sequence[dict[str, Any]],
+    document: Document,
+    commands: Sequence[Command],
     given: Mapping[str, str] = NO_OPTIONS,
 ) -> list[str]:
     """The topic under which a broker gets each command.
@@ -151,8 +156,8 @@ def _for_each(
     target: Target,
     template: str | None,
     what: str,
-    document: dict[str, Any],
-    commands: Sequence[dict[str, Any]],
+    document: Document,
+    commands: Sequence[Command],
     given: Mapping[str, str],
 ) -> list[str]:
     if template is None:
@@ -160,27 +165,26 @@ def _for_each(
     context = _context(target, document, given)
 
     def texts() -> list[tuple[str, str]]:
-        environment = _environment(target)
+        environment = _environment(target, document, context)
         return [
-            ("", _rendered(target, environment, template, {**context, "command": command}))
+            ("", _rendered(target, environment, template, {**context, "command": plain(command)}))
             for command in commands
         ]
 
     return [text for _, text in _bounded(target, texts)]
 
 
-def _context(target: Target, document: dict[str, Any], given: Mapping[str, str]) -> dict[str, Any]:
+def _context(target: Target, document: Document, given: Mapping[str, str]) -> Data:
     """What the templates see, if the layout has what the target needs."""
-    hardware = document["hardware"]
     there = {
-        "hardware": bool(hardware["decoders"]),
-        "numbering": hardware["first_decoder"] is not None,
+        "hardware": bool(document.hardware.decoders),
+        "numbering": document.hardware.first_decoder is not None,
     }
     for need in target.needs:
         if not there[need]:
             raise TargetError(f"the target {target.name} needs that the layout says {NEEDS[need]}")
     # That it may be made for another target must not matter.
-    seen = {name: part for name, part in document.items() if name not in target.without}
+    seen = {name: part for name, part in document.plain.items() if name not in target.without}
     return {**seen, "options": _options(target, given), "document": seen}
 
 
@@ -199,7 +203,7 @@ def _options(target: Target, given: Mapping[str, str]) -> dict[str, Value]:
     return _bounded(target, values, SECONDS_FOR_PATTERNS)
 
 
-def _environment(target: Target) -> Sandbox:
+def _environment(target: Target, document: Document, context: Data) -> Sandbox:
     environment = Sandbox(target.folder, stays_inside)
     environment.filters["compact"] = compact
     environment.filters["csv"] = csv_row
@@ -207,12 +211,45 @@ def _environment(target: Target) -> Sandbox:
     environment.filters["css_text"] = css_text
     environment.filters["keyed"] = keyed
     environment.filters["pick"] = pick
+    environment.filters["plan_sheets"] = _plainly(plan_sheets)
     for prepared in PREPARED:
-        environment.filters[prepared.__name__] = prepared
+        of_document = _of_document(prepared, document, context["document"])
+        environment.filters[prepared.__name__] = of_document
     return environment
 
 
-def _rendered(target: Target, environment: Sandbox, template: str, context: dict[str, Any]) -> str:
+Given = ParamSpec("Given")
+
+
+def _plainly(make: Callable[Given, object]) -> Callable[Given, object]:
+    """What makes the same as plain data, as templates have all data."""
+
+    @wraps(make)
+    def made(*given: Given.args, **named: Given.kwargs) -> object:
+        return msgspec.to_builtins(make(*given, **named))
+
+    return made
+
+
+def _of_document(
+    draw: Callable[Concatenate[Document, Given], object], document: Document, seen: object
+) -> Callable[Concatenate[object, Given], object]:
+    """A filter of the document, which reads it with its types.
+
+    seen: what stands for the document in templates.
+    """
+    drawn = _plainly(draw)
+
+    @wraps(draw)
+    def filtered(value: object, /, *given: Given.args, **named: Given.kwargs) -> object:
+        if value is not seen:
+            raise TypeError(f"{draw.__name__} is a filter of `document`")
+        return drawn(document, *given, **named)
+
+    return filtered
+
+
+def _rendered(target: Target, environment: Sandbox, template: str, context: Data) -> str:
     try:
         parts = []
         length = 0

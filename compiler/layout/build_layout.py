@@ -31,7 +31,7 @@ from bellcrank.layout.layout_model import (
     Work,
 )
 from bellcrank.layout.quantities import number
-from bellcrank.layout.sections import build_sections, report_signals_inside
+from bellcrank.layout.sections import PIECE_OR_FITTING, build_sections, report_signals_inside
 from bellcrank.layout.track import SIGNAL, Track, declare, lay
 from bellcrank.layout.wiring import (
     build_supplies,
@@ -188,7 +188,7 @@ def _reversers(lines: list[t.ReverserLine], track: Track, names: Names) -> froze
             if word.text in track.elements:
                 reversers.add(word.text)
             else:
-                names.unknown(word, "a piece or fitting", track.elements)
+                names.unknown(word, PIECE_OR_FITTING, track.elements)
     return frozenset(reversers)
 
 

@@ -73,12 +73,14 @@ class FittingKind:
 
     legs: in order round the fitting.
     drives: name to positions; a drive without a name of its own has "".
+    family: its name without what it is said to be `with`.
     """
 
     name: str
     legs: tuple[str, ...]
     drives: Mapping[str, tuple[str, ...]]
     ways: tuple[KindWay, ...]
+    family: str = ""
 
 
 PLAIN = FittingKind("plain piece", ("left", "right"), {}, (KindWay(("left", "right"), ()),))

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import cast
 
-from bellcrank.diagnostics import Collector, did_you_mean
+from bellcrank.diagnostics import Collector, Noun, did_you_mean
 from bellcrank.layout.declared_names import Names, work_named
 from bellcrank.layout.decoders import DECODER, SIDES, Bench
 from bellcrank.layout.layout_model import (
@@ -26,9 +26,11 @@ from bellcrank.layout.packet_formats import (
     report_values_on_nothing,
 )
 from bellcrank.layout.quantities import milliseconds, number
+from bellcrank.layout.track import FITTING
 from bellcrank.syntax import tree as t
 
-SUPPLY = "a supply"
+FITTING_WITH_DRIVE = Noun("a", "fitting with a drive")
+SUPPLY = Noun("a", "supply")
 
 LONGEST_PULSE = 500
 """Milliseconds a coil is commonly given at most; left on it overheats (common practice)."""
@@ -206,8 +208,8 @@ def find_drive(
             name.drive.span,
             expected=f"`{name.element}` alone",
         )
-    elif names.bearers.get(element, ("",))[0] != "a fitting":
-        names.unknown(name.element, "a fitting with a drive", map(str, drive_of))
+    elif element not in names.bearers or names.bearers[element][0] != FITTING:
+        names.unknown(name.element, FITTING_WITH_DRIVE, map(str, drive_of))
     else:
         names.found.report(
             "E201",

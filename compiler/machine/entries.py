@@ -112,6 +112,7 @@ def _event(
         updates,
         crossing.route,
         crossing.span,
+        crossing.beyond,
     )
 
 

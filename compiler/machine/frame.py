@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from bellcrank.layout.layout_model import Drive, Edge, Layout, Leg, Position, Signal
 from bellcrank.machine.locking import Locking
-from bellcrank.machine.machine_model import Clause, Is, Variable
+from bellcrank.machine.machine_model import Clause, Is, OnPassage, Variable
 from bellcrank.machine.parts import (
     Part,
     Parts,
@@ -118,16 +118,19 @@ class Frame:
     def _variables(self) -> None:
         layout = self.layout
         for part in self.parts.parts.values():
-            values = [CLEAR]
+            trains = {}
             for passage in part.passages:
-                values.append(here(passage))
+                trains[here(passage)] = OnPassage(passage, front=True)
                 if isinstance(layout.joined.get(passage.exit), Leg | Edge):
-                    values.append(passing(passage))
-            values.append(MEETING)
-            if self.may_derail(part):
-                values.append(DERAILED)
+                    trains[passing(passage)] = OnPassage(passage, front=False)
+            wrong = [MEETING, DERAILED] if self.may_derail(part) else [MEETING]
             self.track[part.name] = Variable(
-                f"track {part.name}", "track", part.name, tuple(values), (CLEAR,)
+                f"track {part.name}",
+                "track",
+                part.name,
+                (CLEAR, *trains, *wrong),
+                (CLEAR,),
+                trains,
             )
         for section in layout.sections:
             names = [route.name for route in self.by_section[section]]

@@ -201,7 +201,7 @@ def _never_together(frame: Frame) -> Iterator[Invariant]:
             one, other = expectation.routes
             both = [(frame.route[name], (SET, CLOSING)) for name in (one, other)]
             yield Invariant(
-                f"expect {expectation.text}",
+                expectation.name,
                 implies(both, ()),
                 f"{one} and {other} are both set",
             )

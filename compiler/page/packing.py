@@ -10,9 +10,9 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from itertools import zip_longest
-from typing import Any, Generic, TypeVar
+from typing import Generic, TypeVar
 
-from bellcrank.document.data import Data
+from bellcrank.document.plain import Data
 from bellcrank.machine.machine_model import Clause, Event, Machine, Variable
 
 T = TypeVar("T")
@@ -185,6 +185,6 @@ def _events(events: Sequence[Event], phrases: Phrases) -> Data:
     }
 
 
-def _variable(v: Variable, phrases: Phrases) -> list[Any]:
+def _variable(v: Variable, phrases: Phrases) -> list[int | list[int]]:
     initial = [v.values.index(value) for value in v.initial]
     return [phrases(v.name), phrases(v.kind), phrases(v.of), [*map(phrases, v.values)], initial]

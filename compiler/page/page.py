@@ -11,10 +11,11 @@ import base64
 import json
 import zlib
 from collections.abc import Iterable, Mapping
-from typing import Any
 
 from bellcrank.compilation import Sound
-from bellcrank.document.data import Data
+from bellcrank.document.command_types import Command, Wait
+from bellcrank.document.document_types import Document
+from bellcrank.document.plain import Data
 from bellcrank.layout.layout_model import Layout, Position, Way
 from bellcrank.machine import frame
 from bellcrank.machine.machine_model import PROPERTIES, Variable
@@ -27,7 +28,7 @@ from bellcrank.running.reasons import WHICH, fact
 from bellcrank.running.simulator import ACCIDENTS
 
 
-def page_data(c: Sound, document: Data) -> Data:
+def page_data(c: Sound, document: Document) -> Data:
     """All that the page's script reads, ready to be written as JSON.
 
     Texts that many things share stand by number in `phrases`.
@@ -36,9 +37,9 @@ def page_data(c: Sound, document: Data) -> Data:
     railway = Railway(c.machine, c.layout, c.table)
     route_number = {name: k for k, name in enumerate(c.table.routes)}
     event_number = {event.name: k for k, event in enumerate(c.machine.events)}
-    data = {
-        "title": document["layout"]["title"],
-        "status": document["status"],
+    data: Data = {
+        "title": document.layout.title,
+        "status": document.status,
         "machine": packed(c.machine, phrases),
         "turns": [_TURNS.index(happens(railway, e)) for e in c.machine.events],
         "passes": _passed(railway),
@@ -58,7 +59,7 @@ def page_data(c: Sound, document: Data) -> Data:
         "accidents": sorted(ACCIDENTS),
         "properties": PROPERTIES,
         "track": _track(railway),
-        "detection": document["layout"]["detection"],
+        "detection": document.layout.detection,
         "sections": [[s.name, list(s.elements)] for s in c.layout.sections.values()],
         "conditions": _conditions(c.layout),
         "drives": {d.name: list(d.elements) for d in c.layout.drives.values()},
@@ -99,7 +100,7 @@ def _names(layout: Layout, routes: Iterable[Route]) -> Iterable[str]:
 def _passed(railway: Railway) -> Data:
     """For each event by which a front passes a signal, by its number, the signal's variable."""
     numbers = {name: k for k, name in enumerate(railway.machine.variables)}
-    found = {}
+    found: Data = {}
     for k, event in enumerate(railway.machine.events):
         signal = railway.signal_passed(event)
         if signal is not None:
@@ -107,7 +108,7 @@ def _passed(railway: Railway) -> Data:
     return found
 
 
-def _facts(v: Variable, phrases: Phrases) -> list[Any]:
+def _facts(v: Variable, phrases: Phrases) -> list[list[int]]:
     """What each value says; of track also what is worth saying if a clear track would have
     done as well, and if it would not."""
     plain = [phrases(fact(v, value)) for value in v.values]
@@ -126,7 +127,7 @@ def _ways(ways: Iterable[Way]) -> list[list[str]]:
     return [[w.element, w.entry, w.exit] for w in ways]
 
 
-def _conditions(layout: Layout) -> list[Any]:
+def _conditions(layout: Layout) -> list[object]:
     """The ways that depend on drives, each with the drives and where they must lie."""
     found: dict[tuple[str, ...], tuple[Position, ...]] = {}
     for leg in layout.joined:
@@ -140,11 +141,11 @@ def _pairs(positions: Iterable[Position]) -> list[list[str]]:
     return [[drive, position] for drive, position in positions]
 
 
-def _track(railway: Railway) -> list[Any]:
+def _track(railway: Railway) -> list[object]:
     """For each track variable, in order: the elements, and the ways of each of its values
     that is a train on a passage."""
     machine, parts = railway.machine, railway.parts
-    found: list[Any] = []
+    found: list[object] = []
     for v in machine.variables.values():
         if v.kind != "track":
             continue
@@ -174,19 +175,19 @@ def _route(route: Route) -> Data:
     }
 
 
-def _conflicts(document: Data, number: Mapping[str, int], phrases: Phrases) -> Data:
+def _conflicts(document: Document, number: Mapping[str, int], phrases: Phrases) -> Data:
     """Pairs of routes with the numbers of their reasons; each reason with its kind, its
     sentence, and the names of where it is; both as differences, end to end."""
     kinds = list(LETTERS)
     reasons: Numbers[tuple[int, ...]] = Numbers()
     pairs = []
-    for pair in document["conflicts"]:
-        one, other = pair["routes"]
+    for pair in document.conflicts:
+        one, other = pair.routes
         found = [number[one], number[other]]
-        for r in pair["reasons"]:
-            where = [*r["where"], *(o["drive"] for o in r["opposed"])]
-            said = phrases(r["sentence"])
-            found.append(reasons((kinds.index(r["kind"]), said, *map(phrases, where))))
+        for r in pair.reasons:
+            where = [*r.where, *(o.drive for o in r.opposed)]
+            said = phrases(r.sentence)
+            found.append(reasons((kinds.index(r.kind), said, *map(phrases, where))))
         pairs.append(found)
     return {
         "reasons": end_to_end(differences(reasons.listed())),
@@ -194,62 +195,55 @@ def _conflicts(document: Data, number: Mapping[str, int], phrases: Phrases) -> D
     }
 
 
-def _lists(document: Data, number: Mapping[str, int], phrases: Phrases) -> Data:
-    """The lists of commands: timetables, or where there are none the commands of each route.
+def _lists(document: Document, number: Mapping[str, int], phrases: Phrases) -> Data:
+    """The lists of commands.
 
     rows: all that is told of a command, each once. lists: what for, the route or null,
-    the total time or null, and for each command its row, when it is sent and done, and
-    what is waited for before; last what is waited for at the end.
+    the total time, and for each command its row, when it is sent and done, and what is
+    waited for before; last what is waited for at the end.
     """
-    rows: Numbers[tuple[Any, ...]] = Numbers()
+    rows: Numbers[tuple[int | None, ...]] = Numbers()
 
-    def row(c: Data) -> int:
+    def row(c: Command) -> int:
+        words = (c.phase, c.device, c.name, c.state, c.how, c.decoder, c.side)
         return rows(
             (
-                *(
-                    None if c[key] is None else phrases(str(c[key]))
-                    for key in ("phase", "device", "name", "state", "how", "decoder", "side")
-                ),
-                c["output"],
-                c["number"],
-                c["milliseconds"],
-                *(number[route] for route in c["only_if_set"]),
+                *(None if word is None else phrases(word) for word in words),
+                c.output,
+                c.number,
+                c.milliseconds,
+                *(number[route] for route in c.only_if_set),
             )
         )
 
-    def waits(given: Iterable[Data]) -> list[int]:
-        return [phrases(wait["sentence"]) for wait in given]
+    def waits(given: Iterable[Wait]) -> list[int]:
+        return [phrases(wait.sentence) for wait in given]
 
-    lists: list[list[Any]] = []
-    if "timetables" in document:
-        for t in document["timetables"]:
-            timed = [
-                [row(each["command"]), each["at"], each["until"], waits(each["after"])]
-                for each in t["commands"]
-            ]
-            route = None if t["route"] is None else number[t["route"]]
-            lists.append([t["what"], route, t["total"], timed, waits(t["waits"])])
-    else:
-        by_route: dict[int, list[Any]] = {}
-        for command in document["commands"]:
-            sent: list[Any] = [row(command), None, None, []]
-            by_route.setdefault(number[command["route"]], []).append(sent)
-        lists += [["set", route, None, timed, []] for route, timed in by_route.items()]
+    lists = [
+        [
+            t.what,
+            None if t.route is None else number[t.route],
+            t.total,
+            [[row(each.command), each.at, each.until, waits(each.after)] for each in t.commands],
+            waits(t.waits),
+        ]
+        for t in document.timetables
+    ]
     return {"rows": rows.listed(), "lists": lists}
 
 
-def _stories(document: Data, number: Mapping[str, int]) -> list[Data]:
+def _stories(document: Document, number: Mapping[str, int]) -> list[Data]:
     """Every story: what it refutes, how drives lie at the start, its events by number."""
     return [
         {
-            "of": result["name"],
-            "sentence": result["sentence"],
-            "start": [[s["drive"], s["position"]] for s in result["story"]["start"]],
-            "events": [number[step["event"]] for step in result["story"]["steps"]],
-            "places": [step["place"] for step in result["story"]["steps"]],
-            "ending": result["story"]["ending"],
-            "shortest": result["story"]["shortest"],
+            "of": result.name,
+            "sentence": result.sentence,
+            "start": [[s.drive, s.position] for s in result.story.start],
+            "events": [number[step.event] for step in result.story.steps],
+            "places": [step.place for step in result.story.steps],
+            "ending": result.story.ending,
+            "shortest": result.story.shortest,
         }
-        for result in document["moving"]["results"]
-        if result["story"] is not None
+        for result in document.moving.results
+        if result.story is not None
     ]

@@ -164,7 +164,8 @@ def story_overlay(
     """
     events = {event.name: event for event in machine.events}
     run = [events[name] for name in steps]
-    first = machine.start() | {f"drive {name}": lies for name, lies in start.items()}
+    lying = {machine.variable_of["drive", name].name: lies for name, lies in start.items()}
+    first = machine.start() | lying
     overlay = state_overlay(layout, machine, table, replay(machine, run, first)[-1])
     places: defaultdict[str, list[str]] = defaultdict(list)
     parts = find_parts(layout).parts

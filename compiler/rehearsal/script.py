@@ -14,7 +14,16 @@ from operator import ne
 
 from bellcrank.diagnostics import Collector, Diagnostic, Span, did_you_mean
 from bellcrank.layout.layout_model import Edge
-from bellcrank.rehearsal.forms import FORMS, PHRASES, Bound, Form, Matching
+from bellcrank.rehearsal.forms import (
+    FORMS,
+    PHRASES,
+    Bound,
+    Form,
+    Matching,
+    Wanted,
+    as_written,
+    described,
+)
 from bellcrank.rehearsal.railway import Railway
 from bellcrank.routes.route_model import Route
 from bellcrank.routes.route_naming import by_start, find_route
@@ -131,8 +140,8 @@ class Reader:
 
     def _ends(
         self, words: list[t.Word], slot: str, at: int, bound: Bound, *, strict: bool
-    ) -> Iterator[int | tuple[int, str]]:
-        ends: Iterable[int | tuple[int, str]]
+    ) -> Iterator[int | tuple[int, Wanted]]:
+        ends: Iterable[int | tuple[int, Wanted]]
         if slot == "EVENT":
             ends = [len(words)]
         elif slot in ("ROUTE", "CAUSE"):
@@ -146,7 +155,7 @@ class Reader:
                     continue
             yield end
 
-    def _ends_of_route(self, words: list[t.Word], at: int) -> Iterator[int | tuple[int, str]]:
+    def _ends_of_route(self, words: list[t.Word], at: int) -> Iterator[int | tuple[int, Wanted]]:
         routes = self.railway.table.routes
         furthest = min(len(words), at + LONGEST_ROUTE)
         ends = [end for end in range(furthest, at, -1) if _text(words[at:end]) in routes]
@@ -165,9 +174,9 @@ class Reader:
         if words[at].text not in self._starts:
             yield at + 1
         elif not ends and [word.text for word in words[at + 1 : at + 2]] == ["to"]:
-            yield at + 2, "where the route ends"
+            yield at + 2, described("where the route ends")
         elif not ends:
-            yield at + 1, "`to`"
+            yield at + 1, as_written("to")
 
     def _find(
         self, slot: str, own: list[t.Word], words: list[t.Word], bound: Bound, found: Collector
@@ -227,14 +236,14 @@ class Reader:
         text, what = _text(own), PHRASES[slot]
         names = sorted(set(self._known[slot]))
         other = next((PHRASES[s] for s, known in self._known.items() if text in known), None)
-        message = f"there is no {_NOUNS.get(slot, what.split(' ', 1)[1])} `{text}`"
+        message = f"there is no {_NOUNS.get(slot, what.noun)} `{text}`"
         if other is not None:
             message = f"`{text}` is {other}, not {what}"
         found.report(
             "E706",
             message,
             own[0].span.to(own[-1].span),
-            expected=f"{what}: {_some(names)}" if names and slot != "EVENT" else what,
+            expected=f"{what}: {_some(names)}" if names and slot != "EVENT" else str(what),
             hint=did_you_mean(text, names[:MOST_NAMES]),
         )
 
@@ -297,7 +306,7 @@ class Reader:
             span = Span(end.file, end.line, end.end_column, end.line, end.end_column + 1)
         hint = self._like(_text(words))
         if hint is None and word:
-            hint = did_you_mean(word, [w.strip("`").split()[0] for w in wanted if w[0] == "`"])
+            hint = did_you_mean(word, [w.words[0] for w in wanted if w.literal])
         self.found.report("E705", what, span, expected=_listed(wanted, first=at == 0), hint=hint)
 
     def _like(self, text: str) -> str | None:
@@ -338,10 +347,10 @@ def _some(names: Iterable[str]) -> str:
     return shown + (f" or one of {len(names) - 8} more" if len(names) > 8 else "")
 
 
-def _listed(wanted: list[str], *, first: bool) -> str:
+def _listed(wanted: list[Wanted], *, first: bool) -> str:
     if first:
         return "an act, such as `request`, `train` or `wait`; or `expect`"
     if len(wanted) == 1:
-        return wanted[0]
-    ordered = sorted(wanted, key=lambda w: (w.startswith("`"), w))
+        return str(wanted[0])
+    ordered = [str(w) for w in sorted(wanted, key=lambda w: (w.literal, str(w)))]
     return ", ".join(ordered[:-1]) + " or " + ordered[-1]

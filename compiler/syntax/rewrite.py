@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from bellcrank.atomic_files import write_files
+from bellcrank.file_sets.single_files import write_files
 from bellcrank.syntax.load import Program
 
 _MARK = b"\xef\xbb\xbf"

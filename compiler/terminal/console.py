@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from typing import Any
 
+import msgspec
 from rich.console import Console, RenderableType
 from rich.live import Live
 from rich.text import Text
@@ -97,8 +98,12 @@ def show(what: RenderableType) -> None:
     _console(sys.stdout).print(what)
 
 
-def print_json(data: dict[str, Any]) -> None:
-    print(json.dumps(data, ensure_ascii=False, indent=2))
+def print_json(*parts: msgspec.Struct) -> None:
+    """Print one JSON object with the fields of all parts."""
+    told: dict[str, object] = {}
+    for part in parts:
+        told |= msgspec.to_builtins(part)
+    print(json.dumps(told, ensure_ascii=False, indent=2))
 
 
 def print_diagnostics(diagnostics: Sequence[Diagnostic], texts: dict[str, str]) -> None:

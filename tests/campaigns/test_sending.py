@@ -22,7 +22,13 @@ from disturbances import KINDS, Disturbance
 from disturbed_runs import Loaded
 from peers import needs_broker
 
-RUNS = {kind.name: 100 for kind in KINDS} | {"a network line is cut": 40, "a peer stalls": 40}
+RUNS = {
+    "a serial line is unplugged": 100,
+    "a network line is cut": 30,
+    "a broker is killed and comes back": 60,
+    "the process is told to stop": 100,
+    "a peer stalls": 30,
+}
 
 AT_ONCE = 12
 """Runs at the same time; most of them wait."""

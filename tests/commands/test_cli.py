@@ -18,8 +18,8 @@ from typing import Any
 import pytest
 import z3
 
-from bellcrank.cli import main
-from bellcrank.error_pages import pages
+from bellcrank.commands.cli import main
+from bellcrank.diagnostics.error_pages import pages
 
 FOLDER = Path(__file__).parents[2] / "examples"
 EXAMPLES = sorted(FOLDER.glob("*.crank"))
@@ -595,7 +595,7 @@ def test_a_build_that_is_killed_half_way_leaves_the_old_files_whole(
                 os.kill(os.getpid(), signal.SIGKILL)
             return real(*arguments, **named)
         {owner}.{name} = deadly
-        from bellcrank.cli import main
+        from bellcrank.commands.cli import main
         sys.exit(main(["build", "halt.crank", "--out", "bench"]))
         """
     )
@@ -606,6 +606,75 @@ def test_a_build_that_is_killed_half_way_leaves_the_old_files_whole(
     assert by_itself("build", "halt.crank", "--out", "bench", cwd=tmp_path).returncode == 0
     assert {path.name for path in tmp_path.iterdir()} == {"bench", "halt.crank"}
     assert b"Marsh Halt" in (tmp_path / "bench" / "layout.json").read_bytes()
+
+
+# ------------------------------------------------- what lies in the folder already
+
+
+@pytest.mark.usefixtures("built")
+def test_a_file_of_another_source_is_removed_and_that_is_told(run: Run, tmp_path: Path):
+    status, _, err = run("build", "halt.crank", "--out", "bench", "--target", "json")
+    assert status == 0
+    assert set(files_in(tmp_path / "bench")) == {"layout.json", "bellcrank-build.json"}
+    csv_files = ("control-table", "conflict-matrix", "command-list", "cancel-and-start-up")
+    for name in csv_files:
+        assert (
+            f"bench/{name}.csv is removed: an earlier build wrote it, of another source or verdict"
+        ) in err
+
+
+@pytest.mark.usefixtures("built")
+def test_as_json_it_is_told_what_was_removed_and_what_is_left(run: Run, tmp_path: Path):
+    (tmp_path / "bench" / "control-table.csv").write_text("corrected by hand")
+    _, out, _ = run("build", "halt.crank", "--out", "bench", "--target", "json", "--json")
+    data = json.loads(out)
+    assert data["files"] == ["bench/layout.json", "bench/bellcrank-build.json"]
+    assert len(data["removed"]) == 3
+    assert data["left"] == ["bench/control-table.csv"]
+    assert (tmp_path / "bench" / "control-table.csv").read_text() == "corrected by hand"
+
+
+def test_another_target_of_the_same_source_is_built_beside_the_first(
+    run: Run, layout, tmp_path: Path
+):
+    layout(JUNCTION)
+    assert run("build", "halt.crank", "--out", "bench", "--target", "csv")[0] == 0
+    first = files_in(tmp_path / "bench")
+    status, _, err = run("build", "halt.crank", "--out", "bench", "--target", "json")
+    assert (status, err) == (0, "")
+    assert files_in(tmp_path / "bench").keys() == {*first, "layout.json"}
+
+
+def test_a_target_does_not_write_through_a_link_in_the_folder(run: Run, layout, tmp_path: Path):
+    (tmp_path / "own").mkdir()
+    (tmp_path / "own" / "target.toml").write_text(
+        'context = 1\n[[files]]\npath = "cards/one.txt"\ntemplate = "it.jinja"\n'
+    )
+    (tmp_path / "own" / "it.jinja").write_text("{{ status }}")
+    (tmp_path / "bench").mkdir()
+    (tmp_path / "outside").mkdir()
+    (tmp_path / "bench" / "cards").symlink_to(tmp_path / "outside")
+    status, out, err = run("build", layout(JUNCTION), "--out", "bench", "--target", "own")
+    assert (status, out) == (2, "")
+    assert "bench/cards/one.txt cannot be written: bench/cards is a link" in err
+    assert files_in(tmp_path / "outside") == {}
+
+
+def test_obligations_of_another_source_do_not_stay_beside_new_ones(
+    run: Run, layout, tmp_path: Path
+):
+    run("check", layout(JUNCTION + "run edge EAST - D - >J - E - stop\n"), "--obligations", "smt")
+    assert run("check", layout(JUNCTION), "--obligations", "again")[0] == 0
+    assert run("check", layout(JUNCTION), "--obligations", "smt")[0] == 0
+    assert files_in(tmp_path / "smt") == files_in(tmp_path / "again")
+
+
+def test_a_link_to_a_layout_stays_a_link_when_it_is_formatted(run: Run, layout, tmp_path: Path):
+    layout(JUNCTION.replace("points P1", "points   P1"))
+    (tmp_path / "link.crank").symlink_to("halt.crank")
+    assert run("format", "link.crank", "--write")[0] == 0
+    assert (tmp_path / "link.crank").is_symlink()
+    assert (tmp_path / "halt.crank").read_text() == JUNCTION
 
 
 # ------------------------------------------------------------------------- why

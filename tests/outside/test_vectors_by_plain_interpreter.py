@@ -19,8 +19,9 @@ from random_layouts import compiled, shown
 from sound_layouts import NO_TIME, checked_file
 
 import bellcrank
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
 from bellcrank.document.machine_data import machine_data
+from bellcrank.document.plain import plain
 from bellcrank.document.vector_data import vectors_data
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
@@ -34,7 +35,7 @@ Data = dict[str, Any]
 @cache
 def layout_json(path: Path) -> str:
     compilation = checked_file(path, NO_TIME)
-    return render_target(load_target("json"), document(compilation))["layout.json"].decode()
+    return render_target(load_target("json"), build_document(compilation))["layout.json"].decode()
 
 
 @cache
@@ -43,7 +44,10 @@ def random_document(seed: int) -> Data | None:
     c = compiled(seed)[1]
     if isinstance(c, bellcrank.Broken):
         return None
-    return {"machine": machine_data(c.machine), "vectors": vectors_data(make_vectors(c.machine))}
+    return {
+        "machine": plain(machine_data(c.machine)),
+        "vectors": plain(vectors_data(make_vectors(c.machine))),
+    }
 
 
 def test_the_interpreter_uses_nothing_of_the_compiler() -> None:

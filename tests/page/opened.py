@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page
 from sound_layouts import compiled, compiled_file, standing
 
 from bellcrank import Checked, Sound
-from bellcrank.document.document import SPARED, document
+from bellcrank.document.build_document import SPARED, build_document
 from bellcrank.emit.extras import extras
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
@@ -38,7 +38,7 @@ def quickly_from(path: Path) -> Checked:
 
 def page_of(compilation: Checked) -> bytes:
     """The file that `build --target page` would write."""
-    data = document(compilation, SPARED)
+    data = build_document(compilation, SPARED)
     files = render_target(load_target("page"), data, extras=extras(compilation, data))
     assert list(files) == ["page.html"]
     return files["page.html"]

@@ -14,6 +14,7 @@ from random_layouts import random_layout
 
 from bellcrank.compilation import Sound, compile_file, compile_text
 from bellcrank.document.machine_data import machine_data
+from bellcrank.document.plain import plain
 from bellcrank.machine.machine_model import Machine
 from bellcrank.page.packing import Phrases, packed
 from bellcrank.page.page import squeezed
@@ -126,7 +127,7 @@ def unpacked(data: dict[str, Any], phrases: dict[str, Any]) -> dict[str, Any]:
 
 def plainly(machine: Machine) -> dict[str, Any]:
     """What the JSON document has of a machine, with each change by itself."""
-    data = machine_data(machine)
+    data = plain(machine_data(machine))
     for event in data["events"]:
         event["updates"] = [
             (u["variable"], {v: b["to"] for b in u["becomes"] for v in b["from"]})

@@ -11,7 +11,7 @@ import pdfplumber
 import pytest
 from bench_layouts import WIRED, plan, told
 
-from bellcrank.cli import main
+from bellcrank.commands.cli import main
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
 from bellcrank.paper.pdf import PdfError, pdf_from
@@ -153,7 +153,11 @@ def layout(tmp_path: Path) -> Path:
 def test_build_writes_the_pdf_beside_the_page(layout: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     assert main(["build", str(layout), "--target", "sheets", "--pdf", "--out", str(out)]) == 0
-    assert sorted(p.name for p in out.iterdir()) == ["sheets.html", "sheets.pdf"]
+    assert sorted(p.name for p in out.iterdir()) == [
+        "bellcrank-build.json",
+        "sheets.html",
+        "sheets.pdf",
+    ]
     assert (out / "sheets.pdf").read_bytes().startswith(b"%PDF-")
 
 

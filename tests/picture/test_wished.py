@@ -13,7 +13,7 @@ from random_layouts import shown, valid_layouts
 from sound_layouts import checked, compiled
 
 import bellcrank
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
 from bellcrank.picture import draw, draw_and_tell
 
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"
@@ -30,8 +30,8 @@ run P1.diverging - <S2 - C - stop
 def drawn(text: str) -> tuple[Drawn, list[str]]:
     """The picture read back, and the codes of its warnings."""
     c = compiled(text)
-    svg, said = draw_and_tell(c.layout)
-    return read_picture(svg), [d.code for d in said]
+    drawn, said = draw_and_tell(c.layout)
+    return read_picture(drawn.svg()), [d.code for d in said]
 
 
 def row(picture: Drawn, element: str) -> float:
@@ -92,13 +92,13 @@ run P2.diverging - <S2 - D - stop
 draw B above C above D
 """
     c = compiled(text)
-    svg, said = draw_and_tell(c.layout)
+    drawn, said = draw_and_tell(c.layout)
     assert [d.message for d in said] == [
         "C is not drawn above D: more lines would have to cross for it"
     ]
-    picture = read_picture(svg)
+    picture = read_picture(drawn.svg())
     assert row(picture, "B") < row(picture, "C")
-    assert "parapet" not in svg.split("</style>")[1]
+    assert "parapet" not in drawn.body
 
 
 def test_track_of_one_line_is_not_drawn_above_itself_and_that_is_said() -> None:
@@ -120,15 +120,17 @@ def test_what_lies_end_to_end_is_not_drawn_one_above_the_other_and_that_is_said(
 def test_of_wishes_about_the_same_two_lines_the_first_is_kept() -> None:
     text = HALT.replace("- B -", "- B1 - B -").replace("- C -", "- C1 - C -")
     c = compiled(text + "draw C above B\ndraw B1 above C1\n")
-    svg, (warning,) = draw_and_tell(c.layout)
+    drawn, (warning,) = draw_and_tell(c.layout)
     assert "B1 is not drawn above C1: other `draw` lines" in warning.message
-    picture = read_picture(svg)
+    picture = read_picture(drawn.svg())
     assert row(picture, "C") < row(picture, "B")
     assert row(picture, "C1") < row(picture, "B1")
 
 
 def test_nothing_but_the_picture_depends_on_it() -> None:
-    plain, wished = (document(checked(HALT + more)) for more in ("", "draw C above B\n"))
+    plain, wished = (
+        build_document(checked(HALT + more)).plain for more in ("", "draw C above B\n")
+    )
     assert plain.pop("source") != wished.pop("source")
     assert plain == wished
 
@@ -148,8 +150,8 @@ def test_wishes_by_chance_are_kept_or_told_of_and_the_picture_stays_whole() -> N
                 assert {d.code for d in wished.diagnostics if d.severity == "error"} == {"E331"}
                 continue
             assert wished.layout
-            svg, said = draw_and_tell(wished.layout)
-            picture = read_picture(svg)
+            drawn, said = draw_and_tell(wished.layout)
+            picture = read_picture(drawn.svg())
             ways_in_order(picture, wished.layout)
             assert_whole(picture, wished.layout)
             assert_named(picture, wished.layout)

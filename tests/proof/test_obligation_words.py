@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from sound_layouts import machine_of
+from sound_layouts import compiled, compiled_file, machine_of
 
 import bellcrank
 from bellcrank.machine.machine_model import Clause, Event, Invariant, Is, Machine, Variable
@@ -129,8 +129,7 @@ def nothing_is_missing(question: Question, machine: Machine) -> bool:
 
 def test_what_is_told_of_an_obligation_is_all_that_its_question_is_made_of() -> None:
     path = Path(__file__).parents[2] / "examples" / "harbour-terminus.crank"
-    machine = bellcrank.compile_file(path, effort=None).machine
-    assert machine is not None
+    machine = compiled_file(path).machine
     questions = prove_moving(machine).questions
     assert len(questions) > 20
     assert all(nothing_is_missing(q, machine) for q in questions)
@@ -146,8 +145,7 @@ run P.diverging - <S2 - T2 - stop
 
 
 def test_the_file_in_words_tells_of_every_obligation_file() -> None:
-    c = bellcrank.compile(STATION)
-    assert c.layout and c.table and c.locking and c.machine and c.moving
+    c = bellcrank.prove(compiled(STATION))
     files = obligation_files(c.layout, c.table, c.locking, c.machine, c.moving)
     told = files[IN_WORDS].decode()
     moving = [name for name in files if name.startswith("moving-") and name.endswith(".smt2")]

@@ -99,7 +99,7 @@ from bellcrank.proof.moving.moving_proof import Effort, prove_moving
 
 induction.WORTH_SPREADING = 1
 os.cpu_count = lambda: 2
-machine = bellcrank.compile_file({path!r}, effort=None).machine
+machine = bellcrank.compile_file({path!r}).machine
 here = os.getpid()
 teams = []
 examine, work = Examiner.examine, spreading._Team.work

@@ -13,7 +13,8 @@ from trees import NAMES, sources
 
 import bellcrank
 from bellcrank import Broken, Checked, Sound
-from bellcrank.diagnostics import Span, as_json, render
+from bellcrank.diagnostics import Span, render
+from bellcrank.document.report_data import diagnostics_data
 from bellcrank.syntax.formatter import format_source
 from bellcrank.syntax.parse import LINE_STARTERS, LONGEST_LINE, MOST_ERRORS
 
@@ -45,7 +46,7 @@ def holds(text: str) -> Broken | Checked:
         shown = render(diagnostic, result.program.texts)
         assert shown.startswith(f"any.crank:{diagnostic.span.line}:")
         assert "^" in shown
-        assert as_json(diagnostic)["code"] == diagnostic.code
+        assert diagnostics_data([diagnostic])[0].code == diagnostic.code
     sound = not any(d.code.startswith("E") for d in result.diagnostics)
     assert isinstance(result, Sound if sound else Broken)
     assert re.fullmatch(r"[0-9a-f]{64}", result.source_hash)

@@ -11,7 +11,8 @@ from typing import Any
 import pytest
 from sound_layouts import checked, checked_file
 
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import Document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
 
@@ -36,10 +37,10 @@ are called like the heads of columns."""
 
 
 @cache
-def compiled(path: Path | None) -> dict[str, Any]:
+def compiled(path: Path | None) -> Document:
     if path is not None:
-        return document(checked_file(path))
-    return document(checked(ODD))
+        return build_document(checked_file(path))
+    return build_document(checked(ODD))
 
 
 @cache
@@ -92,7 +93,7 @@ def test_four_files_are_written(path: Path | None) -> None:
 
 @every_layout
 def test_the_control_table_has_a_row_for_each_route_with_all_it_needs(path: Path | None) -> None:
-    data = compiled(path)
+    data = compiled(path).plain
     head, *table = rows(path, "control-table.csv")
     assert head == [
         "route",
@@ -131,7 +132,7 @@ def test_the_control_table_has_a_row_for_each_route_with_all_it_needs(path: Path
 
 @every_layout
 def test_the_conflict_matrix_is_symmetric_and_holds_every_conflict(path: Path | None) -> None:
-    data = compiled(path)
+    data = compiled(path).plain
     names = [r["name"] for r in data["routes"]]
     head, *table = rows(path, "conflict-matrix.csv")
     assert head == ["route", *names, stamp(data)]
@@ -155,7 +156,7 @@ def test_the_conflict_matrix_is_symmetric_and_holds_every_conflict(path: Path | 
 
 @every_layout
 def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Path | None) -> None:
-    data = compiled(path)
+    data = compiled(path).plain
     head, *table = rows(path, "command-list.csv")
     assert head == [
         "route",
@@ -197,7 +198,7 @@ def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Pa
 
 @every_layout
 def test_the_other_list_is_the_timetables_that_cancel_and_start_up(path: Path | None) -> None:
-    data = compiled(path)
+    data = compiled(path).plain
     head, *table = rows(path, "cancel-and-start-up.csv")
     more = ["at ms", "until ms", "first waits until", "then waits until"]
     assert head == ["what", "route", "step", *HOW, *more, stamp(data)]
@@ -247,7 +248,7 @@ def test_no_field_would_be_taken_for_a_formula(path: Path | None) -> None:
 
 
 def test_each_file_says_in_its_first_row_that_a_layout_is_not_proved() -> None:
-    path = next(p for p in EXAMPLES if compiled(p)["status"] == "UNPROVED")
+    path = next(p for p in EXAMPLES if compiled(p).status == "UNPROVED")
     for name in files(path):
         assert rows(path, name)[0][-1].startswith("status: UNPROVED; ")
 
@@ -260,7 +261,7 @@ def test_a_remark_in_the_layout_changes_one_line_of_each_file(
 ) -> None:
     text = (EXAMPLES[0].parent / "harbour-terminus.crank").read_text("utf-8")
     before, after = (
-        render_target(load_target(target), document(checked(t)), given)
+        render_target(load_target(target), build_document(checked(t)), given)
         for t in (text, "# looked through in spring\n" + text)
     )
     assert before.keys() == after.keys()
@@ -275,9 +276,9 @@ def test_a_reader_that_takes_columns_by_their_heads_meets_no_row_that_is_no_row(
 ) -> None:
     text = files(path)["control-table.csv"].decode("utf-8")
     reader = csv.DictReader(io.StringIO(text, newline=""), strict=True)
-    assert [row["route"] for row in reader] == [r["name"] for r in compiled(path)["routes"]]
+    assert [row["route"] for row in reader] == [r["name"] for r in compiled(path).plain["routes"]]
     assert reader.fieldnames is not None
-    proved = compiled(path)["status"] == "proved"
+    proved = compiled(path).status == "proved"
     assert reader.fieldnames[-1].startswith("status: proved;") == proved
 
 
@@ -313,6 +314,6 @@ def test_no_title_can_break_a_row_that_carries_it(tmp_path: Path, title: str) ->
     (tmp_path / "titles.jinja").write_text(
         "{% for r in routes -%}\n{{ [r.name, layout.title, status] | csv -}}\n{% endfor %}\n"
     )
-    written = render_target(load_target(str(tmp_path)), document(compilation))["titles.csv"]
+    written = render_target(load_target(str(tmp_path)), build_document(compilation))["titles.csv"]
     table = list(csv.reader(io.StringIO(written.decode("utf-8"), newline=""), strict=True))
     assert table == [[name, title, "proved"] for name in compilation.table.routes]

@@ -41,15 +41,28 @@ class _State(dict[str, str]):
 
 @dataclass(slots=True)
 class Setter:
-    """Sets routes from rest, with no train about, by running the machine."""
+    """Sets routes from rest, with no train about, by running the machine.
+
+    requests, clears: what sets each route and clears its signal.
+    arrives: what ends the throw of a drive, by its variable and that one's value.
+    """
 
     machine: Machine
     start: dict[str, str] = field(init=False)
-    events: dict[str, Event] = field(init=False)
+    requests: dict[str, Event] = field(default_factory=dict)
+    clears: dict[str | None, Event] = field(default_factory=dict)
+    arrives: dict[tuple[str, str], Event] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.start = self.machine.start()
-        self.events = {event.name: event for event in self.machine.events}
+        for event in self.machine.events:
+            if event.kind == "request":
+                self.requests[event.of] = event
+            elif event.kind == "signal clears":
+                self.clears[event.route] = event
+            elif event.kind == "drive arrives":
+                for name, becomes in event.updates.items():
+                    self.arrives |= {(name, value): event for value in becomes}
 
     def run_for(self, wish: Wish) -> list[Event] | None:
         """A run after which the signals of all routes of a wish are off, or None."""
@@ -63,7 +76,7 @@ class Setter:
         return None
 
     def _off(self, wish: Wish, state: _State) -> bool:
-        cleared = [self.events[f"signal clears {route}"] for route in wish.routes]
+        cleared = [self.clears[route] for route in wish.routes]
         return all(
             any(state[name] == value for value in becomes.values())
             for event in cleared
@@ -71,7 +84,7 @@ class Setter:
         )
 
     def _set(self, route: str, state: _State, run: list[Event], depth: int) -> bool:
-        request = self.events[f"request {route}"]
+        request = self.requests[route]
         for clause in request.guard:
             if holds(clause, state):
                 continue
@@ -84,12 +97,10 @@ class Setter:
         if not self._do(request, state, run):
             return False
         for name in request.updates:
-            variable = self.machine.variables[name]
-            if variable.kind == "drive":
-                arrives = self.events.get(f"drive arrives {variable.of} {state[name][3:]}")
-                if arrives is not None and state[name].startswith("to "):
-                    self._do(arrives, state, run)
-        return self._do(self.events[f"signal clears {route}"], state, run)
+            arrives = self.arrives.get((name, state[name]))
+            if arrives is not None:
+                self._do(arrives, state, run)
+        return self._do(self.clears[route], state, run)
 
     def _do(self, event: Event, state: _State, run: list[Event]) -> bool:
         if not possible(event, state):

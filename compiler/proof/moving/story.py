@@ -226,5 +226,5 @@ def choice_from(machine: Machine, clause: Clause, event: Event | None) -> Choice
         elif variable.kind == "track":
             parts.add(variable.of)
     return Choice(
-        frozenset(r for r in routes if f"route {r}" in machine.variables), frozenset(parts)
+        frozenset(r for r in routes if ("route", r) in machine.variable_of), frozenset(parts)
     )

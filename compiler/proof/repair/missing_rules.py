@@ -157,6 +157,7 @@ class _Mending:
         self.progress("looking for missing rules")
         machine = build_machine(self.layout, self.table, self.locking)
         self.replays = Replays(self.layout, self.table, self.locking, machine.invariants)
+        self.variable_of = machine.variable_of
         self.near = track_near(machine)
         self.standing = Standing(self.layout, self.table, self.locking, self.candidates, self.left)
         self.beyond |= dict.fromkeys(self.standing.denied)
@@ -315,7 +316,7 @@ class _Mending:
         asked = False
         for event, state in self.replays.states(run, rules):
             asked = asked or (event.kind == "request" and event.of == need.route)
-            if asked and state[f"drive {need.drive}"] != need.position:
+            if asked and state[self.variable_of["drive", need.drive].name] != need.position:
                 return True
         return False
 

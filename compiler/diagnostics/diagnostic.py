@@ -12,15 +12,25 @@ import difflib
 import textwrap
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import NamedTuple
 
-from bellcrank.error_pages import Severity, kind_of
+from bellcrank.diagnostics.error_pages import Severity, kind_of
 
 WIDTH = 100
 """Columns that a message is wrapped to."""
 
 EXCERPT_WIDTH = 84
 """Widest piece of a source line that is shown, in characters."""
+
+
+class Noun(NamedTuple):
+    """What messages call a sort of thing, with its article."""
+
+    article: str
+    noun: str
+
+    def __str__(self) -> str:
+        return f"{self.article} {self.noun}"
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -164,27 +174,3 @@ def _excerpt(span: Span, sources: Mapping[str, str]) -> list[str]:
         f"  {gutter} | {before}{shown}{after}",
         f"  {' ' * len(gutter)} | {' ' * caret_at}{carets}",
     ]
-
-
-def as_json(diagnostic: Diagnostic) -> dict[str, Any]:
-    """A diagnostic as plain data for `--json`."""
-    d = diagnostic
-    return {
-        "code": d.code,
-        "severity": d.severity,
-        "message": d.message,
-        **_place(d.span),
-        "expected": d.expected,
-        "hint": d.hint,
-        "related": [{**_place(span), "message": remark} for span, remark in d.related],
-    }
-
-
-def _place(span: Span) -> dict[str, Any]:
-    return {
-        "file": span.file,
-        "line": span.line,
-        "column": span.column,
-        "end_line": span.end_line,
-        "end_column": span.end_column,
-    }
