@@ -26,11 +26,11 @@ ASSUMPTIONS: dict[str, str] = {
     "standing only": "routes are looked at as they stand; trains that move, drives that are "
     "being thrown and sections that release are not part of this check",
 }
-"""What every standing check takes for granted, by name."""
+"""What every standing check assumes, by name."""
 
 
 def assumptions(layout: Layout) -> dict[str, str]:
-    """What the standing check of a layout takes for granted, by name."""
+    """What the standing check of a layout assumes, by name."""
     said = dict(ASSUMPTIONS)
     entries = unsignalled_entries(layout)
     if entries:
@@ -108,7 +108,7 @@ class Verdict:
     complete: whether there are no more hazards than those listed.
     never_set: routes that the locking never lets be set, as far as was found out.
     never_set_complete: whether that was found out of every route.
-    assumptions: what is taken for granted, by name.
+    assumptions: what is assumed, by name.
     solver: what decided it, with its version.
     """
 
