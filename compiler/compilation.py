@@ -8,7 +8,7 @@ import time
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from bellcrank.diagnostics import Diagnostic, has_errors
+from bellcrank.diagnostics import MOST_MISTAKES, Diagnostic, has_errors
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.build_machine import build_machine
@@ -141,7 +141,8 @@ def _compile(
             program, layout, None, None, None, None, None, _ordered(diagnostics + sure)
         )
     diagnostics += of_layout
-    if any(d.severity == "error" and not d.code.startswith("E6") for d in of_layout):
+    wrong = [d for d in of_layout if d.severity == "error"]
+    if len(wrong) >= MOST_MISTAKES or any(not d.code.startswith("E6") for d in wrong):
         return Compilation(program, layout, None, None, None, None, None, _ordered(diagnostics))
     if progress is not None:
         progress("finding the routes")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from bellcrank.diagnostics import Collector, Span, did_you_mean
+from bellcrank.diagnostics import Collector, Span
 from bellcrank.syntax.parse import RESERVED
 from bellcrank.syntax.tree import Word
 
@@ -77,7 +77,7 @@ class Names:
             message,
             word.span,
             expected=what + (f": {_some(names)}" if names else ""),
-            hint=did_you_mean(word.text, names),
+            hint=self.found.did_you_mean(word.text, names),
             related=[(other[1], f"{other[0]} `{word}`")] if other is not None else (),
         )
 
