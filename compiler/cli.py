@@ -20,6 +20,7 @@ from bellcrank.commands.rehearse import add_rehearse
 from bellcrank.commands.send import add_send
 from bellcrank.commands.table import add_table
 from bellcrank.commands.why import add_why
+from bellcrank.diagnostics import printable
 from bellcrank.proof.moving.solving import NoSolverError
 from bellcrank.terminal.console import drop_output, prepare, say
 from bellcrank.version import NOTICE, __version__
@@ -88,4 +89,4 @@ class _Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> Any:
         self.print_usage(sys.stderr)
-        self.exit(FAULTY, f"{self.prog}: {message}\n")
+        self.exit(FAULTY, f"{self.prog}: {printable(message)}\n")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -20,8 +19,10 @@ from bellcrank.commands.proving import (
     write_all,
 )
 from bellcrank.compilation import Compilation
+from bellcrank.diagnostics import printable
 from bellcrank.document.document import document
 from bellcrank.emit.extras import extras
+from bellcrank.emit.finishing import pages, wrongly_written
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import (
@@ -31,8 +32,7 @@ from bellcrank.emit.target import (
     default_targets,
     load_target,
 )
-from bellcrank.paper.pdf import PdfError, pdf_from
-from bellcrank.readback.bench_check import read_back
+from bellcrank.paper.pdf import PdfError
 from bellcrank.terminal.console import print_diagnostics, print_json, say, show, width
 from bellcrank.terminal.verdicts import verdict_text
 
@@ -114,7 +114,7 @@ def build(options: argparse.Namespace) -> int:
             made = render_target(target, data, given, extras(c, data))
             _read_back(target, made, c)
             if options.pdf:
-                made |= _pages(target, made)
+                made |= pages(target, made)
             for name, content in made.items():
                 if name in files:
                     raise TargetError(f"two targets write {name}; build them into two folders")
@@ -130,7 +130,7 @@ def build(options: argparse.Namespace) -> int:
         print_json(_built(c, written))
     else:
         for path in written:
-            print(path)
+            print(printable(str(path)))
         show_status(c)
     return status(c)
 
@@ -140,20 +140,13 @@ def _built(c: Compilation, written: list[Path]) -> dict[str, Any]:
     return {"status": status_word(c), "files": [str(path) for path in written], **report(c)}
 
 
-def _pages(target: Target, made: Mapping[str, bytes]) -> dict[str, bytes]:
-    """What a target has written once more as PDF, where it is made for that."""
-    return {file.pdf: pdf_from(made[file.path], file.path) for file in target.files if file.pdf}
-
-
 def _read_back(target: Target, made: dict[str, bytes], c: Compilation) -> None:
     """Play the commands that a target has written on a simulated bench.
 
     Raises TargetError if they do not do what was proved.
     """
-    if target.reads_back is None:
-        return
     assert c.layout is not None and c.table is not None and c.machine is not None
-    wrong = read_back(target.reads_back, made, c.layout, c.table, c.machine)
+    wrong = wrongly_written(target, made, c.layout, c.table, c.machine)
     if wrong:
         raise TargetError(
             f"what the target {target.name} writes does not do what was proved: {wrong[0]}"

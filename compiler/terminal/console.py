@@ -14,7 +14,7 @@ from typing import Any
 from rich.console import Console, RenderableType
 from rich.text import Text
 
-from bellcrank.diagnostics import Diagnostic, render
+from bellcrank.diagnostics import Diagnostic, printable, render
 from bellcrank.terminal.sheet import WIDTH
 
 
@@ -94,4 +94,4 @@ def print_diagnostics(diagnostics: Sequence[Diagnostic], texts: dict[str, str]) 
 
 
 def say(message: str) -> None:
-    print(f"bellcrank: {message}", file=sys.stderr)
+    print(f"bellcrank: {printable(message)}", file=sys.stderr)
