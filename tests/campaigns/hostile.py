@@ -1,0 +1,356 @@
+"""A campaign of hostile input: whatever is read, there is an answer in words, and soon.
+
+    python tests/campaigns/hostile.py              # in full
+    BELLCRANK_CAMPAIGN=0.01 python tests/campaigns/hostile.py
+
+Each sort of input is drawn so many times. Nothing may be raised but what is promised, no case
+may take 10 s of the processor, and no process more than 2 GB. What is found is printed with the
+number of the case, from which it can be drawn again: `hostile.py layouts 4711`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import os
+import re
+import signal
+import sys
+import tempfile
+import time
+import traceback
+from collections import Counter
+from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, field
+from functools import cache
+from multiprocessing import get_context
+from pathlib import Path
+from random import Random
+from types import FrameType
+
+sys.path[:0] = [str(Path(__file__).parents[1])]
+
+from campaigns import hostile_texts as texts  # noqa: E402
+
+import bellcrank  # noqa: E402
+from bellcrank.cli import main as command_line  # noqa: E402
+from bellcrank.diagnostics import Diagnostic, as_json, render  # noqa: E402
+from bellcrank.document.document import document  # noqa: E402
+from bellcrank.emit.options import OptionError, chosen  # noqa: E402
+from bellcrank.emit.render import render_target  # noqa: E402
+from bellcrank.emit.target import TargetError, load_target  # noqa: E402
+from bellcrank.proof.moving.moving_proof import Effort  # noqa: E402
+from bellcrank.readback.readers import READERS, NotReadError, read  # noqa: E402
+from bellcrank.rehearsal.acts import run_script  # noqa: E402
+from bellcrank.rehearsal.railway import Railway  # noqa: E402
+from bellcrank.rehearsal.script import read_script  # noqa: E402
+from bellcrank.syntax.formatter import format_source  # noqa: E402
+from bellcrank.syntax.parse import parse  # noqa: E402
+
+SECONDS = 10
+"""Of the processor, for one case."""
+
+MEMORY = 2_000_000_000
+"""Bytes that a process of the campaign may have in use."""
+
+IN_FULL = {
+    "layouts": 100_000,
+    "scripts": 20_000,
+    "descriptions": 20_000,
+    "files read back": 20_000,
+    "command lines": 3_000,
+}
+"""Cases of each sort."""
+
+AT_ONCE = 250
+"""Cases that a process is given at a time."""
+
+
+@dataclass
+class Found:
+    """What came of some cases: how many ended in which way, and those that ended badly."""
+
+    ends: Counter[str] = field(default_factory=Counter)
+    bad: list[str] = field(default_factory=list)
+    slowest: float = 0.0
+    megabytes: int = 0
+
+    def add(self, other: Found) -> None:
+        self.ends += other.ends
+        self.bad += other.bad
+        self.slowest = max(self.slowest, other.slowest)
+        self.megabytes = max(self.megabytes, other.megabytes)
+
+
+# ------------------------------------------------------------------- each sort
+
+
+def layout(random: Random) -> str:
+    """A text compiled as far as the standing check, which is given no time; of some it is
+    proved in full. Returns what came of it."""
+    text = texts.any_layout(random)
+    proved = random.random() < 0.01
+    effort, seconds = (Effort(seconds=1.0), 1.0) if proved else (None, 0.0)
+    c = bellcrank.compile(text, "any.crank", seconds=seconds, effort=effort)
+    told(c.diagnostics, c.program.texts)
+    assert c.ok == (not any(d.severity == "error" for d in c.diagnostics))
+    assert c.ok == (c.verdict is not None)
+    if random.random() < 0.1:
+        source, found = parse(text, "any.crank")
+        if not found:
+            format_source(source)
+    return "sound" if c.ok else c.diagnostics[0].code
+
+
+@cache
+def railway() -> tuple[Railway, tuple[str, ...]]:
+    c = bellcrank.compile(texts.TRACK, effort=None)
+    assert c.machine and c.layout and c.table, c.diagnostics
+    names = (*c.layout.signals, *c.layout.elements, *c.layout.sections, *c.layout.edges,
+             *c.table.routes, "proceed", "stop", "straight", "diverging", "X")  # fmt: skip
+    return Railway(c.machine, c.layout, c.table), names
+
+
+def script(random: Random) -> str:
+    """A script read and, if it can be, run."""
+    known, names = railway()
+    text = texts.any_script(random, names)
+    lines, found = read_script(text, "any.rehearsal", known)
+    told(found, {"any.rehearsal": text})
+    if found:
+        return found[0].code
+    outcomes = run_script(known, lines[:40])
+    return "passes" if all(o.good for o in outcomes) else "fails"
+
+
+DESCRIPTIONS = (
+    "context = 1\nname = 'card'\npurpose = 'a card'\n[[files]]\npath = 'a.txt'\n"
+    "template = 'a.jinja'\n[options.range]\ntype = 'text'\npattern = '[0-9]{2}'\ndefault = '05'\n",
+    "context = 1\nneeds = ['hardware', 'numbering']\nreads_back = 'json'\nwithout = ['vectors']\n"
+    "extras = ['picture']\ndefault = false\nline = 'l.jinja'\ntopic = 't.jinja'\n[[files]]\n"
+    "path = 'a/b.html'\ntemplate = 'b.jinja'\npdf = 'a/b.pdf'\n",
+    "context = 1\n[options.n]\ntype = 'number'\ndefault = 5\nhelp = 'how many'\n[options.c]\n"
+    "type = 'choice'\nchoices = ['a', 'b']\ndefault = 'a'\n[[files]]\npath='x'\ntemplate='y'\n",
+)
+
+VALUES = ["true", "[]", "{}", "1979-05-27", "inf", "nan", "-1", "''", "[[1]]", "{a = 1}", "0x1F",
+          '"\\u001b"', "'../x'", "'(a+)+'", "1e400", "'''\n'''", "[" * 400]  # fmt: skip
+
+
+def description(random: Random) -> str:
+    """The target.toml of a folder of the user's own."""
+    text = random.choice(DESCRIPTIONS)
+    if random.random() < 0.6:
+        said = re.findall(r"(?<== )[^\n]+", text)
+        text = text.replace(random.choice(said), random.choice(VALUES), 1)
+    if random.random() < 0.7:
+        text = texts.slipped(random, [text], 3)
+    with tempfile.TemporaryDirectory() as folder:
+        (Path(folder) / "target.toml").write_bytes(_bytes(random, text))
+        try:
+            target = load_target(folder)
+            # To match a pattern may take for ever; that is bounded elsewhere.
+            chosen(
+                [o for o in target.options if o.pattern is None],
+                {"n": texts.any_characters(random)},
+            )
+        except (TargetError, OptionError) as error:
+            assert str(error).strip()
+            return "refused"
+    return "read"
+
+
+@cache
+def written() -> dict[str, dict[str, bytes]]:
+    """For each form of commands files that are sound."""
+    text = f"""{texts.TRACK}
+numbering from decoder 1
+drive P = quad coil 200 ms
+drive P1 = quad coil 200 ms
+signal H = quad
+"""
+    data = document(bellcrank.compile(text, effort=Effort(seconds=0)))
+    return {
+        name: render_target(load_target(target), data, {"range": "05.01.01.01.22.00"})
+        for name, target in (("csv", "csv"), ("json", "json"), ("packets", "packets"),
+                             ("events", "events"), ("messages", "mqtt"))
+    }  # fmt: skip
+
+
+def file_read_back(random: Random) -> str:
+    """Files of commands, spoilt."""
+    reader = random.choice(sorted(READERS))
+    files = dict(written()[reader])
+    name = random.choice(sorted(files))
+    text = files[name].decode("utf-8")
+    start = random.randrange(max(1, len(text) - 1_500))
+    if random.random() < 0.5:
+        text = texts.slipped(random, [text[:2_500]])
+    else:
+        cut = texts.slipped(random, [text[start : start + 300]])
+        text = text[:start] + cut + text[start + 300 :]
+    files[name] = _bytes(random, text)
+    try:
+        read(reader, files)
+    except NotReadError as error:
+        assert str(error).isprintable()
+        return "refused"
+    return "read"
+
+
+WORDS = """check build table why commands rehearse picture format explain a.crank b.crank nosuch . /
+/dev/null a.rehearsal -h --help --json --version --fix --spare --target csv packets own --option
+range=05.01.01.01.22.00 a=b --out out --time-limit 0 1 -1 nan 1e99 --allow-unproved --pdf
+--obligations o --lying P=straight P:straight --start-up --cancel H to B H to T1 via P then P1
+calling on S1 to WEST X E101 W801 E999 --check --stdout -- - "" a=""".split()
+
+
+def command(random: Random) -> str:
+    """Words on the command line, in a folder with a few files."""
+    words = [random.choice(WORDS[:9]), "a.crank"] if random.random() < 0.8 else []
+    words += [random.choice(WORDS) for _ in range(random.randrange(7))]
+    if random.random() < 0.3:
+        words.insert(random.randrange(len(words) + 1), random.choice(texts.HOSTILE))
+    with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
+        Path("a.crank").write_text(texts.TRACK)
+        Path("b.crank").write_bytes(_bytes(random, texts.any_layout(random)))
+        Path("a.rehearsal").write_text("request H to J\n")
+        out, err = io.StringIO(), io.StringIO()
+        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+            try:
+                status = command_line(words)
+            except SystemExit as error:
+                status = error.code if isinstance(error.code, int) else 1
+        assert status in (0, 1, 2, 3), status
+        assert status != 2 or out.getvalue() or err.getvalue(), words
+        assert "Traceback" not in err.getvalue(), err.getvalue()
+        assert not re.search(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e]", err.getvalue()), words
+    return f"status {status}"
+
+
+SORTS: dict[str, Callable[[Random], str]] = {
+    "layouts": layout,
+    "scripts": script,
+    "descriptions": description,
+    "files read back": file_read_back,
+    "command lines": command,
+}
+
+
+def told(diagnostics: tuple[Diagnostic, ...], sources: dict[str, str]) -> None:
+    """Hold diagnostics to what is promised of them."""
+    for d in diagnostics:
+        shown = render(d, sources)
+        assert re.fullmatch(r"[EW]\d{3}", d.code) and d.message.strip()
+        assert all(row.isprintable() for row in shown.split("\n")), d
+        rows = sources[d.span.file].split("\n")
+        assert (
+            1 <= d.span.line <= len(rows) and 1 <= d.span.column <= len(rows[d.span.line - 1]) + 1
+        )
+        assert as_json(d)["code"] == d.code
+
+
+def _bytes(random: Random, text: str) -> bytes:
+    data = text.encode("utf-8", "surrogatepass" if random.random() < 0.3 else "replace")
+    if random.random() < 0.05 and data:
+        at = random.randrange(len(data))
+        data = data[:at] + random.randbytes(random.randint(1, 4)) + data[at:]
+    return data
+
+
+# ---------------------------------------------------------------------- running
+
+
+class TakesTooLongError(Exception):
+    """A case that has used as much of the processor as any may."""
+
+
+def _too_long(_: int, __: FrameType | None) -> None:
+    raise TakesTooLongError
+
+
+def case(sort: str, number: int) -> tuple[str, str | None]:
+    """How one case ended, and what is wrong with that, if anything is."""
+    try:
+        return SORTS[sort](Random(f"{sort} {number}")), None
+    except BaseException:
+        return "BAD", f"{sort} {number}\n{traceback.format_exc()[-3_000:]}"
+
+
+def run(sort: str, first: int, count: int) -> Found:
+    """Run cases one after another."""
+    found = Found()
+    bounded = hasattr(signal, "setitimer")
+    if bounded:
+        signal.signal(signal.SIGPROF, _too_long)
+    for number in range(first, first + count):
+        if bounded:
+            signal.setitimer(signal.ITIMER_PROF, SECONDS)
+        began = time.process_time()
+        end, wrong = case(sort, number)
+        found.ends[end] += 1
+        found.slowest = max(found.slowest, time.process_time() - began)
+        if wrong is not None:
+            found.bad.append(wrong)
+    if bounded:
+        signal.setitimer(signal.ITIMER_PROF, 0)
+        import resource
+
+        found.megabytes = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+    return found
+
+
+def _begin() -> None:
+    sys.stdin = io.StringIO()
+    with contextlib.suppress(ImportError):
+        import resource
+
+        resource.setrlimit(resource.RLIMIT_AS, (2 * MEMORY, 2 * MEMORY))
+
+
+def campaign(share: float, processes: int = 2) -> dict[str, Found]:
+    """A share of the whole campaign, spread over processes."""
+    results = {sort: Found() for sort in SORTS}
+    with ProcessPoolExecutor(processes, get_context("spawn"), _begin) as pool:
+        for sort, found in _runs(pool, share):
+            results[sort].add(found)
+    return results
+
+
+def _runs(pool: ProcessPoolExecutor, share: float) -> Iterator[tuple[str, Found]]:
+    jobs = []
+    for sort, count in IN_FULL.items():
+        wanted = max(1, round(count * share))
+        for first in range(0, wanted, AT_ONCE):
+            jobs.append((sort, pool.submit(run, sort, first, min(AT_ONCE, wanted - first))))
+    for sort, job in jobs:
+        yield sort, job.result()
+
+
+def report(results: dict[str, Found]) -> str:
+    """The counts, as a table and with what ended badly."""
+    lines = []
+    for sort, found in results.items():
+        ends = ", ".join(f"{n:,} {end}" for end, n in found.ends.most_common(6))
+        lines.append(
+            f"{sort}: {found.ends.total():,}, bad {len(found.bad)}, slowest {found.slowest:.2f} s, "
+            f"{found.megabytes} MB ({ends}, …)"
+        )
+    return "\n".join([*lines, *(wrong for found in results.values() for wrong in found.bad[:5])])
+
+
+def share_wanted() -> float:
+    """The share of the campaign that the environment asks for; all of it by default."""
+    return float(os.environ.get("BELLCRANK_CAMPAIGN", "1"))
+
+
+if __name__ == "__main__":
+    if len(sys.argv) > 2:
+        sort, number = " ".join(sys.argv[1:-1]), int(sys.argv[-1])
+        print(json.dumps(case(sort, number)[0]), case(sort, number)[1] or "")
+    else:
+        began = time.monotonic()
+        print(report(campaign(share_wanted())))
+        print(f"in {time.monotonic() - began:.0f} s")
