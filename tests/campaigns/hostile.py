@@ -105,12 +105,24 @@ def layout(random: Random) -> str:
 
 
 @cache
-def railway() -> tuple[Railway, tuple[str, ...]]:
+def railway() -> tuple[Railway, dict[str, tuple[str, ...]]]:
+    """A railway, and for each word in capitals of the forms of lines what could stand there."""
     c = bellcrank.compile(texts.TRACK, effort=None)
     assert c.machine and c.layout and c.table, c.diagnostics
-    names = (*c.layout.signals, *c.layout.elements, *c.layout.sections, *c.layout.edges,
-             *c.table.routes, "proceed", "stop", "straight", "diverging", "X")  # fmt: skip
-    return Railway(c.machine, c.layout, c.table), names
+    known = Railway(c.machine, c.layout, c.table)
+    names = {
+        "ROUTE": tuple(c.table.routes),
+        "SIGNAL": tuple(c.layout.signals),
+        "EDGE": tuple(c.layout.edges),
+        "DRIVE": tuple(c.layout.drive_of),
+        "POSITION": ("straight", "diverging"),
+        "ASPECT": ("stop", "proceed"),
+        "PLACE": tuple(known.parts_of),
+        "SECTION": tuple(c.layout.sections) or tuple(c.layout.section_of),
+        "CAUSE": (*c.table.routes, *c.layout.drive_of),
+        "EVENT": tuple(event.name for event in c.machine.events),
+    }
+    return known, names
 
 
 def script(random: Random) -> str:

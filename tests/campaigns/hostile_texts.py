@@ -7,7 +7,7 @@ pages of its error codes. Everything is drawn from one `random.Random`, so a see
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from random import Random
@@ -82,7 +82,8 @@ def _pieces(random: Random, text: str) -> list[str]:
 def slipped(random: Random, corpus: Sequence[str], most: int = 4) -> str:
     """A text of the corpus with a few slips."""
     text = random.choice(corpus)
-    for _ in range(random.randint(1, most)):
+    # Half of them have one slip, so that what comes after reading is reached too.
+    for _ in range(1 if random.random() < 0.5 else random.randint(1, most)):
         pieces = _pieces(random, text)
         if not pieces:
             break
@@ -186,23 +187,27 @@ def any_layout(random: Random) -> str:
     return any_characters(random)
 
 
-def any_script(random: Random, names: Sequence[str]) -> str:
-    """The text of a script, right or wrong, with the names of a railway."""
-    if random.random() < 0.4:
+def any_script(random: Random, names: Mapping[str, Sequence[str]]) -> str:
+    """The text of a script, right or wrong.
+
+    names: what could stand for each word in capitals of the forms.
+    """
+    if random.random() < 0.3:
         return slipped(random, scripts())
     rows = [" ".join(_form(random, names)) for _ in range(random.randint(1, 12))]
     text = "\n".join(rows)
-    return text if random.random() < 0.6 else slipped(random, [text])
+    return text if random.random() < 0.8 else slipped(random, [text])
 
 
-def _form(random: Random, names: Sequence[str]) -> list[str]:
+def _form(random: Random, names: Mapping[str, Sequence[str]]) -> list[str]:
     words = []
     for item in random.choice(FORMS).items:
         if item.startswith("["):
             if random.random() < 0.5:
                 words.append(random.choice(item.strip("[]").split("|")))
         elif item in PHRASES:
-            words.append(random.choice(names))
+            slot = item if random.random() < 0.99 else random.choice(sorted(names))
+            words.append(random.choice(names[slot]))
         else:
             words.append(item)
     return words
