@@ -2,6 +2,6 @@
 
 import sys
 
-from bellcrank.cli import main
+from bellcrank.start import main
 
 sys.exit(main())

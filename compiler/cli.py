@@ -1,62 +1,92 @@
-"""The command line: reads arguments and runs the command that they name."""
+"""The command line: finds the command that the words name, runs it, and tells what is wrong
+with them."""
 
 from __future__ import annotations
 
-import argparse
+import importlib
+import os
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
-from typing import Any
 
-from bellcrank.commands.build import add_build
-from bellcrank.commands.check import add_check
-from bellcrank.commands.commands import add_commands
-from bellcrank.commands.commission import add_commission
-from bellcrank.commands.explain import add_explain
-from bellcrank.commands.format import add_format
-from bellcrank.commands.picture import add_picture
-from bellcrank.commands.proving import EXIT_CODES, FAULTY, STOPPED, fail
-from bellcrank.commands.rehearse import add_rehearse
-from bellcrank.commands.send import add_send
-from bellcrank.commands.table import add_table
-from bellcrank.commands.why import add_why
-from bellcrank.diagnostics import printable
-from bellcrank.proof.moving.solving import NoSolverError
+import click
+from click.shell_completion import CompletionItem, shell_complete
+
+from bellcrank.commands import COMMANDS
+from bellcrank.commands.declaring import COMPLETE, SETTINGS, help_of
+from bellcrank.commands.exit_statuses import FAULTY, OF_A_PROOF, STOPPED, UNREAD, fail
+from bellcrank.diagnostics import did_you_mean
 from bellcrank.terminal.console import drop_output, prepare, say
 from bellcrank.version import NOTICE, __version__
 
-UNREAD = 141
-"""What a shell reports of a program whose reader went away."""
 
-COMMANDS = (
-    add_check,
-    add_build,
-    add_table,
-    add_why,
-    add_commands,
-    add_rehearse,
-    add_send,
-    add_commission,
-    add_picture,
-    add_format,
-    add_explain,
+class CommandLine(click.Group):
+    """Loads a command when it is called; all are listed without that."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        listed = COMMANDS.get(cmd_name)
+        if listed is None:
+            return None
+        module = importlib.import_module(f"bellcrank.commands.{listed.module}")
+        command: click.Command = getattr(module, listed.function)
+        return command
+
+    def get_help_option(self, ctx: click.Context) -> click.Option | None:
+        return help_of(super().get_help_option(ctx))
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        if not args and not ctx.resilient_parsing:
+            raise click.UsageError(f"name a command: {', '.join(COMMANDS)}", ctx)
+        return super().parse_args(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, listed.purpose) for name, listed in COMMANDS.items()])
+
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        formatter.write(f"\n{OF_A_PROOF}\n\n{NOTICE}\n")
+
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
+        return [
+            CompletionItem(name, help=listed.purpose)
+            for name, listed in COMMANDS.items()
+            if name.startswith(incomplete)
+        ] + click.Command.shell_complete(self, ctx, incomplete)
+
+
+COMMAND_LINE = CommandLine(
+    "bellcrank",
+    help="Prove that no two routes of a model railway can meet, and write the tables and "
+    "command lists that go with the proof.",
+    no_args_is_help=False,
+    subcommand_metavar="COMMAND ...",
+    context_settings=SETTINGS,
 )
-"""In the order of the help. Each adds a parser that says with `run` what to call."""
+click.version_option(
+    __version__, prog_name="bellcrank", message="%(prog)s %(version)s", help="show the version"
+)(COMMAND_LINE)
+
+
+def load(words: Sequence[str]) -> None:
+    """Load what the command needs that the words name, if they name one."""
+    name = next((word for word in words if not word.startswith("-")), "")
+    if name in COMMANDS:
+        COMMAND_LINE.get_command(click.Context(COMMAND_LINE), name)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit status."""
     prepare()
-    options = _parser().parse_args(arguments)
     try:
-        status: int = options.run(options)
+        status = _run(sys.argv[1:] if arguments is None else list(arguments))
         if sys.stdout is not None:
             sys.stdout.flush()
     except KeyboardInterrupt:
         print("stopped", file=sys.stderr)
         return STOPPED
-    except NoSolverError as error:
-        return fail(str(error))
     except BrokenPipeError:
         # The reader of our output has gone, so what was found cannot be told.
         drop_output()
@@ -69,24 +99,55 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return status
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = _Parser(
-        prog="bellcrank",
-        description="Prove that no two routes of a model railway can meet, and write "
-        "the tables and command lists that go with the proof.",
-        epilog=EXIT_CODES + "\n" + NOTICE,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+def _run(words: list[str]) -> int:
+    asked = os.environ.get(COMPLETE)
+    if asked:
+        return shell_complete(COMMAND_LINE, {}, "bellcrank", COMPLETE, asked)
+    try:
+        with COMMAND_LINE.make_context("bellcrank", words) as context:
+            status: int = COMMAND_LINE.invoke(context)
+            return status
+    except click.exceptions.Exit as ended:  # --help and --version
+        return ended.exit_code
+    except click.UsageError as error:
+        path = "bellcrank"
+        if error.ctx is not None:
+            print(error.ctx.get_usage(), file=sys.stderr)
+            path = error.ctx.command_path
+        say(_sentence(error), path)
+        return FAULTY
+    except click.ClickException as error:
+        return fail(error.message)
+
+
+def _sentence(error: click.UsageError) -> str:
+    """What is wrong with the words, without a full stop."""
+    match error:
+        case click.NoSuchOption():
+            options = [o for p in _parameters(error) for o in p.opts if o.startswith("--")]
+            return _unknown("option", error.option_name, options)
+        case click.exceptions.NoSuchCommand():
+            return _unknown("command", error.command_name, list(COMMANDS))
+        case click.MissingParameter() if error.param is not None:
+            return f"{_word(error.param)} is missing"
+        case click.BadParameter() if error.param is not None:
+            return f"{_word(error.param)}: {error.message}"
+    return error.format_message().rstrip(".")
+
+
+def _word(param: click.Parameter) -> str:
+    """What stands in the help for an option or an argument."""
+    if isinstance(param, click.Option):
+        return param.opts[0]
+    return param.human_readable_name.strip("[].")
+
+
+def _parameters(error: click.UsageError) -> list[click.Parameter]:
+    return [] if error.ctx is None else error.ctx.command.get_params(error.ctx)
+
+
+def _unknown(what: str, word: str, known: Sequence[str]) -> str:
+    hint = did_you_mean(word, known) or next(
+        (f"did you mean `{name}`?" for name in known if name.startswith(word)), None
     )
-    parser.add_argument("--version", action="version", version=f"bellcrank {__version__}")
-    commands = parser.add_subparsers(metavar="COMMAND", required=True)
-    for add in COMMANDS:
-        add(commands)
-    return parser
-
-
-class _Parser(argparse.ArgumentParser):
-    """Errors on the command line count as errors in the input."""
-
-    def error(self, message: str) -> Any:
-        self.print_usage(sys.stderr)
-        self.exit(FAULTY, f"{self.prog}: {printable(message)}\n")
+    return f"there is no {what} `{word}`" + (f"; {hint}" if hint else "")

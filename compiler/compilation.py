@@ -1,4 +1,8 @@
-"""All stages in their order: from a text to everything that is known about it."""
+"""All stages in their order: from a text to everything that is known about it.
+
+Compiling takes a text as far as the machine, proving takes the machine to its verdicts;
+what only asks for routes need not wait for a proof.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +13,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from bellcrank.diagnostics import MOST_MISTAKES, Diagnostic, has_errors
+from bellcrank.error_pages import Stage, kind_of
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.build_machine import build_machine
@@ -25,60 +30,13 @@ from bellcrank.syntax.load import Program, load_file, load_text
 from bellcrank.timing.lists import timetables
 from bellcrank.timing.timetable_model import Timetable
 
-_MAY_FOLLOW_FROM_OTHERS = frozenset(
-    "E201 E204 E311 E313 E314 E315 E405 E601 W801 W802 W803".split()
-)
-"""Diagnostics that an unreadable line or file elsewhere can bring about."""
-
 
 @dataclass(frozen=True, slots=True)
-class Compilation:
-    """What the stages made of a source; a stage that could not run left None.
-
-    verdict: of the standing check. moving: of the moving proof, None too if it was
-        not asked for.
-    """
+class _Compiled:
+    """A source, and all that was said of it."""
 
     program: Program
-    layout: Layout | None
-    table: RouteTable | None
-    locking: Locking | None
-    machine: Machine | None
-    verdict: Verdict | None
-    moving: MovingVerdict | None
     diagnostics: tuple[Diagnostic, ...]
-
-    @property
-    def ok(self) -> bool:
-        """Whether the source is free of errors (not: whether it is proved)."""
-        return not has_errors(self.diagnostics)
-
-    @property
-    def outcome(self) -> Outcome:
-        """Of both proofs together; of a moving proof that was not asked for nothing is
-        known."""
-        both = [v.outcome if v is not None else "undecided" for v in (self.verdict, self.moving)]
-        if "refuted" in both:
-            return "refuted"
-        return "undecided" if "undecided" in both else "proved"
-
-    @property
-    def proved(self) -> bool:
-        return self.ok and self.outcome == "proved"
-
-    @property
-    def commands(self) -> tuple[Command, ...]:
-        """The command list; empty where there are no routes."""
-        if self.layout is None or self.table is None or self.locking is None:
-            return ()
-        return command_list(self.layout, self.table, self.locking)
-
-    @property
-    def timetables(self) -> tuple[Timetable, ...]:
-        """When commands are to be sent; empty where there are no routes."""
-        if self.layout is None or self.table is None or self.locking is None:
-            return ()
-        return timetables(self.layout, self.table, self.locking)
 
     @property
     def source_hash(self) -> str:
@@ -91,81 +49,137 @@ class Compilation:
         return digest.hexdigest()
 
 
+@dataclass(frozen=True, slots=True)
+class Broken(_Compiled):
+    """A source with errors: nothing is made of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sound(_Compiled):
+    """A source without errors, and what the stages made of it. Nothing is proved of it yet."""
+
+    layout: Layout
+    table: RouteTable
+    locking: Locking
+    machine: Machine
+
+    @property
+    def commands(self) -> tuple[Command, ...]:
+        """The command list."""
+        return command_list(self.layout, self.table, self.locking)
+
+    @property
+    def timetables(self) -> tuple[Timetable, ...]:
+        """When commands are to be sent."""
+        return timetables(self.layout, self.table, self.locking)
+
+
+@dataclass(frozen=True, slots=True)
+class Checked(Sound):
+    """A sound layout and the verdicts on it.
+
+    standing: on routes as they stand. moving: on trains and drives as they move.
+    """
+
+    standing: Verdict
+    moving: MovingVerdict
+
+    @property
+    def outcome(self) -> Outcome:
+        """Of both proofs together."""
+        both = (self.standing.outcome, self.moving.outcome)
+        if "refuted" in both:
+            return "refuted"
+        return "undecided" if "undecided" in both else "proved"
+
+    @property
+    def proved(self) -> bool:
+        return self.outcome == "proved"
+
+
 def compile_text(
-    text: str,
-    name: str = "layout.crank",
-    *,
-    seconds: float | None = None,
-    effort: Effort | None = Effort(),  # noqa: B008 - a value that cannot change
-    progress: Progress | None = None,
-) -> Compilation:
+    text: str, name: str = "layout.crank", *, progress: Progress | None = None
+) -> Broken | Sound:
     """Compile a layout given as one text.
 
-    name: what messages call the text.
-    seconds: a limit on the proofs; what it leaves open is undecided.
-    effort: how much to do for the moving proof; None to leave it out.
-    progress: told, in a few words, what is being done.
-    Never raises for a faulty text: see `diagnostics` of the result. Raises
-    NoSolverError if the effort asks for a solver that is not installed.
+    name: what messages call the text. progress: told, in a few words, what is being done.
+    Never raises for a faulty text: that is Broken, and its diagnostics say why.
     """
-    program, diagnostics = load_text(text, name)
-    return _compile(program, diagnostics, seconds, effort, progress)
+    return _compile(*load_text(text, name), progress)
 
 
 def compile_file(
-    path: str | os.PathLike[str],
+    path: str | os.PathLike[str], *, progress: Progress | None = None
+) -> Broken | Sound:
+    """Compile a layout from its file and the files it uses. See `compile_text`."""
+    return _compile(*load_file(Path(path)), progress)
+
+
+def prove(
+    sound: Sound,
+    effort: Effort = Effort(),
     *,
     seconds: float | None = None,
-    effort: Effort | None = Effort(),  # noqa: B008 - a value that cannot change
     progress: Progress | None = None,
-) -> Compilation:
-    """Compile a layout from its file and the files it uses. See `compile_text`."""
-    program, diagnostics = load_file(Path(path))
-    return _compile(program, diagnostics, seconds, effort, progress)
+) -> Checked:
+    """Prove a layout, as routes stand and as trains and drives move.
+
+    effort: how much to do for the moving proof.
+    seconds: a limit on both proofs together; what it leaves open is undecided.
+    Raises NoSolverError if the effort asks for a solver that is not installed.
+    """
+    begun = time.monotonic()
+    standing = check_standing(sound.layout, sound.table, sound.locking, seconds, progress)
+    if seconds is not None:
+        left = max(0.0, seconds - (time.monotonic() - begun))
+        effort = replace(effort, seconds=left)
+    moving = prove_moving(sound.machine, effort, progress)
+    return Checked(
+        sound.program,
+        sound.diagnostics,
+        sound.layout,
+        sound.table,
+        sound.locking,
+        sound.machine,
+        standing,
+        moving,
+    )
 
 
 def _compile(
-    program: Program,
-    diagnostics: tuple[Diagnostic, ...],
-    seconds: float | None,
-    effort: Effort | None,
-    progress: Progress | None,
-) -> Compilation:
-    end = None if seconds is None else time.monotonic() + seconds
-    if progress is not None:
-        progress("joining up the track")
+    program: Program, diagnostics: tuple[Diagnostic, ...], progress: Progress | None
+) -> Broken | Sound:
+    tell = progress or _no_one
+    tell("joining up the track")
     layout, of_layout = build_layout(program)
     if has_errors(diagnostics):
-        sure = tuple(d for d in of_layout if d.code not in _MAY_FOLLOW_FROM_OTHERS)
-        return Compilation(
-            program, layout, None, None, None, None, None, _ordered(diagnostics + sure)
-        )
+        return Broken(program, _ordered(diagnostics + _sure(of_layout, after="text")))
     diagnostics += of_layout
+    # Routes can be found whatever is wrong with the hardware, and nothing else.
     wrong = [d for d in of_layout if d.severity == "error"]
-    if len(wrong) >= MOST_MISTAKES or any(not d.code.startswith("E6") for d in wrong):
-        return Compilation(program, layout, None, None, None, None, None, _ordered(diagnostics))
-    if progress is not None:
-        progress("finding the routes")
+    if len(wrong) >= MOST_MISTAKES or any(kind_of(d.code).stage != "hardware" for d in wrong):
+        return Broken(program, _ordered(diagnostics))
+    tell("finding the routes")
     table, of_routes = build_routes(program, layout)
     diagnostics += of_routes
     locking, of_locking = build_locking(program, layout, table)
     if has_errors(of_routes):
-        # Rules may name routes that could not be made.
-        of_locking = tuple(d for d in of_locking if d.code != "E501")
-    diagnostics += of_locking
-    machine = verdict = moving = None
-    if not has_errors(diagnostics):
-        verdict = check_standing(layout, table, locking, seconds, progress)
-        if progress is not None:
-            progress("building the machine")
-        machine = build_machine(layout, table, locking)
-        if effort is not None:
-            if end is not None:
-                effort = replace(effort, seconds=max(0.0, end - time.monotonic()))
-            moving = prove_moving(machine, effort, progress)
-    return Compilation(
-        program, layout, table, locking, machine, verdict, moving, _ordered(diagnostics)
-    )
+        of_locking = _sure(of_locking, after="routes")
+    diagnostics = _ordered(diagnostics + of_locking)
+    if has_errors(diagnostics):
+        return Broken(program, diagnostics)
+    tell("building the machine")
+    machine = build_machine(layout, table, locking)
+    return Sound(program, diagnostics, layout, table, locking, machine)
+
+
+def _no_one(_: str) -> None:
+    """What is told if nobody listens."""
+
+
+def _sure(diagnostics: tuple[Diagnostic, ...], *, after: Stage) -> tuple[Diagnostic, ...]:
+    """Those that no error in an earlier stage can have brought about."""
+    return tuple(d for d in diagnostics if after not in kind_of(d.code).follows)
 
 
 def _ordered(diagnostics: tuple[Diagnostic, ...]) -> tuple[Diagnostic, ...]:

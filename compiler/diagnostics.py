@@ -2,7 +2,8 @@
 
 Every stage returns diagnostics beside its result and never prints or raises
 them. This module holds the values and how they read as text; nothing in it
-knows about the language or about railways.
+knows about the language or about railways. What a code means stands in
+error_pages.toml.
 """
 
 from __future__ import annotations
@@ -12,15 +13,25 @@ import heapq
 import textwrap
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import NamedTuple
 
-Severity = Literal["error", "warning"]
+from bellcrank.error_pages import Severity, kind_of
 
 WIDTH = 100
 """Columns that a message is wrapped to."""
 
 EXCERPT_WIDTH = 84
 """Widest piece of a source line that is shown, in characters."""
+
+
+class Noun(NamedTuple):
+    """What messages call a sort of thing, with its article."""
+
+    article: str
+    noun: str
+
+    def __str__(self) -> str:
+        return f"{self.article} {self.noun}"
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -62,7 +73,7 @@ class Diagnostic:
 
     @property
     def severity(self) -> Severity:
-        return "warning" if self.code.startswith("W") else "error"
+        return kind_of(self.code).severity
 
 
 MOST_MISTAKES = 1_000
@@ -224,27 +235,3 @@ def _excerpt(span: Span, sources: Mapping[str, str]) -> list[str]:
         f"  {gutter} | {before}{shown}{after}",
         f"  {' ' * len(gutter)} | {' ' * caret_at}{carets}",
     ]
-
-
-def as_json(diagnostic: Diagnostic) -> dict[str, Any]:
-    """A diagnostic as plain data for `--json`."""
-    d = diagnostic
-    return {
-        "code": d.code,
-        "severity": d.severity,
-        "message": d.message,
-        **_place(d.span),
-        "expected": d.expected,
-        "hint": d.hint,
-        "related": [{**_place(span), "message": remark} for span, remark in d.related],
-    }
-
-
-def _place(span: Span) -> dict[str, Any]:
-    return {
-        "file": span.file,
-        "line": span.line,
-        "column": span.column,
-        "end_line": span.end_line,
-        "end_column": span.end_column,
-    }

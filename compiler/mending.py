@@ -6,16 +6,15 @@ wrong; everything else in the files stays byte for byte.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from bellcrank.atomic_files import write_files
-from bellcrank.compilation import Compilation
+from bellcrank.compilation import Checked
 from bellcrank.diagnostics import Span
 from bellcrank.machine.locking import Needs
-from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_place
+from bellcrank.machine.wording import rule_lines, rule_text, rule_with_place
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.repair.missing_rules import Missing, Progress, Repair, missing_rules
 from bellcrank.proof.repair.spare_rules import Spare, spare_rules
@@ -68,9 +67,8 @@ class RulesFound:
     notes: tuple[str, ...] = ()
 
 
-def propose(c: Compilation, seconds: float, tell: Progress | None) -> RulesFound:
+def propose(c: Checked, seconds: float, tell: Progress | None) -> RulesFound:
     """The rules that refuted written locking lacks, if they are soon found."""
-    assert c.table is not None
     if c.outcome != "refuted" or written_block(c.program) is None or _interrupted(c):
         return RulesFound()
     if len(c.table.routes) > MOST_ROUTES:
@@ -79,7 +77,7 @@ def propose(c: Compilation, seconds: float, tell: Progress | None) -> RulesFound
     return RulesFound(repair=None if repair.stopped else repair)
 
 
-def fix(c: Compilation, file: Path, seconds: float, tell: Progress | None) -> RulesFound:
+def fix(c: Checked, file: Path, seconds: float, tell: Progress | None) -> RulesFound:
     """Write the rules that written locking lacks into the files of a layout.
 
     Raises NotMendedError and OSError as `mend` does.
@@ -108,12 +106,11 @@ def fix(c: Compilation, file: Path, seconds: float, tell: Progress | None) -> Ru
     return RulesFound(repair=repair, mended=mended, notes=(*notes, *still))
 
 
-def spare(c: Compilation, seconds: float | None, tell: Progress | None) -> RulesFound:
+def spare(c: Checked, seconds: float | None, tell: Progress | None) -> RulesFound:
     """The written rules that could be left out, all together."""
     if not c.proved:
         said = "which rules could be left out can be said only of locking that is proved"
         return RulesFound(notes=(said,))
-    assert c.layout and c.table and c.locking
     found = spare_rules(c.program, c.layout, c.table, c.locking, Effort(seconds=seconds), tell)
     notes = ["these rules could be left out, all together:"] if found.rules else []
     notes += [f"  {rule_with_place(rule)}" for rule in found.rules]
@@ -124,45 +121,12 @@ def spare(c: Compilation, seconds: float | None, tell: Progress | None) -> Rules
     return RulesFound(spare=found, notes=tuple(notes))
 
 
-def rules_data(found: RulesFound, barred: Mapping[str, Sequence[Rule]]) -> dict[str, Any]:
-    """Rules found, for JSON; null for what was not looked for or not found.
-
-    barred: of routes that can never be set, the rules that make it so.
-    """
-    repair, redundant, mended = found.repair, found.spare, found.mended
-    return {
-        "missing_rules": None
-        if repair is None
-        else [
-            {"rule": rule_text(m.rule), "instead_of": [str(wrong.span) for wrong in m.instead_of]}
-            for m in repair.rules
-            if repair.mends
-        ],
-        "redundant_rules": None if redundant is None else _placed(redundant.rules),
-        "fixed": None
-        if mended is None
-        else {
-            "file": mended.file,
-            "added": list(mended.added),
-            "replaced": list(mended.replaced),
-        },
-        "barred_routes": {name: _placed(rules) for name, rules in barred.items()},
-    }
-
-
-def _placed(rules: Iterable[Rule]) -> list[dict[str, str | None]]:
-    return [
-        {"rule": rule_text(rule), "place": str(rule.span) if rule.span else None} for rule in rules
-    ]
-
-
-def _interrupted(c: Compilation) -> bool:
+def _interrupted(c: Checked) -> bool:
     """Whether the user has had enough."""
-    return c.moving is not None and c.moving.stopped == "by Ctrl-C"
+    return c.moving.stopped == "by Ctrl-C"
 
 
-def _missing(c: Compilation, seconds: float, tell: Progress | None) -> Repair:
-    assert c.layout and c.table and c.locking
+def _missing(c: Checked, seconds: float, tell: Progress | None) -> Repair:
     effort = Effort(seconds=seconds)
     return missing_rules(c.layout, c.table, c.locking, c.moving, effort, tell)
 

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
-from typing import Any
 
-from sound_layouts import undecided
+from sound_layouts import checked_file, compiled, compiled_file, undecided
 
-import bellcrank
-from bellcrank.document.document import document
-from bellcrank.picture import draw
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import Document
+from bellcrank.picture import Picture, draw_and_tell
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
 
@@ -67,26 +66,24 @@ run P.diverging - <D - C - stop
 
 
 @cache
-def told(text: str) -> dict[str, Any]:
+def told(text: str) -> Document:
     """The document of a layout, unproved as its moving proof is given no time."""
-    return document(undecided(text))
+    return build_document(undecided(text))
 
 
 @cache
-def example(name: str) -> dict[str, Any]:
+def example(name: str) -> Document:
     """The document of an example."""
-    return document(bellcrank.compile_file(EXAMPLES / f"{name}.crank"))
+    return build_document(checked_file(EXAMPLES / f"{name}.crank"))
 
 
-def plan(text: str) -> dict[str, Callable[[], str]]:
-    """The picture of a layout, as a target is given it."""
-    layout = bellcrank.compile(text, effort=None).layout
-    assert layout is not None
-    return {"picture": lambda: draw(layout)}
+def plan(text: str) -> dict[str, Callable[[], Picture]]:
+    """The plan of a layout, as a target is given it."""
+    layout = compiled(text).layout
+    return {"plan": lambda: draw_and_tell(layout)[0]}
 
 
-def example_plan(name: str) -> dict[str, Callable[[], str]]:
-    """The picture of an example, as a target is given it."""
-    layout = bellcrank.compile_file(EXAMPLES / f"{name}.crank", effort=None).layout
-    assert layout is not None
-    return {"picture": lambda: draw(layout)}
+def example_plan(name: str) -> dict[str, Callable[[], Picture]]:
+    """The plan of an example, as a target is given it."""
+    layout = compiled_file(EXAMPLES / f"{name}.crank").layout
+    return {"plan": lambda: draw_and_tell(layout)[0]}

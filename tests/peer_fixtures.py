@@ -40,4 +40,4 @@ def serial_line() -> Iterator[SerialLine]:
 @pytest.fixture
 def little_patience(monkeypatch: pytest.MonkeyPatch) -> None:
     """A lost peer that stays away is called again only once."""
-    monkeypatch.setattr("bellcrank.sending.playing.TRIES", 1)
+    monkeypatch.setattr("bellcrank.sending.signals_to_stop.TRIES", 1)

@@ -5,8 +5,10 @@ from __future__ import annotations
 import os
 import select
 import shutil
+import signal
 import socket
 import subprocess
+import tempfile
 import threading
 import time
 from contextlib import suppress
@@ -86,6 +88,10 @@ class Broker:
     def more_config(self) -> str:
         return ""
 
+    def messages(self) -> int:
+        """The file that takes the messages of the broker and its listeners."""
+        return subprocess.DEVNULL
+
     def how(self) -> tuple[str, ...]:
         """How a listener gets to it."""
         return ("-h", "127.0.0.1", "-p", str(self.port))
@@ -94,6 +100,15 @@ class Broker:
         assert self._broker is not None
         self._broker.kill()
         self._broker.wait()
+
+    def freeze(self) -> None:
+        """Let it keep its connections and do nothing."""
+        assert self._broker is not None
+        self._broker.send_signal(signal.SIGSTOP)
+
+    def thaw(self) -> None:
+        assert self._broker is not None
+        self._broker.send_signal(signal.SIGCONT)
 
     def _listen(self) -> None:
         here = self.how()
@@ -117,7 +132,7 @@ class Broker:
 
     def _run(self, *command: str) -> subprocess.Popen[str]:
         process = subprocess.Popen(
-            command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+            command, stdout=subprocess.PIPE, stderr=self.messages(), text=True
         )
         self._processes.append(process)
         return process
@@ -172,11 +187,15 @@ class Server:
 
     def __init__(self, cut_after: int | None = None) -> None:
         self._listening = socket.create_server(("127.0.0.1", 0))
+        # Little is kept for it while it takes nothing in.
+        self._listening.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1 << 16)
         self.port = self._listening.getsockname()[1]
         self.heard = Heard()
         self.connections: list[list[str]] = []
         self.cut_after = cut_after
         self.deaf_after_cut = False
+        self._going_on = threading.Event()
+        self._going_on.set()
         threading.Thread(target=self._serve, daemon=True).start()
 
     @property
@@ -187,12 +206,14 @@ class Server:
         with suppress(OSError):
             while True:
                 connection, _ = self._listening.accept()
+                self._connection = connection
                 lines: list[str] = []
                 self.connections.append(lines)
                 with connection, connection.makefile("r", newline="") as stream:
                     for row in stream:
                         self.heard.lines.append((time.time(), row))
                         lines.append(row)
+                        self._going_on.wait()
                         if len(self.connections) == 1 and len(lines) == self.cut_after:
                             break
                     with suppress(OSError):
@@ -200,7 +221,17 @@ class Server:
                 if self.deaf_after_cut:
                     self.close()
 
+    def stall(self) -> None:
+        """Take in nothing any more."""
+        self._going_on.clear()
+
+    def cut(self) -> None:
+        """Close the connection there is, and take the next one."""
+        with suppress(OSError, AttributeError):
+            self._connection.shutdown(socket.SHUT_RDWR)
+
     def close(self) -> None:
+        self._going_on.set()
         # A blocked accept keeps a socket open that is only closed.
         with suppress(OSError):
             self._listening.shutdown(socket.SHUT_RDWR)
@@ -214,31 +245,50 @@ class SerialLine:
     """A pseudo-terminal pair: the far end is read, the near end is what is sent to."""
 
     def __init__(self) -> None:
-        self._far, self._near = os.openpty()
-        self.where = f"serial:{os.ttyname(self._near)}?baud=115200"
+        self._far, near = os.openpty()
+        self._ends: tuple[int, ...] = (self._far, near)
+        # A name of its own: that of the terminal may be another's a moment after it is closed.
+        self._name = Path(tempfile.mkdtemp()) / "line"
+        self._name.symlink_to(os.ttyname(near))
+        self.where = f"serial:{self._name}?baud=115200"
+        self._rest = b""
         self.heard = Heard()
         self._closed = False
         self._thread = threading.Thread(target=self._read, daemon=True)
         self._thread.start()
 
     def _read(self) -> None:
-        rest = b""
         while not self._closed:
-            if not select.select([self._far], [], [], 0.02)[0]:
-                continue
-            try:
-                rest += os.read(self._far, 4096)
-            except OSError:
+            if select.select([self._far], [], [], 0.02)[0] and not self._take():
                 return
-            *rows, rest = rest.split(b"\n")
-            self.heard.lines += [(time.time(), row.decode("utf-8") + "\n") for row in rows]
+
+    def _take(self) -> bool:
+        """Take in what has come; whether the line is still there."""
+        try:
+            self._rest += os.read(self._far, 1 << 16)
+        except OSError:
+            return False
+        *rows, self._rest = self._rest.split(b"\n")
+        self.heard.lines += [(time.time(), row.decode("utf-8") + "\n") for row in rows]
+        return True
+
+    def stall(self) -> None:
+        """Take in nothing any more."""
+        self._closed = True
+        self._thread.join()
 
     def unplug(self) -> None:
+        """Pull it out, once all that has come is taken in."""
+        self.stall()
+        self._name.unlink(missing_ok=True)
+        while select.select([self._far], [], [], 0)[0] and self._take():
+            pass
         self.close()
 
     def close(self) -> None:
-        if not self._closed:
-            self._closed = True
-            self._thread.join()
-            os.close(self._far)
-            os.close(self._near)
+        self.stall()
+        self._name.unlink(missing_ok=True)
+        for end in self._ends:
+            os.close(end)
+        self._ends = ()
+        shutil.rmtree(self._name.parent, ignore_errors=True)

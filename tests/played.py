@@ -8,7 +8,9 @@ from typing import Any
 
 from bellcrank.machine.commands import Command
 from bellcrank.sending.links import LinkError, Message
-from bellcrank.sending.playing import Outcome, Step, play
+from bellcrank.sending.outcome import Outcome, Step
+from bellcrank.sending.playing import play
+from bellcrank.sending.stopping import Never, StopRequests
 from bellcrank.timing.timetable_model import Timed, Timetable, Wait
 
 
@@ -60,6 +62,9 @@ SET = timetable(
 TEXTS = ["W1 stop", "W2 stop", "P1 straight", "P2 diverging", "W1 proceed"]
 
 
+NOBODY = Never()
+
+
 @dataclass
 class FakeClock:
     """A clock that is put forward by waiting, and by nothing else."""
@@ -84,6 +89,8 @@ class FakeLink:
     acknowledges: bool = True
     lost: bool = False
     closed: bool = False
+    closing: Callable[[], None] = lambda: None
+    settling: Callable[[], None] = lambda: None
 
     def send(self, message: Message) -> None:
         assert not self.closed
@@ -95,8 +102,13 @@ class FakeLink:
         if self.lost:
             raise LinkError("the link is lost")
 
+    def settle(self) -> None:
+        self.check()
+        self.settling()
+
     def close(self) -> None:
         self.closed = True
+        self.closing()
 
 
 @dataclass
@@ -141,16 +153,19 @@ def played(
     answer: bool = True,
     takes: float = 0.0,
     tell: Callable[[Step], None] = lambda step: None,
+    stop: StopRequests = NOBODY,
+    closing: Callable[[], None] = lambda: None,
 ) -> Played:
     """Play over a link that is not there."""
     clock = FakeClock()
     link = FakeLink(clock)
     link.before = lambda text: before(link, text)
+    link.closing = closing
     person = FakePerson(clock, answer, takes)
     opened: list[FakeLink] = []
     told: list[str] = []
 
-    def reopen() -> FakeLink:
+    def reopen(given_up: Callable[[], bool]) -> FakeLink:
         if fresh is None:
             raise LinkError("it cannot be reached")
         opened.append(fresh(clock))
@@ -160,7 +175,7 @@ def played(
         tell(step)
         told.append(f"{what}: {step.command.name} {step.command.state}")
 
-    outcome = play(table, steps(table), link, reopen, clock, person, note)
+    outcome = play(table, steps(table), link, reopen, clock, person, note, stop)
     return Played(outcome, link, opened, person, told)
 
 

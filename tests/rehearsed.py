@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import bellcrank
+from sound_layouts import compiled
+
 from bellcrank.diagnostics import Diagnostic
 from bellcrank.rehearsal.acts import Outcome, run_script
 from bellcrank.rehearsal.railway import Railway
@@ -29,8 +30,7 @@ FORGETFUL = JUNCTION + "locking written { every route needs its positions }\n"
 
 
 def railway(text: str) -> Railway:
-    c = bellcrank.compile(text, seconds=0.0, effort=None)
-    assert c.ok and c.machine and c.layout and c.table, c.diagnostics
+    c = compiled(text)
     return Railway(c.machine, c.layout, c.table)
 
 

@@ -1,29 +1,54 @@
-"""Compiling the layouts of tests, which must be free of errors; warnings are let through."""
+"""Compiling and proving the layouts of tests, which must be free of errors; warnings are let
+through."""
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import bellcrank
-from bellcrank import Compilation
+from bellcrank import Broken, Checked, Effort, Sound
 from bellcrank.machine.machine_model import Machine
-from bellcrank.proof.moving.moving_proof import Effort
+from bellcrank.proof.standing.standing_check import check_standing
+from bellcrank.proof.verdict import Verdict
+
+NO_TIME = Effort(seconds=0)
+"""Leaves all undecided that is to be proved of movements."""
 
 
-def compiled(text: str) -> Compilation:
-    """A layout, without the proof of its movements."""
-    compilation = bellcrank.compile(text, effort=None)
-    assert compilation.ok, compilation.diagnostics
-    return compilation
+def sound(compiled: Broken | Sound) -> Sound:
+    """What was compiled without an error."""
+    assert isinstance(compiled, Sound), compiled.diagnostics
+    return compiled
+
+
+def compiled(text: str) -> Sound:
+    """A layout of which nothing is proved yet."""
+    return sound(bellcrank.compile(text))
+
+
+def compiled_file(path: Path) -> Sound:
+    return sound(bellcrank.compile_file(path))
 
 
 def machine_of(text: str) -> Machine:
-    machine = compiled(text).machine
-    assert machine is not None
-    return machine
+    return compiled(text).machine
 
 
-def undecided(text: str) -> Compilation:
+def checked(text: str, effort: Effort = Effort(), seconds: float | None = None) -> Checked:
+    """A layout with both verdicts."""
+    return bellcrank.prove(compiled(text), effort, seconds=seconds)
+
+
+def checked_file(path: Path, effort: Effort = Effort()) -> Checked:
+    return bellcrank.prove(compiled_file(path), effort)
+
+
+def undecided(text: str) -> Checked:
     """A layout of which everything is there to be written: the proof of its movements is
     made, but given no time."""
-    compilation = bellcrank.compile(text, effort=Effort(seconds=0))
-    assert compilation.ok, compilation.diagnostics
-    return compilation
+    return checked(text, NO_TIME)
+
+
+def standing(c: Sound, seconds: float | None = None) -> Verdict:
+    """The verdict on routes as they stand alone."""
+    return check_standing(c.layout, c.table, c.locking, seconds)

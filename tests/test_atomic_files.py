@@ -11,8 +11,9 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from killed import killed_before, needs_fork
 
-from bellcrank.atomic_files import write_files
+from bellcrank.atomic_files import SUFFIX, write_files, write_new_file
 
 OLD = {"a.csv": b"old a", "b.json": b"old b", "deep/er/c.txt": b"old c"}
 NEW = {"a.csv": b"new a, longer", "b.json": b"n", "deep/er/c.txt": b"new c", "d.txt": b"new d"}
@@ -91,6 +92,75 @@ def test_permissions_follow_the_umask_as_for_any_new_file(tmp_path: Path, mask: 
         assert stat.S_IMODE((tmp_path / "out" / name).stat().st_mode) == expected
 
 
+@pytest.mark.skipif(os.name != "posix", reason="permissions of POSIX")
+def test_a_file_that_is_there_keeps_its_permissions(tmp_path: Path) -> None:
+    write_files(tmp_path, {"x.txt": b"x"})
+    (tmp_path / "x.txt").chmod(0o640)
+    write_files(tmp_path, {"x.txt": b"y"})
+    assert stat.S_IMODE((tmp_path / "x.txt").stat().st_mode) == 0o640
+
+
+# ------------------------------------------------------------ under a name of its own
+
+
+def test_a_new_file_takes_no_name_that_is_taken(tmp_path: Path) -> None:
+    write_new_file(tmp_path / "x.txt", b"x")
+    with pytest.raises(FileExistsError):
+        write_new_file(tmp_path / "x.txt", b"y")
+    assert whole_tree(tmp_path) == {"x.txt": b"x"}
+
+
+def test_a_new_file_is_written_where_a_file_has_but_one_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def cannot(*_: object) -> None:
+        raise PermissionError(1, "Operation not permitted")
+
+    monkeypatch.setattr(os, "link", cannot)
+    write_new_file(tmp_path / "x.txt", b"x")
+    assert whole_tree(tmp_path) == {"x.txt": b"x"}
+
+
+# --------------------------------------------------------------------------- killed
+
+
+@needs_fork
+def test_a_kill_at_any_step_leaves_each_file_whole_and_the_next_time_clears_up(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os, "fsync", lambda handle: None)
+    write_files(tmp_path, OLD)
+    step, left = 1, 0
+    while killed_before(step, lambda: write_files(tmp_path, NEW) and None):
+        now = whole_tree(tmp_path)
+        left += any(name.endswith(SUFFIX) for name in now)
+        for name, data in now.items():
+            assert name.endswith(SUFFIX) or data in (OLD.get(name), NEW[name])
+        write_files(tmp_path, NEW)
+        assert whole_tree(tmp_path) == NEW
+        write_files(tmp_path, OLD)
+        (tmp_path / "d.txt").unlink()
+        step += 1
+    assert left > 10
+
+
+@needs_fork
+def test_a_kill_at_any_step_leaves_no_half_of_a_new_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os, "fsync", lambda handle: None)
+    record = tmp_path / "record.txt"
+    step = 1
+    while killed_before(step, lambda: write_new_file(record, b"all of it")):
+        assert not record.exists() or record.read_bytes() == b"all of it"
+        record.unlink(missing_ok=True)
+        write_new_file(record, b"all of it")
+        assert whole_tree(tmp_path) == {"record.txt": b"all of it"}
+        record.unlink()
+        step += 1
+    assert step > 5
+
+
 # ----------------------------------------------------------- stopped at each step
 
 
@@ -140,7 +210,7 @@ def test_what_stops_the_writing_leaves_every_old_file_as_it_was(
 
 @pytest.mark.parametrize("error", ERRORS, ids=lambda e: type(e).__name__)
 @pytest.mark.parametrize("nth", [1, 2, 3, 4])
-def test_what_stops_the_replacing_leaves_every_file_whole_old_or_new(
+def test_what_stops_the_replacing_puts_every_old_file_back(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, nth: int, error: BaseException
 ) -> None:
     write_files(tmp_path, OLD)
@@ -148,8 +218,7 @@ def test_what_stops_the_replacing_leaves_every_file_whole_old_or_new(
         fail_at(patch, Path, "replace", nth, error)
         with pytest.raises(type(error)):
             write_files(tmp_path, NEW)
-    done = list(NEW)[: nth - 1]
-    assert whole_tree(tmp_path) == OLD | {name: NEW[name] for name in done}
+    assert whole_tree(tmp_path) == OLD
 
 
 def test_a_first_build_that_is_stopped_leaves_no_files(

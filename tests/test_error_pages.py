@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
 import bellcrank
+from bellcrank import Sound
 from bellcrank.compilation import compile_file
 from bellcrank.diagnostics import Diagnostic
-from bellcrank.error_pages import explain, known_codes, pages
+from bellcrank.error_pages import Stage, explain, kind_of, known_codes, pages
+from bellcrank.layout.build_layout import build_layout
+from bellcrank.machine.rules import build_locking
 from bellcrank.picture import draw_and_tell
 from bellcrank.rehearsal.railway import Railway
 from bellcrank.rehearsal.script import read_script
+from bellcrank.routes.derive import build_routes
+from bellcrank.syntax.load import load_text
 
 COMPILER = Path(bellcrank.__file__).parent
 
@@ -32,7 +39,6 @@ def reported(code: str, folder: Path) -> tuple[Diagnostic, ...]:
     if "layout" in page:  # the example is a script
         c = bellcrank.compile(page["layout"])
         assert c.diagnostics == ()
-        assert c.machine and c.layout and c.table
         return read_script(page["example"], "script", Railway(c.machine, c.layout, c.table))[1]
     if "files" in page:
         for name, text in page["files"].items():
@@ -45,7 +51,7 @@ def reported(code: str, folder: Path) -> tuple[Diagnostic, ...]:
     if "example_repeat" in page:
         text += page["example_repeat"]["text"] * page["example_repeat"]["times"]
     c = bellcrank.compile(text)
-    if c.layout and c.ok:  # the picture may have something to say as well
+    if isinstance(c, Sound):  # the picture may have something to say as well
         return c.diagnostics + draw_and_tell(c.layout)[1]
     return c.diagnostics
 
@@ -66,7 +72,7 @@ def test_the_example_of_a_page_brings_its_code_about_and_no_other(code: str, tmp
 @pytest.mark.parametrize("code", sorted(pages()))
 def test_a_page_has_a_title_a_text_and_one_way_to_bring_the_code_about(code: str):
     page = pages()[code]
-    assert set(page) - {"title", "text"} in (
+    assert set(page) - {"title", "text", "stage", "severity", "follows"} in (
         {"example"},
         {"layout", "example"},
         {"files"},
@@ -79,6 +85,43 @@ def test_a_page_has_a_title_a_text_and_one_way_to_bring_the_code_about(code: str
     paragraphs = page["text"].strip().split("\n\n")
     assert 1 <= len(paragraphs) <= 3
     assert all(paragraph.strip().endswith((".", "`.")) for paragraph in paragraphs)
+
+
+@pytest.mark.parametrize("code", sorted(pages()))
+def test_the_kind_of_a_code_is_one_that_there_is(code: str):
+    kind = kind_of(code)
+    assert kind.stage in get_args(Stage)
+    assert kind.severity == ("warning" if code.startswith("W") else "error")
+    order = list(get_args(Stage))
+    assert all(order.index(earlier) < order.index(kind.stage) for earlier in kind.follows)
+
+
+def stage_by_stage(text: str) -> Iterator[tuple[Stage, tuple[Diagnostic, ...]]]:
+    """What each stage reports of a text, as long as the one before had no error."""
+    program, found = load_text(text, "layout.crank")
+    yield "text", found
+    layout, found = build_layout(program)
+    yield "layout", found
+    table, found = build_routes(program, layout)
+    yield "routes", found
+    yield "locking", build_locking(program, layout, table)[1]
+    yield "picture", draw_and_tell(layout)[1]
+
+
+def first_to_report(code: str, text: str) -> Stage:
+    return next(stage for stage, found in stage_by_stage(text) if code in {d.code for d in found})
+
+
+@pytest.mark.parametrize("code", sorted(pages()))
+def test_the_stage_of_a_code_is_the_one_that_reports_its_example(code: str, tmp_path: Path):
+    page, stage = pages()[code], kind_of(code).stage
+    if "layout" in page:
+        assert stage == "script"
+    elif "files" in page or "bytes_hex" in page or "example_repeat" in page:
+        assert stage == "text"
+    else:
+        reporter = "layout" if stage == "hardware" else stage
+        assert first_to_report(code, page["example"]) == reporter
 
 
 def test_titles_tell_the_codes_apart():

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from sound_layouts import checked_file
 
 from bellcrank.cli import main
 from bellcrank.compilation import compile_file
@@ -70,7 +71,7 @@ def test_a_missing_rule_is_added_and_all_is_proved(check: Check, tmp_path: Path)
     assert out.endswith("added to roads.crank:\n  H to C needs P diverging\n")
     new = "    # added by bellcrank check --fix\n    H to C needs P diverging\n"
     assert file.read_text(encoding="utf-8") == FORGETFUL.replace("}   # end", new + "}   # end")
-    assert compile_file(file).proved
+    assert checked_file(file).proved
 
 
 def test_a_second_time_there_is_nothing_to_add(check: Check, tmp_path: Path) -> None:
@@ -152,7 +153,7 @@ def test_no_file_outside_the_layouts_folder_is_written(tmp_path: Path) -> None:
     used.write_text("locking written {\n}\n", encoding="utf-8")
     file = folder / "roads.crank"
     file.write_text(TRACK + 'use "book.crank"\n', encoding="utf-8")
-    c = compile_file(file, effort=None)
+    c = compile_file(file)
     # Between reading and writing, the file becomes a link that leads elsewhere.
     elsewhere = tmp_path / "book.crank"
     used.rename(elsewhere)
@@ -165,7 +166,7 @@ def test_no_file_outside_the_layouts_folder_is_written(tmp_path: Path) -> None:
 def test_a_file_that_has_changed_since_it_was_read_is_left_alone(tmp_path: Path) -> None:
     file = tmp_path / "roads.crank"
     file.write_text(FORGETFUL, encoding="utf-8")
-    c = compile_file(file, effort=None)
+    c = compile_file(file)
     file.write_text("# begun anew\n", encoding="utf-8")
     with pytest.raises(NotMendedError, match="has changed"):
         mend(c.program, file, [Missing(Locks("H to EAST", "H to C"))])

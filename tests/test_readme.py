@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from bellcrank.cli import main
+from bellcrank.commands.completion import SHELLS
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text("utf-8")
@@ -47,7 +48,7 @@ def test_the_command_list_in_the_readme_is_real(tmp_path: Path) -> None:
     example = ROOT / "examples" / "harbour-terminus.crank"
     assert main(["build", str(example), "--out", str(tmp_path)]) == 0
     built = (tmp_path / "command-list.csv").read_text("utf-8").splitlines()
-    first_columns = [row.rsplit(",", 4)[0] for row in built]
+    first_columns = [row.rsplit(",", 1)[0] for row in built]
     rows = shown.group(1).split()
     assert len(rows) > 5
     for row in shown.group(1).splitlines():
@@ -69,3 +70,19 @@ def test_a_picture_in_the_readme_is_what_is_drawn(picture: str, tmp_path: Path) 
     layout = (ROOT / picture).with_suffix(".crank")
     assert main(["picture", str(layout), "--output", str(drawn)]) == 0
     assert drawn.read_text("utf-8") == (ROOT / picture).read_text("utf-8")
+
+
+def test_the_python_in_the_readme_prints_what_it_says(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    [shown] = re.findall(r"```python\n(.*?)```", README, flags=re.S)
+    [said] = re.findall(r"# (.*)\n", shown)
+    monkeypatch.chdir(ROOT / "examples")
+    exec(shown, {})
+    assert capsys.readouterr().out == f"{said}\n"
+
+
+def test_the_readme_tells_every_shell_that_is_completed() -> None:
+    assert {f"bellcrank completion {shell}" for shell in SHELLS} == set(
+        re.findall(r"bellcrank completion \w+", README)
+    )

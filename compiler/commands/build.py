@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
-import argparse
 from pathlib import Path
-from typing import Any
 
-from bellcrank.commands.proving import (
-    add_effort_options,
-    compile_layout,
-    effort_of,
-    fail,
-    layout_command,
-    report,
-    show_status,
-    status,
-    status_word,
-    write_all,
+import click
+
+from bellcrank.commands.declaring import (
+    FOLDER,
+    command,
+    json_option,
+    layout_file,
+    recheck,
+    target_option,
+    time_limit,
 )
-from bellcrank.compilation import Compilation
+from bellcrank.commands.exit_statuses import OF_A_PROOF, fail, status
+from bellcrank.commands.reading_layout import check_layout
+from bellcrank.commands.reports import report, show_errors, show_status
+from bellcrank.commands.writing import write_all
+from bellcrank.compilation import Broken, Checked
 from bellcrank.diagnostics import printable
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.report_types import Built
 from bellcrank.emit.extras import extras
 from bellcrank.emit.finishing import pages, wrongly_written
 from bellcrank.emit.options import OptionError, split
@@ -32,49 +34,11 @@ from bellcrank.emit.target import (
     default_targets,
     load_target,
 )
+from bellcrank.file_sets.not_written import NotWrittenError
+from bellcrank.file_sets.write_set import Written
 from bellcrank.paper.pdf import PdfError
 from bellcrank.terminal.console import print_diagnostics, print_json, say, show, width
 from bellcrank.terminal.verdicts import verdict_text
-
-
-def add_build(commands: Any) -> None:
-    """Add the command to those of the command line."""
-    parser = layout_command(
-        commands,
-        "build",
-        "prove the layout and write its files",
-        "bellcrank build harbour-terminus.crank\n"
-        "bellcrank build harbour-terminus.crank --out bench --target csv",
-    )
-    parser.add_argument(
-        "--out", type=Path, metavar="FOLDER", help="where to write (default: named after FILE)"
-    )
-    parser.add_argument(
-        "--target",
-        action="append",
-        metavar="NAME",
-        help="a built-in target or the folder of your own; may be given again "
-        f"(default: {' and '.join(default_targets())}; only where asked for: {_asked_for()})",
-    )
-    parser.add_argument(
-        "--option",
-        action="append",
-        metavar="NAME=VALUE",
-        help="what a target lets you state, such as `range=05.01.01.01.22.00`; "
-        "see the target's lines in targets/README.md",
-    )
-    parser.add_argument(
-        "--pdf",
-        action="store_true",
-        help="make pages, such as those of the target sheets, into PDF too; needs bellcrank[paper]",
-    )
-    parser.add_argument(
-        "--allow-unproved",
-        action="store_true",
-        help="write the files even if the proof fails; each of them then says UNPROVED",
-    )
-    add_effort_options(parser)
-    parser.set_defaults(run=build)
 
 
 def _asked_for() -> str:
@@ -90,62 +54,109 @@ def _asked_for() -> str:
     return ", ".join(told)
 
 
-def build(options: argparse.Namespace) -> int:
+@command(
+    "build",
+    examples=["harbour-terminus.crank", "harbour-terminus.crank --out bench --target csv"],
+    statuses=OF_A_PROOF,
+)
+@layout_file
+@json_option
+@time_limit
+@click.option(
+    "--out", type=FOLDER, metavar="FOLDER", help="where to write (default: named after FILE)"
+)
+@target_option(
+    "a built-in target or the folder of your own; may be given again "
+    f"(default: {' and '.join(default_targets())}; only where asked for: {_asked_for()})",
+    multiple=True,
+)
+@click.option(
+    "--option",
+    multiple=True,
+    metavar="NAME=VALUE",
+    help="what a target lets you state, such as `range=05.01.01.01.22.00`; "
+    "see the target's lines in targets/README.md",
+)
+@click.option(
+    "--pdf",
+    is_flag=True,
+    help="make pages, such as those of the target sheets, into PDF too; needs bellcrank[paper]",
+)
+@click.option(
+    "--allow-unproved",
+    is_flag=True,
+    help="write the files even if the proof fails; each of them then says UNPROVED",
+)
+@recheck
+def build(
+    file: Path,
+    json: bool,
+    time_limit: float | None,
+    out: Path | None,
+    target: tuple[str, ...],
+    option: tuple[str, ...],
+    pdf: bool,
+    allow_unproved: bool,
+    recheck: bool,
+) -> int:
     """Run the command; returns the exit status."""
     try:
-        targets = [load_target(name) for name in dict.fromkeys(options.target or default_targets())]
-        given = split(options.option or [], [o for target in targets for o in target.options])
-        if options.pdf and not any(file.pdf for target in targets for file in target.files):
+        targets = [load_target(name) for name in dict.fromkeys(target or default_targets())]
+        given = split(option, [o for each in targets for o in each.options])
+        if pdf and not any(page.pdf for each in targets for page in each.files):
             raise TargetError("--pdf is for targets of pages, such as --target sheets")
     except (TargetError, OptionError) as error:
         return fail(str(error))
-    c = compile_layout(options, effort_of(options))
-    if c.verdict is None or c.layout is None or c.table is None:
-        return _nothing_built(options, c)
-    if not c.proved and not options.allow_unproved:
-        return _nothing_built(options, c)
-    if not options.json:
+    c = check_layout(file, recheck=recheck, seconds=time_limit)
+    if isinstance(c, Broken):
+        return show_errors(c, _told(Written()), json=json)
+    if not c.proved and not allow_unproved:
+        return _nothing_built(c, json=json)
+    if not json:
         print_diagnostics(c.diagnostics, c.program.texts)
     # What no target reads is not made.
-    data = document(c, frozenset.intersection(*(target.without for target in targets)))
+    document = build_document(c, frozenset.intersection(*(each.without for each in targets)))
     files: dict[str, bytes] = {}
     try:
-        for target in targets:
-            made = render_target(target, data, given, extras(c, data))
-            _read_back(target, made, c)
-            if options.pdf:
-                made |= pages(target, made)
+        for each in targets:
+            made = render_target(each, document, given, extras(c, document))
+            _read_back(each, made, c)
+            if pdf:
+                made |= pages(each, made)
             for name, content in made.items():
                 if name in files:
                     raise TargetError(f"two targets write {name}; build them into two folders")
                 files[name] = content
     except (TargetError, PdfError) as error:
         return fail(str(error))
-    folder: Path = options.out or Path(options.file.name).with_suffix("")
-    failure = write_all(folder, files)
-    if failure:
-        return fail(failure)
-    written = [folder / name for name in files]
-    if options.json:
-        print_json(_built(c, written))
+    folder: Path = out or Path(file.name).with_suffix("")
+    try:
+        written = write_all(folder, files, c)
+    except NotWrittenError as error:
+        return fail(str(error))
+    if json:
+        print_json(report(c), _told(written))
     else:
-        for path in written:
+        for path in written.paths:
             print(printable(str(path)))
         show_status(c)
     return status(c)
 
 
-def _built(c: Compilation, written: list[Path]) -> dict[str, Any]:
-    """What is told as JSON: the files that were written, and the verdict."""
-    return {"status": status_word(c), "files": [str(path) for path in written], **report(c)}
+def _told(written: Written) -> Built:
+    """What is told as JSON of what became of files."""
+    return Built(
+        files=[str(path) for path in written.paths],
+        removed=[str(path) for path in written.removed],
+        left=[str(path) for path in written.left],
+    )
 
 
-def _read_back(target: Target, made: dict[str, bytes], c: Compilation) -> None:
+def _read_back(target: Target, made: dict[str, bytes], c: Checked) -> None:
     """Play the commands that a target has written on a simulated bench.
 
     Raises TargetError if they do not do what was proved.
     """
-    assert c.layout is not None and c.table is not None and c.machine is not None
     wrong = wrongly_written(target, made, c.layout, c.table, c.machine)
     if wrong:
         raise TargetError(
@@ -154,12 +165,11 @@ def _read_back(target: Target, made: dict[str, bytes], c: Compilation) -> None:
         )
 
 
-def _nothing_built(options: argparse.Namespace, c: Compilation) -> int:
-    if options.json:
-        print_json(_built(c, []))
+def _nothing_built(c: Checked, *, json: bool) -> int:
+    if json:
+        print_json(report(c), _told(Written()))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
-    if c.verdict and c.layout and c.table:
-        show(verdict_text(c.verdict, c.moving, c.layout, c.table, width()))
-        say("nothing is written: the layout is not proved (--allow-unproved writes all the same)")
+    show(verdict_text(c, width()))
+    say("nothing is written: the layout is not proved (--allow-unproved writes all the same)")
     return status(c)

@@ -2,120 +2,118 @@
 
 from __future__ import annotations
 
-import argparse
-from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
 
+import click
 from rich.text import Text
 
-from bellcrank.commands.proving import (
-    add_effort_options,
-    compile_layout,
-    effort_of,
-    fail,
-    layout_command,
-    report,
-    status,
-    write_all,
+from bellcrank.commands.declaring import (
+    FOLDER,
+    command,
+    json_option,
+    layout_file,
+    recheck,
+    time_limit,
 )
-from bellcrank.compilation import Compilation
-from bellcrank.machine.wording import Rule
+from bellcrank.commands.exit_statuses import OF_A_PROOF, fail, status
+from bellcrank.commands.reading_layout import check_layout
+from bellcrank.commands.reports import report, show_errors
+from bellcrank.commands.writing import write_all
+from bellcrank.compilation import Broken, Checked
+from bellcrank.document.rules_data import rules_data
+from bellcrank.file_sets.not_written import NotWrittenError
 from bellcrank.mending import (
     SECONDS_FOR_FIX,
     SECONDS_FOR_PROPOSAL,
     NotMendedError,
     RulesFound,
-    fix,
     propose,
-    rules_data,
-    spare,
 )
+from bellcrank.mending import fix as fix_rules
+from bellcrank.mending import spare as spare_rules
 from bellcrank.proof.smt_files import obligation_files
-from bellcrank.proof.standing.forbidding import never_settable
+from bellcrank.proof.standing.minimal_core import never_settable
 from bellcrank.terminal.console import print_diagnostics, print_json, progress, show, width
 from bellcrank.terminal.verdicts import verdict_text
 
 
-def add_check(commands: Any) -> None:
-    """Add the command to those of the command line."""
-    parser = layout_command(
-        commands,
-        "check",
-        "prove the layout, or show what is wrong",
-        "bellcrank check harbour-terminus.crank\nbellcrank check harbour-terminus.crank --json\n"
-        "bellcrank check harbour-terminus-forgetful.crank --fix",
-    )
-    add_effort_options(parser)
-    rules = parser.add_mutually_exclusive_group()
-    rules.add_argument(
-        "--fix",
-        action="store_true",
-        help="write the rules that a `locking written` block lacks into it, and check again",
-    )
-    rules.add_argument(
-        "--spare",
-        action="store_true",
-        help="list the written rules that could be left out of a locking that is proved",
-    )
-    parser.add_argument(
-        "--obligations",
-        type=Path,
-        metavar="FOLDER",
-        help="write every obligation there as a file for SMT-LIB solvers",
-    )
-    parser.set_defaults(run=check)
-
-
-def check(options: argparse.Namespace) -> int:
+@command(
+    "check",
+    examples=[
+        "harbour-terminus.crank",
+        "harbour-terminus.crank --json",
+        "harbour-terminus-forgetful.crank --fix",
+    ],
+    statuses=OF_A_PROOF,
+    exclusive=[("fix", "spare")],
+)
+@layout_file
+@json_option
+@time_limit
+@recheck
+@click.option(
+    "--fix",
+    is_flag=True,
+    help="write the rules that a `locking written` block lacks into it, and check again",
+)
+@click.option(
+    "--spare",
+    is_flag=True,
+    help="list the written rules that could be left out of a locking that is proved",
+)
+@click.option(
+    "--obligations",
+    type=FOLDER,
+    metavar="FOLDER",
+    help="write every obligation there as a file for SMT-LIB solvers, and in words",
+)
+def check(
+    file: Path,
+    json: bool,
+    time_limit: float | None,
+    recheck: bool,
+    fix: bool,
+    spare: bool,
+    obligations: Path | None,
+) -> int:
     """Run the command; returns the exit status."""
-    c = compile_layout(options, effort_of(options))
-    if options.obligations is not None and c.layout and c.table and c.locking and c.moving:
-        files = obligation_files(c.layout, c.table, c.locking, c.moving)
-        failure = write_all(options.obligations, files)
-        if failure:
-            return fail(failure)
+    c = check_layout(file, recheck=recheck, seconds=time_limit)
+    if isinstance(c, Broken):
+        return show_errors(c, rules_data(RulesFound(), {}), json=json)
+    if obligations is not None:
+        files = obligation_files(c.layout, c.table, c.locking, c.machine, c.moving)
+        try:
+            write_all(obligations, files, c)
+        except NotWrittenError as error:
+            return fail(str(error))
     try:
-        found = _rules(options, c)
+        found = _rules(c, file, fix=fix, spare=spare, limit=time_limit)
     except NotMendedError as error:
         return fail(f"nothing is written: {error}")
     except OSError as error:
-        return fail(f"{error.filename or options.file} cannot be written: {error.strerror}")
+        return fail(f"{error.filename or file} cannot be written: {error.strerror}")
     if found.mended is not None:
-        c = compile_layout(options, effort_of(options))
-    barred: Mapping[str, Sequence[Rule]] = {}
-    if c.layout and c.locking and c.verdict:
-        barred = never_settable(c.layout, c.locking, c.verdict, c.moving)
-    if options.json:
-        print_json({**report(c), **rules_data(found, barred)})
+        c = check_layout(file, recheck=recheck, seconds=time_limit)
+        if isinstance(c, Broken):
+            return show_errors(c, rules_data(found, {}), json=json)
+    barred = never_settable(c.layout, c.locking, c.standing, c.moving)
+    if json:
+        print_json(report(c), rules_data(found, barred))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
-    if c.verdict and c.layout and c.table:
-        again = found.mended is not None
-        text = verdict_text(
-            c.verdict,
-            c.moving,
-            c.layout,
-            c.table,
-            width(),
-            barred=barred,
-            repair=None if again else found.repair,
-        )
-        show(text)
-        for line in found.notes:
-            show(Text(line))
+    repair = None if found.mended is not None else found.repair
+    show(verdict_text(c, width(), barred=barred, repair=repair))
+    for line in found.notes:
+        show(Text(line))
     return status(c)
 
 
-def _rules(options: argparse.Namespace, c: Compilation) -> RulesFound:
+def _rules(c: Checked, file: Path, *, fix: bool, spare: bool, limit: float | None) -> RulesFound:
     """What is told beside the verdict: rules that are missing, or not wanted."""
-    if not c.ok:
-        return RulesFound()
-    limit = options.time_limit
     with progress() as tell:
-        if options.fix:
-            return fix(c, options.file, SECONDS_FOR_FIX if limit is None else limit, tell)
-        if options.spare:
-            return spare(c, limit, tell)
+        if fix:
+            return fix_rules(c, file, SECONDS_FOR_FIX if limit is None else limit, tell)
+        if spare:
+            return spare_rules(c, limit, tell)
         few = SECONDS_FOR_PROPOSAL
         return propose(c, few if limit is None else min(few, limit), tell)

@@ -2,26 +2,26 @@
 
 from __future__ import annotations
 
-import argparse
-import os
-import sys
-from collections.abc import Mapping
-from contextlib import redirect_stdout, suppress
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+import click
 from rich.text import Text
 
-from bellcrank.atomic_files import write_files
+from bellcrank.atomic_files import write_files, write_new_file
 from bellcrank.commands.commission_sender import Sender, as_found, output_words
-from bellcrank.commands.dialogue import COIL_CAUTION, typed, yes_or_no
+from bellcrank.commands.declaring import FILE, command, layout_file
+from bellcrank.commands.dialogue import COIL_CAUTION, Log, thrown_by, typed, yes_or_no
+from bellcrank.commands.exit_statuses import fail
 from bellcrank.commands.messages import target_for
-from bellcrank.commands.proving import fail
-from bellcrank.commands.sending_start import add_link_options, compiled, heading
+from bellcrank.commands.reports import told_at_the_end
+from bellcrank.commands.sending_start import checked, heading, link_options, refused
 from bellcrank.commission.commission_checklist import Checklist, checklist_of
 from bellcrank.commission.crossing import NotCrossedError, files_with, with_crossed
-from bellcrank.commission.record import record_data, record_text, summary
+from bellcrank.commission.record import record_text, summary
 from bellcrank.commission.run import (
     Answer,
     Question,
@@ -35,14 +35,18 @@ from bellcrank.commission.run import (
     is_whole,
     next_question,
 )
-from bellcrank.compilation import Compilation
+from bellcrank.compilation import Broken, Checked
+from bellcrank.document.commission_data import CommissionEnding, CommissionStatus, commission_data
+from bellcrank.document.part import Part
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.target import TargetError
 from bellcrank.machine.commands import throw_command
 from bellcrank.mending import NotMendedError, source_on_disk
 from bellcrank.routes.sentences import listed
-from bellcrank.sending.links import LinkError, PlaceError, open_link, read_place
-from bellcrank.terminal.console import print_json, say, show
+from bellcrank.sending.links import LinkError, open_link
+from bellcrank.sending.log_file import LogError, LogFile
+from bellcrank.sending.places import PlaceError, read_place
+from bellcrank.terminal.console import say, show
 
 GOOD, BAD, FAULTY, NOT_WHOLE, STOPPED = 0, 1, 2, 3, 130
 
@@ -60,67 +64,111 @@ _CAUTIONS = (
 )
 
 
-def add_commission(commands: Any) -> None:
-    """Add the command to those of the command line."""
-    parser = commands.add_parser(
-        "commission",
-        help="throw every drive, try every route, and put crossed wiring right",
-        description="Go through a layout: every wired drive is thrown each way and every route "
-        "is set, and you say what you see. Drives that move the wrong way are called `crossed` "
-        "in FILE, and a dated record is written beside it. You can leave at any time.",
-        epilog="examples:\n"
-        "  bellcrank commission harbour-terminus.crank\n"
-        "  bellcrank commission harbour-terminus.crank --to mqtt://localhost\n"
-        "  bellcrank commission harbour-terminus.crank --only S1 --only 'W1 to T1'\n\n"
-        + _EXIT_CODES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    parser.add_argument("file", type=Path, metavar="FILE", help="a layout (.crank)")
-    add_link_options(parser)
-    parser.add_argument(
-        "--yes", action="store_true", help="with --to: send each throw without asking first"
-    )
-    parser.add_argument(
-        "--only",
-        action="append",
-        metavar="NAME",
-        help="ask only of this drive or route; may be given again",
-    )
-    parser.add_argument(
-        "--json",
-        action="store_true",
-        help="print what was found as JSON at the end; what is told and asked goes to standard "
-        "error",
-    )
-    parser.set_defaults(run=commission)
+@dataclass(frozen=True, slots=True)
+class CommissionOptions:
+    """What was asked for on the command line."""
+
+    file: Path
+    to: str | None
+    target: str | None
+    option: tuple[str, ...]
+    although_unproved: bool
+    time_limit: float | None
+    yes: bool
+    log: Path | None
+    only: tuple[str, ...]
+    json: bool
 
 
-def commission(options: argparse.Namespace) -> int:
+@command(
+    "commission",
+    description="Go through a layout: every wired drive is thrown each way and every route is "
+    "set, and you say what you see. Drives that move the wrong way are called `crossed` in "
+    "FILE, and a dated record is written beside it. You can leave at any time.",
+    examples=[
+        "harbour-terminus.crank",
+        "harbour-terminus.crank --to mqtt://localhost",
+        "harbour-terminus.crank --only S1 --only 'W1 to T1'",
+    ],
+    statuses=_EXIT_CODES,
+)
+@layout_file
+@link_options
+@click.option("--yes", is_flag=True, help="with --to: send each throw without asking first")
+@click.option(
+    "--log",
+    type=FILE,
+    metavar="LOG",
+    help="with --to: add what is sent to this log, as `send` does, and leave what it says was "
+    "thrown shortly before the rest that it still needs",
+)
+@click.option(
+    "--only",
+    multiple=True,
+    metavar="NAME",
+    help="ask only of this drive or route; may be given again",
+)
+@click.option(
+    "--json",
+    is_flag=True,
+    help="print what was found as JSON at the end; what is told and asked goes to standard error",
+)
+def commission_command(**given: Any) -> int:
     """Run the command; returns the exit status."""
-    told: dict[str, Any] = {}
-    if not options.json:
-        return _commission(options, told)
-    with redirect_stdout(sys.stderr):
+    return commission(CommissionOptions(**given))
+
+
+@dataclass(slots=True)
+class _Told:
+    """What `--json` prints, as it becomes known. run: None until something was asked."""
+
+    run: Run | None = None
+    changed: Sequence[str] = ()
+    record: str | None = None
+    ending: CommissionEnding = "error"
+
+    def parts(self) -> Iterator[Part]:
+        # Where nothing was asked it ended with an error, as with a layout not proved.
+        if self.run is None:
+            yield CommissionStatus("error")
+        else:
+            yield CommissionStatus(self.ending)
+            yield commission_data(self.run, self.changed, self.record)
+
+
+_ENDINGS: Mapping[int, CommissionEnding] = {
+    GOOD: "right",
+    BAD: "wrong",
+    NOT_WHOLE: "not whole",
+    STOPPED: "stopped",
+}
+
+
+def commission(options: CommissionOptions) -> int:
+    told = _Told()
+    with told_at_the_end(told.parts, json=options.json):
         status = _commission(options, told)
-    words = {GOOD: "right", BAD: "wrong", NOT_WHOLE: "not whole", STOPPED: "stopped"}
-    # A layout that is not proved has the same exit statuses; then nothing was asked.
-    print_json({"status": words.get(status, "error") if told else "error", **told})
+        told.ending = _ENDINGS.get(status, "error")
     return status
 
 
-def _commission(options: argparse.Namespace, told: dict[str, Any]) -> int:
+def _commission(options: CommissionOptions, told: _Told) -> int:
     try:
         place = read_place(options.to) if options.to is not None else None
         target = target_for(options.target, place) if place is not None else None
-        given = split(options.option or [], target.options if target is not None else ())
+        given = split(options.option, target.options if target is not None else ())
+        if options.log is not None and place is None:
+            return fail("--log says what is sent, so --to must say where to send")
     except (PlaceError, TargetError, OptionError) as error:
         return fail(str(error))
-    c, status = compiled(options)
+    c = checked(options)
+    if isinstance(c, Broken):
+        return FAULTY
+    status = refused(options, c)
     if status is not None:
         return status
-    assert c.layout and c.table
     try:
-        checklist = checklist_of(c.layout, c.table, c.commands, options.only or ())
+        checklist = checklist_of(c.layout, c.table, c.commands, options.only)
     except ValueError as error:
         return fail(str(error))
     if not checklist.drives and not checklist.routes:
@@ -128,9 +176,13 @@ def _commission(options: argparse.Namespace, told: dict[str, Any]) -> int:
     sender = None
     if place is not None and target is not None:
         try:
-            sender = Sender(c, place, target, given, open_link(place), ask=not options.yes)
-        except LinkError as error:
+            file = LogFile(options.log) if options.log is not None else None
+            before = thrown_by(file, options.log)
+            link = open_link(place)
+        except (LinkError, LogError) as error:
             return fail(str(error))
+        sender = Sender(c, place, target, given, link, ask=not options.yes, log=Log(file))
+        sender.remember(before)
     try:
         return _through(options, c, checklist, sender, told)
     finally:
@@ -139,11 +191,11 @@ def _commission(options: argparse.Namespace, told: dict[str, Any]) -> int:
 
 
 def _through(
-    options: argparse.Namespace,
-    c: Compilation,
+    options: CommissionOptions,
+    c: Checked,
     checklist: Checklist,
     sender: Sender | None,
-    told: dict[str, Any],
+    told: _Told,
 ) -> int:
     """Ask everything, then write what the user wants written. told: gets what was found."""
     begun = datetime.now().astimezone()
@@ -159,7 +211,7 @@ def _through(
     run = Run(checklist)
     try:
         run = _ask_all(run, c, sender)
-        told |= {**record_data(run), "changed": [], "record": None}
+        told.run = run
         show("")
         for sentence in summary(run):
             show(Text(f"{sentence}."))
@@ -167,7 +219,7 @@ def _through(
             show("Nothing was answered, and nothing is written.")
             return NOT_WHOLE
         wrong = changes(run)
-        written = told["changed"] = _mended(options.file, c, wrong)
+        written = told.changed = _mended(options.file, c, wrong)
         stamp = f"begun {_minute(begun)}, ended {_minute(datetime.now().astimezone())}"
         head = [
             *heading(c, f"commissioning of {_title(c)}"),
@@ -176,7 +228,7 @@ def _through(
         if yes_or_no("Write the record of what was asked and seen?"):
             text = record_text(head, run, written)
             path = new_record(options.file, begun.date().isoformat(), text)
-            told["record"] = str(path)
+            told.record = str(path)
             print(path)
         else:
             show("No record was written.")
@@ -193,7 +245,7 @@ def _through(
 # --------------------------------------------------------------------- questions
 
 
-def _ask_all(run: Run, c: Compilation, sender: Sender | None) -> Run:
+def _ask_all(run: Run, c: Checked, sender: Sender | None) -> Run:
     """The run after all answers, or up to where the user left."""
     about = ""
     try:
@@ -234,7 +286,7 @@ def _introduce(question: Question, run: Run) -> None:
     show(Text(f"{of}: {name}", "bold"))
 
 
-def _throw(question: Question, run: Run, c: Compilation, sender: Sender | None) -> str:
+def _throw(question: Question, run: Run, c: Checked, sender: Sender | None) -> str:
     """Say what to throw or set, and send it if it can be; what to ask then."""
     match question:
         case Throw(drive, position):
@@ -301,7 +353,7 @@ def _conclude(question: Question, run: Run) -> None:
 # ----------------------------------------------------------------------- writing
 
 
-def _mended(file: Path, c: Compilation, wrong: Mapping[str, bool]) -> list[str]:
+def _mended(file: Path, c: Checked, wrong: Mapping[str, bool]) -> list[str]:
     """Write `crossed` where it belongs, if the user agrees; what was written, in sentences.
 
     Raises OSError if a file cannot be written.
@@ -337,29 +389,21 @@ def new_record(file: Path, day: str, text: str) -> Path:
 
     Raises OSError if it cannot be written; then nothing of it is left.
     """
+    data = text.encode("utf-8")
     number = 1
     while True:
         more = "" if number == 1 else f"-{number}"
         path = file.with_name(f"{file.stem}-commission-{day}{more}.txt")
         try:
-            stream = path.open("x", encoding="utf-8")
-            break
+            write_new_file(path, data)
         except FileExistsError:
             number += 1
-    try:
-        with stream:
-            stream.write(text)
-            stream.flush()
-            os.fsync(stream.fileno())
-    except BaseException:
-        with suppress(OSError):
-            path.unlink()
-        raise
-    return path
+        else:
+            return path
 
 
-def _title(c: Compilation) -> str:
-    return (c.layout.title if c.layout else "") or c.program.files[-1].name
+def _title(c: Checked) -> str:
+    return c.layout.title or c.program.files[-1].name
 
 
 def _minute(at: datetime) -> str:

@@ -5,15 +5,27 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from bellcrank.commands.dialogue import Log, Typist, report, stoppable, yes_or_no
+from bellcrank.commands.dialogue import (
+    Log,
+    Typist,
+    begun,
+    done_sentence,
+    tell_end,
+    yes_or_no,
+)
 from bellcrank.commands.messages import TextOf, steps_of
-from bellcrank.compilation import Compilation
-from bellcrank.document.document import document
+from bellcrank.compilation import Checked
+from bellcrank.document.build_document import build_document
 from bellcrank.emit.target import Target, TargetError
 from bellcrank.layout.layout_model import Layout, Wiring
 from bellcrank.machine.commands import Command, throw_command
-from bellcrank.sending.links import Link, LinkError, Place, open_link
-from bellcrank.sending.playing import SystemClock, play
+from bellcrank.sending.links import Link, LinkError, open_link
+from bellcrank.sending.log_rows import Ended
+from bellcrank.sending.outcome import UntoldError
+from bellcrank.sending.places import Place
+from bellcrank.sending.playing import SystemClock, play_part
+from bellcrank.sending.sent_before import Thrown, recent_throws
+from bellcrank.sending.stopping import Stopping
 from bellcrank.terminal.console import say
 from bellcrank.timing.lists import to_set
 from bellcrank.timing.pace import Sent, earliest_start
@@ -27,22 +39,27 @@ _MANY_SENT = 60
 class Sender:
     """Sends throws and routes, as the wiring was found to be, and not too fast."""
 
-    c: Compilation
+    c: Checked
     place: Place
     target: Target
     given: Mapping[str, str]
     link: Link | None
     ask: bool
+    log: Log
     sent: list[Sent] = field(default_factory=list)
     text_of: TextOf = field(init=False)
 
     def __post_init__(self) -> None:
-        data = document(self.c, self.target.without)
-        self.text_of = TextOf(self.target, self.given, data, self.place.kind == "mqtt")
+        document = build_document(self.c, self.target.without)
+        self.text_of = TextOf(self.target, self.given, document, self.place.kind == "mqtt")
 
     def wirings(self) -> Sequence[Wiring]:
-        assert self.c.layout is not None
         return tuple(self.c.layout.hardware.wirings.values())
+
+    def remember(self, thrown: Sequence[Thrown]) -> None:
+        """Go easy on what was thrown before."""
+        now = int(SystemClock().now())
+        self.sent += [(now + at, each) for at, each in recent_throws(self.c.layout, thrown)]
 
     def throws(self, drive: str, position: str, crossed: Mapping[str, bool]) -> bool:
         """Throw a drive; whether that was done."""
@@ -55,7 +72,6 @@ class Sender:
     def sets(self, route: str, crossed: Mapping[str, bool]) -> bool:
         """Set a route; whether that was done."""
         layout = as_found(self.c, crossed)
-        assert self.c.table and self.c.locking
         return self._play(
             layout, to_set(layout, self.c.table, self.c.locking, route), f"set {route}"
         )
@@ -83,28 +99,37 @@ class Sender:
             return False
         start = earliest_start(layout, self.sent, timetable, int(clock.now()) + 1)
         clock.wait(max(0.0, start - clock.now()))
-        log = Log(None)
-        with stoppable():
-            outcome = play(
+        with Stopping() as stop:
+            stop.defer()
+            try:
+                self.log.record(begun(self.c, what, self.place, self.target))
+            except UntoldError as error:
+                say(f"nothing was sent: {error}")
+                return False
+            outcome = play_part(
                 timetable,
                 steps,
                 self.link,
-                lambda: open_link(self.place),
+                lambda given_up: open_link(self.place, given_up),
                 clock,
-                Typist(log),
-                log.sent,
+                Typist(self.log, stop),
+                self.log.sent,
+                stop,
             )
-        # What waited on its way was really sent later; counted from its end it is not
-        # thought to be over too soon.
-        began = max(start, int(clock.now()) + 1 - timetable.total)
-        self.sent = [*self.sent[-_MANY_SENT:], (began, timetable)]
-        if outcome.ending == "done":
-            return True
-        self.link = None
-        report(log, outcome, acknowledged=self.place.kind == "mqtt")
-        if outcome.ending == "stopped":
+            # What waited on its way was really sent later; counted from its end it is not
+            # thought to be over too soon.
+            began = max(start, int(clock.now()) + 1 - timetable.total)
+            self.sent = [*self.sent[-_MANY_SENT:], (began, timetable)]
+            acknowledged = self.link.acknowledges
+            if outcome.ending == "done":
+                said = done_sentence(outcome, acknowledged=acknowledged)
+                self.log.put_down(Ended("done", said))
+            else:
+                self.link = None
+                tell_end(self.log, timetable, outcome, self.place, acknowledged=acknowledged)
+        if stop.asked:
             raise KeyboardInterrupt
-        return False
+        return outcome.ending == "done"
 
     def _drop(self) -> None:
         if self.link is not None:
@@ -113,11 +138,11 @@ class Sender:
 
     def close(self) -> None:
         self._drop()
+        self.log.close()
 
 
-def as_found(c: Compilation, crossed: Mapping[str, bool]) -> Layout:
+def as_found(c: Checked, crossed: Mapping[str, bool]) -> Layout:
     """The layout with the wiring as it was found to be."""
-    assert c.layout is not None
     hardware = c.layout.hardware
     wirings = {
         name: replace(wiring, crossed=crossed.get(name, wiring.crossed))

@@ -2,26 +2,30 @@
 
 from __future__ import annotations
 
-import signal
 import sys
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any, TextIO
 
 from rich.text import Text
 
-from bellcrank.compilation import Compilation
+from bellcrank.compilation import Checked
 from bellcrank.emit.target import Target
 from bellcrank.machine.commands import Command
 from bellcrank.routes.sentences import listed
-from bellcrank.sending.links import Message, Place
-from bellcrank.sending.playing import Outcome, Step
-from bellcrank.terminal.console import show
+from bellcrank.sending.links import Message
+from bellcrank.sending.log_file import LogFile
+from bellcrank.sending.log_rows import Answered, Begun, Commanded, Ended, Fate, Row
+from bellcrank.sending.outcome import Outcome, Sending, Step, UntoldError
+from bellcrank.sending.places import Place
+from bellcrank.sending.sent_before import Thrown, thrown_before
+from bellcrank.sending.stopping import Stopping
+from bellcrank.terminal.console import drop_output, say, show
+from bellcrank.terminal.sheet import count
 from bellcrank.timing.timetable_model import Timetable, Wait
-from bellcrank.version import NOTICE
+from bellcrank.version import NOTICE, __version__
 
 COIL_CAUTION = (
     "What receives these commands must end the pulse of each coil by itself: a coil left on "
@@ -29,45 +33,94 @@ COIL_CAUTION = (
 )
 
 
-class Log:
-    """What is told goes to the terminal and, at once, to a file.
+_MANY = 5
+"""Damaged lines of a log that are told of one by one."""
 
-    The file first: what was sent must stand there though nobody reads the terminal.
+
+class Log:
+    """What is told goes to a file, at once, and to the terminal.
+
+    The file first: what was sent must stand there though nobody reads the terminal. Where
+    one of them fails, the other still gets what is told from then on.
     """
 
-    def __init__(self, path: Path | None) -> None:
-        """Raises OSError if the file cannot be written.
-
-        times: when each step was sent, by the clock on the wall.
-        """
-        self._stream: TextIO | None = None
+    def __init__(self, file: LogFile | None = None) -> None:
+        """times: when each step was sent, by the clock on the wall."""
+        self._file = file
+        self._shows = True
         self.times: list[str] = []
-        if path is not None:
-            self._stream = path.open("a", encoding="utf-8")
 
-    def note(self, text: str) -> None:
-        """Tell something, with the time in the file."""
-        self.write(text)
-        show(Text(text))
+    def note(self, text: str, row: Row | None = None) -> None:
+        """Tell something. Raises UntoldError."""
+        if row is not None:
+            self.record(row)
+        self._show(text)
 
-    def write(self, text: str) -> None:
-        """Put something into the file alone. Raises OSError."""
-        if self._stream is not None:
-            for row in text.splitlines() or [""]:
-                self._stream.write(f"{_now()}  {row}\n")
-            self._stream.flush()
+    def record(self, row: Row) -> None:
+        """Put something into the file alone. Raises UntoldError."""
+        if self._file is None:
+            return
+        try:
+            self._file.write(row)
+        except OSError as error:
+            self.close()
+            raise UntoldError(f"what is sent cannot be logged: {reason(error)}") from None
 
-    def sent(self, step: Step, what: str) -> None:
-        """Tell of a step that was sent."""
-        self.times.append(datetime.now().astimezone().isoformat(timespec="milliseconds"))
-        text = f"{what}: {named(step.command)}    {shown(step.message)}"
-        self.write(text)
-        show(Text(f"{_now()[11:]}  {text}"))
+    def insist(self, text: str, row: Row | None = None) -> None:
+        """Tell something wherever it still can be told. Raises nothing."""
+        if row is not None:
+            self.put_down(row)
+        with suppress(UntoldError):
+            self._show(text)
+
+    def put_down(self, row: Row) -> None:
+        """Put something into the file alone, if that still can be. Raises nothing."""
+        with suppress(UntoldError):
+            self.record(row)
+
+    def sent(self, step: Step, why: Sending) -> None:
+        """Tell of a step that was sent. Raises UntoldError."""
+        if why == "sent":
+            self.times.append(datetime.now().astimezone().isoformat(timespec="milliseconds"))
+        said = "sent" if why == "sent" else "sent, to put it to stop"
+        now = datetime.now().strftime("%H:%M:%S.%f")[:-3]
+        text = f"{now}  {said}: {named(step.command)}    {shown(step.message)}"
+        # One that goes to stop counts only when it is certain that it has gone; until then
+        # the file says no more than that it was sent.
+        self.note(text, commanded("sent", step))
+
+    def _show(self, text: str) -> None:
+        if not self._shows:
+            # Whoever read the output has gone; messages may still have a reader.
+            with suppress(OSError, ValueError):
+                print(text, file=sys.stderr)
+            return
+        try:
+            show(Text(text))
+        except (OSError, ValueError) as error:
+            self._shows = False
+            drop_output()
+            with suppress(OSError, ValueError):
+                print(text, file=sys.stderr)
+            raise UntoldError(f"what is sent cannot be shown: {reason(error)}") from None
 
     def close(self) -> None:
-        if self._stream is not None:
-            with suppress(OSError):
-                self._stream.close()
+        if self._file is not None:
+            self._file.close()
+        self._file = None
+
+
+def commanded(fate: Fate, step: Step) -> Commanded:
+    """The row of a log for a step."""
+    command, message = step.command, step.message
+    topic, text = (message.topic, message.text) if message else (None, None)
+    return Commanded(fate, command.device, command.name, command.state, topic, text)
+
+
+def reason(error: OSError | ValueError) -> str:
+    if isinstance(error, BrokenPipeError):
+        return "nobody reads it any more"
+    return str(getattr(error, "strerror", None) or error)
 
 
 @dataclass(slots=True)
@@ -75,14 +128,49 @@ class Typist:
     """Whoever sits at the terminal."""
 
     log: Log
+    stop: Stopping
 
     def by_hand(self, command: Command) -> None:
-        self.log.note(f"by hand: {to_do(command)}")
+        row = Commanded("by hand", command.device, command.name, command.state)
+        self.log.note(f"by hand: {to_do(command)}", row)
 
     def confirms(self, wait: Wait) -> bool:
-        said = yes_or_no(f"Is this so: {wait.sentence}?")
-        self.log.write(f"{'confirmed' if said else 'NOT confirmed'}: {wait.sentence}")
+        try:
+            said = self.stop.while_asking(lambda: yes_or_no(f"Is this so: {wait.sentence}?"))
+        except (OSError, ValueError) as error:
+            raise UntoldError(f"nobody can be asked: {reason(error)}") from None
+        self.log.record(Answered(said, wait.name, wait.state, wait.sentence))
         return said
+
+
+def begun(c: Checked, what: str, place: Place, target: Target) -> Begun:
+    """The row with which a run begins in a log."""
+    return Begun(
+        what,
+        str(place),
+        target.name,
+        "proved" if c.proved else "UNPROVED",
+        tuple(c.program.texts),
+        c.source_hash,
+        __version__,
+        NOTICE,
+    )
+
+
+def thrown_by(file: LogFile | None, path: Path | None) -> tuple[Thrown, ...]:
+    """What a log says was thrown before. Raises LogError."""
+    if file is None:
+        return ()
+    now = datetime.now().astimezone()
+    found = file.read(now)
+    if found.damaged:
+        numbers = listed(str(number) for number in found.damaged[:_MANY])
+        more = " and more" if len(found.damaged) > _MANY else ""
+        say(
+            f"{path}: {'line' if len(found.damaged) == 1 else 'lines'} {numbers}{more} cannot be "
+            "read; if a throw stood there, its rest is for you to see to"
+        )
+    return thrown_before(found.entries, now)
 
 
 def typed(question: str) -> str | None:
@@ -108,25 +196,6 @@ def yes_or_no(question: str) -> bool:
                 return False
 
 
-@contextmanager
-def stoppable() -> Iterator[None]:
-    """Let the end of a terminal or a request to end count as Ctrl-C."""
-
-    def stop(*_: Any) -> None:
-        raise KeyboardInterrupt
-
-    before: dict[int, Any] = {}
-    for name in ("SIGTERM", "SIGHUP"):
-        with suppress(ValueError, AttributeError, OSError):  # not here, or not in this thread
-            number = getattr(signal, name)
-            before[number] = signal.signal(number, stop)
-    try:
-        yield
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
-
-
 def named(command: Command) -> str:
     return f"{command.device} {command.name} {command.state}"
 
@@ -139,19 +208,58 @@ def shown(message: Message | None) -> str:
     return f"{message.topic}  {text}" if message.topic else text
 
 
-def report(log: Log, outcome: Outcome, *, acknowledged: bool) -> None:
-    """Tell what became of what was sent, when it did not all go well."""
-    log.note(f"BROKEN OFF: {outcome.reason}.")
+def tell_end(
+    log: Log, timetable: Timetable, outcome: Outcome, place: Place, *, acknowledged: bool
+) -> None:
+    """Tell what became of what was sent. Raises nothing."""
+    if outcome.ending == "done":
+        said = [done_sentence(outcome, acknowledged=acknowledged)]
+        said += [f"Wait until {w.sentence}." for w in timetable.waits if w.kind == "release"]
+    else:
+        said = report(log, outcome, place, acknowledged=acknowledged)
+    log.put_down(Ended(outcome.ending, " ".join(said)))
+    if outcome.ending == "done":
+        for sentence in said:
+            log.insist(sentence)
+
+
+def done_sentence(outcome: Outcome, *, acknowledged: bool) -> str:
+    """What is known of a list that was sent to its end, and no more."""
+    said = f"done: {count(len(outcome.sent), 'command')} sent. "
+    if acknowledged:
+        said += "The broker has received them; whether the devices obeyed is not known."
+    else:
+        said += "Nothing acknowledges a line here, so whether they arrived is not known."
+    if outcome.confirmed:
+        said += f" Confirmed: {'; '.join(wait.sentence for wait in outcome.confirmed)}."
+    return said
+
+
+def report(log: Log, outcome: Outcome, place: Place, *, acknowledged: bool) -> list[str]:
+    """Tell what became of what was sent when it did not all go well; the sentences that say
+    how it ended. Raises nothing."""
+    said = [f"BROKEN OFF: {outcome.reason}."]
     if outcome.stopped:
-        log.note(f"put to stop: {_names(outcome.stopped)}.")
+        said.append(f"put to stop: {_names(outcome.stopped)}.")
+    if outcome.cut_short:
+        said.append("Asked to stop again, it did not go on putting signals to stop.")
     if outcome.left:
-        log.note(f"NOT put to stop: {_names(outcome.left)}. Put them to stop by hand, now.")
-    _tell_list(log, "sent", outcome.sent)
+        said.append(f"NOT put to stop: {_names(outcome.left)}. Put them to stop by hand, now.")
+    for sentence in said:
+        log.insist(sentence)
+    _tell_list(log, "sent", None, outcome.sent)
     if outcome.doubtful is not None:
-        _tell_list(log, "may have arrived or not", [outcome.doubtful])
-    _tell_list(log, "not sent", outcome.unsent)
-    if not acknowledged and outcome.ending == "lost":
-        log.note("Nothing acknowledges a line here: the last of those sent may not have arrived.")
+        _tell_list(log, "may have arrived or not", "in doubt", [outcome.doubtful])
+    _tell_list(log, "not sent", "not sent", outcome.unsent)
+    for step in outcome.stopped:
+        log.put_down(commanded("put to stop", step))
+    for step in outcome.left:
+        log.put_down(commanded("not put to stop", step))
+    if not acknowledged:
+        last = f"Nothing acknowledges what is sent to {place}: the last lines may not have arrived."
+        log.insist(last)
+        said.append(last)
+    return said
 
 
 def to_do(command: Command) -> str:
@@ -164,15 +272,13 @@ def _names(steps: Sequence[Step]) -> str:
     return listed(step.command.name for step in steps)
 
 
-def _tell_list(log: Log, what: str, steps: Sequence[Step]) -> None:
-    log.note(f"{what}: {len(steps) or 'nothing'}")
+def _tell_list(log: Log, what: str, fate: Fate | None, steps: Sequence[Step]) -> None:
+    """fate: what the file says of each; None if it stands there already."""
+    log.insist(f"{what}: {len(steps) or 'nothing'}")
     for step in steps:
         hand = "" if step.message else "  (by hand)"
-        log.note(f"  {named(step.command)}{hand}    {shown(step.message)}".rstrip())
-
-
-def _now() -> str:
-    return datetime.now().astimezone().strftime("%Y-%m-%d %H:%M:%S.%f")[:-3]
+        text = f"  {named(step.command)}{hand}    {shown(step.message)}".rstrip()
+        log.insist(text, None if fate is None else commanded(fate, step))
 
 
 # ----------------------------------------------------------------- what is to be sent
@@ -183,14 +289,13 @@ def what_of(timetable: Timetable) -> str:
 
 
 def show_plan(
-    c: Compilation,
+    c: Checked,
     timetable: Timetable,
     steps: Sequence[Step],
     target: Target,
     place: Place | None,
 ) -> None:
     """What would be sent, and when."""
-    assert c.layout is not None
     where = f" to {place}" if place is not None else ""
     show(Text(f"{c.layout.title or c.program.files[-1].name}: {what_of(timetable)}{where}, "
               f"in the text of the target {target.name}"))  # fmt: skip

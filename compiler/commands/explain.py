@@ -2,34 +2,41 @@
 
 from __future__ import annotations
 
-import argparse
-from typing import Any
+import click
+from click.shell_completion import CompletionItem
 
-from bellcrank.commands.proving import PROVED, fail
+from bellcrank.commands.declaring import command
+from bellcrank.commands.exit_statuses import PROVED, fail
+from bellcrank.diagnostics import did_you_mean
 from bellcrank.error_pages import explain, known_codes
 
 
-def add_explain(commands: Any) -> None:
-    """Add the command to those of the command line."""
-    parser = commands.add_parser(
-        "explain",
-        help="explain an error by its code",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        epilog="examples:\n  bellcrank explain E311",
-    )
-    parser.add_argument("code", nargs="?", metavar="CODE", help="without one, lists them all")
-    parser.set_defaults(run=explain_code)
+def _codes(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    return [
+        CompletionItem(code, help=title)
+        for code, title in known_codes().items()
+        if code.startswith(incomplete.upper())
+    ]
 
 
-def explain_code(options: argparse.Namespace) -> int:
+@command("explain", examples=["E311"])
+@click.argument(
+    "code",
+    required=False,
+    metavar="[CODE]",
+    help="such as E311; without one, lists them all",
+    shell_complete=_codes,
+)
+def explain_code(code: str | None) -> int:
     """Run the command; returns the exit status."""
-    if options.code is None:
-        for code, title in known_codes().items():
-            print(f"{code}  {title}")
+    if code is None:
+        for known, title in known_codes().items():
+            print(f"{known}  {title}")
         return PROVED
-    code = options.code.upper()
-    page = explain(code) or explain(f"E{code}")
+    page = explain(code.upper()) or explain(f"E{code}")
     if page is None:
-        return fail(f"there is no error {options.code}; `bellcrank explain` lists them")
+        hint = did_you_mean(code, known_codes())
+        said = f"; {hint}" if hint else ""
+        return fail(f"there is no error {code}{said}; `bellcrank explain` lists them")
     print(page)
     return PROVED

@@ -6,12 +6,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from bellcrank.document.command_data import timetable_data
-from bellcrank.document.data import Data
+from bellcrank.document.command_types import Command
+from bellcrank.document.document_types import Document
 from bellcrank.emit.render import command_lines, command_topics
 from bellcrank.emit.target import Target, TargetError, load_target
 from bellcrank.layout.layout_model import Layout
-from bellcrank.sending.links import Message, Place
-from bellcrank.sending.playing import Step
+from bellcrank.sending.links import Message
+from bellcrank.sending.outcome import Step
+from bellcrank.sending.places import Place
 from bellcrank.timing.timetable_model import Timetable
 
 
@@ -27,29 +29,29 @@ class TextOf:
 
     target: Target
     given: Mapping[str, str]
-    data: Data
+    document: Document
     with_topic: bool
 
 
 def steps_of(timetable: Timetable, layout: Layout, text_of: TextOf) -> tuple[Step, ...]:
     """The commands of a timetable with what is sent for each. Raises TargetError."""
     wanted = [
-        timed["command"]
-        for timed in timetable_data(timetable, layout)["commands"]
-        if timed["command"]["how"] != "by hand"
+        timed.command
+        for timed in timetable_data(timetable, layout).commands
+        if timed.command.how != "by hand"
     ]
     found = iter(_messages(text_of, wanted))
     return tuple(Step(t, None if t.by_hand else next(found)) for t in timetable.commands)
 
 
-def _messages(by: TextOf, commands: Sequence[Data]) -> list[Message]:
-    lines = command_lines(by.target, by.data, commands, by.given)
+def _messages(by: TextOf, commands: Sequence[Command]) -> list[Message]:
+    lines = command_lines(by.target, by.document, commands, by.given)
     topics: Sequence[str | None] = [None] * len(commands)
     if by.with_topic:
-        topics = command_topics(by.target, by.data, commands, by.given)
+        topics = command_topics(by.target, by.document, commands, by.given)
     for command, line in zip(commands, lines, strict=True):
         if not line.strip():
             raise TargetError(
-                f"the target {by.target.name} has no text for {command['name']} {command['state']}"
+                f"the target {by.target.name} has no text for {command.name} {command.state}"
             )
     return [Message(line, topic) for line, topic in zip(lines, topics, strict=True)]

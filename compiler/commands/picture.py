@@ -2,82 +2,89 @@
 
 from __future__ import annotations
 
-import argparse
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any
+
+import click
 
 from bellcrank.atomic_files import write_files
-from bellcrank.commands.proving import fail
-from bellcrank.compilation import Compilation, compile_file
+from bellcrank.commands.declaring import FILE, OneOf, command, layout_file
+from bellcrank.commands.exit_statuses import FAULTY, fail
+from bellcrank.commands.reading_layout import check_layout, compile_layout
+from bellcrank.compilation import Broken, Checked, Sound
 from bellcrank.diagnostics import Collector
-from bellcrank.machine.machine_model import PROPERTIES
+from bellcrank.layout.layout_model import Hand
+from bellcrank.machine.machine_model import PROPERTIES, PropertyName
 from bellcrank.picture import (
     NOTHING,
     Overlay,
+    Picture,
     conflict_overlay,
     draw_and_tell,
     route_overlay,
     story_overlay,
 )
-from bellcrank.picture.style import properties, written_out
-from bellcrank.proof.moving.moving_proof import Effort
+from bellcrank.picture.style import COLOURS
 from bellcrank.routes.route_model import Route, RouteTable
 from bellcrank.routes.route_naming import COMMAND_LINE, asked_refs, asked_routes
-from bellcrank.terminal.console import print_diagnostics, progress
-from bellcrank.version import NOTICE
+from bellcrank.terminal.console import print_diagnostics
 
-DRAWN, FAULTY = 0, 2
+DRAWN = 0
 
 PNG_SCALE = 2.0
 """Dots of a PNG to each pixel of the SVG."""
 
 
-def add_picture(commands: Any) -> None:
-    """Add the command to those of the command line."""
-    parser = commands.add_parser(
-        "picture",
-        help="draw the track plan",
-        description="Draw the layout as a track plan, from the text alone.",
-        epilog="examples:\n"
-        "  bellcrank picture harbour-terminus.crank\n"
-        '  bellcrank picture harbour-terminus.crank --route "W1 to T1" --output w1.svg\n'
-        '  bellcrank picture harbour-terminus.crank --conflict "W1 to T1" "G1 to T2"\n'
-        "  bellcrank picture harbour-terminus-forgetful.crank --story meetings\n\n"
-        "exit status:\n  0  the picture is written\n"
-        "  2  an error in the input or on the command line, or there is no such story\n\n" + NOTICE,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    parser.add_argument("file", type=Path, metavar="FILE", help="a layout (.crank)")
-    shown = parser.add_mutually_exclusive_group()
-    shown.add_argument("--route", metavar="ROUTE", help="show a route in the picture")
-    shown.add_argument(
-        "--conflict", nargs=2, metavar="ROUTE", help="show two routes and where they meet"
-    )
-    shown.add_argument(
-        "--story",
-        choices=sorted(PROPERTIES),
-        metavar="PROPERTY",
-        help=f"prove the layout and show how a property is violated: {', '.join(PROPERTIES)}",
-    )
-    parser.add_argument(
-        "--signals",
-        choices=("left", "right"),
-        default="left",
-        help="the side of the line on which signals stand, as their trains go (default: left)",
-    )
-    parser.add_argument(
-        "--output",
-        type=Path,
-        metavar="FILE",
-        help="where to write, .svg or .png (default: named after the layout, .svg)",
-    )
-    parser.set_defaults(run=picture)
-
-
-def picture(options: argparse.Namespace) -> int:
+@command(
+    "picture",
+    description="Draw the layout as a track plan, from the text alone.",
+    examples=[
+        "harbour-terminus.crank",
+        'harbour-terminus.crank --route "W1 to T1" --output w1.svg',
+        'harbour-terminus.crank --conflict "W1 to T1" "G1 to T2"',
+        "harbour-terminus-forgetful.crank --story meetings",
+    ],
+    statuses="""\
+exit status:
+  0  the picture is written
+  2  an error in the input or on the command line, or there is no such story""",
+    exclusive=[("route", "conflict", "story")],
+)
+@layout_file
+@click.option("--route", metavar="ROUTE", help="show a route in the picture")
+@click.option(
+    "--conflict", nargs=2, metavar="ROUTE ROUTE", help="show two routes and where they meet"
+)
+@click.option(
+    "--story",
+    type=OneOf(sorted(PROPERTIES)),
+    metavar="PROPERTY",
+    help=f"prove the layout and show how a property is violated: {', '.join(PROPERTIES)}",
+)
+@click.option(
+    "--signals",
+    type=OneOf(("left", "right")),
+    metavar="SIDE",
+    default="left",
+    help="the side of the line on which signals stand, as their trains go: left or right "
+    "(default: left)",
+)
+@click.option(
+    "--output",
+    type=FILE,
+    metavar="FILE",
+    help="where to write, .svg or .png (default: named after the layout, .svg)",
+)
+def picture(
+    file: Path,
+    route: str | None,
+    conflict: tuple[str, str] | None,
+    story: PropertyName | None,
+    signals: Hand,
+    output: Path | None,
+) -> int:
     """Run the command; returns the exit status."""
-    path: Path = options.output or Path(options.file.name).with_suffix(".svg")
+    path = output or Path(file.name).with_suffix(".svg")
     suffix = path.suffix.lower()
     if suffix not in (".svg", ".png"):
         return fail(f"{path} is neither .svg nor .png; a picture can be written as these two")
@@ -89,19 +96,20 @@ def picture(options: argparse.Namespace) -> int:
                 "a PNG needs the library cairosvg: `pip install 'bellcrank[png]'`; "
                 "an SVG can be written without it"
             )
-    with progress() as tell:
-        # Only a story needs the proofs.
-        effort, seconds = (Effort(), None) if options.story else (None, 0.0)
-        c = compile_file(options.file, seconds=seconds, effort=effort, progress=tell)
+    # Only a story needs the proofs.
+    c = check_layout(file) if story else compile_layout(file)
     print_diagnostics(c.diagnostics, c.program.texts)
-    if c.layout is None or c.table is None or not c.ok:
+    if isinstance(c, Broken):
         return FAULTY
-    overlay = _overlay(options, c)
+    if story and isinstance(c, Checked):
+        overlay = _story(story, c)
+    else:
+        overlay = _overlay([route] if route else conflict or (), c)
     if overlay is None:
         return FAULTY
-    svg, warnings = draw_and_tell(c.layout, overlay, signals=options.signals)
+    drawn, warnings = draw_and_tell(c.layout, overlay, signals=signals)
     print_diagnostics(warnings, c.program.texts)
-    data = svg.encode("utf-8") if to_png is None else to_png(svg)
+    data = drawn.svg().encode("utf-8") if to_png is None else to_png(drawn)
     try:
         write_files(path.parent, {path.name: data})
     except OSError as error:
@@ -110,12 +118,8 @@ def picture(options: argparse.Namespace) -> int:
     return DRAWN
 
 
-def _overlay(options: argparse.Namespace, c: Compilation) -> Overlay | None:
-    """What is to be shown; None, with the reason said, if it cannot be."""
-    assert c.layout is not None and c.table is not None
-    if options.story:
-        return _story(options.story, c)
-    words = [options.route] if options.route else options.conflict or []
+def _overlay(words: Sequence[str], c: Sound) -> Overlay | None:
+    """The routes that are to be shown; None, with the reason said, if they cannot be."""
     routes = [_route(text, c.table) for text in words]
     found = [r for r in routes if r is not None]
     if len(found) < len(words):
@@ -130,13 +134,13 @@ def _overlay(options: argparse.Namespace, c: Compilation) -> Overlay | None:
     return NOTHING
 
 
-def _story(name: str, c: Compilation) -> Overlay | None:
-    assert c.layout is not None and c.table is not None
-    results = c.moving.results if c.moving is not None else ()
-    story = next((r.story for r in results if r.name == name), None)
-    if story is None or c.machine is None:
-        outcome = next((r.outcome for r in results if r.name == name), "not looked at")
-        fail(f"there is no story to show: `{PROPERTIES[name]}` is {outcome}")  # type: ignore[index]
+def _story(name: PropertyName, c: Checked) -> Overlay | None:
+    """How a property is violated; None, with the reason said, if there is no story of it."""
+    result = next((r for r in c.moving.results if r.name == name), None)
+    story = result.story if result is not None else None
+    if story is None:
+        outcome = result.outcome if result is not None else "not looked at"
+        fail(f"there is no story to show: `{PROPERTIES[name]}` is {outcome}")
         return None
     steps = [step.event for step in story.steps]
     return story_overlay(c.layout, c.machine, c.table, steps, story.ending, dict(story.start))
@@ -155,19 +159,19 @@ def _route(text: str, table: RouteTable) -> Route | None:
     return routes[0]
 
 
-def _png_writer() -> Callable[[str], bytes] | None:
-    """What turns an SVG into a PNG, if its library is there."""
+def _png_writer() -> Callable[[Picture], bytes] | None:
+    """What turns a picture into a PNG, if its library is there."""
     try:
         import cairosvg
     except (ImportError, OSError):  # OSError: the library is there, but not cairo itself
         return None
 
-    def write(svg: str) -> bytes:
+    def write(drawn: Picture) -> bytes:
         # On paper: without it the lines are dark on dark wherever the ground is dark.
         data: bytes = cairosvg.svg2png(
-            bytestring=written_out(svg).encode("utf-8"),
+            bytestring=drawn.plain_svg().encode("utf-8"),
             scale=PNG_SCALE,
-            background_color=properties(svg)["--paper"],
+            background_color=COLOURS["--paper"],
         )
         return data
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import argparse
 import io
 import sys
 from collections.abc import Iterable, Iterator, Sequence
@@ -11,13 +10,18 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import click
 from rich.console import Group
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from bellcrank.compilation import compile_file
-from bellcrank.diagnostics import Collector, Diagnostic, Span, as_json, did_you_mean, has_errors
+from bellcrank.commands.declaring import FILE, command, layout_file
+from bellcrank.commands.reading_layout import compile_layout
+from bellcrank.compilation import Broken
+from bellcrank.diagnostics import Collector, Diagnostic, Span, did_you_mean, has_errors
+from bellcrank.document.rehearsal_data import Rehearsal, line_data
+from bellcrank.document.report_data import diagnostics_data
 from bellcrank.machine.machine_model import Invariant, State
 from bellcrank.rehearsal.acts import Moment, Outcome, first_moment, perform, run_script
 from bellcrank.rehearsal.forms import ACTS, EXPECTATIONS
@@ -28,7 +32,7 @@ from bellcrank.routes.sentences import listed
 from bellcrank.running.reasons import fact, lies_to, whereabouts
 from bellcrank.running.simulator import ACCIDENTS
 from bellcrank.syntax.reading import read_text
-from bellcrank.terminal.console import print_diagnostics, print_json, progress, say, show
+from bellcrank.terminal.console import print_diagnostics, print_json, say, show
 
 PASSED, FAILED, FAULTY = 0, 1, 2
 
@@ -54,68 +58,59 @@ _HELP = {
 """The words of the prompt that no script has."""
 
 
-def add_rehearse(commands: Any) -> None:
-    """Add the command to those of the command line."""
-    parser = commands.add_parser(
-        "rehearse",
-        help="run events on the layout, by a script or one by one",
-        description="Run events on the layout: by a script, which is a test of it, or one by "
-        "one as you type them.",
-        epilog="examples:\n"
-        "  bellcrank rehearse harbour-terminus.crank\n"
-        "  bellcrank rehearse harbour-terminus.crank harbour-terminus.rehearsal\n"
-        "  bellcrank rehearse harbour-terminus.crank harbour-terminus.rehearsal --json\n\n"
-        + _EXIT_CODES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    parser.add_argument("file", type=Path, metavar="FILE", help="a layout (.crank)")
-    parser.add_argument(
-        "script",
-        type=Path,
-        nargs="?",
-        metavar="SCRIPT",
-        help="lines to run (.rehearsal); without it, a prompt asks for them",
-    )
-    parser.add_argument("--json", action="store_true", help="print JSON; needs a SCRIPT")
-    parser.set_defaults(run=rehearse)
-
-
-def rehearse(options: argparse.Namespace) -> int:
+@command(
+    "rehearse",
+    description="Run events on the layout: by a script, which is a test of it, or one by one as "
+    "you type them.",
+    examples=[
+        "harbour-terminus.crank",
+        "harbour-terminus.crank harbour-terminus.rehearsal",
+        "harbour-terminus.crank harbour-terminus.rehearsal --json",
+    ],
+    statuses=_EXIT_CODES,
+)
+@layout_file
+@click.argument(
+    "script",
+    required=False,
+    type=FILE,
+    metavar="[SCRIPT]",
+    help="lines to run (.rehearsal); without it, a prompt asks for them",
+)
+@click.option("--json", is_flag=True, help="print JSON; needs a SCRIPT")
+def rehearse(file: Path, script: Path | None, json: bool) -> int:
     """Run the command; returns the exit status."""
-    if options.json and options.script is None:
+    if json and script is None:
         say("--json needs a script: what is typed at the prompt is answered in words")
         return FAULTY
-    with progress() as tell:
-        # Proofs are no part of a rehearsal: one is left out, the other gets no time.
-        c = compile_file(options.file, seconds=0.0, effort=None, progress=tell)
-    if c.machine is None or c.layout is None or c.table is None or not c.ok:
-        return _faulty(c.diagnostics, c.program.texts, as_json_=options.json)
+    c = compile_layout(file)
+    if isinstance(c, Broken):
+        return _faulty(c.diagnostics, c.program.texts, as_json_=json)
     railway = Railway(c.machine, c.layout, c.table)
-    if options.script is None:
+    if script is None:
         print_diagnostics(c.diagnostics, c.program.texts)
         return _prompt(railway)
-    path: Path = options.script
     # Messages must tell the two files apart.
-    name = str(path) if path.name in c.program.texts else path.name
+    name = str(script) if script.name in c.program.texts else script.name
     texts = dict(c.program.texts)
     missing = Collector()
-    text = read_text(path, name, Span(name, 1, 1, 1, 2), missing, texts, "script")
+    text = read_text(script, name, Span(name, 1, 1, 1, 2), missing, texts, "script")
     lines: tuple[Line, ...] = ()
     found = missing.result()
     if text is not None:
         texts[name] = text
         lines, found = read_script(text, name, railway)
     if has_errors(found):
-        return _faulty((*c.diagnostics, *found), texts, as_json_=options.json)
+        return _faulty((*c.diagnostics, *found), texts, as_json_=json)
     outcomes = run_script(railway, lines)
     status = PASSED if all(outcome.good for outcome in outcomes) else FAILED
-    if options.json:
+    if json:
         print_json(
-            {
-                "status": "passed" if status == PASSED else "failed",
-                "diagnostics": [as_json(d) for d in c.diagnostics],
-                "lines": [_outcome_data(outcome) for outcome in outcomes],
-            }
+            Rehearsal(
+                status="passed" if status == PASSED else "failed",
+                diagnostics=diagnostics_data(c.diagnostics),
+                lines=[line_data(outcome) for outcome in outcomes],
+            )
         )
         return status
     print_diagnostics(c.diagnostics, texts)
@@ -128,8 +123,7 @@ def rehearse(options: argparse.Namespace) -> int:
 
 def _faulty(diagnostics: Sequence[Diagnostic], texts: dict[str, str], *, as_json_: bool) -> int:
     if as_json_:
-        found = [as_json(d) for d in diagnostics]
-        print_json({"status": "error", "diagnostics": found, "lines": []})
+        print_json(Rehearsal("error", diagnostics_data(diagnostics), []))
     else:
         print_diagnostics(diagnostics, texts)
     return FAULTY
@@ -197,37 +191,6 @@ def _summary(outcomes: Sequence[Outcome]) -> Text:
         parts.append("nothing unsafe happened")
     return Text.assemble(("passed: ", "green") if good else ("failed: ", "bold red"),
                          "; ".join(parts))  # fmt: skip
-
-
-def _outcome_data(outcome: Outcome) -> dict[str, Any]:
-    return {
-        "line": outcome.line.span.line,
-        "text": outcome.line.text,
-        "events": [
-            {
-                "name": step.event.name,
-                "kind": step.event.kind,
-                "actor": step.event.actor,
-                "of": step.event.of,
-                "route": step.event.route,
-                "text": step.event.text,
-                "unsafe": [
-                    {
-                        "property": invariant.of,
-                        "sentence": invariant.sentence,
-                        "accident": invariant.of in ACCIDENTS,
-                    }
-                    for invariant in step.broken
-                ],
-            }
-            for step in outcome.steps
-        ],
-        "refused": list(outcome.refused),
-        "met": outcome.met,
-        "found": list(outcome.found),
-        "note": outcome.note,
-        "good": outcome.good,
-    }
 
 
 # ----------------------------------------------------------------- the prompt

@@ -2,42 +2,54 @@
 
 from __future__ import annotations
 
-import argparse
 import sys
-from collections.abc import Sequence
-from contextlib import redirect_stdout
-from datetime import datetime
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import click
+from msgspec.structs import replace
 from rich.text import Text
 
-from bellcrank.commands.dialogue import Log, Typist, report, show_plan, stoppable, typed, what_of
+from bellcrank.commands.declaring import FILE, cancel, command, layout_file, start_up
+from bellcrank.commands.dialogue import (
+    Log,
+    Typist,
+    begun,
+    show_plan,
+    tell_end,
+    thrown_by,
+    typed,
+    what_of,
+)
+from bellcrank.commands.exit_statuses import FAULTY, STOPPED
 from bellcrank.commands.messages import TextOf, steps_of, target_for
-from bellcrank.commands.proving import FAULTY, STOPPED
-from bellcrank.commands.sending_start import add_link_options, compiled, heading
-from bellcrank.compilation import Compilation
-from bellcrank.diagnostics import Collector, Diagnostic, as_json
-from bellcrank.document.data import Data
-from bellcrank.document.document import document
-from bellcrank.document.sending_data import outcome_data, plan_data
+from bellcrank.commands.reports import told_at_the_end
+from bellcrank.commands.route_words import complete_routes
+from bellcrank.commands.sending_start import checked, link_options, refused
+from bellcrank.compilation import Broken, Checked
+from bellcrank.diagnostics import Collector, Diagnostic
+from bellcrank.document.build_document import build_document
+from bellcrank.document.part import Part
+from bellcrank.document.report_data import diagnostics_data
+from bellcrank.document.sending_data import Attempt, Plan, Sending, outcome_data, plan_data
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.target import Target, TargetError
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.routes.route_naming import COMMAND_LINE, asked_refs, asked_routes, report_number
-from bellcrank.sending.links import (
-    LinkError,
-    Place,
-    PlaceError,
-    open_link,
-    read_place,
-    require,
-)
-from bellcrank.sending.playing import Clock, Step, SystemClock, play
-from bellcrank.sending.sent_before import Rest, Thrown, rest_due, thrown_before
-from bellcrank.terminal.console import print_diagnostics, print_json, say, show
-from bellcrank.terminal.sheet import count
-from bellcrank.timing.drives_now import LyingError, read_lying
+from bellcrank.sending.links import LinkError, open_link, require
+from bellcrank.sending.log_file import LogError, LogFile
+from bellcrank.sending.log_rows import Ended, Rested
+from bellcrank.sending.outcome import Step, UntoldError
+from bellcrank.sending.places import Place, PlaceError, read_place
+from bellcrank.sending.playing import SystemClock, play
+from bellcrank.sending.sent_before import Rest, rest_due
+from bellcrank.sending.signals_to_stop import Clock
+from bellcrank.sending.stopping import Stopping
+from bellcrank.terminal.console import print_diagnostics, say, show
+from bellcrank.timing.drives_now import DrivesNowError, read_drives_now
 from bellcrank.timing.lists import to_cancel, to_set, to_start_up
 from bellcrank.timing.pace import PaceError
 from bellcrank.timing.timetable_model import Timetable
@@ -54,12 +66,14 @@ exit status:
   3  nothing was sent: the proof is undecided
   4  broken off; what was sent and what was not is said, and the signals of the list were
      put to stop first, if that could be done
-130  stopped by Ctrl-C, with the same done and said"""
+130  stopped by Ctrl-C, with the same done and said; a second Ctrl-C ends that too, and names
+     the signals that are left"""
 
 _DESCRIPTION = """\
 Play the commands that set a route, cancel it or start the layout up, each in its time.
 Nothing is sent unless --live or --yes is given: without them it is a dry run.
 
+\b
 WHERE is one of
   mqtt://HOST[:PORT]              a broker (MQTT 3.1.1); NAME@HOST for one that asks who
                                   it is, with the password in BELLCRANK_PASSWORD
@@ -73,59 +87,79 @@ _NOTHING_KNOWN = (
     "Nothing is known here of what was sent before: that drives and supplies have had their "
     "rest since then is for you to see to. With --log it is looked up and waited out."
 )
+_BY_HAND = "nothing was sent: it was stopped by hand"
 _CLEAR_CAUTION = "Before anything is sent: no train on the points, no hand near them."
 
 
-def add_send(commands: Any) -> None:
-    """Add the command to those of the command line."""
-    parser = commands.add_parser(
-        "send",
-        help="play the commands of a route over a connection",
-        description=_DESCRIPTION,
-        epilog="examples:\n"
-        "  bellcrank send harbour-terminus.crank W1 to T1 --to mqtt://localhost\n"
-        "  bellcrank send harbour-terminus.crank W1 to T1 --to mqtt://localhost --live\n"
-        "  bellcrank send harbour-terminus.crank W1 to T1 --cancel --to tcp://10.0.0.7:4000 "
-        "--yes\n"
-        "  bellcrank send harbour-terminus.crank --start-up --to serial:/dev/ttyUSB0?baud=115200 "
-        "--live --log day.txt\n\n" + _EXIT_CODES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    parser.add_argument("file", type=Path, metavar="FILE", help="a layout (.crank)")
-    parser.add_argument("route", nargs="*", metavar="ROUTE", help="the route, such as W1 to T1")
-    parser.add_argument("--cancel", action="store_true", help="cancel the route")
-    parser.add_argument(
-        "--start-up",
-        action="store_true",
-        help="in place of a route: all signals to stop, all drives to their first position",
-    )
-    parser.add_argument(
-        "--lying",
-        action="append",
-        metavar="DRIVES",
-        help="where drives lie at present, such as `P1 straight, S1 diverging`: those that lie "
-        "right are left alone (default: not known, so all are thrown)",
-    )
-    add_link_options(parser)
-    parser.add_argument(
-        "--live", action="store_true", help="send it, after you have typed the route's name"
-    )
-    parser.add_argument("--yes", action="store_true", help="send it without asking first")
-    parser.add_argument(
-        "--log",
-        type=Path,
-        metavar="LOG",
-        help="add every line sent to this file, with its time; what was thrown by it shortly "
-        "before gets the rest that it still needs. Without it, nobody remembers what was sent "
-        "before: leave drives and supplies their rest between two runs",
-    )
-    parser.add_argument(
-        "--json",
-        action="store_true",
-        help="print the plan, and what became of it, as JSON; all that is told or asked on "
-        "the way goes to standard error",
-    )
-    parser.set_defaults(run=send)
+@dataclass(frozen=True, slots=True)
+class SendOptions:
+    """What was asked for on the command line."""
+
+    file: Path
+    route: tuple[str, ...]
+    cancel: bool
+    start_up: bool
+    drives_now: tuple[str, ...]
+    to: str | None
+    target: str | None
+    option: tuple[str, ...]
+    although_unproved: bool
+    time_limit: float | None
+    live: bool
+    yes: bool
+    log: Path | None
+    json: bool
+
+
+@command(
+    "send",
+    description=_DESCRIPTION,
+    examples=[
+        "harbour-terminus.crank W1 to T1 --to mqtt://localhost",
+        "harbour-terminus.crank W1 to T1 --to mqtt://localhost --live",
+        "harbour-terminus.crank W1 to T1 --cancel --to tcp://10.0.0.7:4000 --yes",
+        "harbour-terminus.crank --start-up --to serial:/dev/ttyUSB0?baud=115200 --live "
+        "--log day.txt",
+    ],
+    statuses=_EXIT_CODES,
+)
+@layout_file
+@click.argument(
+    "route",
+    nargs=-1,
+    metavar="[ROUTE...]",
+    help="the route, such as W1 to T1",
+    shell_complete=complete_routes,
+)
+@cancel
+@start_up
+@click.option(
+    "--drives-now",
+    multiple=True,
+    metavar="DRIVES",
+    help="where drives lie now, such as `P1 straight, S1 diverging`: those that lie right are "
+    "left alone (default: not known, so all are thrown)",
+)
+@link_options
+@click.option("--live", is_flag=True, help="send it, after you have typed the route's name")
+@click.option("--yes", is_flag=True, help="send it without asking first")
+@click.option(
+    "--log",
+    type=FILE,
+    metavar="LOG",
+    help="add every line sent to this file, with its time; what was thrown by it shortly "
+    "before gets the rest that it still needs. Without it, nobody remembers what was sent "
+    "before: leave drives and supplies their rest between two runs",
+)
+@click.option(
+    "--json",
+    is_flag=True,
+    help="print the plan, and what became of it, as JSON; all that is told or asked on the way "
+    "goes to standard error",
+)
+def send_command(**given: Any) -> int:
+    """Run the command; returns the exit status."""
+    return send(SendOptions(**given))
 
 
 class _NotSentError(Exception):
@@ -138,29 +172,44 @@ class _NotSentError(Exception):
         self.sentence = sentence
 
 
-def send(options: argparse.Namespace) -> int:
-    """Run the command; returns the exit status."""
-    told: Data = {"status": "error", "error": None, "diagnostics": []}
-    if not options.json:
-        return _sent(options, told)
-    with redirect_stdout(sys.stderr):
-        ended = _sent(options, told)
-    print_json(told)
-    return ended
+@dataclass(slots=True)
+class _Told:
+    """What `--json` prints, as it becomes known."""
+
+    attempt: Attempt
+    plan: Plan | None = None
+    sending: Sending | None = None
+
+    def parts(self) -> Iterator[Part]:
+        yield self.attempt
+        if self.plan is not None and self.sending is not None:
+            yield self.plan
+            yield self.sending
 
 
-def _sent(options: argparse.Namespace, told: Data) -> int:
+def send(options: SendOptions) -> int:
+    told = _Told(Attempt(status="error", error=None, diagnostics=[]))
+    with Stopping() as stop, told_at_the_end(told.parts, json=options.json):
+        return _sent(options, told, stop)
+
+
+def _sent(options: SendOptions, told: _Told, stop: Stopping) -> int:
     """Run the command; told: gets what `--json` prints."""
     try:
-        return _send(options, told)
+        return _send(options, told, stop)
     except _NotSentError as error:
         if error.sentence:
             say(error.sentence)
-            told["error"] = error.sentence
+            told.attempt = replace(told.attempt, error=error.sentence)
         return error.status
+    except KeyboardInterrupt:
+        # Once commands are sent there is none any more: it is counted there.
+        told.attempt = replace(told.attempt, error=_BY_HAND)
+        say(_BY_HAND)
+        return STOPPED
 
 
-def _send(options: argparse.Namespace, told: Data) -> int:
+def _send(options: SendOptions, told: _Told, stop: Stopping) -> int:
     said = _contradiction(options)
     if said:
         raise _NotSentError(FAULTY, said)
@@ -170,16 +219,17 @@ def _send(options: argparse.Namespace, told: Data) -> int:
         if place is not None and live:
             require(place)
         target = target_for(options.target, place)
-        given = split(options.option or [], target.options)
+        given = split(options.option, target.options)
     except (PlaceError, LinkError, TargetError, OptionError) as error:
         raise _NotSentError(FAULTY, str(error)) from None
-    c, ended = compiled(options)
-    told["diagnostics"] = [as_json(d) for d in c.diagnostics]
-    if ended != FAULTY:
-        told["status"] = c.outcome
+    c = checked(options)
+    told.attempt = replace(told.attempt, diagnostics=diagnostics_data(c.diagnostics))
+    if isinstance(c, Broken):
+        raise _NotSentError(FAULTY)
+    told.attempt = replace(told.attempt, status=c.outcome)
+    ended = refused(options, c)
     if ended is not None:
-        raise _NotSentError(ended)
-    assert c.layout and c.table and c.locking
+        raise _NotSentError(ended, _BY_HAND if ended == STOPPED else "")
     known = (c.layout, c.table, c.locking)
     if options.start_up:
         timetable = to_start_up(*known)
@@ -188,29 +238,29 @@ def _send(options: argparse.Namespace, told: Data) -> int:
         name, found = _route(text, c.table)
         if name is None:
             print_diagnostics(found, {COMMAND_LINE: text})
-            told.update(status="error", diagnostics=[as_json(d) for d in found])
+            told.attempt = Attempt(status="error", error=None, diagnostics=diagnostics_data(found))
             raise _NotSentError(FAULTY)
         try:
-            lying = read_lying(", ".join(options.lying or ()), c.layout)
-        except LyingError as error:
-            raise _NotSentError(FAULTY, f"--lying: {error}") from None
-        timetable = to_cancel(*known, name) if options.cancel else to_set(*known, name, lying)
+            now = read_drives_now(", ".join(options.drives_now), c.layout)
+        except DrivesNowError as error:
+            raise _NotSentError(FAULTY, f"--drives-now: {error}") from None
+        timetable = to_cancel(*known, name) if options.cancel else to_set(*known, name, now)
     text_of = TextOf(
-        target, given, document(c, target.without), place is not None and place.kind == "mqtt"
+        target, given, build_document(c, target.without), place is not None and place.kind == "mqtt"
     )
     try:
         steps = steps_of(timetable, c.layout, text_of)
     except TargetError as error:
         raise _NotSentError(FAULTY, str(error)) from None
-    told |= {
-        **plan_data(timetable, steps),
-        "target": target.name,
-        "to": str(place) if place is not None else None,
-        "live": live,
-        "rested": None,
-        "outcome": None,
-        "notice": NOTICE,
-    }
+    told.plan = plan_data(timetable, steps)
+    told.sending = Sending(
+        target=target.name,
+        to=str(place) if place is not None else None,
+        live=live,
+        rested=None,
+        outcome=None,
+        notice=NOTICE,
+    )
     show_plan(c, timetable, steps, target, place)
     if not live:
         show("\nNothing was sent: this was a dry run. --live sends it, once you have typed its "
@@ -223,17 +273,17 @@ def _send(options: argparse.Namespace, told: Data) -> int:
         show(_NOTHING_KNOWN)
     if not options.yes and not _confirmed(timetable):
         raise _NotSentError(REFUSED, "nothing was sent: its name was not typed")
-    return _live(options, c, timetable, steps, place, target, told)
+    return _live(options, c, timetable, steps, place, target, told, stop)
 
 
-def _contradiction(options: argparse.Namespace) -> str:
+def _contradiction(options: SendOptions) -> str:
     """What is wrong with the options, as a sentence; empty if nothing is."""
-    if options.start_up and (options.route or options.cancel or options.lying):
-        return "--start-up is for the whole layout: give no route, --cancel or --lying with it"
+    if options.start_up and (options.route or options.cancel or options.drives_now):
+        return "--start-up is for the whole layout: give no route, --cancel or --drives-now with it"
     if not options.start_up and not options.route:
         return "name the route that is to be set, such as `W1 to T1`, or give --start-up"
-    if options.cancel and options.lying:
-        return "--lying says nothing for --cancel: no drive is thrown then"
+    if options.cancel and options.drives_now:
+        return "--drives-now says nothing for --cancel: no drive is thrown then"
     if (options.live or options.yes) and options.to is None:
         return "--to must say where to send, such as `--to mqtt://localhost`"
     return ""
@@ -261,76 +311,69 @@ def _confirmed(timetable: Timetable) -> bool:
 
 
 def _live(
-    options: argparse.Namespace,
-    c: Compilation,
+    options: SendOptions,
+    c: Checked,
     timetable: Timetable,
     steps: Sequence[Step],
     place: Place,
     target: Target,
-    told: Data,
+    told: _Told,
+    stop: Stopping,
 ) -> int:
-    assert c.layout is not None
+    assert told.sending is not None
     clock = SystemClock()
-    log = None
+    log = Log()
     try:
-        before = _thrown_before(options.log)
-        log = Log(options.log)
-        for row in heading(c, f"{what_of(timetable)} to {place}, target {target.name}"):
-            log.write(row)
-        told["rested"] = _rest(rest_due(c.layout, before, timetable), log, clock)
+        file = LogFile(options.log) if options.log is not None else None
+        log = Log(file)
+        before = thrown_by(file, options.log)
+        log.record(begun(c, what_of(timetable), place, target))
+        rested = _rest(rest_due(c.layout, before, timetable), log, clock)
+        told.sending = replace(told.sending, rested=rested)
         link = open_link(place)
-    except (LinkError, PaceError, OSError, KeyboardInterrupt) as error:
-        if log is not None:
-            log.close()
-        raise _not_sent(error, options.log) from None
+        stop.defer()
+    except (LinkError, PaceError, LogError, UntoldError) as error:
+        raise _not_sent(log, FAULTY, f"nothing was sent: {error}") from None
+    except KeyboardInterrupt:
+        stop.defer()
+        raise _not_sent(log, STOPPED, _BY_HAND) from None
+    outcome = play(
+        timetable,
+        steps,
+        link,
+        lambda given_up: open_link(place, given_up),
+        clock,
+        Typist(log, stop),
+        log.sent,
+        stop,
+    )
     acknowledged = link.acknowledges
-    with stoppable():
-        outcome = play(
-            timetable, steps, link, lambda: open_link(place), clock, Typist(log), log.sent
-        )
-    told["outcome"] = outcome_data(outcome, log.times, acknowledged)
-    try:
-        if outcome.ending == "done":
-            link.close()
-            log.note(f"done: {count(len(outcome.sent), 'command')} sent.")
-            for wait in timetable.waits:
-                if wait.kind == "release":
-                    log.note(f"Wait until {wait.sentence}.")
+    became = outcome_data(outcome, log.times, acknowledged)
+    told.sending = replace(told.sending, outcome=became)
+    tell_end(log, timetable, outcome, place, acknowledged=acknowledged)
+    log.close()
+    with suppress(OSError, ValueError):
+        sys.stdout.flush()
+    match outcome.ending:
+        case "done":
             return SENT
-        # The file may be what failed: then at least the terminal tells.
-        if outcome.ending == "untold":
-            log.close()
-            log = Log(None)
-        report(log, outcome, acknowledged=acknowledged)
-    finally:
-        log.close()
-    return STOPPED if outcome.ending == "stopped" else BROKEN_OFF
+        case "stopped":
+            return STOPPED
+    return BROKEN_OFF
 
 
-def _not_sent(error: BaseException, log: Path | None) -> _NotSentError:
-    """What to tell when it ended before anything was sent."""
-    if isinstance(error, KeyboardInterrupt):
-        return _NotSentError(STOPPED, "nothing was sent: it was stopped by hand")
-    if isinstance(error, OSError):
-        return _NotSentError(
-            FAULTY, f"nothing was sent: {log} cannot be written: {error.strerror or error}"
-        )
-    return _NotSentError(FAULTY, f"nothing was sent: {error}")
-
-
-def _thrown_before(log: Path | None) -> tuple[Thrown, ...]:
-    """What a log says was thrown before. Raises OSError if it is there and cannot be read."""
-    if log is None or not log.exists():
-        return ()
-    with log.open(encoding="utf-8", errors="replace") as stream:
-        return thrown_before(stream, datetime.now().astimezone())
+def _not_sent(log: Log, status: int, sentence: str) -> _NotSentError:
+    """What to tell when it ended before anything was sent; the log has its last row."""
+    log.put_down(Ended("not sent", f"{sentence}."))
+    log.close()
+    return _NotSentError(status, sentence)
 
 
 def _rest(due: Rest | None, log: Log, clock: Clock) -> int:
     """Wait out the rest that is due; the milliseconds that it took."""
     if due is None:
         return 0
-    log.note(f"waiting {due.milliseconds} ms first: else {due.sentence}.")
-    with stoppable():
-        clock.wait(due.milliseconds)
+    said = f"waiting {due.milliseconds} ms first: else {due.sentence}."
+    log.note(said, Rested(due.milliseconds, due.sentence))
+    clock.wait(due.milliseconds)
     return due.milliseconds

@@ -1,60 +1,84 @@
 """How the commands begin that send to a layout: their options, the layout with its proof, and
-the head of their logs and records."""
+the head of their records."""
 
 from __future__ import annotations
 
-import argparse
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Protocol
 
-from bellcrank.commands.proving import FAULTY, STOPPED, compile_layout, status
-from bellcrank.compilation import Compilation
-from bellcrank.proof.moving.moving_proof import Effort
+import click
+
+from bellcrank.commands.declaring import Declares, Seconds, target_option
+from bellcrank.commands.exit_statuses import STOPPED, status
+from bellcrank.commands.reading_layout import check_layout
+from bellcrank.compilation import Broken, Checked
 from bellcrank.terminal.console import print_diagnostics, say
 from bellcrank.version import NOTICE, __version__
 
 
-def add_link_options(parser: argparse.ArgumentParser) -> None:
+class SendingOptions(Protocol):
+    """What the commands that send have in common of what was asked for."""
+
+    @property
+    def file(self) -> Path: ...
+    @property
+    def although_unproved(self) -> bool: ...
+    @property
+    def time_limit(self) -> float | None: ...
+
+
+def link_options(function: Callable[..., int]) -> Callable[..., int]:
     """The options that say where to send and in which text."""
-    parser.add_argument("--to", metavar="WHERE", help="where to send")
-    parser.add_argument(
-        "--target",
-        metavar="NAME",
-        help="the target whose text is sent: a built-in one or the folder of your own "
+    for option in reversed(_LINK_OPTIONS):
+        function = option(function)
+    return function
+
+
+_LINK_OPTIONS: tuple[Declares, ...] = (
+    click.option("--to", metavar="WHERE", help="where to send"),
+    target_option(
+        "the target whose text is sent: a built-in one or the folder of your own "
         "(default: mqtt to a broker, else csv)",
-    )
-    parser.add_argument(
+        multiple=False,
+    ),
+    click.option(
         "--option",
-        action="append",
+        multiple=True,
         metavar="NAME=VALUE",
         help="what the target lets you state, such as `prefix=layout`",
-    )
-    parser.add_argument(
+    ),
+    click.option(
         "--although-unproved",
-        action="store_true",
+        is_flag=True,
         help="go on though the layout is not proved: trains may meet",
-    )
-    parser.add_argument("--time-limit", type=float, metavar="SECONDS", help=argparse.SUPPRESS)
+    ),
+    click.option("--time-limit", type=Seconds(), hidden=True),
+)
 
 
-def compiled(options: argparse.Namespace) -> tuple[Compilation, int | None]:
-    """The layout with its proof; and the exit status, with the reason told, if nothing may
-    be sent for it."""
-    c = compile_layout(options, Effort())
+def checked(options: SendingOptions) -> Broken | Checked:
+    """The layout with its proof; what is wrong with it is told."""
+    c = check_layout(options.file, seconds=options.time_limit)
     print_diagnostics(c.diagnostics, c.program.texts)
-    ended = status(c)
-    if ended in (FAULTY, STOPPED):
-        return c, ended
+    return c
+
+
+def refused(options: SendingOptions, c: Checked) -> int | None:
+    """The exit status, with the reason told, if nothing may be sent to a layout."""
+    if status(c) == STOPPED:
+        return STOPPED
     if not c.proved and not options.although_unproved:
         say(
             f"the layout is {c.outcome}, so nothing is sent: `bellcrank check` tells more "
             "(--although-unproved goes on all the same)"
         )
-        return c, ended
-    return c, None
+        return status(c)
+    return None
 
 
-def heading(c: Compilation, what: str) -> Iterable[str]:
-    """What stands at the head of each log and record."""
+def heading(c: Checked, what: str) -> Iterable[str]:
+    """What stands at the head of each record."""
     return (
         f"bellcrank {__version__}: {what}",
         f"status: {'proved' if c.proved else 'UNPROVED'}",

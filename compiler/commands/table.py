@@ -2,42 +2,36 @@
 
 from __future__ import annotations
 
-import argparse
-from typing import Any
+from pathlib import Path
 
-from bellcrank.commands.proving import compile_layout, layout_command, report, show_status, status
+from bellcrank.commands.declaring import command, json_option, layout_file, time_limit
+from bellcrank.commands.exit_statuses import OF_A_PROOF, status
+from bellcrank.commands.reading_layout import check_layout
+from bellcrank.commands.reports import report, show_errors, show_status
+from bellcrank.compilation import Broken
+from bellcrank.document.report_types import Tables
 from bellcrank.document.route_data import conflict_data, route_data
-from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.terminal.console import print_diagnostics, print_json, show, width
 from bellcrank.terminal.tables import conflict_matrix, control_table
 
 
-def add_table(commands: Any) -> None:
-    """Add the command to those of the command line."""
-    parser = layout_command(
-        commands,
-        "table",
-        "show the control table and the conflict matrix",
-        "bellcrank table harbour-terminus.crank",
-    )
-    parser.set_defaults(run=table)
-
-
-def table(options: argparse.Namespace) -> int:
+@command("table", examples=["harbour-terminus.crank"], statuses=OF_A_PROOF)
+@layout_file
+@json_option
+@time_limit
+def table(file: Path, json: bool, time_limit: float | None) -> int:
     """Run the command; returns the exit status."""
-    c = compile_layout(options, Effort())
-    if options.json:
-        told = report(c)
-        if c.table and c.layout:
-            routes = [route_data(r, c.table) for r in c.table.routes.values()]
-            conflicts = [conflict_data(*pair, c.table, c.layout) for pair in c.table.conflicts]
-            told |= {"routes": routes, "conflicts": conflicts}
-        print_json(told)
+    c = check_layout(file, seconds=time_limit)
+    if isinstance(c, Broken):
+        return show_errors(c, json=json)
+    if json:
+        routes = [route_data(r, c.table) for r in c.table.routes.values()]
+        conflicts = [conflict_data(*pair, c.table, c.layout) for pair in c.table.conflicts]
+        print_json(report(c), Tables(routes=routes, conflicts=conflicts))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
-    if c.verdict and c.table:
-        show(control_table(c.table, width()))
-        show("")
-        show(conflict_matrix(c.table, width()))
-        show_status(c)
+    show(control_table(c.table, width()))
+    show("")
+    show(conflict_matrix(c.table, width()))
+    show_status(c)
     return status(c)

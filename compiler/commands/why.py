@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import argparse
-from typing import Any
+from pathlib import Path
 
+import click
 from rich.text import Text
 
-from bellcrank.commands.proving import (
-    FAULTY,
-    PROVED,
-    compile_layout,
-    layout_command,
-    routes_asked_for,
-    show_report,
-)
-from bellcrank.compilation import Compilation
+from bellcrank.commands.declaring import command, json_option, layout_file
+from bellcrank.commands.exit_statuses import FAULTY, PROVED
+from bellcrank.commands.reading_layout import compile_layout
+from bellcrank.commands.reports import show_errors
+from bellcrank.commands.route_words import complete_routes, routes_asked_for
+from bellcrank.compilation import Broken, Sound
+from bellcrank.document.report_types import PairExplained
 from bellcrank.document.route_data import conflict_data, route_data
 from bellcrank.machine.locking import written_rules_between
 from bellcrank.picture.sketch import sketch
@@ -26,56 +24,58 @@ from bellcrank.terminal.console import print_json, show, width
 from bellcrank.terminal.tables import route_text
 
 
-def add_why(commands: Any) -> None:
-    """Add the command to those of the command line."""
-    parser = layout_command(
-        commands,
-        "why",
-        "explain a route, or why two routes conflict or may run together",
-        'bellcrank why harbour-terminus.crank "W1 to T1"\n'
-        "bellcrank why harbour-terminus.crank W1 to T1 G1 to T2",
-    )
-    parser.add_argument("routes", nargs="+", metavar="ROUTE", help="one route, or two")
-    parser.set_defaults(run=why)
-
-
-def why(options: argparse.Namespace) -> int:
+@command(
+    "why",
+    examples=['harbour-terminus.crank "W1 to T1"', "harbour-terminus.crank W1 to T1 G1 to T2"],
+    statuses="""\
+exit status:
+  0  it is explained
+  2  an error in the input or on the command line""",
+)
+@layout_file
+@click.argument(
+    "routes",
+    nargs=-1,
+    required=True,
+    metavar="ROUTE...",
+    help="one route, or two",
+    shell_complete=complete_routes,
+)
+@json_option
+def why(file: Path, routes: tuple[str, ...], json: bool) -> int:
     """Run the command; returns the exit status."""
-    c = compile_layout(options, None)
-    if c.table is None or c.layout is None or not c.ok:
-        show_report(options, c)
+    c = compile_layout(file)
+    if isinstance(c, Broken):
+        return show_errors(c, json=json)
+    found = routes_asked_for(routes, c.table, json=json)
+    if found is None:
         return FAULTY
-    routes = routes_asked_for(options, c.table)
-    if routes is None:
-        return FAULTY
-    if len(routes) == 1:
-        if options.json:
-            print_json(route_data(routes[0], c.table))
-        else:
-            show(route_text(routes[0], c.layout, c.table, width()))
-        return PROVED
-    _explain_pair(c, routes[0], routes[1], as_json=options.json)
+    if len(found) == 2:
+        _explain_pair(c, *found, as_json=json)
+    elif json:
+        print_json(route_data(found[0], c.table))
+    else:
+        show(route_text(found[0], c.layout, c.table, width()))
     return PROVED
 
 
-def _explain_pair(c: Compilation, one: Route, other: Route, *, as_json: bool) -> None:
-    assert c.layout and c.table and c.locking
+def _explain_pair(c: Sound, one: Route, other: Route, *, as_json: bool) -> None:
     why = why_conflict(one, other, c.layout, c.table)
     rules = written_rules_between(c.locking, one.name, other.name)
     if as_json:
         pair = (one.name, other.name)
         if pair not in c.table.conflicts:
             pair = pair[::-1]
-        reasons = conflict_data(*pair, c.table, c.layout)["reasons"]
+        reasons = conflict_data(*pair, c.table, c.layout).reasons
         names = [one.name, other.name]
         print_json(
-            {
-                "routes": names,
-                "conflict": bool(why),
-                "reasons": reasons,
-                "written_rules": rules,
-                "can_stand": can_stand(c.layout, c.table, c.locking, names),
-            }
+            PairExplained(
+                routes=names,
+                conflict=bool(why),
+                reasons=reasons,
+                written_rules=list(rules),
+                can_stand=can_stand(c.layout, c.table, c.locking, names),
+            )
         )
         return
     standing = can_stand(c.layout, c.table, c.locking, (one.name, other.name))

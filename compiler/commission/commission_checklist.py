@@ -54,7 +54,7 @@ def checklist_of(
     drives = [
         DriveCheck(
             drive.name,
-            drive.works,
+            tuple(map(str, drive.works)),
             drive.positions,
             layout.hardware.wirings[drive.name].crossed,
         )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Any
 
 from bellcrank.commission.run import (
     NOTHING,
@@ -35,35 +34,6 @@ def record_text(head: Iterable[str], run: Run, written: Sequence[str]) -> str:
         for route in route_findings(run):
             lines += _route(route)
     return "\n".join(lines) + "\n"
-
-
-def record_data(run: Run) -> dict[str, Any]:
-    """What was found, as plain data."""
-    return {
-        "drives": [
-            {
-                "name": f.drive.name,
-                "crossed": f.drive.crossed,
-                "verdict": f.verdict,
-                "why": f.why or None,
-                "seen": [
-                    {"thrown_to": position, "answer": answer.kind, "lay": answer.position or None}
-                    for position, answer in f.seen
-                ],
-            }
-            for f in drive_findings(run)
-        ],
-        "routes": [
-            {
-                "name": f.route.name,
-                "stands": f.stands,
-                "refused": list(f.refused),
-                "not_refused": list(f.let),
-                "not_asked": list(f.not_asked),
-            }
-            for f in route_findings(run)
-        ],
-    }
 
 
 def summary(run: Run) -> list[str]:

@@ -93,7 +93,7 @@ class Run:
 def next_question(run: Run) -> Question | None:
     """What is to be asked next; None at the end."""
     rest = iter(run.answered)
-    skipped: set[str] = set()
+    skipped: set[DriveCheck | RouteCheck] = set()
     for question in _questions(run.checklist, skipped):
         done = next(rest, None)
         if done is None:
@@ -102,7 +102,7 @@ def next_question(run: Run) -> Question | None:
     return None
 
 
-def _questions(checklist: Checklist, skipped: set[str]) -> Iterator[Question]:
+def _questions(checklist: Checklist, skipped: set[DriveCheck | RouteCheck]) -> Iterator[Question]:
     """All questions in order, but for those of drives and routes passed over meanwhile.
 
     A drive is thrown to each position and then to the first again: where it lay before
@@ -110,21 +110,21 @@ def _questions(checklist: Checklist, skipped: set[str]) -> Iterator[Question]:
     """
     for drive in checklist.drives:
         for number, position in enumerate((*drive.positions, drive.positions[0]), start=1):
-            if f"drive {drive.name}" not in skipped:
+            if drive not in skipped:
                 yield Throw(drive, position, number)
     for route in checklist.routes:
         yield Stands(route)
         for other in route.refuses:
-            if f"route {route.name}" not in skipped:
+            if route not in skipped:
                 yield Refuses(route, other)
 
 
-def _note(done: Answered, skipped: set[str]) -> None:
+def _note(done: Answered, skipped: set[DriveCheck | RouteCheck]) -> None:
     match done.question, done.answer.kind:
         case Throw(drive), "skip":
-            skipped.add(f"drive {drive.name}")
+            skipped.add(drive)
         case (Stands(route), "skip") | (Refuses(route), "skip all"):
-            skipped.add(f"route {route.name}")
+            skipped.add(route)
 
 
 # ------------------------------------------------------------------- what follows

@@ -1,9 +1,11 @@
-"""Track, signals, drives and decoders as plain data, for the document."""
+"""Track, signals, drives and decoders, for the document."""
 
 from __future__ import annotations
 
-from bellcrank.document.data import Data
+from bellcrank.document import hardware_types, layout_types
+from bellcrank.document.layout_types import EdgeEnd, End, LegEnd, StopEnd
 from bellcrank.layout.layout_model import (
+    Aspect,
     Decoder,
     DecoderKind,
     Edge,
@@ -16,89 +18,103 @@ from bellcrank.layout.layout_model import (
 from bellcrank.machine.commands import drive_wire
 
 
-def layout_data(layout: Layout) -> Data:
+def layout_data(layout: Layout) -> layout_types.Layout:
     """Track, signals and drives."""
-    return {
-        "title": layout.title,
-        "rails": layout.rails,
-        "detection": layout.detection,
-        "kinds": [_kind(kind) for kind in _kinds_used(layout)],
-        "elements": [
-            {
-                "name": e.name,
-                "kind": e.kind.name,
-                "section": layout.section_of[e.name],
-                "legs": {leg: _end(layout.joined[Leg(e.name, leg)]) for leg in e.kind.legs},
-            }
+    return layout_types.Layout(
+        title=layout.title,
+        rails=2 if layout.rails == 2 else 3,
+        detection=layout.detection,
+        kinds=[_kind(kind) for kind in _kinds_used(layout)],
+        elements=[
+            layout_types.Element(
+                name=e.name,
+                kind=e.kind.name,
+                section=layout.section_of[e.name],
+                legs={leg: _end(layout.joined[Leg(e.name, leg)]) for leg in e.kind.legs},
+            )
             for e in layout.elements.values()
         ],
-        "sections": [
-            {"name": s.name, "elements": list(s.elements), "detected": s.detected}
+        sections=[
+            layout_types.Section(name=s.name, elements=list(s.elements), detected=s.detected)
             for s in layout.sections.values()
         ],
-        "edges": [{"name": name, "at": _end(leg)} for name, leg in layout.edges.items()],
-        "reversers": [name for name in layout.elements if name in layout.reversers],
-        "signals": signals_data(layout),
-        "drives": [drive_data(name, layout) for name in layout.drives],
-    }
+        edges=[layout_types.Edge(name=name, at=_leg(leg)) for name, leg in layout.edges.items()],
+        reversers=[name for name in layout.elements if name in layout.reversers],
+        signals=signals_data(layout),
+        drives=[drive_data(name, layout) for name in layout.drives],
+    )
 
 
-def signals_data(layout: Layout) -> list[Data]:
+def signals_data(layout: Layout) -> list[layout_types.Signal]:
     """The signals, each with what shows its aspects."""
     return [
-        {
-            "name": s.name,
-            "kind": "shunt" if s.shunt else "main",
-            "before": _end(s.before),
-            "beyond": _end(s.beyond),
-            "aspects": [
-                {
-                    "name": a.name,
-                    "decoder": a.output.decoder if a.output else None,
-                    "output": a.output.number if a.output else None,
-                    "number": layout.hardware.number_of(a.output) if a.output else None,
-                    "side": a.side,
-                    "value": a.value if a.output else None,
-                }
-                for a in s.aspects
-            ],
-        }
+        layout_types.Signal(
+            name=s.name,
+            kind="shunt" if s.shunt else "main",
+            before=_leg(s.before) if isinstance(s.before, Leg) else _edge(s.before),
+            beyond=_leg(s.beyond),
+            aspects=[_aspect(a, layout) for a in s.aspects],
+        )
         for s in layout.signals.values()
     ]
+
+
+def _aspect(aspect: Aspect, layout: Layout) -> layout_types.Aspect:
+    output = aspect.output
+    return layout_types.Aspect(
+        name=aspect.name,
+        decoder=output.decoder if output else None,
+        output=output.number if output else None,
+        number=layout.hardware.number_of(output) if output else None,
+        side=aspect.side,
+        value=aspect.value if output else None,
+    )
 
 
 def _kinds_used(layout: Layout) -> list[FittingKind]:
     return list({e.kind.name: e.kind for e in layout.elements.values()}.values())
 
 
-def _kind(kind: FittingKind) -> Data:
-    return {
-        "name": kind.name,
-        "legs": list(kind.legs),
-        "drives": [
-            {"name": name, "positions": list(positions)} for name, positions in kind.drives.items()
+def _kind(kind: FittingKind) -> layout_types.ElementKind:
+    return layout_types.ElementKind(
+        name=kind.name,
+        legs=list(kind.legs),
+        drives=[
+            layout_types.KindDrive(name=name, positions=list(positions))
+            for name, positions in kind.drives.items()
         ],
-        "ways": [
-            {
-                "legs": list(way.legs),
-                "when": [{"drive": d, "position": p} for d, p in way.when],
-            }
+        ways=[
+            layout_types.KindWay(
+                legs=list(way.legs),
+                when=[
+                    layout_types.KindDrivePosition(drive=drive, position=position)
+                    for drive, position in way.when
+                ],
+            )
             for way in kind.ways
         ],
-    }
+    )
 
 
-def _end(end: TrackEnd) -> Data:
+def _end(end: TrackEnd) -> End:
     match end:
         case Leg():
-            return {"type": "leg", "element": end.element, "leg": end.leg}
+            return _leg(end)
         case Edge():
-            return {"type": "edge", "name": end.name}
+            return _edge(end)
         case Stop():
-            return {"type": "stop"}
+            return StopEnd()
 
 
-def drive_data(name: str, layout: Layout) -> Data:
+def _leg(leg: Leg) -> LegEnd:
+    return LegEnd(element=leg.element, leg=leg.leg)
+
+
+def _edge(edge: Edge) -> EdgeEnd:
+    return EdgeEnd(name=edge.name)
+
+
+def drive_data(name: str, layout: Layout) -> layout_types.Drive:
     """A drive, with what throws it to each of its positions."""
     drive = layout.drives[name]
     wiring = layout.hardware.wirings.get(name)
@@ -106,72 +122,75 @@ def drive_data(name: str, layout: Layout) -> Data:
     for position in drive.positions:
         wire = drive_wire(layout, name, position)
         positions.append(
-            {
-                "position": position,
-                "decoder": wire.ref.decoder if wire.ref else None,
-                "output": wire.ref.number if wire.ref else None,
-                "number": layout.hardware.number_of(wire.ref) if wire.ref else None,
-                "side": wire.side,
-            }
+            layout_types.WiredPosition(
+                position=position,
+                decoder=wire.ref.decoder if wire.ref else None,
+                output=wire.ref.number if wire.ref else None,
+                number=layout.hardware.number_of(wire.ref) if wire.ref else None,
+                side=wire.side,
+            )
         )
-    return {
-        "name": name,
-        "works": list(drive.works),
-        "action": wiring.action if wiring else None,
-        "milliseconds": wiring.milliseconds if wiring else None,
-        "settles_milliseconds": wiring.settles if wiring else None,
-        "rests_milliseconds": wiring.rests if wiring else None,
-        "crossed": wiring.crossed if wiring else False,
-        "detected": drive.detected,
-        "positions": positions,
-        "wires": list(wiring.wires) if wiring else [],
-    }
+    return layout_types.Drive(
+        name=name,
+        works=list(map(str, drive.works)),
+        action=wiring.action if wiring else None,
+        milliseconds=wiring.milliseconds if wiring else None,
+        settles_milliseconds=wiring.settles if wiring else None,
+        rests_milliseconds=wiring.rests if wiring else None,
+        crossed=wiring.crossed if wiring else False,
+        detected=drive.detected,
+        positions=positions,
+        wires=list(wiring.wires) if wiring else [],
+    )
 
 
-def hardware_data(layout: Layout) -> Data:
+def hardware_data(layout: Layout) -> hardware_types.Hardware:
     """Decoders and supplies."""
-    return {
-        "first_decoder": layout.hardware.first_decoder,
-        "decoders": [_decoder(d) for d in layout.hardware.decoders.values()],
-        "supplies": [
-            {
-                "name": s.name,
-                "feeds": list(s.feeds),
-                "at_a_time": s.at_a_time,
-                "rest_milliseconds": s.rest,
-            }
+    first: dict[int | None, hardware_types.FirstDecoder] = {0: 0, 1: 1}
+    return hardware_types.Hardware(
+        first_decoder=first.get(layout.hardware.first_decoder),
+        decoders=[_decoder(d) for d in layout.hardware.decoders.values()],
+        supplies=[
+            hardware_types.Supply(
+                name=s.name,
+                feeds=list(s.feeds),
+                at_a_time=s.at_a_time,
+                rest_milliseconds=s.rest,
+            )
             for s in layout.hardware.supplies.values()
         ],
-    }
+    )
 
 
-def _decoder(decoder: Decoder) -> Data:
+def _decoder(decoder: Decoder) -> hardware_types.Decoder:
     kind = decoder.kind
     shown = kind.switches_for(decoder.address)
     assert shown is not None  # the layout stage refuses what switches cannot set
-    return {
-        "name": decoder.name,
-        "kind": kind.name,
-        "address": decoder.address,
-        "assigned": decoder.assigned,
-        "packets": kind.packets,
-        "outputs": kind.outputs,
-        "switches": kind.switches,
-        "inverted": kind.inverted,
-        "switches_on": [k for k, on in enumerate(shown, start=1) if on],
-        "switch_bank": [
-            {"number": k, "on": on, "fixed": k in kind.fixed, "counts": weight}
+    return hardware_types.Decoder(
+        name=decoder.name,
+        kind=kind.name,
+        address=decoder.address,
+        assigned=decoder.assigned,
+        packets=kind.packets,
+        outputs=kind.outputs,
+        switches=kind.switches,
+        inverted=kind.inverted,
+        switches_on=[k for k, on in enumerate(shown, start=1) if on],
+        switch_bank=[
+            hardware_types.Switch(number=k, on=on, fixed=k in kind.fixed, counts=weight)
             for k, (on, weight) in enumerate(zip(shown, kind.switch_weights, strict=True), start=1)
         ],
-        "terminals": [
-            {"output": number, **_terminals(kind, number)} for number in range(1, kind.outputs + 1)
-        ],
-    }
+        terminals=[_terminals(kind, number) for number in range(1, kind.outputs + 1)],
+    )
 
 
-def _terminals(kind: DecoderKind, number: int) -> Data:
+def _terminals(kind: DecoderKind, number: int) -> hardware_types.Terminals:
     """What is printed at the terminals of an output; None where the layout does not say."""
-    return {
-        name: kind.terminals[name].replace("%", str(number)) if name in kind.terminals else None
-        for name in ("green", "red", "common")
-    }
+
+    def printed(terminal: str) -> str | None:
+        text = kind.terminals.get(terminal)
+        return None if text is None else text.replace("%", str(number))
+
+    return hardware_types.Terminals(
+        output=number, green=printed("green"), red=printed("red"), common=printed("common")
+    )

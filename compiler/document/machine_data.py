@@ -1,14 +1,16 @@
-"""The machine as plain data, for the document."""
+"""The machine, for the document."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from bellcrank.document.data import Data
+from bellcrank.document import machine_types
+from bellcrank.document.machine_types import Change, MachineLiteral
+from bellcrank.document.part import Assumption
 from bellcrank.machine.machine_model import Clause, Event, Is, Machine
 
 
-def machine_data(machine: Machine) -> Data:
+def machine_data(machine: Machine) -> machine_types.Machine:
     """The machine, with the values in every literal in the order of their variable."""
     place = {
         name: {value: i for i, value in enumerate(v.values)}
@@ -18,57 +20,59 @@ def machine_data(machine: Machine) -> Data:
     def ordered(variable: str, values: Iterable[str]) -> list[str]:
         return sorted(values, key=place[variable].__getitem__)
 
-    known: dict[Is, list[str]] = {}
+    known: dict[Is, MachineLiteral] = {}
 
-    def one_of(literal: Is) -> list[str]:
-        values = known.get(literal)
-        if values is None:
-            values = known[literal] = ordered(*literal)
-        return values.copy()
+    def literal_data(literal: Is) -> MachineLiteral:
+        found = known.get(literal)
+        if found is None:
+            found = known[literal] = MachineLiteral(literal.variable, ordered(*literal))
+        return found
 
-    def clause_data(clause: Clause) -> list[Data]:
-        return [{"variable": literal.variable, "one_of": one_of(literal)} for literal in clause]
+    def clause_data(clause: Clause) -> machine_types.Clause:
+        return [literal_data(literal) for literal in clause]
 
-    def event_data(event: Event) -> Data:
-        return {
-            "name": event.name,
-            "kind": event.kind,
-            "actor": event.actor,
-            "of": event.of,
-            "route": event.route,
-            "text": event.text,
-            "guard": [clause_data(clause) for clause in event.guard],
-            "updates": [
-                {"variable": variable, "becomes": _becomes(ordered(variable, values), values)}
+    def event_data(event: Event) -> machine_types.MachineEvent:
+        return machine_types.MachineEvent(
+            name=event.name,
+            kind=event.kind,
+            actor=event.actor,
+            of=event.of,
+            route=event.route,
+            text=event.text,
+            guard=[clause_data(clause) for clause in event.guard],
+            updates=[
+                machine_types.Update(variable, _becomes(ordered(variable, values), values))
                 for variable, values in event.updates.items()
             ],
-        }
+        )
 
-    return {
-        "variables": [
-            {
-                "name": v.name,
-                "kind": v.kind,
-                "of": v.of,
-                "domain": list(v.values),
-                "initial": list(v.initial),
-            }
+    return machine_types.Machine(
+        variables=[
+            machine_types.MachineVariable(
+                name=v.name,
+                kind=v.kind,
+                of=v.of,
+                domain=list(v.values),
+                initial=list(v.initial),
+            )
             for v in machine.variables.values()
         ],
-        "events": [event_data(event) for event in machine.events],
-        "invariants": [
-            {"of": i.of, "clause": clause_data(i.clause), "sentence": i.sentence}
+        events=[event_data(event) for event in machine.events],
+        invariants=[
+            machine_types.MachineInvariant(
+                of=i.of, clause=clause_data(i.clause), sentence=i.sentence
+            )
             for i in machine.invariants
         ],
-        "wishes": [{"text": w.text, "routes": list(w.routes)} for w in machine.wishes],
-        "lemmas": len(machine.lemmas),
-        "assumptions": [{"name": n, "sentence": s} for n, s in machine.assumptions.items()],
-    }
+        wishes=[machine_types.Wish(text=w.text, routes=list(w.routes)) for w in machine.wishes],
+        lemmas=len(machine.lemmas),
+        assumptions=[Assumption(name=n, sentence=s) for n, s in machine.assumptions.items()],
+    )
 
 
-def _becomes(values: list[str], becomes: Mapping[str, str]) -> list[Data]:
+def _becomes(values: list[str], becomes: Mapping[str, str]) -> list[Change]:
     """What values become, those together that become the same."""
     together: dict[str, list[str]] = {}
     for value in values:
         together.setdefault(becomes[value], []).append(value)
-    return [{"from": before, "to": to} for to, before in together.items()]
+    return [Change(before, to) for to, before in together.items()]

@@ -1,37 +1,40 @@
-"""Test vectors as plain data, for the document."""
+"""Test vectors, for the document."""
 
 from __future__ import annotations
 
-from bellcrank.document.data import Data
+from bellcrank.document import machine_types
 from bellcrank.rehearsal.vectors import Covered, Step, Vectors
 
 
-def vectors_data(vectors: Vectors) -> Data:
+def vectors_data(vectors: Vectors) -> machine_types.Vectors:
     """What is tried, what must come of it, and how much of the machine that covers."""
-
-    def step_data(step: Step) -> Data:
-        return {"event": step.event, "possible": step.possible, "changes": dict(step.changes)}
-
-    def covered_data(covered: Covered) -> Data:
-        return {
-            "in_runs": covered.in_runs,
-            "in_cases": covered.in_cases,
-            "left_out": covered.left_out,
-            "impossible": covered.impossible,
-        }
-
-    return {
-        "runs": [
-            {"start": dict(run.start), "steps": [step_data(step) for step in run.steps]}
+    return machine_types.Vectors(
+        runs=[
+            machine_types.Run(start=dict(run.start), steps=[_tried(step) for step in run.steps])
             for run in vectors.runs
         ],
-        "cases": [
-            {"given": dict(case.given), "tries": [step_data(step) for step in case.steps]}
+        cases=[
+            machine_types.Case(given=dict(case.given), tries=[_tried(step) for step in case.steps])
             for case in vectors.cases
         ],
-        "covered": {
-            "events": covered_data(vectors.events),
-            "conditions": covered_data(vectors.conditions),
-            "changes": covered_data(vectors.changes),
-        },
-    }
+        covered=machine_types.Coverage(
+            events=_covered(vectors.events),
+            conditions=_covered(vectors.conditions),
+            changes=_covered(vectors.changes),
+        ),
+    )
+
+
+def _tried(step: Step) -> machine_types.TriedEvent:
+    return machine_types.TriedEvent(
+        event=step.event, possible=step.possible, changes=dict(step.changes)
+    )
+
+
+def _covered(covered: Covered) -> machine_types.Covered:
+    return machine_types.Covered(
+        in_runs=covered.in_runs,
+        in_cases=covered.in_cases,
+        left_out=covered.left_out,
+        impossible=covered.impossible,
+    )

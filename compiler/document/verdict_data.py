@@ -1,84 +1,90 @@
-"""What was proved or refuted as plain data, for the document."""
+"""What was proved or refuted, for the document."""
 
 from __future__ import annotations
 
-from bellcrank.document.data import Data
+from collections.abc import Mapping
+
+from bellcrank.document import verdict_types
+from bellcrank.document.part import Assumption, DrivePosition
 from bellcrank.proof.moving.story import Story
 from bellcrank.proof.verdict import MovingVerdict, Verdict
 
 
-def verdict_data(verdict: Verdict) -> Data:
+def verdict_data(verdict: Verdict) -> verdict_types.Verdict:
     """What was proved or refuted of the routes as they stand."""
-    return {
-        "outcome": verdict.outcome,
-        "solver": verdict.solver,
-        "properties": [
-            {
-                "name": p.name,
-                "sentence": p.sentence,
-                "outcome": p.outcome,
-                "obligations": p.obligations,
-            }
+    return verdict_types.Verdict(
+        outcome=verdict.outcome,
+        solver=verdict.solver,
+        properties=[
+            verdict_types.PropertyResult(
+                name=p.name, sentence=p.sentence, outcome=p.outcome, obligations=p.obligations
+            )
             for p in verdict.properties
         ],
-        "hazards": [
-            {
-                "violates": h.violates,
-                "routes": list(h.routes),
-                "sentence": h.sentence,
-                "missing_rule": h.missing,
-                "instead_of": str(h.instead_of) if h.instead_of else None,
-            }
+        hazards=[
+            verdict_types.Hazard(
+                violates=h.violates,
+                routes=list(h.routes),
+                sentence=h.sentence,
+                missing_rule=h.missing,
+                instead_of=str(h.instead_of) if h.instead_of else None,
+            )
             for h in verdict.hazards
         ],
-        "hazards_complete": verdict.complete,
-        "expectations": [
-            {"expectation": e.text, "outcome": e.outcome, "why": e.why or None}
+        hazards_complete=verdict.complete,
+        expectations=[
+            verdict_types.ExpectationResult(
+                expectation=e.text, outcome=e.outcome, why=e.why or None
+            )
             for e in verdict.expectations
         ],
-        "never_set": list(verdict.never_set),
-        "never_set_complete": verdict.never_set_complete,
-        "assumptions": [{"name": n, "sentence": s} for n, s in verdict.assumptions.items()],
-    }
+        never_set=list(verdict.never_set),
+        never_set_complete=verdict.never_set_complete,
+        assumptions=_assumptions(verdict.assumptions),
+    )
 
 
-def moving_data(moving: MovingVerdict) -> Data:
+def moving_data(moving: MovingVerdict) -> verdict_types.Moving:
     """What was proved or refuted of trains and drives as they move."""
-    return {
-        "outcome": moving.outcome,
-        "solvers": list(moving.solvers),
-        "disagreement": moving.disagreement or None,
-        "stopped": moving.stopped or None,
-        "obligations": moving.obligations,
-        "questions": len(moving.questions),
-        "states": moving.states,
-        "results": [
-            {
-                "name": r.name,
-                "sentence": r.sentence,
-                "outcome": r.outcome,
-                "obligations": r.obligations,
-                "story": story_data(r.story) if r.story is not None else None,
-                "open": list(r.open),
-            }
+    return verdict_types.Moving(
+        outcome=moving.outcome,
+        solvers=list(moving.solvers),
+        disagreement=moving.disagreement or None,
+        stopped=moving.stopped or None,
+        obligations=moving.obligations,
+        questions=len(moving.questions),
+        states=moving.states,
+        results=[
+            verdict_types.MovingResult(
+                name=r.name,
+                sentence=r.sentence,
+                outcome=r.outcome,
+                obligations=r.obligations,
+                story=story_data(r.story) if r.story is not None else None,
+                open=list(r.open),
+            )
             for r in moving.results
         ],
-        "assumptions": [{"name": n, "sentence": s} for n, s in moving.assumptions.items()],
-    }
+        assumptions=_assumptions(moving.assumptions),
+    )
 
 
-def story_data(story: Story) -> Data:
+def story_data(story: Story) -> verdict_types.Story:
     """How something unsafe comes about, step by step."""
-    return {
-        "start": [{"drive": drive, "position": position} for drive, position in story.start],
-        "steps": [
-            {
-                "sentence": step.sentence,
-                "event": step.event,
-                "place": str(step.span) if step.span else None,
-            }
+    return verdict_types.Story(
+        start=[DrivePosition(drive=drive, position=position) for drive, position in story.start],
+        steps=[
+            verdict_types.StoryStep(
+                sentence=step.sentence,
+                event=step.event,
+                place=str(step.span) if step.span else None,
+            )
             for step in story.steps
         ],
-        "ending": story.ending,
-        "shortest": story.shortest,
-    }
+        ending=story.ending,
+        shortest=story.shortest,
+    )
+
+
+def _assumptions(assumptions: Mapping[str, str]) -> list[Assumption]:
+    return [Assumption(name=name, sentence=sentence) for name, sentence in assumptions.items()]

@@ -6,26 +6,28 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
 
-from bellcrank.compilation import Compilation
+from bellcrank.compilation import Sound
+from bellcrank.document.document_types import Document
 from bellcrank.page.page import page_data, squeezed
-from bellcrank.picture.draw import draw
+from bellcrank.picture.draw import draw_and_tell
 
-EXTRAS = ("page", "picture")
+EXTRAS = ("page", "picture", "plan")
 """The names of all extras."""
 
 
-def extras(compilation: Compilation, document: dict[str, Any]) -> Mapping[str, Callable[[], str]]:
-    """For each extra what makes it.
+Extras = Mapping[str, Callable[[], object]]
+"""For each extra, by its name, what makes it."""
+
+
+def extras(sound: Sound, document: Document) -> Extras:
+    """The extras of a layout.
 
     page: what the page's script reads, squeezed. picture: the track plan as SVG.
-    Raises ValueError for a source with errors.
+    plan: the same as a value, for the filter `plan_sheets`.
     """
-    layout = compilation.layout
-    if layout is None:
-        raise ValueError("a source with errors has no files")
     return {
-        "page": lambda: squeezed(page_data(compilation, document)),
-        "picture": lambda: draw(layout),
+        "page": lambda: squeezed(page_data(sound, document)),
+        "picture": lambda: draw_and_tell(sound.layout)[0].svg(),
+        "plan": lambda: draw_and_tell(sound.layout)[0],
     }

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Literal
 
 from bellcrank.diagnostics import did_you_mean
 
@@ -64,7 +64,7 @@ class Option:
         return given
 
 
-def read_options(said: Any) -> tuple[Option, ...]:
+def read_options(said: object) -> tuple[Option, ...]:
     """The options under `[options]` of a description.
 
     Raises OptionError if they are not soundly described.
@@ -74,7 +74,7 @@ def read_options(said: Any) -> tuple[Option, ...]:
     return tuple(_option(name, told) for name, told in said.items())
 
 
-def _option(name: str, told: Any) -> Option:
+def _option(name: str, told: object) -> Option:
     if not re.fullmatch(r"[a-z][a-z0-9_]*", name):
         raise OptionError(f"an option is named in small letters, not `{name}`")
     if not isinstance(told, dict) or told.get("type") not in ("text", "number", "choice"):

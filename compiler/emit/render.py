@@ -7,11 +7,15 @@ folder.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
+from bellcrank.document.command_types import Command
+from bellcrank.document.document_types import Document
+from bellcrank.document.plain import Data, plain
 from bellcrank.emit.bounds import OutOfBoundsError, within_bounds
 from bellcrank.emit.choosing import Choosing
+from bellcrank.emit.extras import Extras
 from bellcrank.emit.options import Value
 from bellcrank.emit.rendering import Piece, Rendering
 from bellcrank.emit.target import NEEDS, Target, TargetError
@@ -35,15 +39,14 @@ LONGEST_TOPIC = 65_535
 
 NO_OPTIONS: Mapping[str, str] = {}
 
-
-NO_EXTRAS: Mapping[str, Callable[[], str]] = {}
+NO_EXTRAS: Extras = {}
 
 
 def render_target(
     target: Target,
-    document: dict[str, Any],
+    document: Document,
     given: Mapping[str, str] = NO_OPTIONS,
-    extras: Mapping[str, Callable[[], str]] = NO_EXTRAS,
+    extras: Extras = NO_EXTRAS,
 ) -> dict[str, bytes]:
     """The files of a target by path, from the document of a layout.
 
@@ -55,11 +58,11 @@ def render_target(
     """
     context = _context(target, document, given)
     context |= {name: extras[name]() for name in target.extras}
-    texts = _texts(target, [Piece(file.template, {}) for file in target.files], context)
+    texts = _texts(target, [Piece(file.template, {}) for file in target.files], document, context)
     rendered = {}
     for file, text in zip(target.files, texts, strict=True):
         rendered[file.path] = text.encode("utf-8")
-        if document["status"] == "UNPROVED" and "UNPROVED" not in text:
+        if document.status == "UNPROVED" and "UNPROVED" not in text:
             raise TargetError(
                 f"the target {target.name} does not say in {file.path} that the layout is "
                 "UNPROVED: write {{ status }} in its template"
@@ -69,8 +72,8 @@ def render_target(
 
 def command_lines(
     target: Target,
-    document: dict[str, Any],
-    commands: Sequence[dict[str, Any]],
+    document: Document,
+    commands: Sequence[Command],
     given: Mapping[str, str] = NO_OPTIONS,
 ) -> list[str]:
     """The text that a target has for each command, to be sent to a controller.
@@ -82,8 +85,8 @@ def command_lines(
 
 def command_topics(
     target: Target,
-    document: dict[str, Any],
-    commands: Sequence[dict[str, Any]],
+    document: Document,
+    commands: Sequence[Command],
     given: Mapping[str, str] = NO_OPTIONS,
 ) -> list[str]:
     """The topic under which a broker gets each command.
@@ -114,36 +117,38 @@ def _for_each(
     target: Target,
     template: str | None,
     what: str,
-    document: dict[str, Any],
-    commands: Sequence[dict[str, Any]],
+    document: Document,
+    commands: Sequence[Command],
     given: Mapping[str, str],
 ) -> list[str]:
     if template is None:
         raise TargetError(f"the target {target.name} has no {what} for one command")
     context = _context(target, document, given)
-    pieces = [Piece(template, {"command": command}) for command in commands]
-    return _texts(target, pieces, context)
+    pieces = [Piece(template, {"command": plain(command)}) for command in commands]
+    return _texts(target, pieces, document, context)
 
 
-def _texts(target: Target, pieces: Sequence[Piece], context: Mapping[str, Any]) -> list[str]:
-    longest = None if target.builtin else LONGEST_FILE
-    work = Rendering(target.name, target.folder, tuple(pieces), context, longest)
+def _texts(target: Target, pieces: Sequence[Piece], document: Document, context: Data) -> list[str]:
+    if target.builtin:
+        typed, longest = document, None
+    else:  # There it is made anew of the plain one, if it is needed: so less is sent.
+        typed, longest = None, LONGEST_FILE
+    work = Rendering(target.name, target.folder, tuple(pieces), context, typed, longest)
     made: list[str] = done(target, work)
     return made
 
 
-def _context(target: Target, document: dict[str, Any], given: Mapping[str, str]) -> dict[str, Any]:
+def _context(target: Target, document: Document, given: Mapping[str, str]) -> Data:
     """What the templates see, if the layout has what the target needs."""
-    hardware = document["hardware"]
     there = {
-        "hardware": bool(hardware["decoders"]),
-        "numbering": hardware["first_decoder"] is not None,
+        "hardware": bool(document.hardware.decoders),
+        "numbering": document.hardware.first_decoder is not None,
     }
     for need in target.needs:
         if not there[need]:
             raise TargetError(f"the target {target.name} needs that the layout says {NEEDS[need]}")
     # That it may be made for another target must not matter.
-    seen = {name: part for name, part in document.items() if name not in target.without}
+    seen = {name: part for name, part in document.plain.items() if name not in target.without}
     return {**seen, "options": _options(target, given), "document": seen}
 
 

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import re
 import traceback
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from importlib import import_module
 from importlib.resources.abc import Traversable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import jinja2
 from jinja2.exceptions import SecurityError
@@ -20,9 +21,13 @@ from jinja2.exceptions import SecurityError
 from bellcrank.diagnostics import printable
 from bellcrank.emit.filters import compact, css_text, csv_row, json_text, keyed, pick
 from bellcrank.emit.sandbox import RefusedError, Sandbox, stays_inside
+
+if TYPE_CHECKING:
+    from bellcrank.document.document_types import Document
+    from bellcrank.document.plain import Data
 from bellcrank.emit.work import FailedError
 
-PREPARED: Mapping[str, tuple[str, ...]] = {
+OF_DOCUMENT: Mapping[str, tuple[str, ...]] = {
     "wiring_list": ("decoder_outputs", "device_wires"),
     "labels": ("label_sheets",),
     "trial_checklist": (
@@ -32,10 +37,12 @@ PREPARED: Mapping[str, tuple[str, ...]] = {
         "route_checks",
         "refusals",
     ),
-    "plan_sheets": ("plan_sheets",),
 }
-"""What is drawn from the document, or the picture, for paper, by the module of `paper` that
-has it; each is a filter by its name."""
+"""What is drawn from the document for paper, by the module of `paper` that has it; each is a
+filter by its name."""
+
+OF_PLAN = "plan_sheets"
+"""Likewise, from the plan: module and filter."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,14 +58,16 @@ class Rendering:
     """The texts that templates of one target make.
 
     target: what messages call it. folder: where the templates are.
-    context: what all of them see. longest: characters of one text; None for templates
+    context: what all of them see. document: with its types, where it is at hand; otherwise
+        it is made of the plain one. longest: characters of one text; None for templates
         that come with the compiler.
     """
 
     target: str
     folder: Traversable
     pieces: tuple[Piece, ...]
-    context: Mapping[str, Any]
+    context: Data
+    document: Document | None
     longest: int | None
 
     def run(self) -> list[str]:
@@ -66,8 +75,38 @@ class Rendering:
 
         Raises FailedError with a sentence if a template fails or refuses.
         """
-        environment = _environment(self.folder)
+        environment = self._environment()
         return [self._text(environment, piece) for piece in self.pieces]
+
+    def _environment(self) -> Sandbox:
+        environment = Sandbox(self.folder, stays_inside)
+        environment.filters["compact"] = compact
+        environment.filters["csv"] = csv_row
+        environment.filters["json"] = json_text
+        environment.filters["css_text"] = css_text
+        environment.filters["keyed"] = keyed
+        environment.filters["pick"] = pick
+        environment.filters[OF_PLAN] = partial(_prepared, OF_PLAN, OF_PLAN)
+        for module, names in OF_DOCUMENT.items():
+            for name in names:
+                environment.filters[name] = partial(self._of_document, module, name)
+        return environment
+
+    def _of_document(
+        self, module: str, name: str, value: object, /, *given: Any, **named: Any
+    ) -> Any:
+        """What a filter makes of the document, which it reads with its types."""
+        if value is not self.context["document"]:
+            raise TypeError(f"{name} is a filter of `document`")
+        return _prepared(module, name, self._typed(), *given, **named)
+
+    def _typed(self) -> Document:
+        if self.document is not None:
+            return self.document
+        from bellcrank.document.document_types import Document
+
+        typed: Document = import_module("msgspec").convert(self.context["document"], Document)
+        return typed
 
     def _text(self, environment: Sandbox, piece: Piece) -> str:
         try:
@@ -94,27 +133,11 @@ class Rendering:
             ) from None
 
 
-def _environment(folder: Traversable) -> Sandbox:
-    environment = Sandbox(folder, stays_inside)
-    environment.filters["compact"] = compact
-    environment.filters["csv"] = csv_row
-    environment.filters["json"] = json_text
-    environment.filters["css_text"] = css_text
-    environment.filters["keyed"] = keyed
-    environment.filters["pick"] = pick
-    for module, names in PREPARED.items():
-        for name in names:
-            environment.filters[name] = _prepared(module, name)
-    return environment
-
-
-def _prepared(module: str, name: str) -> Callable[..., Any]:
-    """A filter that is imported when it is used: most templates draw nothing."""
-
-    def prepared(*given: Any, **named: Any) -> Any:
-        return getattr(import_module(f"bellcrank.paper.{module}"), name)(*given, **named)
-
-    return prepared
+def _prepared(module: str, name: str, *given: Any, **named: Any) -> Any:
+    """What a filter for paper makes, as plain data. It is imported when it is used: most
+    templates draw nothing."""
+    made = getattr(import_module(f"bellcrank.paper.{module}"), name)(*given, **named)
+    return import_module("msgspec").to_builtins(made)
 
 
 def _place(error: Exception, environment: Sandbox, template: str) -> str:

@@ -7,14 +7,15 @@ A target folder holds `target.toml`, which is read here, and Jinja templates, wh
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path, PurePosixPath
-from typing import Any
 
 from bellcrank.diagnostics import did_you_mean
-from bellcrank.document.document import SPARED, VERSION
+from bellcrank.document.build_document import SPARED
+from bellcrank.document.document_types import VERSION
 from bellcrank.emit.extras import EXTRAS
 from bellcrank.emit.options import Option, OptionError, read_options
 from bellcrank.emit.sandbox import stays_inside
@@ -109,7 +110,7 @@ def load_target(name: str) -> Target:
     return replace(_target(name, _description(name, folder), folder), builtin=builtin)
 
 
-def _description(name: str, folder: Traversable) -> dict[str, Any]:
+def _description(name: str, folder: Traversable) -> Mapping[str, object]:
     """What the target.toml of a folder says.
 
     Raises TargetError if it cannot be read.
@@ -132,7 +133,7 @@ def _description(name: str, folder: Traversable) -> dict[str, Any]:
         raise TargetError(f"{name}/target.toml cannot be read: {error}") from None
 
 
-def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
+def _target(name: str, said: Mapping[str, object], folder: Traversable) -> Target:
     context = said.get("context")
     if context is None:
         raise TargetError(
@@ -190,18 +191,14 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
     extras = said.get("extras", [])
     if not isinstance(extras, list) or not all(extra in EXTRAS for extra in extras):
         raise TargetError(f"{name}/target.toml: extras is a list of {', '.join(EXTRAS)}")
-    for field in ("line", "topic"):
-        template = said.get(field)
-        if template is not None and not (isinstance(template, str) and stays_inside(template)):
-            raise TargetError(f"{name}/target.toml: {field} names no template in its folder")
     return Target(
         str(said.get("name", name)),
         str(said.get("purpose", "")),
         tuple(listed.values()),
         folder,
         default,
-        said.get("line"),
-        said.get("topic"),
+        _template(name, said, "line"),
+        _template(name, said, "topic"),
         options,
         tuple(needs),
         reads_back,
@@ -210,7 +207,15 @@ def _target(name: str, said: dict[str, Any], folder: Traversable) -> Target:
     )
 
 
-def _pdf(name: str, said: dict[str, Any]) -> str | None:
+def _template(name: str, said: Mapping[str, object], field: str) -> str | None:
+    """The template of the text for one command, or of its topic."""
+    template = said.get(field)
+    if template is not None and not (isinstance(template, str) and stays_inside(template)):
+        raise TargetError(f"{name}/target.toml: {field} names no template in its folder")
+    return template
+
+
+def _pdf(name: str, said: Mapping[str, object]) -> str | None:
     """Where one of [[files]] goes as a PDF."""
     path = said.get("pdf")
     if path is None:

@@ -6,11 +6,12 @@ from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from itertools import pairwise
 
+from bellcrank.diagnostics import Noun
 from bellcrank.layout.declared_names import Names
 from bellcrank.layout.layout_model import Above
 from bellcrank.syntax import tree as t
 
-DRAWN = "a piece, fitting or edge"
+DRAWN = Noun("a", "piece, fitting or edge")
 
 MOST_TOLD = 6
 """Wishes of a ring that are named in a message."""

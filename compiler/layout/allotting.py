@@ -13,9 +13,10 @@ from collections import defaultdict, deque
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from bellcrank.layout.declared_names import work_named
 from bellcrank.layout.decoders import DECODER, SIDES, Bench
 from bellcrank.layout.kinds import DECODER_KIND
-from bellcrank.layout.layout_model import Decoder, DecoderKind, Drive, OutputRef
+from bellcrank.layout.layout_model import Decoder, DecoderKind, Drive, OutputRef, Work
 from bellcrank.layout.packet_formats import report_drive_on_extended
 from bellcrank.syntax import tree as t
 
@@ -65,7 +66,7 @@ class _Stock:
 def allot_outputs(
     lines: Iterable[HardwareLine],
     drives: Mapping[str, Drive],
-    drive_of: Mapping[str, str],
+    drive_of: Mapping[Work, str],
     bench: Bench,
     barred: Iterable[str] = (),
 ) -> None:
@@ -103,7 +104,7 @@ def _allot(
     outlet: t.FreeOutput,
     line: t.DriveLine | t.SignalLine,
     drives: Mapping[str, Drive],
-    drive_of: Mapping[str, str],
+    drive_of: Mapping[Work, str],
     stock: _Stock,
 ) -> None:
     bench = stock.bench
@@ -112,7 +113,7 @@ def _allot(
         return
     count = 1
     if isinstance(line, t.DriveLine):
-        drive = drives.get(drive_of.get(str(line.drive), ""))
+        drive = drives.get(drive_of.get(work_named(line.drive), ""))
         if drive is None or report_drive_on_extended(str(line.drive), kind, outlet, bench.names):
             return
         if len(line.outputs) == 1:

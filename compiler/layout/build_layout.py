@@ -35,10 +35,10 @@ from bellcrank.layout.layout_model import (
     Layout,
     Leg,
     Signal,
-    drive_name,
+    Work,
 )
 from bellcrank.layout.quantities import number
-from bellcrank.layout.sections import build_sections, report_signals_inside
+from bellcrank.layout.sections import PIECE_OR_FITTING, build_sections, report_signals_inside
 from bellcrank.layout.track import SIGNAL, Track, declare, lay
 from bellcrank.layout.wiring import (
     build_supplies,
@@ -164,18 +164,18 @@ def _kinds(definitions: list[t.FittingDefinition], found: Collector) -> dict[str
 
 def _drives(
     track: Track, lines: list[t.CoupledLine], names: Names
-) -> tuple[dict[str, Drive], dict[str, str]]:
+) -> tuple[dict[str, Drive], dict[Work, str]]:
     drives: dict[str, Drive] = {}
     for element in track.elements.values():
         for drive, positions in element.kind.drives.items():
-            name = drive_name(element.name, drive)
-            drives[name] = Drive(name, (name,), positions, element.span)
-    drive_of = {name: name for name in drives}
+            work = Work(element.name, drive)
+            drives[str(work)] = Drive(str(work), (work,), positions, element.span)
+    drive_of = {work: drive.name for drive in drives.values() for work in drive.works}
     for line in lines:
         coupled = [find_drive(d, drives, drive_of, names) for d in line.drives]
         first = coupled[0]
         for word, named in zip(line.drives[1:], coupled[1:], strict=True):
-            other = drives[drive_of[named.name]] if named else None
+            other = drives[drive_of[named.works[0]]] if named else None
             if first is None or other is None:
                 continue
             if other.name == first.name:
@@ -202,7 +202,7 @@ def _reversers(lines: list[t.ReverserLine], track: Track, names: Names) -> froze
             if word.text in track.elements:
                 reversers.add(word.text)
             else:
-                names.unknown(word, "a piece or fitting", track.elements)
+                names.unknown(word, PIECE_OR_FITTING, track.elements)
     return frozenset(reversers)
 
 

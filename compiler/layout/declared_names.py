@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from bellcrank.diagnostics import Collector, Span
+from bellcrank.diagnostics import Collector, Noun, Span
+from bellcrank.layout.layout_model import Work
 from bellcrank.syntax.parse import RESERVED
-from bellcrank.syntax.tree import Word
+from bellcrank.syntax.tree import DriveName, Word
 
 
 def is_reserved(word: Word, found: Collector, more: Iterable[str] = ()) -> bool:
@@ -23,15 +24,20 @@ def is_reserved(word: Word, found: Collector, more: Iterable[str] = ()) -> bool:
     return True
 
 
+def work_named(name: DriveName) -> Work:
+    """What the name of a drive stands for, whether there is such a drive or not."""
+    return Work(name.element.text, name.drive.text if name.drive else "")
+
+
 @dataclass(slots=True)
 class Names:
     """Elements, sections, signals, edges, decoders, supplies and named routes
     share one list, so that a name means one thing wherever it is read."""
 
     found: Collector
-    bearers: dict[str, tuple[str, Span]] = field(default_factory=dict)
+    bearers: dict[str, tuple[Noun, Span]] = field(default_factory=dict)
 
-    def claim(self, word: Word, what: str) -> bool:
+    def claim(self, word: Word, what: Noun) -> bool:
         """Give a name to a thing. Reports and returns False if it cannot have it."""
         if is_reserved(word, self.found):
             return False
@@ -57,10 +63,10 @@ class Names:
         self.bearers[word.text] = (what, word.span)
         return True
 
-    def unknown(self, word: Word, what: str, known: Iterable[str]) -> None:
+    def unknown(self, word: Word, what: Noun, known: Iterable[str]) -> None:
         """Report a name that is not of the kind asked for.
 
-        what: what was looked for, with its article ("a signal").
+        what: what was looked for.
         known: the names that would have been right.
         Nothing is reported of a name that a thing of this very kind bears: it is
         missing because it is faulty, which has been reported.
@@ -69,14 +75,14 @@ class Names:
         if other is not None and other[0] == what:
             return
         names = sorted(known)
-        message = f"there is no {what.split(' ', 1)[1]} `{word}`"
+        message = f"there is no {what.noun} `{word}`"
         if other is not None:
             message = f"`{word}` is {other[0]}, not {what}"
         self.found.report(
             "E201",
             message,
             word.span,
-            expected=what + (f": {_some(names)}" if names else ""),
+            expected=f"{what}: {_some(names)}" if names else str(what),
             hint=self.found.did_you_mean(word.text, names),
             related=[(other[1], f"{other[0]} `{word}`")] if other is not None else (),
         )

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 
-from bellcrank.diagnostics import Collector, Span
+from bellcrank.diagnostics import Collector, Noun, Span
 from bellcrank.hardware.assignment import Wanted, assign, bits
 from bellcrank.layout.declared_names import Names
 from bellcrank.layout.kinds import DECODER_KIND
@@ -15,7 +15,7 @@ from bellcrank.layout.layout_model import Decoder, DecoderKind, OutputRef, Side
 from bellcrank.layout.quantities import number
 from bellcrank.syntax import tree as t
 
-DECODER = "a decoder"
+DECODER = Noun("a", "decoder")
 
 SIDES: tuple[Side, Side] = ("green", "red")
 

@@ -52,7 +52,8 @@ def define(
         _check_choice(definition, ways, found)
     if len(found.diagnostics) > before:
         return None
-    return FittingKind(name, legs, drives, tuple(ways))
+    family = " ".join(word.text for word in definition.kind.words)
+    return FittingKind(name, legs, drives, tuple(ways), family)
 
 
 def _check_choice(definition: t.FittingDefinition, ways: list[KindWay], found: Collector) -> None:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import cast, get_args
 
-from bellcrank.diagnostics import Collector, did_you_mean
+from bellcrank.diagnostics import Collector, Noun, did_you_mean
 from bellcrank.hardware.addresses import HIGHEST_OUTPUT, LOWEST_OUTPUT, binary_weights
 from bellcrank.layout.declared_names import Names
 from bellcrank.layout.layout_model import Counts, DecoderKind, Packets
 from bellcrank.layout.quantities import number
 from bellcrank.syntax import tree as t
 
-DECODER_KIND = "a kind of decoder"
+DECODER_KIND = Noun("a", "kind of decoder")
 
 TERMINALS = ("green", "red", "common")
 

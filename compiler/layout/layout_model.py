@@ -27,6 +27,17 @@ class Leg(NamedTuple):
         return f"{self.element}.{self.leg}"
 
 
+class Work(NamedTuple):
+    """What a drive throws in one fitting; `drive` is the fitting's own name for it, empty
+    if the fitting has no other."""
+
+    element: str
+    drive: str
+
+    def __str__(self) -> str:
+        return f"{self.element}.{self.drive}" if self.drive else self.element
+
+
 class Edge(NamedTuple):
     """A place where track leaves the layout."""
 
@@ -62,12 +73,14 @@ class FittingKind:
 
     legs: in order round the fitting.
     drives: name to positions; a drive without a name of its own has "".
+    family: its name without what it is said to be `with`.
     """
 
     name: str
     legs: tuple[str, ...]
     drives: Mapping[str, tuple[str, ...]]
     ways: tuple[KindWay, ...]
+    family: str = ""
 
 
 PLAIN = FittingKind("plain piece", ("left", "right"), {}, (KindWay(("left", "right"), ()),))
@@ -104,16 +117,22 @@ class Element:
 class Drive:
     """What throws points. Coupled drives are one drive with several names.
 
-    name: of the element, or element and drive ("S1.end1") where it has several.
-    works: the names of all drives of fittings that it throws.
+    name: that of the first of its works: the element, or element and drive ("S1.end1")
+        where that has several.
+    works: all that it throws.
     detected: whether it reports where it lies.
     """
 
     name: str
-    works: tuple[str, ...]
+    works: tuple[Work, ...]
     positions: tuple[str, ...]
     span: Span
     detected: bool = False
+
+    @property
+    def elements(self) -> tuple[str, ...]:
+        """The fittings in which it throws something, each once."""
+        return tuple(dict.fromkeys(work.element for work in self.works))
 
 
 @dataclass(frozen=True, slots=True)
@@ -327,7 +346,7 @@ class Layout:
     """A whole layout. All mappings are in the order of the source.
 
     joined: what lies beyond each leg.
-    drive_of: the drive that works each fitting drive, by that one's name.
+    drive_of: the name of the drive that throws each work.
     section_of: the section each element lies in.
     reversers: elements fed through a reverser.
     reads: on which side of its element each leg lies as the run that names it reads.
@@ -343,7 +362,7 @@ class Layout:
     edges: Mapping[str, Leg]
     signals: Mapping[str, Signal]
     drives: Mapping[str, Drive]
-    drive_of: Mapping[str, str]
+    drive_of: Mapping[Work, str]
     sections: Mapping[str, Section]
     section_of: Mapping[str, str]
     reversers: frozenset[str]
@@ -360,13 +379,17 @@ class Layout:
             for entry, exit_ in (way.legs, way.legs[::-1]):
                 if entry == leg.leg:
                     when = tuple(
-                        (self.drive_of[drive_name(element.name, drive)], position)
+                        (self.drive_of[Work(element.name, drive)], position)
                         for drive, position in way.when
                     )
                     ways.append(Way(element.name, entry, exit_, when))
         return tuple(ways)
 
+    def drives_by_name(self) -> dict[str, str]:
+        """The name of the drive behind each name that a drive may be called by: coupled
+        drives have several."""
+        return {str(work): name for work, name in self.drive_of.items()}
 
-def drive_name(element: str, drive: str) -> str:
-    """The name of a fitting's drive in the layout: P1, or S1.end1."""
-    return f"{element}.{drive}" if drive else element
+    def drives_in(self, element: str) -> list[str]:
+        """What the drives of a fitting may be called."""
+        return [str(work) for work in self.drive_of if work.element == element]

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from bellcrank.diagnostics import Collector
+from bellcrank.diagnostics import Collector, Noun
 from bellcrank.layout.declared_names import Names
 from bellcrank.layout.layout_model import Element, Section, Signal
 from bellcrank.syntax import tree as t
 
-SECTION = "a section"
+PIECE_OR_FITTING = Noun("a", "piece or fitting")
+SECTION = Noun("a", "section")
 
 
 def build_sections(
@@ -30,7 +31,7 @@ def build_sections(
         members = []
         for word in line.elements:
             if word.text not in elements:
-                names.unknown(word, "a piece or fitting", elements)
+                names.unknown(word, PIECE_OR_FITTING, elements)
             elif word.text in said:
                 names.found.report(
                     "E321",

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from bellcrank.diagnostics import Collector, Span, did_you_mean, nearest
+from bellcrank.diagnostics import Collector, Noun, Span, did_you_mean, nearest
 from bellcrank.layout.declared_names import Names
 from bellcrank.layout.layout_model import (
     PLAIN,
@@ -21,10 +21,10 @@ from bellcrank.layout.layout_model import (
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.parse import LINE_STARTERS
 
-FITTING = "a fitting"
-PIECE = "a piece of track"
-EDGE = "an edge"
-SIGNAL = "a signal"
+FITTING = Noun("a", "fitting")
+PIECE = Noun("a", "piece of track")
+EDGE = Noun("an", "edge")
+SIGNAL = Noun("a", "signal")
 
 _TrackItem = t.Edge | t.Stop | t.Piece | t.LegHere
 
@@ -76,15 +76,15 @@ def _unknown_kind(
 ) -> None:
     phrase = declaration.kind
     words = [word.text for word in phrase.words]
-    family = [name for name in kinds if name.startswith(phrase.text + " with ")]
-    shorter = [" ".join(words[:n]) for n in range(len(words) - 1, 0, -1)]
-    known = next((kind for kind in shorter if kind in kinds), None)
-    near = nearest(phrase.text, [*kinds, *(name.split(" with ")[0] for name in kinds)])
+    family = [name for name, kind in kinds.items() if kind.family == phrase.text]
+    shorter = ((" ".join(words[:n]), words[n:]) for n in range(len(words) - 1, 0, -1))
+    known, further = next(((k, rest) for k, rest in shorter if k in kinds), (None, []))
+    near = nearest(phrase.text, [*kinds, *(kind.family for kind in kinds.values())])
     hint = f"did you mean `{near}`?" if near else None
     if family:
         hint = f"say which: `{'` or `'.join(family)}`"
     elif known is not None and not phrase.with_words:
-        names = [*words[len(known.split()) :], *(name.text for name in declaration.names)]
+        names = [*further, *(name.text for name in declaration.names)]
         hint = f"put commas between the names: `{known} {', '.join(names)}`"
     elif near is None:
         statement = did_you_mean(words[0], LINE_STARTERS)

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import cast
 
-from bellcrank.diagnostics import Collector, did_you_mean
-from bellcrank.layout.declared_names import Names
+from bellcrank.diagnostics import Collector, Noun, did_you_mean
+from bellcrank.layout.declared_names import Names, work_named
 from bellcrank.layout.decoders import DECODER, SIDES, Bench
 from bellcrank.layout.layout_model import (
     Action,
@@ -16,6 +16,7 @@ from bellcrank.layout.layout_model import (
     Signal,
     Supply,
     Wiring,
+    Work,
 )
 from bellcrank.layout.packet_formats import (
     aspect_values,
@@ -25,9 +26,11 @@ from bellcrank.layout.packet_formats import (
     report_values_on_nothing,
 )
 from bellcrank.layout.quantities import milliseconds, number
+from bellcrank.layout.track import FITTING
 from bellcrank.syntax import tree as t
 
-SUPPLY = "a supply"
+FITTING_WITH_DRIVE = Noun("a", "fitting with a drive")
+SUPPLY = Noun("a", "supply")
 
 LONGEST_PULSE = 500
 """Milliseconds a coil is commonly given at most; left on it overheats (common practice)."""
@@ -36,7 +39,7 @@ LONGEST_PULSE = 500
 def build_wirings(
     lines: Iterable[t.DriveLine],
     drives: dict[str, Drive],
-    drive_of: Mapping[str, str],
+    drive_of: Mapping[Work, str],
     bench: Bench,
 ) -> dict[str, Wiring]:
     """How each drive is thrown. If any drive is wired, all must be, or by hand.
@@ -52,11 +55,12 @@ def build_wirings(
         drive = find_drive(line.drive, drives, drive_of, bench.names)
         if drive is None:
             # Of this fitting some drive is meant, so that none of them is forgotten.
-            thrown |= {d for d in drive_of.values() if d.split(".")[0] == line.drive.element.text}
+            element = line.drive.element.text
+            thrown |= {d.name for d in drives.values() if d.works[0].element == element}
             continue
         if line.outputs or line.by_hand:
             thrown.add(drive.name)
-        if str(line.drive) != drive.name:
+        if work_named(line.drive) != drive.works[0]:
             found.report(
                 "E609",
                 f"{line.drive} is coupled to {drive.name} and thrown with it",
@@ -179,13 +183,14 @@ def _check_coil(line: t.DriveLine, pulse: int, rests: int | None, found: Collect
 
 
 def find_drive(
-    name: t.DriveName, drives: Mapping[str, Drive], drive_of: Mapping[str, str], names: Names
+    name: t.DriveName, drives: Mapping[str, Drive], drive_of: Mapping[Work, str], names: Names
 ) -> Drive | None:
     """The drive that is named, or None with the reason reported."""
-    found = drive_of.get(str(name))
+    found = drive_of.get(work_named(name))
     if found is not None:
         return drives[found]
-    parts = sorted(d for d in drive_of if d.startswith(f"{name.element}."))
+    element = name.element.text
+    parts = sorted(str(w) for w in drive_of if w.element == element and w.drive)
     if parts:
         names.found.report(
             "E201",
@@ -196,15 +201,15 @@ def find_drive(
             expected=" or ".join(parts),
             hint=did_you_mean(str(name), parts),
         )
-    elif name.drive is not None and name.element.text in drive_of:
+    elif name.drive is not None and Work(element, "") in drive_of:
         names.found.report(
             "E201",
             f"{name.element} has one drive, without a name of its own",
             name.drive.span,
             expected=f"`{name.element}` alone",
         )
-    elif names.bearers.get(name.element.text, ("",))[0] != "a fitting":
-        names.unknown(name.element, "a fitting with a drive", drive_of)
+    elif element not in names.bearers or names.bearers[element][0] != FITTING:
+        names.unknown(name.element, FITTING_WITH_DRIVE, map(str, drive_of))
     else:
         names.found.report(
             "E201",

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Mapping
-from dataclasses import replace
 from itertools import chain
 
 from bellcrank.layout.layout_model import Layout
@@ -30,19 +30,18 @@ def build_machine(layout: Layout, table: RouteTable, locking: Locking) -> Machin
     events = tuple(
         shared.event(event) for event in chain(interlocking_events(frame), train_events(frame))
     )
-    by_name = {event.name: event for event in events}
     stated = tuple(
-        shared.invariant(i) for i in chain(invariants(frame), progress_invariants(frame, by_name))
+        shared.invariant(i) for i in chain(invariants(frame), progress_invariants(frame, events))
     )
     wishes = [Wish(route.name, (route.name,), route.span) for route in table.routes.values()]
     for expectation in locking.expectations:
         if not expectation.never:
-            wishes.append(Wish(f"expect {expectation.text}", expectation.routes, expectation.span))
-    # Candidates once each. Two that had one hash by chance would be one candidate less.
-    known = {hash(frozenset(i.clause)) for i in stated}
-    helping: dict[int, Clause] = {}
+            wishes.append(Wish(expectation.name, expectation.routes, expectation.span))
+    # Candidates once each, whatever the order of their literals.
+    known = {shared.key(i.clause) for i in stated}
+    helping: dict[bytes, Clause] = {}
     for clause in map(shared.clause, lemmas(frame)):
-        key = hash(frozenset(clause))
+        key = shared.key(clause)
         if key not in known:
             helping[key] = clause
     candidates = tuple(helping.values())
@@ -51,7 +50,8 @@ def build_machine(layout: Layout, table: RouteTable, locking: Locking) -> Machin
 
 class _Shared:
     """One and the same object for all literals, clauses, sets of values and changes that
-    are equal: on a large layout there are many times as many as different ones."""
+    are equal (hash consing): on a large layout there are many times as many as different
+    ones."""
 
     def __init__(self) -> None:
         self.literals: dict[Is, Is] = {}
@@ -70,15 +70,30 @@ class _Shared:
         values = self.values.setdefault(literal.values, literal.values)
         return self.literals.setdefault(literal, Is(literal.variable, values))
 
+    @staticmethod
+    def key(clause: Clause) -> bytes:
+        """What shared clauses of the same literals have in common, and no others: as there
+        is only one object for each literal, their identities in order. They are packed
+        close, as there is a key for every clause."""
+        return array("Q", sorted({*map(id, clause)})).tobytes()
+
     def event(self, event: Event) -> Event:
-        return replace(
-            event,
-            guard=tuple([self.clause(c) for c in event.guard]),
-            updates={
+        # Field by field: `replace` takes twice as long.
+        return Event(
+            event.name,
+            event.kind,
+            event.actor,
+            event.of,
+            event.text,
+            tuple([self.clause(c) for c in event.guard]),
+            {
                 variable: self.changes.setdefault(tuple(becomes.items()), becomes)
                 for variable, becomes in event.updates.items()
             },
+            event.route,
+            event.span,
+            event.entry,
         )
 
     def invariant(self, invariant: Invariant) -> Invariant:
-        return replace(invariant, clause=self.clause(invariant.clause))
+        return Invariant(invariant.of, self.clause(invariant.clause), invariant.sentence)

@@ -206,13 +206,14 @@ def _in_order(layout: Layout, demands: Mapping[str, str]) -> list[Position]:
     Of one fitting those first that go to their first position: the two blades
     of three way points must not both be over at once (common practice).
     """
+    fitting = {drive: layout.drives[drive].works[0].element for drive in demands}
     place: dict[str, int] = {}
-    for drive in demands:
-        place.setdefault(drive.split(".")[0], len(place))
+    for element in fitting.values():
+        place.setdefault(element, len(place))
 
     def key(position: Position) -> tuple[int, bool]:
         drive, where = position
-        return place[drive.split(".")[0]], layout.drives[drive].positions[0] != where
+        return place[fitting[drive]], layout.drives[drive].positions[0] != where
 
     return sorted(demands.items(), key=key)
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from bellcrank.layout.layout_model import Drive, Edge, Layout, Leg, Position, Signal
 from bellcrank.machine.locking import Locking
-from bellcrank.machine.machine_model import Clause, Is, Variable
+from bellcrank.machine.machine_model import Clause, Is, OnPassage, Variable
 from bellcrank.machine.parts import (
     Part,
     Parts,
@@ -111,24 +111,26 @@ class Frame:
         for need in self.locking.needs:
             self.needs[need.route][need.drive] = need.position
         for drive in layout.drives.values():
-            elements = dict.fromkeys(work.split(".")[0] for work in drive.works)
-            sections = dict.fromkeys(layout.section_of[e] for e in elements)
+            sections = dict.fromkeys(layout.section_of[e] for e in drive.elements)
             self.sections_of_drive[drive.name] = tuple(sections)
         self._variables()
 
     def _variables(self) -> None:
         layout = self.layout
         for part in self.parts.parts.values():
-            values = [CLEAR]
+            trains = {}
             for passage in part.passages:
-                values.append(here(passage))
+                trains[here(passage)] = OnPassage(passage, front=True)
                 if isinstance(layout.joined.get(passage.exit), Leg | Edge):
-                    values.append(passing(passage))
-            values.append(MEETING)
-            if self.may_derail(part):
-                values.append(DERAILED)
+                    trains[passing(passage)] = OnPassage(passage, front=False)
+            wrong = [MEETING, DERAILED] if self.may_derail(part) else [MEETING]
             self.track[part.name] = Variable(
-                f"track {part.name}", "track", part.name, tuple(values), (CLEAR,)
+                f"track {part.name}",
+                "track",
+                part.name,
+                (CLEAR, *trains, *wrong),
+                (CLEAR,),
+                trains,
             )
         for section in layout.sections:
             names = [route.name for route in self.by_section[section]]
@@ -245,8 +247,7 @@ class Frame:
     def over(self, drive: Drive) -> dict[str, frozenset[str]]:
         """For each part with points of a drive, the values with a train over them."""
         found: dict[str, set[str]] = defaultdict(set)
-        elements = {work.split(".")[0] for work in drive.works}
-        for element in elements:
+        for element in drive.elements:
             part = self.parts.part_of[element]
             for passage in self.parts.parts[part].passages:
                 if any(way.element == element for way in passage.ways):

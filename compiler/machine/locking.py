@@ -63,6 +63,11 @@ class Expectation:
     def text(self) -> str:
         return (" never with " if self.never else " with ").join(self.routes)
 
+    @property
+    def name(self) -> str:
+        """What the results of a proof call it."""
+        return f"expect {self.text}"
+
 
 @dataclass(frozen=True, slots=True)
 class Locking:

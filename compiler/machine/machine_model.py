@@ -14,10 +14,13 @@ prover turns it into obligations, and every export prints it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal, NamedTuple
 
 from bellcrank.diagnostics import Span
+from bellcrank.layout.layout_model import Leg
+from bellcrank.machine.parts import Passage
 
 VariableKind = Literal["track", "held", "route", "signal", "drive", "edge"]
 """What a variable tells of: the train on a stretch of track, the route a section
@@ -25,12 +28,20 @@ is held for, how far a route has got, what a signal shows, where a drive lies,
 whether part of a train is still outside an edge."""
 
 
+class OnPassage(NamedTuple):
+    """A train on a passage over a part of the track, its front with it or gone beyond."""
+
+    passage: Passage
+    front: bool
+
+
 @dataclass(frozen=True, slots=True)
 class Variable:
-    """A variable of finite domain.
+    """A variable of finite domain. Its name and its values are for people.
 
     of: the name in the layout of what it tells of.
     initial: the values it may have at the start; the rehearsal takes the first.
+    trains: of track, what those values mean that are a train on a passage.
     """
 
     name: str
@@ -38,6 +49,7 @@ class Variable:
     of: str
     values: tuple[str, ...]
     initial: tuple[str, ...]
+    trains: Mapping[str, OnPassage] = field(default_factory=dict, compare=False, repr=False)
 
 
 class Is(NamedTuple):
@@ -81,7 +93,7 @@ EventKind = Literal[
 class Event:
     """Something that may happen.
 
-    name: unique in its machine.
+    name: unique in its machine, and for people.
     of: the name in the layout of what it is about: a route, drive, signal, edge or
         stretch of track.
     text: a sentence for people, without its full stop.
@@ -90,6 +102,7 @@ class Event:
         not listed stay. All change at once.
     route: the route on whose account it happens, if there is one.
     span: the place in the source of what it is about.
+    entry: the leg by which a front comes into a part, if one does.
     """
 
     name: str
@@ -101,6 +114,7 @@ class Event:
     updates: Mapping[str, Mapping[str, str]]
     route: str | None = None
     span: Span | None = None
+    entry: Leg | None = field(default=None, compare=False)
 
 
 PropertyName = Literal[
@@ -145,7 +159,7 @@ class Invariant:
     sentence: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Machine:
     """The one definition of behaviour of a layout.
 
@@ -164,6 +178,11 @@ class Machine:
     lemmas: tuple[Clause, ...]
     assumptions: Mapping[str, str]
 
+    @cached_property
+    def variable_of(self) -> Mapping[tuple[VariableKind, str], Variable]:
+        """The variables by their kind and by what they tell of."""
+        return {(v.kind, v.of): v for v in self.variables.values()}
+
     def start(self) -> dict[str, str]:
         """The state that the rehearsal begins with."""
         return {name: v.initial[0] for name, v in self.variables.items()}
@@ -179,13 +198,20 @@ def possible(event: Event, state: State) -> bool:
     return all(holds(clause, state) for clause in event.guard)
 
 
-def after(event: Event, state: State) -> dict[str, str]:
-    """The state after an event, whether or not it may happen."""
-    changed = dict(state)
+def changes(event: Event, state: State) -> dict[str, str]:
+    """The new values of the variables that an event changes, whether or not it may happen."""
+    changed = {}
     for variable, becomes in event.updates.items():
         value = state[variable]
-        changed[variable] = becomes.get(value, value)
+        new = becomes.get(value, value)
+        if new != value:
+            changed[variable] = new
     return changed
+
+
+def after(event: Event, state: State) -> dict[str, str]:
+    """The state after an event, whether or not it may happen."""
+    return {**state, **changes(event, state)}
 
 
 def is_(variable: Variable, *values: str) -> Is:

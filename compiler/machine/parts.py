@@ -22,6 +22,7 @@ class Passage:
     """A movement over a part, from the leg it is entered by to the leg it is left by.
 
     ways: through each element. positions: where drives must lie for it.
+    number: which it is, from 1, of those between the same two legs.
     """
 
     name: str
@@ -30,6 +31,7 @@ class Passage:
     exit: Leg
     ways: tuple[Way, ...]
     positions: tuple[Position, ...]
+    number: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +154,7 @@ def _passages(
     part_of: Mapping[str, str],
     signals: Mapping[TrackEnd, Signal],
 ) -> Iterator[Passage]:
-    names: dict[str, int] = defaultdict(int)
+    count: dict[tuple[Leg, Leg], int] = defaultdict(int)
     for element in elements:
         for leg_name in layout.elements[element].kind.legs:
             leg = Leg(element, leg_name)
@@ -164,11 +166,10 @@ def _passages(
                 if any(positions.setdefault(d, p) != p for w in ways for d, p in w.when):
                     continue
                 exit_ = Leg(ways[-1].element, ways[-1].exit)
-                name = f"{leg} to {exit_}"
-                names[name] += 1
-                if names[name] > 1:
-                    name += f" by way {names[name]}"
-                yield Passage(name, part, leg, exit_, ways, tuple(positions.items()))
+                count[leg, exit_] += 1
+                number = count[leg, exit_]
+                name = f"{leg} to {exit_}" + (f" by way {number}" if number > 1 else "")
+                yield Passage(name, part, leg, exit_, ways, tuple(positions.items()), number)
 
 
 def _ends(

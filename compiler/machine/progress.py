@@ -9,7 +9,7 @@ ring, which the prover looks for on the side.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 
 from bellcrank.layout.layout_model import Leg
@@ -19,16 +19,26 @@ from bellcrank.machine.frame import (
     GONE_ON,
     IDLE,
     Frame,
+    here,
     implies,
     passing,
     under_way,
 )
-from bellcrank.machine.machine_model import Event, Invariant, Variable, is_, is_not
+from bellcrank.machine.machine_model import Event, EventKind, Invariant, Variable, is_, is_not
 from bellcrank.routes.route_model import Route
 
+Entries = Mapping[tuple[EventKind, Leg, str | None], Event]
+"""The events by which a front comes into a part, by their kind, by the leg where it does,
+and by what a part becomes that was clear."""
 
-def progress_invariants(frame: Frame, events: Mapping[str, Event]) -> Iterator[Invariant]:
-    """The clauses of the property `rest`. events: those of trains, by name."""
+
+def progress_invariants(frame: Frame, events: Iterable[Event]) -> Iterator[Invariant]:
+    """The clauses of the property `rest`. events: those of the machine."""
+    entries: dict[tuple[EventKind, Leg, str | None], Event] = {
+        (e.kind, e.entry, e.updates[frame.track[e.of].name].get(CLEAR)): e
+        for e in events
+        if e.entry is not None and e.kind in ("enters", "joins")
+    }
     for route in frame.table.routes.values():
         stage = frame.route[route.name]
         signal = frame.signal[route.start]
@@ -43,11 +53,11 @@ def progress_invariants(frame: Frame, events: Mapping[str, Event]) -> Iterator[I
                 implies([(frame.held[section], (route.name,))], [is_not(stage, IDLE)]),
                 f"{section} stays held for {route.name}, which is not set",
             )
-        yield from _goes_on(frame, route, events)
+        yield from _goes_on(frame, route, entries)
         yield from _only_its_tail(frame, route)
 
 
-def _goes_on(frame: Frame, route: Route, events: Mapping[str, Event]) -> Iterator[Invariant]:
+def _goes_on(frame: Frame, route: Route, entries: Entries) -> Iterator[Invariant]:
     stage = frame.route[route.name]
     steps = frame.steps[route.name]
     for number, (step, following) in enumerate(pairwise(steps), start=1):
@@ -58,9 +68,8 @@ def _goes_on(frame: Frame, route: Route, events: Mapping[str, Event]) -> Iterato
         if following.passage is None:
             yield Invariant("rest", implies(at, ()), said)
             continue
-        across = f"{step.part} to {beyond}"
-        enters = events[f"enters {across}: {following.passage.name}"]
-        joins = events.get(f"joins {across}")
+        enters = entries["enters", beyond, here(following.passage)]
+        joins = entries.get(("joins", beyond, None))
         may_join = route.calling_on and number + 1 == len(steps) and joins is not None
         for clause in enters.guard:
             if not may_join or joins is None:

@@ -59,7 +59,7 @@ def needed_positions(frame: Frame, route: Route) -> Iterator[tuple[str, str, lis
     for what, positions in demands(route).items():
         for drive, position in positions:
             if what == "way":
-                elements = {w.split(".")[0] for w in frame.layout.drives[drive].works}
+                elements = set(frame.layout.drives[drive].elements)
                 last = max(
                     number
                     for number, step in enumerate(frame.steps[route.name], start=1)
@@ -201,7 +201,7 @@ def _never_together(frame: Frame) -> Iterator[Invariant]:
             one, other = expectation.routes
             both = [(frame.route[name], (SET, CLOSING)) for name in (one, other)]
             yield Invariant(
-                f"expect {expectation.text}",
+                expectation.name,
                 implies(both, ()),
                 f"{one} and {other} are both set",
             )

@@ -9,20 +9,18 @@ let it out again.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from itertools import product
+from collections.abc import Iterator
 
 from bellcrank.layout.layout_model import Edge, Leg, Signal
+from bellcrank.machine.entries import Crossing, Updates, cannot_join, entries
 from bellcrank.machine.frame import (
     AT_STOP,
     CLEAR,
     CLOSING,
-    DERAILED,
     FREE,
     GONE_ON,
     IDLE,
     INSIDE,
-    MEETING,
     OUTSIDE,
     PUT_BACK,
     SET,
@@ -31,11 +29,9 @@ from bellcrank.machine.frame import (
     passing,
     under_way,
 )
-from bellcrank.machine.machine_model import Clause, Event, EventKind, always, is_, is_not
+from bellcrank.machine.machine_model import Clause, Event, always, is_, is_not
 from bellcrank.machine.parts import Part, Passage
 from bellcrank.routes.route_model import Route
-
-Updates = dict[str, dict[str, str]]
 
 
 def train_events(frame: Frame) -> Iterator[Event]:
@@ -216,28 +212,36 @@ def _moved(frame: Frame, part: Part, leg: Leg) -> Updates:
 
 def _runs_on(frame: Frame, part: Part, leg: Leg, beyond: Leg) -> Iterator[Event]:
     """Events by which a front goes on over a joint where no signal is read."""
+    moved = _moved(frame, part, leg)
     advance: Updates = {
         frame.route[route.name].name: {under_way(step - 1): under_way(step)}
         for route, step in frame.crossing[leg]
     }
-    callers = [
-        (route, step)
+    calling = [
+        (frame.route[route.name], under_way(step - 1))
         for route, step in frame.crossing[leg]
         if route.calling_on and step == len(frame.steps[route.name])
     ]
-    joining: list[Clause] = [
-        tuple(is_(frame.route[route.name], under_way(step - 1)) for route, step in callers)
-    ]
-    not_joining: list[Clause] = []
-    for route, step in callers:
-        elsewhere = is_not(frame.route[route.name], under_way(step - 1))
-        not_joining += [(elsewhere, *clause) for clause in _cannot_join(frame, beyond)]
-    base = _moved(frame, part, leg)
-    guard: list[Clause] = [_front(frame, part, leg)]
-    yield from _entries(
-        frame, part.name, leg, beyond, guard, {**base, **advance}, base, "enters", None,
-        joining if callers else None, not_joining,
-    )  # fmt: skip
+    joining: Clause = tuple(is_(stage, at) for stage, at in calling)
+    yield from entries(
+        frame,
+        Crossing(
+            kind="enters",
+            joint=f"{part.name} to {beyond}",
+            text=f"the train in {part.name}",
+            leg=leg,
+            beyond=beyond,
+            guard=(_front(frame, part, leg),),
+            on_way={**moved, **advance},
+            off_way=moved,
+            joining=(joining,) if calling else None,
+            not_joining=tuple(
+                (is_not(stage, at), *clause)
+                for stage, at in calling
+                for clause in cannot_join(frame, beyond)
+            ),
+        ),
+    )
 
 
 def _passes(
@@ -245,216 +249,80 @@ def _passes(
 ) -> Iterator[Event]:
     """Events by which a front passes a signal. Without a part it stands outside the edge."""
     shows = frame.signal[signal.name]
-    front: list[Clause] = []
-    base: Updates = {}
     if part is not None and leg is not None:
-        front.append(_front(frame, part, leg))
-        base |= _moved(frame, part, leg)
+        front, moved = _front(frame, part, leg), _moved(frame, part, leg)
     else:
         assert isinstance(signal.before, Edge)
         outside = frame.edge[signal.before.name]
-        front.append((is_(outside, INSIDE),))
-        base |= {outside.name: {INSIDE: OUTSIDE}}
-    routes = frame.onward[signal.name]
-    base |= {shows.name: always(shows, AT_STOP)}
-    base |= {
-        frame.route[route.name].name: {
-            under_way(len(frame.steps[route.name])): GONE_ON,
-        }
-        for route in frame.ending[signal.name]
-        if route.overlap is not None
+        front, moved = (is_(outside, INSIDE),), {outside.name: {INSIDE: OUTSIDE}}
+    passed: Updates = {
+        **moved,
+        shows.name: always(shows, AT_STOP),
+        **{
+            frame.route[route.name].name: {under_way(len(frame.steps[route.name])): GONE_ON}
+            for route in frame.ending[signal.name]
+            if route.overlap is not None
+        },
     }
-    came_from = part.name if part is not None else str(signal.before)
-    for route in routes:
-        stage = frame.route[route.name]
-        guard = [
-            *front,
+    for route in frame.onward[signal.name]:
+        yield from entries(frame, _passed_for(frame, signal, route, front, passed, beyond, leg))
+    if frame.onward[signal.name]:
+        yield from entries(frame, _passed_at_stop(frame, signal, front, passed, beyond, leg))
+
+
+def _passed_for(
+    frame: Frame,
+    signal: Signal,
+    route: Route,
+    front: Clause,
+    passed: Updates,
+    beyond: Leg,
+    leg: Leg | None,
+) -> Crossing:
+    """How a front passes a signal that is off for a route, or was until just now."""
+    shows, stage = frame.signal[signal.name], frame.route[route.name]
+    on_way = {**passed, stage.name: {SET: under_way(1), CLOSING: under_way(1)}}
+    calls_on = route.calling_on and len(frame.steps[route.name]) == 1
+    return Crossing(
+        kind="passes signal",
+        joint=f"{signal.name} for {route.name}",
+        text=f"a train passes {signal.name} and",
+        leg=leg,
+        beyond=beyond,
+        guard=(
+            front,
             (is_(shows, route.name, PUT_BACK),),
             (is_(shows, route.name), is_(stage, CLOSING)),
             (is_(stage, SET, CLOSING),),
-        ]
-        on_way = {**base, stage.name: {SET: under_way(1), CLOSING: under_way(1)}}
-        joining: list[Clause] | None = None
-        not_joining: list[Clause] = []
-        if route.calling_on and len(frame.steps[route.name]) == 1:
-            joining, not_joining = [], _cannot_join(frame, beyond)
-        yield from _entries(
-            frame, came_from, leg, beyond, guard, on_way, on_way, "passes signal", route,
-            joining, not_joining, signal,
-        )  # fmt: skip
-    nobody: list[Clause] = [
-        *front,
-        (is_(shows, PUT_BACK),),
-        *((is_not(frame.route[r.name], CLOSING),) for r in routes),
-    ]
-    if routes:
-        yield from _entries(
-            frame, came_from, leg, beyond, nobody, base, base, "passes signal", None,
-            None, [], signal,
-        )  # fmt: skip
-
-
-def _entries(
-    frame: Frame,
-    came_from: str,
-    leg: Leg | None,
-    beyond: Leg,
-    guard: list[Clause],
-    on_way: Updates,
-    off_way: Updates,
-    kind: EventKind,
-    route: Route | None,
-    joining: list[Clause] | None,
-    not_joining: list[Clause],
-    signal: Signal | None = None,
-) -> Iterator[Event]:
-    """What becomes of a front that crosses a joint into the part beyond.
-
-    on_way, off_way: what else changes if it goes on as its route means, and if not.
-    joining: when it may draw up to a train that stands there; None for never.
-    not_joining: that it may not.
-    """
-    target = frame.part(frame.parts.part_of[beyond.element])
-    variable = frame.track[target.name]
-    same_section = (
-        leg is not None and frame.part(frame.parts.part_of[leg.element]).section == target.section
+        ),
+        on_way=on_way,
+        off_way=on_way,
+        joining=() if calls_on else None,
+        not_joining=tuple(cannot_join(frame, beyond)) if calls_on else (),
+        route=route.name,
+        span=signal.span,
     )
-    clear: list[Clause]
-    if same_section:
-        clear = [(is_(variable, CLEAR),)]
-        occupied: Clause = (is_not(variable, CLEAR),)
-    else:
-        clear, occupied = frame.clear(target.section), frame.occupied(target.section)
-    across = f"{came_from} to {beyond}"
-    by = ""
-    actor_route = route.name if route is not None else None
-    if signal is not None:
-        across = f"{signal.name}" + (f" for {route.name}" if route else " put back to stop")
-        by = f" passes {signal.name}"
-        if route is None:
-            by += ", which has just been put back to stop,"
-        by += " and"
-    span = signal.span if signal is not None else None
-    who = "the train" if signal is None else "a train"
-    where = f" in {came_from}" if signal is None else ""
-    passages = frame.parts.by_entry[beyond]
-    for passage in passages:
-        lies = [(frame.lies(d, p),) for d, p in passage.positions]
-        into = f"enters {target.name}"
-        if passage.positions:
-            into += " with " + " and ".join(f"{d} {p}" for d, p in passage.positions)
-        yield Event(
-            f"{kind} {across}: {passage.name}",
-            kind,
-            "train",
-            target.name,
-            f"{who}{where}{by} {into}",
-            (*guard, *clear, *lies),
-            {**on_way, variable.name: {CLEAR: here(passage)}},
-            actor_route,
-            span,
-        )
-    if joining is not None:
-        yield from _join(
-            frame, across, target, beyond, [*guard, *joining, occupied], on_way,
-            f"{who}{where}{by} draws up to the train in {target.name}", actor_route, span,
-        )  # fmt: skip
-    yield Event(
-        f"meets {across}",
-        "meets",
-        "train",
-        target.name,
-        f"{who}{where}{by} runs into {whereabouts(target)}, where another train stands",
-        (*guard, occupied, *not_joining),
-        {**off_way, variable.name: always(variable, MEETING)},
-        actor_route,
-        span,
-    )
-    if DERAILED in variable.values and all(passage.positions for passage in passages):
-        wrong = [
-            tuple(is_not(frame.drive[d], p) for d, p in passage.positions) for passage in passages
-        ]
-        drives = dict.fromkeys(d for passage in passages for d, _ in passage.positions)
-        yield Event(
-            f"derails {across}",
-            "derails",
-            "train",
-            target.name,
-            f"{who}{where}{by} runs into {target.name}, where it finds "
-            f"{' and '.join(drives) or 'no way'} not set for it",
-            (*guard, *clear, *wrong),
-            {**off_way, variable.name: {CLEAR: DERAILED}},
-            actor_route,
-            span,
-        )
 
 
-def whereabouts(part: Part) -> str:
-    """A part in words, with what lies in it where its name does not say."""
-    name = part.name if part.name == part.section else f"the section {part.section}"
-    return name if part.elements == (part.name,) else f"{name} ({', '.join(part.elements)})"
-
-
-def _can_join(frame: Frame, beyond: Leg) -> tuple[list[Passage], list[Passage]]:
-    """Passages of a train that one coming in at this leg may draw up to: those in the
-    same direction, and those against it."""
-    part = frame.part(frame.parts.part_of[beyond.element])
-    along = [p for p in part.passages if p.entry == beyond]
-    exits = {p.exit for p in along}
-    against = [p for p in part.passages if p.exit == beyond and p.entry in exits]
-    return along, against
-
-
-def _cannot_join(frame: Frame, beyond: Leg) -> list[Clause]:
-    """That the train beyond a joint cannot be drawn up to: it comes the other way and
-    is not wholly there, or it is no train that stands as it should."""
-    along, against = _can_join(frame, beyond)
-    part = frame.part(frame.parts.part_of[beyond.element])
-    variable = frame.track[part.name]
-    same = [v for p in along for v in (here(p), passing(p))]
-    opposite = [here(p) for p in against]
-    reaching = [
-        literal
-        for leg in dict.fromkeys(p.entry for p in against)
-        for into, values in frame.into(leg)
-        for literal in (is_(into, *values),)
-    ]
-    return [(is_not(variable, *same),), (is_not(variable, *same, *opposite), *reaching)]
-
-
-def _join(
-    frame: Frame,
-    across: str,
-    part: Part,
-    beyond: Leg,
-    guard: list[Clause],
-    updates: Mapping[str, dict[str, str]],
-    text: str,
-    route: str | None,
-    span: object,
-) -> Iterator[Event]:
-    """A train that is called on draws up to another; the two then move as one."""
-    along, against = _can_join(frame, beyond)
-    variable = frame.track[part.name]
-    becomes = {}
-    for one, other in product(along, against):
-        if one.exit == other.entry:
-            becomes[here(other)] = here(one)
-    same = [v for p in along for v in (here(p), passing(p))]
-    clauses: list[Clause] = [(is_(variable, *same, *becomes),)]
-    for leg in dict.fromkeys(p.entry for p in against):
-        for clause in frame.nothing_into(leg):
-            clauses.append((is_(variable, *same), *clause))
-    yield Event(
-        f"joins {across}",
-        "joins",
-        "train",
-        part.name,
-        text,
-        (*guard, *clauses),
-        {**updates, variable.name: becomes},
-        route,
-        span,  # type: ignore[arg-type]
+def _passed_at_stop(
+    frame: Frame, signal: Signal, front: Clause, passed: Updates, beyond: Leg, leg: Leg | None
+) -> Crossing:
+    """How a front passes a signal that was put back too late for it, for no route."""
+    shows = frame.signal[signal.name]
+    return Crossing(
+        kind="passes signal",
+        joint=f"{signal.name} put back to stop",
+        text=f"a train passes {signal.name}, which has just been put back to stop, and",
+        leg=leg,
+        beyond=beyond,
+        guard=(
+            front,
+            (is_(shows, PUT_BACK),),
+            *((is_not(frame.route[r.name], CLOSING),) for r in frame.onward[signal.name]),
+        ),
+        on_way=passed,
+        off_way=passed,
+        span=signal.span,
     )
 
 

@@ -10,9 +10,9 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from itertools import zip_longest
-from typing import Any, Generic, TypeVar
+from typing import Generic, TypeVar
 
-from bellcrank.document.data import Data
+from bellcrank.document.plain import Data
 from bellcrank.machine.machine_model import Clause, Event, Machine, Variable
 
 T = TypeVar("T")
@@ -39,11 +39,11 @@ class Numbers(Generic[T]):
 class Phrases:
     """Texts taken apart into what many of them share and the names in the gaps.
 
-    names: the words that are left out of a text.
+    names: whose words are left out of a text.
     """
 
     def __init__(self, names: Iterable[str]) -> None:
-        self._names = frozenset(names)
+        self._names = frozenset(word for name in names for word in _WORD.findall(name))
         self._words: Numbers[str] = Numbers()
         self._forms: Numbers[str] = Numbers()
         self._phrases: Numbers[tuple[int, ...]] = Numbers()
@@ -185,6 +185,6 @@ def _events(events: Sequence[Event], phrases: Phrases) -> Data:
     }
 
 
-def _variable(v: Variable, phrases: Phrases) -> list[Any]:
+def _variable(v: Variable, phrases: Phrases) -> list[int | list[int]]:
     initial = [v.values.index(value) for value in v.initial]
     return [phrases(v.name), phrases(v.kind), phrases(v.of), [*map(phrases, v.values)], initial]

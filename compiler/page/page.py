@@ -11,11 +11,12 @@ import base64
 import json
 import zlib
 from collections.abc import Iterable, Mapping
-from typing import Any
 
-from bellcrank.compilation import Compilation
-from bellcrank.document.data import Data
-from bellcrank.layout.layout_model import Layout, Way
+from bellcrank.compilation import Sound
+from bellcrank.document.command_types import Command, Wait
+from bellcrank.document.document_types import Document
+from bellcrank.document.plain import Data
+from bellcrank.layout.layout_model import Layout, Position, Way
 from bellcrank.machine import frame
 from bellcrank.machine.machine_model import PROPERTIES, Variable
 from bellcrank.page.packing import Numbers, Phrases, differences, end_to_end, packed
@@ -26,26 +27,19 @@ from bellcrank.routes.sentences import LETTERS, MEANINGS
 from bellcrank.running.reasons import WHICH, fact
 from bellcrank.running.simulator import ACCIDENTS
 
-SEPARATOR = "; "
-"""Between several names in one text."""
 
-
-def page_data(compilation: Compilation, document: Data) -> Data:
+def page_data(c: Sound, document: Document) -> Data:
     """All that the page's script reads, ready to be written as JSON.
 
-    Texts that many things share stand by number in `phrases`. Raises ValueError for a
-    source with errors.
+    Texts that many things share stand by number in `phrases`.
     """
-    c = compilation
-    if not (c.layout and c.table and c.machine):
-        raise ValueError("a source with errors has no page")
     phrases = Phrases(_names(c.layout, c.table.routes.values()))
     railway = Railway(c.machine, c.layout, c.table)
     route_number = {name: k for k, name in enumerate(c.table.routes)}
     event_number = {event.name: k for k, event in enumerate(c.machine.events)}
-    data = {
-        "title": document["layout"]["title"],
-        "status": document["status"],
+    data: Data = {
+        "title": document.layout.title,
+        "status": document.status,
         "machine": packed(c.machine, phrases),
         "turns": [_TURNS.index(happens(railway, e)) for e in c.machine.events],
         "passes": _passed(railway),
@@ -65,15 +59,11 @@ def page_data(compilation: Compilation, document: Data) -> Data:
         "accidents": sorted(ACCIDENTS),
         "properties": PROPERTIES,
         "track": _track(railway),
-        "detection": document["layout"]["detection"],
+        "detection": document.layout.detection,
         "sections": [[s.name, list(s.elements)] for s in c.layout.sections.values()],
-        "fittings": {
-            name: list({d: None for way in element.kind.ways for d, _ in way.when})
-            for name, element in c.layout.elements.items()
-            if any(way.when for way in element.kind.ways)
-        },
-        "drives": {d.name: [list(d.works), list(d.positions)] for d in c.layout.drives.values()},
-        "signals": {s.name: "shunt" if s.shunt else "main" for s in c.layout.signals.values()},
+        "conditions": _conditions(c.layout),
+        "drives": {d.name: list(d.elements) for d in c.layout.drives.values()},
+        "aspects": {s.name: [a.name for a in s.aspects] for s in c.layout.signals.values()},
         "edges": list(c.layout.edges),
         "routes": [_route(r) for r in c.table.routes.values()],
         "conflicts": _conflicts(document, route_number, phrases),
@@ -96,12 +86,11 @@ _TURNS = (None, "of itself", "in time", "tail", "front")
 
 
 def _names(layout: Layout, routes: Iterable[Route]) -> Iterable[str]:
-    """The words that texts about a layout differ in."""
-    for name in (*layout.elements, *layout.sections, *layout.signals, *layout.drives):
-        yield from name.split(".")
+    """What texts about a layout differ in."""
+    yield from (*layout.elements, *layout.sections, *layout.signals, *layout.drives)
     yield from layout.edges
     for route in routes:
-        yield from route.name.replace(".", " ").split()
+        yield route.name
     for kind in {e.kind.name: e.kind for e in layout.elements.values()}.values():
         yield from kind.legs
         for positions in kind.drives.values():
@@ -111,7 +100,7 @@ def _names(layout: Layout, routes: Iterable[Route]) -> Iterable[str]:
 def _passed(railway: Railway) -> Data:
     """For each event by which a front passes a signal, by its number, the signal's variable."""
     numbers = {name: k for k, name in enumerate(railway.machine.variables)}
-    found = {}
+    found: Data = {}
     for k, event in enumerate(railway.machine.events):
         signal = railway.signal_passed(event)
         if signal is not None:
@@ -119,7 +108,7 @@ def _passed(railway: Railway) -> Data:
     return found
 
 
-def _facts(v: Variable, phrases: Phrases) -> list[Any]:
+def _facts(v: Variable, phrases: Phrases) -> list[list[int]]:
     """What each value says; of track also what is worth saying if a clear track would have
     done as well, and if it would not."""
     plain = [phrases(fact(v, value)) for value in v.values]
@@ -133,21 +122,35 @@ def _facts(v: Variable, phrases: Phrases) -> list[Any]:
     ]
 
 
-def _ways(ways: Iterable[Way]) -> list[str]:
-    """Ways as the picture names them."""
-    return [f"{w.element} {w.entry} {w.exit}" for w in ways]
+def _ways(ways: Iterable[Way]) -> list[list[str]]:
+    """Ways by what the picture marks them with: the element and its two legs."""
+    return [[w.element, w.entry, w.exit] for w in ways]
 
 
-def _track(railway: Railway) -> list[Any]:
+def _conditions(layout: Layout) -> list[object]:
+    """The ways that depend on drives, each with the drives and where they must lie."""
+    found: dict[tuple[str, ...], tuple[Position, ...]] = {}
+    for leg in layout.joined:
+        for way in layout.ways_from(leg):
+            if way.when:
+                found.setdefault((way.element, *sorted((way.entry, way.exit))), way.when)
+    return [[list(way), _pairs(when)] for way, when in found.items()]
+
+
+def _pairs(positions: Iterable[Position]) -> list[list[str]]:
+    return [[drive, position] for drive, position in positions]
+
+
+def _track(railway: Railway) -> list[object]:
     """For each track variable, in order: the elements, and the ways of each of its values
     that is a train on a passage."""
     machine, parts = railway.machine, railway.parts
-    found: list[Any] = []
+    found: list[object] = []
     for v in machine.variables.values():
         if v.kind != "track":
             continue
         part = parts.parts[v.of]
-        ways: dict[str, list[str]] = {}
+        ways: dict[str, list[list[str]]] = {}
         for passage in part.passages:
             for value in (frame.here(passage), frame.passing(passage)):
                 ways[value] = _ways(passage.ways)
@@ -156,9 +159,6 @@ def _track(railway: Railway) -> list[Any]:
 
 
 def _route(route: Route) -> Data:
-    def pairs(positions: Iterable[tuple[str, str]]) -> list[list[str]]:
-        return [[drive, position] for drive, position in positions]
-
     return {
         "name": route.name,
         "from": route.start,
@@ -168,25 +168,26 @@ def _route(route: Route) -> Data:
         "aspect": route.aspect,
         "ways": _ways(route.ways),
         "sections": list(route.sections),
-        "positions": pairs(route.positions),
+        "positions": _pairs(route.positions),
         "overlap": list(route.overlap_sections) if route.overlap else None,
-        "overlap_positions": pairs(route.overlap_positions),
-        "flank": pairs(route.flank),
+        "overlap_positions": _pairs(route.overlap_positions),
+        "flank": _pairs(route.flank),
     }
 
 
-def _conflicts(document: Data, number: Mapping[str, int], phrases: Phrases) -> Data:
-    """Pairs of routes with the numbers of their reasons; each reason with its kind, the
-    names of where it is, and its sentence; both as differences, end to end."""
+def _conflicts(document: Document, number: Mapping[str, int], phrases: Phrases) -> Data:
+    """Pairs of routes with the numbers of their reasons; each reason with its kind, its
+    sentence, and the names of where it is; both as differences, end to end."""
     kinds = list(LETTERS)
-    reasons: Numbers[tuple[int, int, int]] = Numbers()
+    reasons: Numbers[tuple[int, ...]] = Numbers()
     pairs = []
-    for pair in document["conflicts"]:
-        one, other = pair["routes"]
+    for pair in document.conflicts:
+        one, other = pair.routes
         found = [number[one], number[other]]
-        for r in pair["reasons"]:
-            where = SEPARATOR.join([*r["where"], *(o["drive"] for o in r["opposed"])])
-            found.append(reasons((kinds.index(r["kind"]), phrases(where), phrases(r["sentence"]))))
+        for r in pair.reasons:
+            where = [*r.where, *(o.drive for o in r.opposed)]
+            said = phrases(r.sentence)
+            found.append(reasons((kinds.index(r.kind), said, *map(phrases, where))))
         pairs.append(found)
     return {
         "reasons": end_to_end(differences(reasons.listed())),
@@ -194,62 +195,55 @@ def _conflicts(document: Data, number: Mapping[str, int], phrases: Phrases) -> D
     }
 
 
-def _lists(document: Data, number: Mapping[str, int], phrases: Phrases) -> Data:
-    """The lists of commands: timetables, or where there are none the commands of each route.
+def _lists(document: Document, number: Mapping[str, int], phrases: Phrases) -> Data:
+    """The lists of commands.
 
     rows: all that is told of a command, each once. lists: what for, the route or null,
-    the total time or null, and for each command its row, when it is sent and done, and
-    what is waited for before; last what is waited for at the end.
+    the total time, and for each command its row, when it is sent and done, and what is
+    waited for before; last what is waited for at the end.
     """
-    rows: Numbers[tuple[Any, ...]] = Numbers()
+    rows: Numbers[tuple[int | None, ...]] = Numbers()
 
-    def row(c: Data) -> int:
+    def row(c: Command) -> int:
+        words = (c.phase, c.device, c.name, c.state, c.how, c.decoder, c.side)
         return rows(
             (
-                *(
-                    None if c[key] is None else phrases(str(c[key]))
-                    for key in ("phase", "device", "name", "state", "how", "decoder", "side")
-                ),
-                c["output"],
-                c["number"],
-                c["milliseconds"],
-                *(number[route] for route in c["only_if_set"]),
+                *(None if word is None else phrases(word) for word in words),
+                c.output,
+                c.number,
+                c.milliseconds,
+                *(number[route] for route in c.only_if_set),
             )
         )
 
-    def waits(given: Iterable[Data]) -> list[int]:
-        return [phrases(wait["sentence"]) for wait in given]
+    def waits(given: Iterable[Wait]) -> list[int]:
+        return [phrases(wait.sentence) for wait in given]
 
-    lists: list[list[Any]] = []
-    if "timetables" in document:
-        for t in document["timetables"]:
-            timed = [
-                [row(each["command"]), each["at"], each["until"], waits(each["after"])]
-                for each in t["commands"]
-            ]
-            route = None if t["route"] is None else number[t["route"]]
-            lists.append([t["what"], route, t["total"], timed, waits(t["waits"])])
-    else:
-        by_route: dict[int, list[Any]] = {}
-        for command in document["commands"]:
-            sent: list[Any] = [row(command), None, None, []]
-            by_route.setdefault(number[command["route"]], []).append(sent)
-        lists += [["set", route, None, timed, []] for route, timed in by_route.items()]
+    lists = [
+        [
+            t.what,
+            None if t.route is None else number[t.route],
+            t.total,
+            [[row(each.command), each.at, each.until, waits(each.after)] for each in t.commands],
+            waits(t.waits),
+        ]
+        for t in document.timetables
+    ]
     return {"rows": rows.listed(), "lists": lists}
 
 
-def _stories(document: Data, number: Mapping[str, int]) -> list[Data]:
+def _stories(document: Document, number: Mapping[str, int]) -> list[Data]:
     """Every story: what it refutes, how drives lie at the start, its events by number."""
     return [
         {
-            "of": result["name"],
-            "sentence": result["sentence"],
-            "start": [[s["drive"], s["position"]] for s in result["story"]["start"]],
-            "events": [number[step["event"]] for step in result["story"]["steps"]],
-            "places": [step["place"] for step in result["story"]["steps"]],
-            "ending": result["story"]["ending"],
-            "shortest": result["story"]["shortest"],
+            "of": result.name,
+            "sentence": result.sentence,
+            "start": [[s.drive, s.position] for s in result.story.start],
+            "events": [number[step.event] for step in result.story.steps],
+            "places": [step.place for step in result.story.steps],
+            "ending": result.story.ending,
+            "shortest": result.story.shortest,
         }
-        for result in document["moving"]["results"]
-        if result["story"] is not None
+        for result in document.moving.results
+        if result.story is not None
     ]

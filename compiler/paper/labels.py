@@ -8,10 +8,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal
 
 from rich.cells import cell_len
 
-from bellcrank.document.data import Data
+from bellcrank.document.document_types import Document
+from bellcrank.document.hardware_types import Decoder
+from bellcrank.document.layout_types import Aspect, WiredPosition
 
 SHEETS = {"A4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Width and height of the sheets: ISO 216 A4, and 8.5 by 11 inches."""
@@ -38,7 +42,69 @@ LEADING = 1.22
 """From one line to the next, in sizes of its letters."""
 
 
-def label_sheets(document: Data, label: str, sheet: str, margin: float, gap: float) -> Data:
+LabelOf = Literal["drive", "signal", "decoder"]
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """What a label says: whose it is, its name, and the lines beside that."""
+
+    of: LabelOf
+    name: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A line of print and where it begins."""
+
+    text: str
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A label set out. left_out: how many lines could not be read and are not there."""
+
+    of: LabelOf
+    name: str
+    name_size: float
+    name_lines: tuple[Line, ...]
+    line_size: float
+    lines: tuple[Line, ...]
+    left_out: int
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedLabel(Label):
+    """A label at its place on its sheet."""
+
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True)
+class LabelSheets:
+    """Every label at its place. left_out: how many labels lack lines."""
+
+    width: float
+    height: float
+    sheet: str
+    sheet_width: float
+    sheet_height: float
+    margin: float
+    gap: float
+    columns: int
+    rows: int
+    count: int
+    left_out: int
+    sheets: tuple[tuple[PlacedLabel, ...], ...]
+
+
+def label_sheets(
+    document: Document, label: str, sheet: str, margin: float, gap: float
+) -> LabelSheets:
     """Every label at its place on its sheet.
 
     label: width and height, as "38x12 mm". sheet: a name in SHEETS. margin: what
@@ -64,28 +130,35 @@ def label_sheets(document: Data, label: str, sheet: str, margin: float, gap: flo
     placed = []
     for number, words in enumerate(label_words(document)):
         row, column = divmod(number % (columns * rows), columns)
+        set_at = set_out(words, width, height)
         placed.append(
-            {
-                "x": _mm(margin + column * (width + gap)),
-                "y": _mm(margin + row * (height + gap)),
-                **set_out(words, width, height),
-            }
+            PlacedLabel(
+                set_at.of,
+                set_at.name,
+                set_at.name_size,
+                set_at.name_lines,
+                set_at.line_size,
+                set_at.lines,
+                set_at.left_out,
+                x=_mm(margin + column * (width + gap)),
+                y=_mm(margin + row * (height + gap)),
+            )
         )
     each = columns * rows
-    return {
-        "width": _mm(width),
-        "height": _mm(height),
-        "sheet": sheet,
-        "sheet_width": _mm(sheet_width),
-        "sheet_height": _mm(sheet_height),
-        "margin": _mm(margin),
-        "gap": _mm(gap),
-        "columns": columns,
-        "rows": rows,
-        "count": len(placed),
-        "left_out": sum(bool(label["left_out"]) for label in placed),
-        "sheets": [placed[first : first + each] for first in range(0, len(placed), each)],
-    }
+    return LabelSheets(
+        width=_mm(width),
+        height=_mm(height),
+        sheet=sheet,
+        sheet_width=_mm(sheet_width),
+        sheet_height=_mm(sheet_height),
+        margin=_mm(margin),
+        gap=_mm(gap),
+        columns=columns,
+        rows=rows,
+        count=len(placed),
+        left_out=sum(bool(label.left_out) for label in placed),
+        sheets=tuple(tuple(placed[first : first + each]) for first in range(0, len(placed), each)),
+    )
 
 
 def label_size(said: str) -> tuple[float, float]:
@@ -114,48 +187,84 @@ def _mm(length: float) -> float:
 # ---------------------------------------------------------------- what they say
 
 
-def label_words(document: Data) -> list[Data]:
-    """For each label whose it is, its name, and the lines beside that."""
-    layout, hardware = document["layout"], document["hardware"]
+def label_words(document: Document) -> list[Words]:
+    """For each label what it says."""
     return [
-        *(_of_device("drive", d["name"], d["positions"], "position") for d in layout["drives"]),
-        *(_of_device("signal", s["name"], s["aspects"], "name") for s in layout["signals"]),
-        *(_of_decoder(d) for d in hardware["decoders"]),
+        *(_of_drive(d.name, d.positions) for d in document.layout.drives),
+        *(_of_signal(s.name, s.aspects) for s in document.layout.signals),
+        *(_of_decoder(d) for d in document.hardware.decoders),
     ]
 
 
-def _of_device(of: str, name: str, states: Iterable[Data], state: str) -> Data:
-    """The label of a drive or signal: a line an output, and a line for what each side does."""
-    wired = [s for s in states if s["decoder"] is not None]
-    outputs = list(dict.fromkeys((s["number"], s["decoder"], s["output"]) for s in wired))
-    if not wired:
-        return {"of": of, "name": name, "lines": ["by hand" if of == "drive" else "not wired"]}
+@dataclass(frozen=True, slots=True)
+class _Does:
+    """What a side or value of an output does."""
+
+    number: int | None
+    decoder: str
+    output: int | None
+    words: str
+
+
+def _of_drive(name: str, positions: Iterable[WiredPosition]) -> Words:
+    does = [
+        _Does(p.number, p.decoder, p.output, f"{p.side} {p.position}")
+        for p in positions
+        if p.decoder is not None
+    ]
+    return Words("drive", name, _output_lines(does) or ("by hand",))
+
+
+def _of_signal(name: str, aspects: Iterable[Aspect]) -> Words:
+    does = [
+        _Does(
+            a.number,
+            a.decoder,
+            a.output,
+            f"{a.side if a.side is not None else f'value {a.value}'} {a.name}",
+        )
+        for a in aspects
+        if a.decoder is not None
+    ]
+    return Words("signal", name, _output_lines(does) or ("not wired",))
+
+
+def _output_lines(does: Sequence[_Does]) -> tuple[str, ...]:
+    """A line an output, and a line for what each side does; of several outputs one line
+    for what all sides do."""
+    outputs = list(dict.fromkeys((d.number, d.decoder, d.output) for d in does))
     lines = []
     for number, decoder, output in outputs:
         lines.append(f"{number} · {decoder}.{output}")
-        does = [_does(s, state) for s in wired if s["number"] == number]
-        lines += does if len(outputs) == 1 else [", ".join(does)]
-    return {"of": of, "name": name, "lines": lines}
+        words = [d.words for d in does if d.number == number]
+        lines += words if len(outputs) == 1 else [", ".join(words)]
+    return tuple(lines)
 
 
-def _does(wired: Data, state: str) -> str:
-    how = wired["side"] if wired["side"] is not None else f"value {wired['value']}"
-    return f"{how} {wired[state]}"
-
-
-def _of_decoder(decoder: Data) -> Data:
-    first, last = decoder["address"], decoder["address"] + decoder["outputs"] - 1
-    lines = [f"{first}" if first == last else f"{first}–{last}", decoder["kind"]]
-    if decoder["switches"]:
-        on = ", ".join(str(k) for k in decoder["switches_on"])
+def _of_decoder(decoder: Decoder) -> Words:
+    first, last = decoder.address, decoder.address + decoder.outputs - 1
+    lines = [f"{first}" if first == last else f"{first}–{last}", decoder.kind]
+    if decoder.switches:
+        on = ", ".join(str(k) for k in decoder.switches_on)
         lines.append(f"on: {on}" if on else "all off")
-    return {"of": "decoder", "name": decoder["name"], "lines": lines}
+    return Words("decoder", decoder.name, tuple(lines))
 
 
 # ------------------------------------------------------------ how they are set out
 
 
-def set_out(words: Data, width: float, height: float) -> Data:
+@dataclass(frozen=True, slots=True)
+class _Arranged:
+    """One way to set out a name and some lines: sizes, and where each line begins."""
+
+    names: Sequence[str]
+    name_size: float
+    name_places: Sequence[tuple[float, float]]
+    line_size: float
+    places: Sequence[tuple[float, float]]
+
+
+def set_out(words: Words, width: float, height: float) -> Label:
     """A label's letters: sizes, and where each line of print begins.
 
     The name stands beside its lines or above them, in one line or broken into two,
@@ -163,8 +272,8 @@ def set_out(words: Data, width: float, height: float) -> Data:
     """
     pad = min(1.6, height / 8)
     inner, tall = width - 2 * pad, height - 2 * pad
-    names = [[words["name"]], *_broken(words["name"])]
-    lines: Sequence[str] = words["lines"]
+    names = [[words.name], *_broken(words.name)]
+    lines = words.lines
     for kept in range(len(lines), -1, -1):
         best = max(
             (
@@ -177,35 +286,36 @@ def set_out(words: Data, width: float, height: float) -> Data:
         )
         if _readable(best, kept) or not kept:
             break
-    return {
-        "of": words["of"],
-        "name": words["name"],
-        "name_size": round(best["name_size"], 2),
-        "name_lines": _placed(best["names"], best["name_places"], pad),
-        "line_size": round(best["line_size"], 2),
-        "lines": _placed(lines[:kept], best["places"], pad),
-        "left_out": len(lines) - kept,
-    }
+    return Label(
+        of=words.of,
+        name=words.name,
+        name_size=round(best.name_size, 2),
+        name_lines=_placed(best.names, best.name_places, pad),
+        line_size=round(best.line_size, 2),
+        lines=_placed(lines[:kept], best.places, pad),
+        left_out=len(lines) - kept,
+    )
 
 
-def _readable(arranged: Data, lines: int) -> bool:
-    name: float = arranged["name_size"]
-    line: float = arranged["line_size"] if lines else name
+def _readable(arranged: _Arranged, lines: int) -> bool:
+    name = arranged.name_size
+    line = arranged.line_size if lines else name
     return min(name, line) >= LEAST_LINE
 
 
-def _least(arranged: Data, lines: int) -> float:
+def _least(arranged: _Arranged, lines: int) -> float:
     """How large it all is: the lines, or half the name, whichever is less."""
-    name: float = arranged["name_size"] / 2
-    line: float = arranged["line_size"] if lines else name
+    name = arranged.name_size / 2
+    line = arranged.line_size if lines else name
     return min(name, line)
 
 
-def _placed(texts: Sequence[str], places: Sequence[tuple[float, float]], pad: float) -> list[Data]:
-    return [
-        {"text": text, "x": _mm(pad + x), "y": _mm(pad + y)}
-        for text, (x, y) in zip(texts, places, strict=True)
-    ]
+def _placed(
+    texts: Sequence[str], places: Sequence[tuple[float, float]], pad: float
+) -> tuple[Line, ...]:
+    return tuple(
+        Line(text, _mm(pad + x), _mm(pad + y)) for text, (x, y) in zip(texts, places, strict=True)
+    )
 
 
 def _broken(name: str) -> list[list[str]]:
@@ -223,36 +333,36 @@ RISE = 0.74
 
 def _beside(
     names: Sequence[str], lines: Sequence[str], inner: float, tall: float, share: float
-) -> Data:
+) -> _Arranged:
     """The name to the left, its lines to the right of it, both in the middle of the height."""
     widest = max(extent(name, bold=True) for name in names)
     name_size = min(LARGEST_NAME, tall / _high(names), share * inner / widest)
     taken = name_size * widest + 1.5
     line_size = _line_size(lines, inner - taken, tall)
-    return {
-        "names": names,
-        "name_size": name_size,
-        "name_places": _stacked(names, name_size, 0.0, (tall - name_size * _high(names)) / 2),
-        "line_size": line_size,
-        "places": _stacked(lines, line_size, taken, (tall - line_size * _high(lines)) / 2),
-    }
+    return _Arranged(
+        names,
+        name_size,
+        _stacked(names, name_size, 0.0, (tall - name_size * _high(names)) / 2),
+        line_size,
+        _stacked(lines, line_size, taken, (tall - line_size * _high(lines)) / 2),
+    )
 
 
 def _above(
     names: Sequence[str], lines: Sequence[str], inner: float, tall: float, share: float
-) -> Data:
+) -> _Arranged:
     """The name over its lines."""
     widest = max(extent(name, bold=True) for name in names)
     name_size = min(LARGEST_NAME, share * tall / _high(names), inner / widest)
     top = name_size * _high(names) + 0.7
     line_size = _line_size(lines, inner, tall - top)
-    return {
-        "names": names,
-        "name_size": name_size,
-        "name_places": _stacked(names, name_size, 0.0, 0.0),
-        "line_size": line_size,
-        "places": _stacked(lines, line_size, 0.0, top),
-    }
+    return _Arranged(
+        names,
+        name_size,
+        _stacked(names, name_size, 0.0, 0.0),
+        line_size,
+        _stacked(lines, line_size, 0.0, top),
+    )
 
 
 def _high(lines: Sequence[str]) -> float:

@@ -1,20 +1,20 @@
 """The track plan on paper: on the cover where its letters are large enough there, else on
 sheets of its own, cut into strips that lie one under another.
 
-Made from the text of the picture. Lengths are in millimetres; in the picture they are units
+Made from the picture. Lengths are in millimetres; in the picture they are units
 of its own, in which letters are TEXT high.
 """
 
 from __future__ import annotations
 
 import math
-import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from html import escape
 
-from bellcrank.document.data import Data
 from bellcrank.paper.labels import SHEETS
+from bellcrank.picture import Picture
 from bellcrank.picture.measures import TEXT
-from bellcrank.picture.style import written_out
+from bellcrank.picture.style import RULES, WHOLE, in_colour
 
 LEAST_LETTER = 2.4
 """Letters on the cover are this high at least: about 7 points, read at arm's length."""
@@ -42,26 +42,29 @@ MOST_SHEETS = 6
 
 
 @dataclass(frozen=True, slots=True)
-class _Picture:
-    """A picture taken apart. style: its rules, for it alone; body: what is drawn."""
+class PlanSheets:
+    """The track plan as SVG texts. cover: None if it is too wide for that. sheets: one a
+    sheet on its side. too_long: whether it is left out altogether."""
 
-    left: float
-    top: float
-    width: float
-    height: float
-    title: str
-    description: str
-    style: str
-    body: str
+    cover: str | None
+    sheets: tuple[str, ...]
+    too_long: bool
 
 
-def plan_sheets(picture: str, sheet: str) -> Data:
-    """The track plan as SVG texts: `cover`, or None if it is too wide for that; `sheets`,
-    one a sheet on its side; `too_long`, whether it is left out altogether.
+def plan_sheets(picture: Picture, sheet: str) -> PlanSheets:
+    """The track plan on the cover, or on sheets of its own.
 
-    picture: as the extra `picture` has it. sheet: a name in SHEETS.
+    picture: as the extra `plan` has it. sheet: a name in SHEETS.
     """
-    drawn = _read(picture)
+    if not isinstance(picture, Picture):
+        raise ValueError("this is not a picture of a layout: give it the extra `plan`")
+    drawn = replace(
+        picture,
+        left=picture.left + SPARE,
+        top=picture.top + SPARE,
+        width=picture.width - 2 * SPARE,
+        height=picture.height - 2 * SPARE,
+    )
     short, long = sorted(SHEETS[sheet])
     scale = min(
         (short - COVER_MARGINS) / drawn.width,
@@ -69,50 +72,40 @@ def plan_sheets(picture: str, sheet: str) -> Data:
         LARGEST_LETTER / TEXT,
     )
     if scale * TEXT >= LEAST_LETTER:
-        return {"cover": _cover(drawn, scale), "sheets": [], "too_long": False}
+        return PlanSheets(_cover(drawn, scale), (), too_long=False)
     made = _strips(drawn, long - WIDE_MARGINS[0], short - WIDE_MARGINS[1] - WIDE_HEAD)
-    return {"cover": None, "sheets": made, "too_long": not made}
+    return PlanSheets(None, tuple(made), too_long=not made)
 
 
-def _read(picture: str) -> _Picture:
-    found = re.fullmatch(
-        r'<svg [^>]*viewBox="(?P<view>[^"]*)"[^>]*>\s*<title[^>]*>(?P<title>.*?)</title>\s*'
-        r"<desc[^>]*>(?P<text>.*?)</desc>\s*<style>(?P<style>.*?)</style>(?P<body>.*)</svg>\s*",
-        picture,
-        re.DOTALL,
-    )
-    if found is None:
-        raise ValueError("this is not a picture of a layout")
-    left, top, width, height = map(float, found["view"].split())
-    left, top, width, height = left + SPARE, top + SPARE, width - 2 * SPARE, height - 2 * SPARE
-    style = _for_paper(found["style"])
-    return _Picture(left, top, width, height, found["title"], found["text"], style, found["body"])
-
-
-def _for_paper(style: str) -> str:
+def _style() -> str:
     """The rules with colours in place of their names, which not all that prints can look up,
     each for the plan alone: words such as `stop` are classes elsewhere on the page too."""
+    (plan,) = WHOLE.selectors
     rules = []
-    for selectors, said in re.findall(r"([^{}]+)\{([^{}]*)\}", written_out(style)):
-        said = re.sub(r"--[a-z]+: [^;}]+;", "", said)
-        names = [name.strip() for name in selectors.split(",")]
-        own = ", ".join(name if name == ".plan" else f".plan {name}" for name in names)
-        rules.append(f"{own} {{ {' '.join(said.split())} }}")
+    for rule in map(in_colour, RULES):
+        own = rule.selectors
+        if own != WHOLE.selectors:
+            own = tuple(f"{plan} {selector}" for selector in own)
+        rules.append(f"{', '.join(own)} {{ {' '.join(rule.said.split())} }}")
     return "\n".join(rules)
 
 
-def _cover(drawn: _Picture, scale: float) -> str:
+def _told(drawn: Picture, which: str = "") -> str:
+    return f"<title>{escape(drawn.title)}{which}</title><desc>{escape(drawn.description)}</desc>"
+
+
+def _cover(drawn: Picture, scale: float) -> str:
     view = " ".join(_number(n) for n in (drawn.left, drawn.top, drawn.width, drawn.height))
     return "".join(
         (
             _head(view, drawn.width * scale, drawn.height * scale),
-            f"<title>{drawn.title}</title><desc>{drawn.description}</desc>",
-            f"<style>\n{drawn.style}\n</style>{drawn.body}</svg>",
+            _told(drawn),
+            f"<style>\n{_style()}\n</style>\n{drawn.body}\n</svg>",
         )
     )
 
 
-def _strips(drawn: _Picture, width: float, height: float) -> list[str]:
+def _strips(drawn: Picture, width: float, height: float) -> list[str]:
     """The plan in strips on as few sheets as can be, as large as goes there; no sheet at
     all if it would take too many."""
     scale = LEAST_LETTER_IN_STRIPS / TEXT
@@ -140,14 +133,14 @@ def _strips(drawn: _Picture, width: float, height: float) -> list[str]:
     ]
 
 
-def _count(drawn: _Picture, width: float, scale: float) -> int:
+def _count(drawn: Picture, width: float, scale: float) -> int:
     """How many strips there are: each but the first begins with what the last ended with."""
     new = width / scale - AGAIN
     # A hair less, lest rounding asks for one more strip with nothing on it.
     return max(1, math.ceil((drawn.width - AGAIN) / new - 1e-6))
 
 
-def _sheet(drawn: _Picture, numbers: range, count: int, width: float, scale: float) -> str:
+def _sheet(drawn: Picture, numbers: range, count: int, width: float, scale: float) -> str:
     """Strips one under another, of a plan that is written down once."""
     step = width / scale - AGAIN
     high = drawn.height * scale
@@ -173,8 +166,8 @@ def _sheet(drawn: _Picture, numbers: range, count: int, width: float, scale: flo
     return "".join(
         (
             _head(f"0 0 {_number(width)} {_number(tall)}", width, tall),
-            f"<title>{drawn.title}{which}</title><desc>{drawn.description}</desc>",
-            f'<style>\n{drawn.style}\n</style><defs><g id="{own}">{drawn.body}</g></defs>',
+            _told(drawn, which),
+            f'<style>\n{_style()}\n</style><defs><g id="{own}">\n{drawn.body}\n</g></defs>',
             *parts,
             "</svg>",
         )

@@ -8,139 +8,263 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
+from dataclasses import dataclass
+
+from msgspec import structs
 
 from bellcrank.document.command_data import packet_of
-from bellcrank.document.data import Data
+from bellcrank.document.command_types import Command
+from bellcrank.document.document_types import Document
+from bellcrank.document.layout_types import (
+    Aspect,
+    Drive,
+    EdgeEnd,
+    LegEnd,
+    SignalKind,
+    WiredPosition,
+)
+from bellcrank.document.part import DrivePosition
+from bellcrank.document.route_types import Overlap, Route
 from bellcrank.terminal.tables import ranges
 
+# ---------------------------------------------------------------- control table
 
-def control_rows(document: Data) -> list[Data]:
-    """A row a route: what it needs, what it keeps out, and how it is released.
+
+@dataclass(frozen=True, slots=True)
+class InPosition:
+    """Drives that lie alike."""
+
+    position: str
+    drives: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ControlRow:
+    """A row of the control table: what a route needs, what it keeps out, and how it is
+    released.
 
     points: the drives by the position they must lie in, each position once, in the order
         in which it comes up; those of the overlap and the flank are in columns of their own.
     against: the numbers of the conflicting routes.
     behind: sections released one after another behind its train.
     """
-    numbers = {r["name"]: n for n, r in enumerate(document["routes"], start=1)}
-    behind: dict[str, list[str]] = defaultdict(list)
-    for event in document["machine"]["events"]:
-        if event["kind"] == "section released":
-            behind[event["route"]].append(event["of"])
+
+    number: int
+    route: Route
+    points: tuple[InPosition, ...]
+    sections: tuple[str, ...]
+    overlap: tuple[str, ...]
+    overlap_points: tuple[InPosition, ...]
+    flank: tuple[InPosition, ...]
+    against: str
+    behind: tuple[str, ...]
+
+
+def control_rows(document: Document) -> list[ControlRow]:
+    """A row a route."""
+    numbers = _numbers(document)
+    behind: dict[str | None, list[str]] = defaultdict(list)
+    for event in document.machine.events:
+        if event.kind == "section released":
+            behind[event.route].append(event.of)
     rows = []
-    for route in document["routes"]:
-        overlap = route["overlap"] or {"sections": [], "positions": []}
-        own = [s for s in route["sections_clear"] if s not in overlap["sections"]]
+    for route in document.routes:
+        overlap = route.overlap or Overlap(sections=[], positions=[])
         rows.append(
-            {
-                "number": numbers[route["name"]],
-                "route": route,
-                "points": by_position(route["positions"]),
-                "sections": own,
-                "overlap": overlap["sections"],
-                "overlap_points": by_position(overlap["positions"]),
-                "flank": by_position(route["flank"]),
-                "against": ranges(numbers[name] for name in route["conflicts"]),
-                "behind": behind[route["name"]],
-            }
+            ControlRow(
+                number=numbers[route.name],
+                route=route,
+                points=by_position(route.positions),
+                sections=tuple(s for s in route.sections_clear if s not in overlap.sections),
+                overlap=tuple(overlap.sections),
+                overlap_points=by_position(overlap.positions),
+                flank=by_position(route.flank),
+                against=ranges(numbers[name] for name in route.conflicts),
+                behind=tuple(behind[route.name]),
+            )
         )
     return rows
 
 
-def by_position(positions: Iterable[Data]) -> list[Data]:
+def _numbers(document: Document) -> dict[str, int]:
+    return {route.name: n for n, route in enumerate(document.routes, start=1)}
+
+
+def by_position(positions: Iterable[DrivePosition]) -> tuple[InPosition, ...]:
     """Drives together that lie alike, in the order in which each position comes up."""
     together: dict[str, list[str]] = {}
     for p in positions:
-        together.setdefault(p["position"], []).append(p["drive"])
-    return [{"position": position, "drives": drives} for position, drives in together.items()]
+        together.setdefault(p.position, []).append(p.drive)
+    return tuple(InPosition(position, tuple(drives)) for position, drives in together.items())
 
 
-def drive_checks(document: Data) -> list[Data]:
-    """Each drive with a throw for each of its positions, with its packet, and what may be
-    seen after it."""
+# ------------------------------------------------------------ drives and signals
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """The bytes of a packet, and for a coil those that end its pulse."""
+
+    on: str
+    off: str | None
+
+
+class Throw(WiredPosition):
+    """A position and the packet that throws the drive there, if outputs have numbers in
+    packets."""
+
+    packet: Sent | None
+
+
+@dataclass(frozen=True, slots=True)
+class DriveCheck:
+    """A drive with a throw for each of its positions, and what may be seen after it."""
+
+    drive: Drive
+    names: tuple[str, ...]
+    throws: tuple[Throw, ...]
+
+
+class Shown(Aspect):
+    """An aspect and the packet that brings it about, if outputs have numbers in packets."""
+
+    packet: Sent | None
+
+
+@dataclass(frozen=True, slots=True)
+class SignalCheck:
+    """A signal with its aspects, each with its packet."""
+
+    name: str
+    kind: SignalKind
+    before: LegEnd | EdgeEnd
+    beyond: LegEnd
+    aspects: tuple[Shown, ...]
+
+
+def drive_checks(document: Document) -> list[DriveCheck]:
+    """Each drive with what throws it."""
+    first = document.hardware.first_decoder
+
+    def throw(p: WiredPosition, *, coil: bool) -> Throw:
+        packet = _sent(p.number, p.side, None, first, coil=coil)
+        return Throw(**structs.asdict(p), packet=packet)
+
     return [
-        {
-            "drive": drive,
-            "names": [p["position"] for p in drive["positions"]],
-            "throws": [
-                {**p, "packet": _packet(p, document, drive["action"])} for p in drive["positions"]
-            ],
-        }
-        for drive in document["layout"]["drives"]
+        DriveCheck(
+            drive,
+            tuple(p.position for p in drive.positions),
+            tuple(throw(p, coil=drive.action == "coil") for p in drive.positions),
+        )
+        for drive in document.layout.drives
     ]
 
 
-def signal_checks(document: Data) -> list[Data]:
-    """Each signal with its aspects, each with the packet that brings it about."""
+def signal_checks(document: Document) -> list[SignalCheck]:
+    """Each signal with what shows its aspects."""
+    first = document.hardware.first_decoder
+
+    def shown(a: Aspect) -> Shown:
+        packet = _sent(a.number, a.side, a.value, first, coil=False)
+        return Shown(**structs.asdict(a), packet=packet)
+
     return [
-        {**s, "aspects": [{**a, "packet": _packet(a, document)} for a in s["aspects"]]}
-        for s in document["layout"]["signals"]
+        SignalCheck(s.name, s.kind, s.before, s.beyond, tuple(shown(a) for a in s.aspects))
+        for s in document.layout.signals
     ]
 
 
-def _packet(state: Data, document: Data, action: str | None = None) -> Data | None:
-    """The bytes of the packet for a position or an aspect, `on`, and for a coil those that
-    end its pulse, `off`; None without an output, or if outputs have no numbers in packets."""
-    first = document["hardware"]["first_decoder"]
-    packet = packet_of(state["number"], state["side"], state.get("value"), first)
-    if packet is None:
-        return None
-    return {"on": packet["on"], "off": packet["off"] if action == "coil" else None}
+def _sent(
+    number: int | None, side: str | None, value: int | None, first: int | None, *, coil: bool
+) -> Sent | None:
+    packet = packet_of(number, side, value, first)
+    return Sent(packet.on, packet.off if coil else None) if packet else None
 
 
-def route_checks(document: Data) -> list[Data]:
-    """Each route with what must be seen once it is set alone, from the commands that set it.
+# ----------------------------------------------------------------------- routes
+
+
+@dataclass(frozen=True, slots=True)
+class RouteCheck:
+    """What must be seen once a route is set alone, from the commands that set it.
 
     stop: signals that it puts to stop, its own left out, as that shows an aspect at the
         end. Those are among them that only go to stop while some other route is set.
     milliseconds: how long its setting takes; None where no timetable says.
     """
-    numbers = {r["name"]: n for n, r in enumerate(document["routes"], start=1)}
-    commands: dict[str, list[Data]] = defaultdict(list)
-    for command in document["commands"]:
-        commands[command["route"]].append(command)
-    takes = {t["route"]: t["total"] for t in document.get("timetables", []) if t["what"] == "set"}
+
+    number: int
+    name: str
+    lies: tuple[DrivePosition, ...]
+    stop: tuple[str, ...]
+    signal: str
+    aspect: str
+    milliseconds: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class NumberedRoute:
+    number: int
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Refusals:
+    """A route and those that must be refused while it is set."""
+
+    number: int
+    name: str
+    refused: tuple[NumberedRoute, ...]
+
+
+def route_checks(document: Document) -> list[RouteCheck]:
+    """Each route with what must be seen once it is set alone."""
+    numbers = _numbers(document)
+    commands: dict[str | None, list[Command]] = defaultdict(list)
+    for command in document.commands:
+        commands[command.route].append(command)
+    takes = {t.route: t.total for t in document.timetables if t.what == "set"}
     checks = []
-    for route in document["routes"]:
-        of_it = commands[route["name"]]
-        stop = [c["name"] for c in of_it if c["phase"] == "signals to stop"]
+    for route in document.routes:
+        of_it = commands[route.name]
+        stop = [c.name for c in of_it if c.phase == "signals to stop"]
         checks.append(
-            {
-                "number": numbers[route["name"]],
-                "name": route["name"],
-                "lies": [
-                    {"drive": c["name"], "position": c["state"]}
+            RouteCheck(
+                number=numbers[route.name],
+                name=route.name,
+                lies=tuple(
+                    DrivePosition(drive=c.name, position=c.state)
                     for c in of_it
-                    if c["phase"] == "drives"
-                ],
-                "stop": [name for name in stop if name != route["from"]],
-                "signal": route["from"],
-                "aspect": route["aspect"],
-                "milliseconds": takes.get(route["name"]),
-            }
+                    if c.phase == "drives"
+                ),
+                stop=tuple(name for name in stop if name != route.from_),
+                signal=route.from_,
+                aspect=route.aspect,
+                milliseconds=takes.get(route.name),
+            )
         )
     return checks
 
 
-def refusals(document: Data) -> list[Data]:
+def refusals(document: Document) -> list[Refusals]:
     """For each route the later ones that must be refused while it is set.
 
     Every pair of conflicting routes is in it once: under the one that comes first.
     """
-    numbers = {r["name"]: n for n, r in enumerate(document["routes"], start=1)}
+    numbers = _numbers(document)
     later: dict[str, set[str]] = defaultdict(set)
-    for conflict in document["conflicts"]:
-        first, second = sorted(conflict["routes"], key=numbers.__getitem__)
+    for conflict in document.conflicts:
+        first, second = sorted(conflict.routes, key=numbers.__getitem__)
         later[first].add(second)
     return [
-        {
-            "number": numbers[first],
-            "name": first,
-            "refused": [
-                {"number": numbers[name], "name": name}
+        Refusals(
+            number,
+            first,
+            tuple(
+                NumberedRoute(numbers[name], name)
                 for name in sorted(later[first], key=numbers.__getitem__)
-            ],
-        }
-        for first in numbers
+            ),
+        )
+        for first, number in numbers.items()
         if first in later
     ]

@@ -7,163 +7,263 @@ whoever prints it leaves a blank to fill in.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal
 
-from bellcrank.document.data import Data
+from msgspec import structs
 
-SIDES = ("green", "red")
+from bellcrank.document.document_types import Document
+from bellcrank.document.hardware_types import Decoder, Terminals
+from bellcrank.document.layout_types import Action, Aspect, Side, WiredPosition
+
+Terminal = Side | Literal["common", "all"]
+"""What of an output a wire is joined to; `all` is a plug with all its wires."""
 
 
-def decoder_outputs(document: Data) -> list[Data]:
-    """Each decoder with its outputs in order, and what each side or value of them does.
+@dataclass(frozen=True, slots=True)
+class WiredState:
+    """A state of a drive or signal: what brings it about, and by which wire."""
 
-    use: the drive or signal that an output is for; `does` says for each of its states by
-    which side or value it is brought about. An output that nothing uses has no uses.
+    state: str
+    decoder: str | None
+    output: int | None
+    number: int | None
+    side: Side | None
+    value: int | None
+    wire: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Device:
+    """A drive or a signal with its states.
+
+    common: the name of the wire that its states share, if the layout gives it.
     """
+
+    device: Literal["drive", "signal"]
+    name: str
+    action: Action | None
+    milliseconds: int | None
+    crossed: bool
+    common: str | None
+    states: tuple[WiredState, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Use(Device):
+    """A device as one output has to do with it. does: the states that it brings about."""
+
+    does: tuple[WiredState, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A terminal of an output and what is joined to it."""
+
+    device: Literal["drive", "signal"]
+    name: str
+    action: Action | None
+    crossed: bool
+    side: Terminal
+    terminal: str | None
+    wire: str | None
+    does: tuple[WiredState, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedRow(Row):
+    """A row with the output that it belongs to."""
+
+    decoder: str
+    output: int
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
+class Output:
+    """An output of a decoder. uses: nothing where it is free."""
+
+    output: int
+    number: int
+    uses: tuple[Use, ...]
+    rows: tuple[Row, ...]
+
+
+class DecoderOutputs(Decoder):
+    """A decoder with its outputs in order. last: the number of the last of them. used: how
+    many of them are."""
+
+    last: int
+    used: int
+    list: Sequence[Output]
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceWires(Device):
+    """A drive or signal with the rows of all its outputs."""
+
+    rows: tuple[PlacedRow, ...]
+
+
+SIDES: tuple[Side, ...] = ("green", "red")
+
+
+def decoder_outputs(document: Document) -> list[DecoderOutputs]:
+    """Each decoder with its outputs in order, and what each side or value of them does."""
     uses = _uses(document)
-    return [
-        {
-            **decoder,
-            "last": decoder["address"] + decoder["outputs"] - 1,
-            "used": sum(bool(uses[decoder["name"], n]) for n in range(1, decoder["outputs"] + 1)),
-            "list": [
-                {
-                    "output": n,
-                    "number": decoder["address"] + n - 1,
-                    "uses": uses[decoder["name"], n],
-                    "rows": _rows(uses[decoder["name"], n], decoder["terminals"][n - 1]),
-                }
-                for n in range(1, decoder["outputs"] + 1)
-            ],
-        }
-        for decoder in document["hardware"]["decoders"]
-    ]
+    return [_outputs(decoder, uses) for decoder in document.hardware.decoders]
 
 
-def _uses(document: Data) -> dict[tuple[str, int], list[Data]]:
-    """The devices on each output, by the decoder's name and the number on it."""
-    uses: dict[tuple[str, int], list[Data]] = defaultdict(list)
+Uses = dict[tuple[str, int], list[Use]]
+"""What outputs are for, by the decoder's name and the number on it."""
+
+
+def _outputs(decoder: Decoder, uses: Uses) -> DecoderOutputs:
+    outputs = []
+    for n, terminals in enumerate(decoder.terminals, start=1):
+        of_it = tuple(uses[decoder.name, n])
+        outputs.append(Output(n, decoder.address + n - 1, of_it, _rows(of_it, terminals)))
+    return DecoderOutputs(
+        **structs.asdict(decoder),
+        last=decoder.address + decoder.outputs - 1,
+        used=sum(bool(output.uses) for output in outputs),
+        list=outputs,
+    )
+
+
+def _uses(document: Document) -> Uses:
+    does: dict[tuple[str, int], dict[Device, list[WiredState]]] = defaultdict(dict)
     for device in devices(document):
-        for state in device["states"]:
-            if state["decoder"] is None:
-                continue
-            on = uses[state["decoder"], state["output"]]
-            if not on or on[-1]["name"] != device["name"] or on[-1]["device"] != device["device"]:
-                on.append({**device, "does": []})
-            on[-1]["does"].append(state)
-    return uses
-
-
-def devices(document: Data) -> list[Data]:
-    """Drives and then signals, with each of their states: where it is wired, and by which wire.
-
-    wire, common: names of the wires if the layout gives them. A wire belongs to the
-    position that it throws the drive to, so with crossed wiring it is joined to the
-    terminal of the other side: that one is in `side` already.
-    """
-    layout = document["layout"]
-    found = []
-    for drive in layout["drives"]:
-        wires = drive["wires"] or [None] * (len(drive["positions"]) + 1)
-        found.append(
-            {
-                "device": "drive",
-                "name": drive["name"],
-                "action": drive["action"],
-                "milliseconds": drive["milliseconds"],
-                "crossed": drive["crossed"],
-                "common": wires[-1],
-                "states": [
-                    _state(p, p["position"], wire)
-                    for p, wire in zip(drive["positions"], wires[:-1], strict=True)
-                ],
-            }
-        )
-    for signal in layout["signals"]:
-        found.append(
-            {
-                "device": "signal",
-                "name": signal["name"],
-                "action": None,
-                "milliseconds": None,
-                "crossed": False,
-                "common": None,
-                "states": [_state(a, a["name"], None) for a in signal["aspects"]],
-            }
-        )
+        for state in device.states:
+            if state.decoder is not None and state.output is not None:
+                of_it = does[state.decoder, state.output]
+                of_it.setdefault(device, []).append(state)
+    found: Uses = defaultdict(list)
+    for output, states_of in does.items():
+        found[output] = [_use(device, states) for device, states in states_of.items()]
     return found
 
 
-def _state(wired: Data, name: str, wire: str | None) -> Data:
-    return {
-        "state": name,
-        "decoder": wired["decoder"],
-        "output": wired["output"],
-        "number": wired["number"],
-        "side": wired["side"],
-        "value": wired.get("value"),
-        "wire": wire,
-    }
+def _use(device: Device, does: Iterable[WiredState]) -> Use:
+    return Use(
+        device.device,
+        device.name,
+        device.action,
+        device.milliseconds,
+        device.crossed,
+        device.common,
+        device.states,
+        tuple(does),
+    )
 
 
-def _rows(uses: Iterable[Data], terminals: Data) -> list[Data]:
+def devices(document: Document) -> list[Device]:
+    """Drives and then signals, with each of their states: where it is wired, and by which wire.
+
+    A wire belongs to the position that it throws the drive to, so with crossed wiring it
+    is joined to the terminal of the other side: that one is in `side` already.
+    """
+    found = []
+    for drive in document.layout.drives:
+        wires: Sequence[str | None] = drive.wires or [None] * (len(drive.positions) + 1)
+        states = zip(drive.positions, wires[:-1], strict=True)
+        found.append(
+            Device(
+                "drive",
+                drive.name,
+                drive.action,
+                drive.milliseconds,
+                drive.crossed,
+                wires[-1],
+                tuple(_position(position, wire) for position, wire in states),
+            )
+        )
+    for signal in document.layout.signals:
+        aspects = tuple(_aspect(aspect) for aspect in signal.aspects)
+        found.append(Device("signal", signal.name, None, None, False, None, aspects))
+    return found
+
+
+def _position(p: WiredPosition, wire: str | None) -> WiredState:
+    return WiredState(p.position, p.decoder, p.output, p.number, p.side, None, wire)
+
+
+def _aspect(a: Aspect) -> WiredState:
+    return WiredState(a.name, a.decoder, a.output, a.number, a.side, a.value, None)
+
+
+def _rows(uses: Iterable[Use], terminals: Terminals) -> tuple[Row, ...]:
     """A row for each terminal of an output that something is joined to.
 
     A servo has one plug for all its wires, and what answers to values is no matter of
     sides: for these one row, unless the layout names wires or terminals.
     """
+    at: dict[Side, str | None] = {"green": terminals.green, "red": terminals.red}
     rows = []
-    named = any(terminals[t] for t in (*SIDES, "common"))
+    named = bool(terminals.green or terminals.red or terminals.common)
     for use in uses:
-        wires = [use["common"], *(state["wire"] for state in use["does"])]
-        by_value = [s for s in use["does"] if s["side"] is None]
-        if by_value or (use["action"] == "servo" and not named and not any(wires)):
-            rows.append(_row(use, "all", None, None, use["does"]))
+        wires = [use.common, *(state.wire for state in use.does)]
+        by_value = [s for s in use.does if s.side is None]
+        if by_value or (use.action == "servo" and not named and not any(wires)):
+            rows.append(_row(use, "all", None, None, use.does))
             continue
         for side in SIDES:
-            does = [s for s in use["does"] if s["side"] == side]
+            does = [s for s in use.does if s.side == side]
             if does:
-                wire = next((s["wire"] for s in does if s["wire"]), None)
-                rows.append(_row(use, side, terminals[side], wire, does))
-        if use["action"] != "motor" or terminals["common"] or use["common"]:
-            rows.append(_row(use, "common", terminals["common"], use["common"], []))
-    return rows
+                wire = next((s.wire for s in does if s.wire), None)
+                rows.append(_row(use, side, at[side], wire, does))
+        if use.action != "motor" or terminals.common or use.common:
+            rows.append(_row(use, "common", terminals.common, use.common, ()))
+    return tuple(rows)
 
 
-def _row(use: Data, side: str, terminal: str | None, wire: str | None, does: list[Data]) -> Data:
-    return {
-        "device": use["device"],
-        "name": use["name"],
-        "action": use["action"],
-        "crossed": use["crossed"],
-        "side": side,
-        "terminal": terminal,
-        "wire": wire,
-        "does": does,
-    }
+def _row(
+    use: Use, side: Terminal, terminal: str | None, wire: str | None, does: Iterable[WiredState]
+) -> Row:
+    return Row(use.device, use.name, use.action, use.crossed, side, terminal, wire, tuple(does))
 
 
-def device_wires(document: Data) -> list[Data]:
+def device_wires(document: Document) -> list[DeviceWires]:
     """Drives and signals with the rows of all their outputs, in the order of their states."""
-    rows: dict[tuple[str, str], list[Data]] = defaultdict(list)
+    rows: dict[tuple[str, str], list[PlacedRow]] = defaultdict(list)
     for decoder in decoder_outputs(document):
-        for output in decoder["list"]:
-            for row in output["rows"]:
-                place = {
-                    "decoder": decoder["name"],
-                    "output": output["output"],
-                    "number": output["number"],
-                }
-                rows[row["device"], row["name"]].append({**row, **place})
-    found = []
-    for device in devices(document):
-        order = [state["state"] for state in device["states"]]
-        of_it = rows[device["device"], device["name"]]
-        of_it.sort(key=lambda row: _place(row, order))
-        found.append({**device, "rows": of_it})
-    return found
+        for output in decoder.list:
+            for row in output.rows:
+                rows[row.device, row.name].append(_placed(row, decoder, output))
+    return [_wires(device, rows[device.device, device.name]) for device in devices(document)]
 
 
-def _place(row: Data, order: list[str]) -> tuple[bool, int]:
-    """Among the rows of one output: by the first state, what is common to all last."""
-    return (True, 0) if not row["does"] else (False, order.index(row["does"][0]["state"]))
+def _placed(row: Row, decoder: Decoder, output: Output) -> PlacedRow:
+    return PlacedRow(
+        row.device,
+        row.name,
+        row.action,
+        row.crossed,
+        row.side,
+        row.terminal,
+        row.wire,
+        row.does,
+        decoder.name,
+        output.output,
+        output.number,
+    )
+
+
+def _wires(device: Device, rows: Iterable[PlacedRow]) -> DeviceWires:
+    order = [state.state for state in device.states]
+
+    def place(row: Row) -> tuple[bool, int]:
+        """Among the rows of one output: by the first state, what is common to all last."""
+        return (True, 0) if not row.does else (False, order.index(row.does[0].state))
+
+    return DeviceWires(
+        device.device,
+        device.name,
+        device.action,
+        device.milliseconds,
+        device.crossed,
+        device.common,
+        device.states,
+        tuple(sorted(rows, key=place)),
+    )

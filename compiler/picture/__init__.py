@@ -12,10 +12,12 @@ from bellcrank.picture.showing import (
     state_overlay,
     story_overlay,
 )
+from bellcrank.picture.svg import Picture
 
 __all__ = [
     "NOTHING",
     "Overlay",
+    "Picture",
     "conflict_overlay",
     "draw",
     "draw_and_tell",

@@ -13,7 +13,7 @@ from bellcrank.picture.name_candidates import ground_of, wishes
 from bellcrank.picture.name_places import Wish, place_names
 from bellcrank.picture.overlays import NOTHING, Overlay
 from bellcrank.picture.plan import plan
-from bellcrank.picture.svg import extent, write_svg
+from bellcrank.picture.svg import Picture, extent, picture_of
 from bellcrank.picture.symbols import boxes
 from bellcrank.picture.wished import Unkept
 
@@ -34,18 +34,18 @@ def draw(layout: Layout, overlay: Overlay = NOTHING, *, signals: Hand = "left") 
 
     signals: the side of the line on which they stand, as their trains go.
     """
-    return draw_and_tell(layout, overlay, signals=signals)[0]
+    return draw_and_tell(layout, overlay, signals=signals)[0].svg()
 
 
 def draw_and_tell(
     layout: Layout, overlay: Overlay = NOTHING, *, signals: Hand = "left"
-) -> tuple[str, tuple[Diagnostic, ...]]:
+) -> tuple[Picture, tuple[Diagnostic, ...]]:
     """The picture of a layout, and a warning for each wish that it does not keep."""
     made, names = placed(layout, overlay, signals)
-    room = [box for _, box in boxes(made)]
+    room = list(boxes(made))
     room += [wish.box(place) for wish, place in names]
-    svg = write_svg(layout, made, names, overlay, extent(made, room))
-    return svg, _warnings(made.unkept)
+    drawn = picture_of(layout, made, names, overlay, extent(made, room))
+    return drawn, _warnings(made.unkept)
 
 
 def _warnings(unkept: Iterable[Unkept]) -> tuple[Diagnostic, ...]:

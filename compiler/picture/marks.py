@@ -19,6 +19,10 @@ RING = 17.0
 """Radius of the ring round a place where something meets."""
 
 
+INDENT = 3
+"""Characters by which a line of text that goes on begins further in."""
+
+
 def ring_sides(middle: Point) -> Iterator[tuple[Point, Point]]:
     """Chords of a ring, for names to keep clear of."""
     dots = [
@@ -45,8 +49,7 @@ def note_wish(plan: Plan, note: Note) -> Wish:
                 places.append(Point(middle.x + x * (half + far / 2), middle.y + y * far))
         for side in (1, -1):
             places.append(Point(middle.x + side * (half + far), middle.y))
-    wide = " " if note.kind == "step" else ""
-    return Wish(note.of, f"{wide}{note.text}{wide}", f"note {note.kind}", tuple(places))
+    return Wish(note.of, note.text, note.kind, tuple(places), framed=note.kind == "step")
 
 
 def rings(plan: Plan, overlay: Overlay) -> Iterator[str]:
@@ -91,35 +94,35 @@ def _way_of(drawn: DrawnElement, arrow: Arrow) -> Path:
 def note(wish: Wish, place: Point) -> str:
     box = wish.box(place)
     pill = ""
-    if "step" in wish.kind:
+    if wish.framed:
         pill = (
             f'<rect class="pill" x="{number(box.left)}" y="{number(box.top)}" rx="6" '
             f'width="{number(box.right - box.left)}" height="{number(LINE_HEIGHT)}"/>'
         )
     return (
-        f'{pill}<text class="{wish.kind}" data-of="{escape(wish.of)}" x="{number(place.x)}" '
-        f'y="{number(place.y + TEXT * 0.35)}">{escape(wish.text.strip())}</text>'
+        f'{pill}<text class="note {wish.kind}" data-of="{escape(wish.of)}" x="{number(place.x)}" '
+        f'y="{number(place.y + TEXT * 0.35)}">{escape(wish.text)}</text>'
     )
 
 
 def legend(lines: Sequence[str], box: Box) -> tuple[list[str], Box]:
     """The lines of text below the picture, and the picture's box with them."""
     width = max(box.right - box.left, 420.0)
+    columns = int(width / CHARACTER)
     wrapped = [
-        part
+        (part.strip(), INDENT if number else 0)
         for line in lines
-        for part in textwrap.wrap(line, int(width / CHARACTER), subsequent_indent="   ")
+        for number, part in enumerate(textwrap.wrap(line, columns, subsequent_indent=" " * INDENT))
     ]
     if not wrapped:
         return [], box
     top = box.bottom + 20.0
     words = []
-    for k, line in enumerate(wrapped):
+    for k, (line, indent) in enumerate(wrapped):
         y = top + (k + 0.8) * (LINE_HEIGHT + 2)
-        indent = CHARACTER * 3 if line.startswith("   ") else 0.0
         words.append(
-            f'<text class="legend" x="{number(box.left + indent)}" y="{number(y)}">'
-            f"{escape(line.strip())}</text>"
+            f'<text class="legend" x="{number(box.left + indent * CHARACTER)}" '
+            f'y="{number(y)}">{escape(line)}</text>'
         )
     bottom = top + len(wrapped) * (LINE_HEIGHT + 2)
     return words, Box(box.left, box.top, max(box.right, box.left + width), bottom)

@@ -26,7 +26,7 @@ def ground_of(plan: Plan) -> Ground:
     for joint in plan.joints:
         if joint.section_end:
             ground.add_segment(*tick(joint))
-    for _, box in boxes(plan):
+    for box in boxes(plan):
         ground.add_box(box)
     for bridge in plan.bridges:
         reach = 12.0

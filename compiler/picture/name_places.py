@@ -11,9 +11,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Literal
 
 from bellcrank.picture.geometry import CELL, Box, Point, cells
-from bellcrank.picture.measures import LINE_HEIGHT, text_width
+from bellcrank.picture.measures import CHARACTER, LINE_HEIGHT, text_width
+from bellcrank.picture.overlays import NoteKind
+
+NameKind = Literal["piece", "fitting", "signal", "edge"]
 
 APART = 7.0
 """How far apart two names beside each other are, so as not to be read as one."""
@@ -23,19 +27,21 @@ APART = 7.0
 class Wish:
     """A name to be placed.
 
-    of: what it names. kind: of what sort that is. places: the middles of the boxes in
-    which it may stand, the best first. own: how many of these are clearly its own; those
-    after them might be read with something else. All are if it is not said.
+    of: what it names, or what it is a note on. kind: of what sort that is. places: the
+    middles of the boxes in which it may stand, the best first. own: how many of these are
+    clearly its own; those after them might be read with something else. All are if it is
+    not said. framed: whether it has a frame of its own and needs room for that.
     """
 
     of: str
     text: str
-    kind: str
+    kind: NameKind | NoteKind
     places: tuple[Point, ...]
     own: int | None = None
+    framed: bool = False
 
     def box(self, place: Point) -> Box:
-        width = text_width(self.text)
+        width = text_width(self.text) + (2 * CHARACTER if self.framed else 0.0)
         return Box(
             place.x - width / 2,
             place.y - LINE_HEIGHT / 2,

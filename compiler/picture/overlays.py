@@ -9,9 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, get_args
 
 NoteKind = Literal["position", "flank", "step"]
+
+NOTE_KINDS: tuple[NoteKind, ...] = get_args(NoteKind)
 
 WayKey = tuple[str, frozenset[str]]
 """An element and the two legs of a way through it."""

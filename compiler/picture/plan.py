@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import hypot
 
-from bellcrank.layout.layout_model import Edge, Hand, KindWay, Layout, Leg, Stop, drive_name
+from bellcrank.layout.layout_model import Edge, Hand, KindWay, Layout, Leg, Stop, Work
 from bellcrank.picture.arranging import affordable, arrange, nesting
 from bellcrank.picture.clearing import bridges, cramped_signals
 from bellcrank.picture.columns import Before, set_needs
@@ -167,7 +167,7 @@ def _fitting(layout: Layout, node: Node, legs: dict[Leg, Path]) -> DrawnElement:
 def _way(layout: Layout, node: Node, way: KindWay, legs: dict[Leg, Path]) -> DrawnWay:
     one, other = (legs[Leg(node.name, leg)] for leg in way.legs)
     when = tuple(
-        (layout.drive_of[drive_name(node.name, drive)], position) for drive, position in way.when
+        (layout.drive_of[Work(node.name, drive)], position) for drive, position in way.when
     )
     a, b = one.segments[0].start, other.segments[0].start
     if node.shape == "cross" and not _crosses(node, way):
@@ -203,7 +203,7 @@ def _drive_marks(
     for drive, hand in zip(kind.drives, hands, strict=False):
         own_legs = [legs[leg] for leg in node.on(hand) if leg is not None]
         point = _free(_wedge(middle, own_legs), list(legs.values()))
-        yield drive_name(node.name, drive), point
+        yield str(Work(node.name, drive)), point
 
 
 def _free(point: Point, paths: list[Path]) -> Point:

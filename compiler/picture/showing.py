@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
-from bellcrank.layout.layout_model import Layout, Position
+from bellcrank.layout.layout_model import Layout, Position, Work
 from bellcrank.machine.frame import AT_STOP, CLEAR, DERAILED, FREE, IDLE, MEETING, PUT_BACK
 from bellcrank.machine.machine_model import Machine, State
 from bellcrank.machine.parts import find_parts
@@ -98,7 +98,7 @@ def meeting_places(
             on_way = parts & both or parts & (set(one.elements) | set(other.elements))
             found |= on_way or parts
         for drive, _, _ in reason.demands:
-            found |= _worked(layout, drive)
+            found |= set(layout.drives[drive].elements)
     return tuple(name for name in layout.elements if name in found)
 
 
@@ -164,7 +164,8 @@ def story_overlay(
     """
     events = {event.name: event for event in machine.events}
     run = [events[name] for name in steps]
-    first = machine.start() | {f"drive {name}": lies for name, lies in start.items()}
+    lying = {machine.variable_of["drive", name].name: lies for name, lies in start.items()}
+    first = machine.start() | lying
     overlay = state_overlay(layout, machine, table, replay(machine, run, first)[-1])
     places: defaultdict[str, list[str]] = defaultdict(list)
     parts = find_parts(layout).parts
@@ -176,7 +177,7 @@ def story_overlay(
         elif of in parts:
             of = _middle_of(parts[of].elements, layout)[0]
         elif of in layout.drives:
-            of = layout.drives[of].works[0].split(".")[0]
+            of = layout.drives[of].works[0].element
         if of in layout.elements or of in layout.signals or of in layout.edges:
             places[of].append(str(number))
         words.append(f"{number}  {event.text}")
@@ -214,9 +215,8 @@ def _positions(
     """Where drives must lie, beside every fitting that they work."""
     said: defaultdict[str, list[str]] = defaultdict(list)
     for drive, position in positions:
-        for name in layout.drives[drive].works:
-            element, _, part = name.partition(".")
-            said[element].append(f"{part} {position}" if part else position)
+        for work in layout.drives[drive].works:
+            said[work.element].append(f"{work.drive} {position}" if work.drive else position)
     for element, words in said.items():
         yield Note(element, before + ", ".join(words), kind)
 
@@ -225,16 +225,11 @@ def _said(positions: Iterable[Position]) -> str:
     return ", ".join(f"{drive} {position}" for drive, position in positions)
 
 
-def _worked(layout: Layout, drive: str) -> set[str]:
-    return {name.split(".")[0] for name in layout.drives[drive].works}
-
-
 def _needs(layout: Layout, key: WayKey) -> tuple[Position, ...]:
     element, legs = key
     for way in layout.elements[element].kind.ways:
         if frozenset(way.legs) == legs:
-            names = [(f"{element}.{d}" if d else element, p) for d, p in way.when]
-            return tuple((layout.drive_of[name], position) for name, position in names)
+            return tuple((layout.drive_of[Work(element, d)], p) for d, p in way.when)
     return ()
 
 

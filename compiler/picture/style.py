@@ -5,63 +5,109 @@ A page that shows the picture may set the custom properties otherwise.
 
 from __future__ import annotations
 
-import re
-
-STYLE = """\
-.plan { --paper: #fdfdfb; --line: #1d242b; --quiet: #66707a; --route: #0b5cad;
-  --other: #a3480a; --occupied: #b3261e; --accent: #7a1fa2; background: var(--paper);
-  font-family: "DejaVu Sans Mono", ui-monospace, Menlo, Consolas, monospace; }
-.way, .lead { fill: none; stroke: var(--line); stroke-width: 2.4; stroke-linejoin: round;
-  stroke-linecap: butt; }
-.lead { stroke-dasharray: 3 2; stroke-width: 1.6; }
-.casing { stroke: var(--paper); stroke-width: 9; }
-.over { stroke: var(--line); stroke-width: 2.4; }
-.parapet { fill: none; stroke: var(--line); stroke-width: 1; }
-.joint { stroke: var(--quiet); stroke-width: 0.8; }
-.section-end { stroke: var(--line); stroke-width: 1.2; fill: none; }
-.stop, .edge path { fill: none; stroke: var(--line); stroke-width: 2; stroke-linejoin: miter; }
-.edge path { stroke-width: 1.4; }
-.frame { fill: none; stroke: var(--quiet); stroke-width: 1; stroke-dasharray: 5 3; }
-.pivot { fill: var(--line); stroke: none; }
-.drive { fill: var(--paper); stroke: var(--line); stroke-width: 1.2; }
-.post { fill: none; stroke: var(--line); stroke-width: 1.3; }
-.lamp { fill: var(--paper); stroke: var(--line); stroke-width: 1.3; }
-.bar { stroke: var(--line); stroke-width: 1.3; }
-.shunt .lamp { fill: var(--line); }
-.shunt .bar { stroke: var(--paper); }
-.off .bar { display: none; }
-.shunt.off .lamp { fill: var(--paper); }
-.signal .lamp.lit { fill: var(--route); }
-.way.set, .way.first { stroke: var(--route); stroke-width: 5; }
-.way.second { stroke: var(--other); stroke-width: 5; stroke-dasharray: 9 4; }
-.way.first.second { stroke: var(--accent); stroke-dasharray: 16 3 4 3; }
-.held > .way:not(.set) { stroke: var(--route); stroke-dasharray: 7 2; }
-.overlap > .way:not(.set):not(.first):not(.second) { stroke: var(--route); stroke-width: 5;
-  stroke-dasharray: 2 3; }
-.occupied > .way { stroke-width: 3.4; }
-.occupied > .way.set, .piece.occupied > .way, .occupied > .way.lies { stroke: var(--occupied);
-  stroke-width: 7; stroke-dasharray: 12 1.5; }
-.exit .post { stroke-width: 2.6; }
-.ring { fill: none; stroke: var(--accent); stroke-width: 1.8; }
-.arrow { fill: var(--route); stroke: var(--paper); stroke-width: 1; }
-.arrow.second { fill: var(--paper); stroke: var(--other); stroke-width: 1.4; }
-.note { fill: var(--route); font-size: 11px; text-anchor: middle; font-style: italic; }
-.note.step { fill: var(--paper); font-style: normal; font-weight: 600; }
-.pill { fill: var(--accent); }
-.legend { fill: var(--line); font-size: 11px; }
-.name { fill: var(--line); font-size: 11px; text-anchor: middle; }
-.name.signal, .name.edge { font-weight: 600; }
-.name.piece { fill: var(--quiet); }
-"""
+from typing import NamedTuple
 
 
-def properties(text: str) -> dict[str, str]:
-    """The custom properties that a style sets."""
-    return dict(re.findall(r"(--[a-z]+): ([^;}]+);", text))
+class Rule(NamedTuple):
+    """A rule of CSS: what it is about, and what it says of that."""
+
+    selectors: tuple[str, ...]
+    said: str
+
+    def __str__(self) -> str:
+        return f"{', '.join(self.selectors)} {{ {self.said} }}"
 
 
-def written_out(text: str) -> str:
-    """A style, or a picture with one, with the values of its custom properties in place of
-    their names, for readers that lack them."""
-    values = properties(text)
-    return re.sub(r"var\((--[a-z]+)\)", lambda m: values[m[1]], text)
+COLOURS = {
+    "--paper": "#fdfdfb",
+    "--line": "#1d242b",
+    "--quiet": "#66707a",
+    "--route": "#0b5cad",
+    "--other": "#a3480a",
+    "--occupied": "#b3261e",
+    "--accent": "#7a1fa2",
+}
+"""The custom properties, which every rule may name."""
+
+WHOLE = Rule(
+    (".plan",),
+    "background: var(--paper);\n"
+    '  font-family: "DejaVu Sans Mono", ui-monospace, Menlo, Consolas, monospace;',
+)
+"""For the picture as a whole."""
+
+RULES = (
+    WHOLE,
+    Rule(
+        (".way", ".lead"),
+        "fill: none; stroke: var(--line); stroke-width: 2.4; stroke-linejoin: round;\n"
+        "  stroke-linecap: butt;",
+    ),
+    Rule((".lead",), "stroke-dasharray: 3 2; stroke-width: 1.6;"),
+    Rule((".casing",), "stroke: var(--paper); stroke-width: 9;"),
+    Rule((".over",), "stroke: var(--line); stroke-width: 2.4;"),
+    Rule((".parapet",), "fill: none; stroke: var(--line); stroke-width: 1;"),
+    Rule((".joint",), "stroke: var(--quiet); stroke-width: 0.8;"),
+    Rule((".section-end",), "stroke: var(--line); stroke-width: 1.2; fill: none;"),
+    Rule(
+        (".stop", ".edge path"),
+        "fill: none; stroke: var(--line); stroke-width: 2; stroke-linejoin: miter;",
+    ),
+    Rule((".edge path",), "stroke-width: 1.4;"),
+    Rule((".frame",), "fill: none; stroke: var(--quiet); stroke-width: 1; stroke-dasharray: 5 3;"),
+    Rule((".pivot",), "fill: var(--line); stroke: none;"),
+    Rule((".drive",), "fill: var(--paper); stroke: var(--line); stroke-width: 1.2;"),
+    Rule((".post",), "fill: none; stroke: var(--line); stroke-width: 1.3;"),
+    Rule((".lamp",), "fill: var(--paper); stroke: var(--line); stroke-width: 1.3;"),
+    Rule((".bar",), "stroke: var(--line); stroke-width: 1.3;"),
+    Rule((".shunt .lamp",), "fill: var(--line);"),
+    Rule((".shunt .bar",), "stroke: var(--paper);"),
+    Rule((".off .bar",), "display: none;"),
+    Rule((".shunt.off .lamp",), "fill: var(--paper);"),
+    Rule((".signal .lamp.lit",), "fill: var(--route);"),
+    Rule((".way.set", ".way.first"), "stroke: var(--route); stroke-width: 5;"),
+    Rule((".way.second",), "stroke: var(--other); stroke-width: 5; stroke-dasharray: 9 4;"),
+    Rule((".way.first.second",), "stroke: var(--accent); stroke-dasharray: 16 3 4 3;"),
+    Rule((".held > .way:not(.set)",), "stroke: var(--route); stroke-dasharray: 7 2;"),
+    Rule(
+        (".overlap > .way:not(.set):not(.first):not(.second)",),
+        "stroke: var(--route); stroke-width: 5;\n  stroke-dasharray: 2 3;",
+    ),
+    Rule((".occupied > .way",), "stroke-width: 3.4;"),
+    Rule(
+        (".occupied > .way.set", ".piece.occupied > .way", ".occupied > .way.lies"),
+        "stroke: var(--occupied);\n  stroke-width: 7; stroke-dasharray: 12 1.5;",
+    ),
+    Rule((".exit .post",), "stroke-width: 2.6;"),
+    Rule((".ring",), "fill: none; stroke: var(--accent); stroke-width: 1.8;"),
+    Rule((".arrow",), "fill: var(--route); stroke: var(--paper); stroke-width: 1;"),
+    Rule((".arrow.second",), "fill: var(--paper); stroke: var(--other); stroke-width: 1.4;"),
+    Rule(
+        (".note",), "fill: var(--route); font-size: 11px; text-anchor: middle; font-style: italic;"
+    ),
+    Rule((".note.step",), "fill: var(--paper); font-style: normal; font-weight: 600;"),
+    Rule((".pill",), "fill: var(--accent);"),
+    Rule((".legend",), "fill: var(--line); font-size: 11px;"),
+    Rule((".name",), "fill: var(--line); font-size: 11px; text-anchor: middle;"),
+    Rule((".name.signal", ".name.edge"), "font-weight: 600;"),
+    Rule((".name.piece",), "fill: var(--quiet);"),
+)
+
+_SET = [f"{name}: {value};" for name, value in COLOURS.items()]
+_SETTING = WHOLE._replace(said=f"{' '.join(_SET[:4])}\n  {' '.join(_SET[4:])} {WHOLE.said}")
+
+STYLE = "".join(f"{rule}\n" for rule in (_SETTING, *RULES[1:]))
+"""All rules, with the colours set for the picture as a whole."""
+
+
+def in_colour(rule: Rule) -> Rule:
+    """A rule with colours in place of the names of custom properties, for readers that
+    lack these."""
+    said = rule.said
+    for name, colour in COLOURS.items():
+        said = said.replace(f"var({name})", colour)
+    return rule._replace(said=said)
+
+
+PLAIN_STYLE = "".join(f"{in_colour(rule)}\n" for rule in RULES)
+"""The same rules without custom properties."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from html import escape
 
 from bellcrank.layout.layout_model import Edge, Layout, Leg, Stop
@@ -19,8 +20,8 @@ from bellcrank.picture.geometry import Box, Point
 from bellcrank.picture.marks import arrows, legend, note, rings
 from bellcrank.picture.measures import LINE_HEIGHT, TEXT
 from bellcrank.picture.name_places import Wish
-from bellcrank.picture.overlays import Overlay
-from bellcrank.picture.style import STYLE
+from bellcrank.picture.overlays import NOTE_KINDS, Overlay
+from bellcrank.picture.style import PLAIN_STYLE, STYLE
 from bellcrank.picture.svg_notation import number, pair, path_data
 from bellcrank.picture.symbols import (
     ASIDE,
@@ -33,6 +34,46 @@ from bellcrank.picture.symbols import (
 )
 
 
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture of a layout.
+
+    left, top, width, height: what it shows of the plane, in pixels, to a hundredth.
+    title, description: what it says of itself, for whoever cannot see it.
+    body: what is drawn, as elements of SVG.
+    """
+
+    left: float
+    top: float
+    width: float
+    height: float
+    title: str
+    description: str
+    body: str
+
+    def svg(self) -> str:
+        """The whole picture as text."""
+        return self._text(STYLE)
+
+    def plain_svg(self) -> str:
+        """The same for readers that lack custom properties."""
+        return self._text(PLAIN_STYLE)
+
+    def _text(self, style: str) -> str:
+        view = " ".join(number(v) for v in (self.left, self.top, self.width, self.height))
+        lines = (
+            f'<svg xmlns="http://www.w3.org/2000/svg" class="plan" viewBox="{view}" '
+            f'width="{number(self.width)}" height="{number(self.height)}" role="img" '
+            'aria-labelledby="plan-title plan-desc">',
+            f'<title id="plan-title">{escape(self.title)}</title>',
+            f'<desc id="plan-desc">{escape(self.description)}</desc>',
+            f"<style>\n{style}</style>",
+            self.body,
+            "</svg>",
+        )
+        return "\n".join(lines) + "\n"
+
+
 def way_data(way: DrawnWay) -> str:
     if way.curve is None:
         return path_data(way.parts[0])
@@ -42,23 +83,14 @@ def way_data(way: DrawnWay) -> str:
     return path_data(one) + curve + path_data(other, begin=False)
 
 
-def write_svg(
+def picture_of(
     layout: Layout, plan: Plan, names: Sequence[tuple[Wish, Point]], overlay: Overlay, box: Box
-) -> str:
-    """The whole picture as text. box: everything that is drawn."""
+) -> Picture:
+    """The whole picture. box: everything that is drawn."""
     margin = 18.0
     lines_below, box = legend(overlay.text, box)
     shown = box.grown(margin)
-    width, height = shown.right - shown.left, shown.bottom - shown.top
-    view = " ".join(number(v) for v in (shown.left, shown.top, width, height))
-    title, text = escape(layout.title), escape(overlay.sentence or _description(layout))
     lines = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="plan" viewBox="{view}" '
-        f'width="{number(width)}" height="{number(height)}" role="img" '
-        'aria-labelledby="plan-title plan-desc">',
-        f'<title id="plan-title">{title}</title>',
-        f'<desc id="plan-desc">{text}</desc>',
-        f"<style>\n{STYLE}</style>",
         *(_element(layout, plan, e, overlay) for e in plan.elements.values()),
         '<g class="joints">',
         *(_joint(j) for j in plan.joints),
@@ -66,20 +98,23 @@ def write_svg(
         *(_end(e) for e in plan.ends),
         *(_signal(layout, s, overlay) for s in plan.signals.values()),
         *_group("marks", [*arrows(plan, overlay), *rings(plan, overlay)]),
-        *_group("names", [_name(w, place) for w, place in names if not _is_note(w)]),
-        *_group("notes", [note(w, place) for w, place in names if _is_note(w)]),
+        *_group("names", [_name(w, place) for w, place in names if w.kind not in NOTE_KINDS]),
+        *_group("notes", [note(w, place) for w, place in names if w.kind in NOTE_KINDS]),
         *_group("text", lines_below),
-        "</svg>",
     ]
-    return "\n".join(lines) + "\n"
+    return Picture(
+        round(shown.left, 2),
+        round(shown.top, 2),
+        round(shown.right - shown.left, 2),
+        round(shown.bottom - shown.top, 2),
+        layout.title,
+        overlay.sentence or _description(layout),
+        "\n".join(lines),
+    )
 
 
 def _group(name: str, words: list[str]) -> list[str]:
     return [f'<g class="{name}">', *words, "</g>"] if words else []
-
-
-def _is_note(wish: Wish) -> bool:
-    return wish.kind.startswith("note")
 
 
 def _description(layout: Layout) -> str:

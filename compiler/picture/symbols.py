@@ -80,13 +80,11 @@ def tick(drawn: DrawnJoint, half: float = TICK) -> tuple[Point, Point]:
     return drawn.point.moved(across, half), drawn.point.moved(across, -half)
 
 
-def boxes(plan: Plan) -> Iterator[tuple[str, Box]]:
+def boxes(plan: Plan) -> Iterator[Box]:
     """The room of every symbol that stands beside or at the end of track."""
-    for name, signal in plan.signals.items():
-        yield f"signal {name}", signal_box(signal)
-    for end in plan.ends:
-        yield str(end.end), end_box(end)
+    yield from map(signal_box, plan.signals.values())
+    yield from map(end_box, plan.ends)
     for element in plan.elements.values():
-        for name, point in element.drives:
+        for _, point in element.drives:
             spot = Box(point.x - DRIVE, point.y - DRIVE, point.x + DRIVE, point.y + DRIVE)
-            yield f"drive {name}", spot.grown(1.0)
+            yield spot.grown(1.0)

@@ -11,6 +11,7 @@ from bellcrank.layout.graph import unsignalled_entries
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.locking import Locks, Needs
 from bellcrank.machine.wording import rule_text
+from bellcrank.proof.moving.obligation_words import Stated
 from bellcrank.proof.moving.shapes import Shape
 from bellcrank.proof.moving.story import Story
 from bellcrank.proof.standing.obligations import PropertyName
@@ -141,6 +142,7 @@ class MovingResult:
     obligations: clauses of its own that had to be shown, or things to be reached.
     story: how it is violated, if it is.
     open: if it is undecided, what could not be shown, in sentences.
+    never_set: the routes that can never be set, of the property that asks for that.
     """
 
     name: str
@@ -149,15 +151,16 @@ class MovingResult:
     obligations: int
     story: Story | None = None
     open: tuple[str, ...] = ()
+    never_set: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """An obligation up to renaming, the answer, and one place where it came up."""
+    """An obligation up to renaming, the answer, and the first place where it came up."""
 
     shape: Shape
     answer: str
-    example: str
+    example: Stated
 
 
 @dataclass(frozen=True, slots=True)

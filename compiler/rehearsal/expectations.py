@@ -30,7 +30,7 @@ def _refused(railway: Railway, state: State, line: Line) -> Answer:
 def _because(railway: Railway, state: State, line: Line) -> Answer:
     """Refused, and a condition that is not met has to do with what is named."""
     layout, cause = railway.layout, line.names["CAUSE"]
-    meant = {cause, layout.drive_of.get(cause), layout.section_of.get(cause)}
+    meant = {cause, layout.drives_by_name().get(cause), layout.section_of.get(cause)}
     meant |= set(railway.parts_of.get(cause, ()))
     (event,) = railway.events("request", line.names["ROUTE"])
     concerned = set()

@@ -11,6 +11,51 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import takewhile
+from typing import NamedTuple
+
+from bellcrank.diagnostics import Noun
+
+
+class Word(NamedTuple):
+    """A word that stands as it is."""
+
+    text: str
+
+
+class MayBe(NamedTuple):
+    """Words of which one may stand there, or none."""
+
+    words: tuple[str, ...]
+
+
+class Name(NamedTuple):
+    """A name of some kind."""
+
+    kind: str
+
+
+Item = Word | MayBe | Name
+
+
+class Wanted(NamedTuple):
+    """What could stand somewhere: words as they are, or what these words describe."""
+
+    words: tuple[str, ...]
+    literal: bool
+
+    def __str__(self) -> str:
+        text = " ".join(self.words)
+        return f"`{text}`" if self.literal else text
+
+
+def as_written(*words: str) -> Wanted:
+    """These words and no others."""
+    return Wanted(words, literal=True)
+
+
+def described(what: object) -> Wanted:
+    """Whatever is so described."""
+    return Wanted((str(what),), literal=False)
 
 
 @dataclass(frozen=True)
@@ -26,8 +71,15 @@ class Form:
     meaning: str
 
     @cached_property
-    def items(self) -> tuple[str, ...]:
-        return tuple(self.words.split())
+    def items(self) -> tuple[Item, ...]:
+        return tuple(_item(word) for word in self.words.split())
+
+
+def _item(word: str) -> Item:
+    """A word of this table, read as its head says."""
+    if word[0] == "[":
+        return MayBe(tuple(word.strip("[]").split("|")))
+    return Name(word) if word in PHRASES else Word(word)
 
 
 ACTS = (
@@ -80,23 +132,23 @@ EXPECTATIONS = (
 FORMS = ACTS + EXPECTATIONS
 
 PHRASES = {
-    "ROUTE": "a route",
-    "SIGNAL": "a signal",
-    "EDGE": "an edge",
-    "DRIVE": "a drive",
-    "POSITION": "a position of the drive",
-    "ASPECT": "an aspect of the signal",
-    "PLACE": "a section or a piece of track",
-    "SECTION": "a section",
-    "CAUSE": "a route, a drive or a section",
-    "EVENT": "the name of an event",
+    "ROUTE": Noun("a", "route"),
+    "SIGNAL": Noun("a", "signal"),
+    "EDGE": Noun("an", "edge"),
+    "DRIVE": Noun("a", "drive"),
+    "POSITION": Noun("a", "position of the drive"),
+    "ASPECT": Noun("an", "aspect of the signal"),
+    "PLACE": Noun("a", "section or a piece of track"),
+    "SECTION": Noun("a", "section"),
+    "CAUSE": Noun("a", "route, a drive or a section"),
+    "EVENT": Noun("the", "name of an event"),
 }
 """What each word in capitals stands for."""
 
 Bound = dict[str, tuple[int, int]]
 """For each name of a form the words it stands for: the first, and the one behind the last."""
 
-Ends = Callable[[str, int, Bound], Iterable[int | tuple[int, str]]]
+Ends = Callable[[str, int, Bound], Iterable[int | tuple[int, Wanted]]]
 """Where a name of some kind that begins with a word may end, its longest reading first.
 With a place comes what would have to stand there for the name to go on."""
 
@@ -111,7 +163,7 @@ class Matching:
 
     words: Sequence[str]
     ends: Ends
-    wanted: dict[int, dict[str, None]] = field(default_factory=dict)
+    wanted: dict[int, dict[Wanted, None]] = field(default_factory=dict)
 
     def match(self, form: Form) -> Bound | None:
         """The names in the line if it has this form, or None."""
@@ -122,36 +174,36 @@ class Matching:
         """How many words make sense."""
         return max(self.wanted, default=0)
 
-    def _go_on(self, items: Sequence[str], at: int, bound: Bound) -> Bound | None:
+    def _go_on(self, items: Sequence[Item], at: int, bound: Bound) -> Bound | None:
         if not items:
             if at == len(self.words):
                 return bound
-            self._want(at, "the end of the line")
+            self._want(at, described("the end of the line"))
             return None
         item, rest = items[0], items[1:]
         word = self.words[at] if at < len(self.words) else None
-        if item.startswith("["):
+        if isinstance(item, MayBe):
             with_it = None
-            if word in item.strip("[]").split("|"):
+            if word in item.words:
                 with_it = self._go_on(rest, at + 1, bound)
             return with_it or self._go_on(rest, at, bound)
-        if item not in PHRASES:
-            if word == item:
+        if isinstance(item, Word):
+            if word == item.text:
                 return self._go_on(rest, at + 1, bound)
-            plain = takewhile(lambda i: i not in PHRASES and not i.startswith("["), items)
-            self._want(at, f"`{' '.join(plain)}`")
+            plain = takewhile(lambda i: isinstance(i, Word), items)
+            self._want(at, as_written(*(i.text for i in plain if isinstance(i, Word))))
             return None
-        ends = tuple(self.ends(item, at, bound)) if word is not None else ()
+        ends = tuple(self.ends(item.kind, at, bound)) if word is not None else ()
         if not ends:
-            self._want(at, PHRASES[item])
+            self._want(at, described(PHRASES[item.kind]))
         for end in ends:
             if isinstance(end, tuple):
                 self._want(*end)
                 continue
-            found = self._go_on(rest, end, {**bound, item: (at, end)})
+            found = self._go_on(rest, end, {**bound, item.kind: (at, end)})
             if found is not None:
                 return found
         return None
 
-    def _want(self, at: int, what: str) -> None:
+    def _want(self, at: int, what: Wanted) -> None:
         self.wanted.setdefault(at, {})[what] = None

@@ -1,8 +1,10 @@
 """Which events lead from a state to one that has not happened yet.
 
-A guess, made quickly: what has once been true is taken to stay true. So the events
-found are a way there only if none of them undoes what another needs. Nothing here is
-relied on to be right; whoever follows the guess sees how far it leads.
+A guess, made quickly: what has once been true is taken to stay true. That is the relaxed
+plan of planners (J. Hoffmann and B. Nebel, "The FF planning system: fast plan generation
+through heuristic search", 2001), so the events found are a way there only if none of them
+undoes what another needs. Nothing here is relied on to be right; whoever follows the guess
+sees how far it leads.
 """
 
 from __future__ import annotations
@@ -44,7 +46,7 @@ class Leading:
 
     def towards(self, wanted: Container[int]) -> tuple[int, list[int]] | None:
         """The nearest event that is wanted, and the events that may lead to it, itself
-        the last of them; None if none can come about.
+        the last of them; None if none is reachable even so.
 
         Looks at facts, each that a variable has a value, in the order in which they can
         first be true, and keeps for each the event that made it so.

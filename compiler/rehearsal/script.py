@@ -14,7 +14,16 @@ from operator import ne
 
 from bellcrank.diagnostics import Collector, Diagnostic, Span, did_you_mean
 from bellcrank.layout.layout_model import Edge
-from bellcrank.rehearsal.forms import FORMS, PHRASES, Bound, Form, Matching
+from bellcrank.rehearsal.forms import (
+    FORMS,
+    PHRASES,
+    Bound,
+    Form,
+    Matching,
+    Wanted,
+    as_written,
+    described,
+)
 from bellcrank.rehearsal.railway import Railway
 from bellcrank.routes.route_model import Route
 from bellcrank.routes.route_naming import by_start, find_route
@@ -80,23 +89,25 @@ class Reader:
     file: str
     found: Collector = field(default_factory=Collector)
     _sentences: frozenset[str] = field(init=False)
+    _drives: dict[str, str] = field(init=False)
     _known: dict[str, Iterable[str]] = field(init=False)
     _starts: dict[str, list[Route]] = field(init=False)
 
     def __post_init__(self) -> None:
         layout, machine = self.railway.layout, self.railway.machine
         self._sentences = frozenset(event.text for event in machine.events)
+        self._drives = layout.drives_by_name()
         self._known = {
             "SIGNAL": layout.signals,
             "EDGE": layout.edges,
-            "DRIVE": layout.drive_of,
+            "DRIVE": self._drives,
             "PLACE": self.railway.parts_of,
             "SECTION": [*layout.sections, *layout.section_of],
             "EVENT": {event.name: None for event in machine.events},
         }
         self._known["CAUSE"] = [
             *self.railway.parts_of,
-            *layout.drive_of,
+            *self._drives,
             *self.railway.table.routes,
         ]
         self._starts = by_start(self.railway.table.routes.values())
@@ -142,8 +153,8 @@ class Reader:
 
     def _ends(
         self, words: list[t.Word], slot: str, at: int, bound: Bound, *, strict: bool
-    ) -> Iterator[int | tuple[int, str]]:
-        ends: Iterable[int | tuple[int, str]]
+    ) -> Iterator[int | tuple[int, Wanted]]:
+        ends: Iterable[int | tuple[int, Wanted]]
         if slot == "EVENT":
             ends = [len(words)]
         elif slot in ("ROUTE", "CAUSE"):
@@ -157,7 +168,7 @@ class Reader:
                     continue
             yield end
 
-    def _ends_of_route(self, words: list[t.Word], at: int) -> Iterator[int | tuple[int, str]]:
+    def _ends_of_route(self, words: list[t.Word], at: int) -> Iterator[int | tuple[int, Wanted]]:
         routes = self.railway.table.routes
         furthest = min(len(words), at + LONGEST_ROUTE)
         ends = [end for end in range(furthest, at, -1) if _text(words[at:end]) in routes]
@@ -176,9 +187,9 @@ class Reader:
         if words[at].text not in self._starts:
             yield at + 1
         elif not ends and [word.text for word in words[at + 1 : at + 2]] == ["to"]:
-            yield at + 2, "where the route ends"
+            yield at + 2, described("where the route ends")
         elif not ends:
-            yield at + 1, "`to`"
+            yield at + 1, as_written("to")
 
     def _find(
         self, slot: str, own: list[t.Word], words: list[t.Word], bound: Bound, found: Collector
@@ -195,7 +206,7 @@ class Reader:
             self._unknown(slot, own, found)
             return None
         if slot == "DRIVE":
-            return self.railway.layout.drive_of[text]
+            return self._drives[text]
         if slot == "SECTION":
             return self.railway.layout.section_of.get(text, text)
         return text
@@ -215,8 +226,8 @@ class Reader:
 
     def _find_of(self, slot: str, own: t.Word, of: str, found: Collector) -> str | None:
         layout = self.railway.layout
-        if slot == "POSITION" and of in layout.drive_of:
-            known = layout.drives[layout.drive_of[of]].positions
+        if slot == "POSITION" and of in self._drives:
+            known = layout.drives[self._drives[of]].positions
             what = "position"
         elif slot == "ASPECT" and of in layout.signals:
             known = tuple(aspect.name for aspect in layout.signals[of].aspects)
@@ -238,14 +249,14 @@ class Reader:
         text, what = _text(own), PHRASES[slot]
         names = sorted(set(self._known[slot]))
         other = next((PHRASES[s] for s, known in self._known.items() if text in known), None)
-        message = f"there is no {_NOUNS.get(slot, what.split(' ', 1)[1])} `{text}`"
+        message = f"there is no {_NOUNS.get(slot, what.noun)} `{text}`"
         if other is not None:
             message = f"`{text}` is {other}, not {what}"
         found.report(
             "E706",
             message,
             own[0].span.to(own[-1].span),
-            expected=f"{what}: {_some(names)}" if names and slot != "EVENT" else what,
+            expected=f"{what}: {_some(names)}" if names and slot != "EVENT" else str(what),
             hint=did_you_mean(text, names[:MOST_NAMES]),
         )
 
@@ -308,7 +319,7 @@ class Reader:
             span = Span(end.file, end.line, end.end_column, end.line, end.end_column + 1)
         hint = self._like(_text(words))
         if hint is None and word:
-            hint = did_you_mean(word, [w.strip("`").split()[0] for w in wanted if w[0] == "`"])
+            hint = did_you_mean(word, [w.words[0] for w in wanted if w.literal])
         self.found.report("E705", what, span, expected=_listed(wanted, first=at == 0), hint=hint)
 
     def _like(self, text: str) -> str | None:
@@ -349,10 +360,10 @@ def _some(names: Iterable[str]) -> str:
     return shown + (f" or one of {len(names) - 8} more" if len(names) > 8 else "")
 
 
-def _listed(wanted: list[str], *, first: bool) -> str:
+def _listed(wanted: list[Wanted], *, first: bool) -> str:
     if first:
         return "an act, such as `request`, `train` or `wait`; or `expect`"
     if len(wanted) == 1:
-        return wanted[0]
-    ordered = sorted(wanted, key=lambda w: (w.startswith("`"), w))
+        return str(wanted[0])
+    ordered = [str(w) for w in sorted(wanted, key=lambda w: (w.literal, str(w)))]
     return ", ".join(ordered[:-1]) + " or " + ordered[-1]

@@ -6,9 +6,11 @@ all that a machine says shows in runs: what its guards keep from happening never
 So there are cases as well, each in a state that is set up, whether it is reachable
 or not: for each clause of a guard one in which it alone is false, for each event that
 did not happen one in which it does, for each value that an event changes one in which
-it does.
+it does. For guards that is modified condition/decision coverage (J. J. Chilenski and
+S. P. Miller, "Applicability of modified condition/decision coverage to software testing",
+1994), with a clause for a condition.
 
-Whatever is expected is what the simulator's machine does (`machine.model`). Always the
+Whatever is expected is what the simulator's machine does (`machine_model.py`). Always the
 same vectors are made for the same machine; how many is bounded by counts, not by time.
 """
 

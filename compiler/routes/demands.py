@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bellcrank.diagnostics import Collector, did_you_mean
+from bellcrank.layout.declared_names import work_named
 from bellcrank.layout.layout_model import Layout, Position
 from bellcrank.routes.route_model import Route
 from bellcrank.syntax import tree as t
@@ -10,15 +11,16 @@ from bellcrank.syntax import tree as t
 
 def find_position(demand: t.Demand, layout: Layout, found: Collector) -> Position | None:
     """The drive and position that a rule names, or None with the reason reported."""
-    drive = layout.drive_of.get(str(demand.drive))
+    drive = layout.drive_of.get(work_named(demand.drive))
     if drive is None:
-        parts = [d for d in layout.drive_of if d.startswith(f"{demand.drive.element}.")]
+        element = demand.drive.element.text
+        parts = [str(w) for w in layout.drive_of if w.element == element and w.drive]
         found.report(
             "E501",
             f"there is no drive `{demand.drive}`",
             demand.drive.span,
             expected=" or ".join(parts) if parts else "a fitting with a drive",
-            hint=found.did_you_mean(str(demand.drive), layout.drive_of),
+            hint=found.did_you_mean(str(demand.drive), map(str, layout.drive_of)),
         )
         return None
     positions = layout.drives[drive].positions

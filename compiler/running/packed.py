@@ -1,4 +1,7 @@
-"""A machine in the form the prover works on: sets of values as bits of a number."""
+"""A machine in numbers: variables by their place, sets of values as bits.
+
+The one packed form. The search through states compiles it, the prover reasons in it.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +9,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from bellcrank.machine.machine_model import Clause, Event, Machine
+from bellcrank.machine.machine_model import Clause, Event, Is, Machine, Variable
 
 Literal = tuple[int, int]
 """The place of a variable and the set of values it has, one bit a value."""
@@ -29,6 +32,75 @@ class PackedEvent:
     updates: Mapping[int, tuple[tuple[int, int], ...]]
 
 
+class Encoding:
+    """The variables of a machine by number, and what turns its words into bits.
+
+    names: the variables in the machine's order. place: the number of each.
+    values: for each variable the place of each of its values.
+    full: for each variable all its values.
+    start: for each variable the values it may have at the start.
+    """
+
+    def __init__(self, variables: Mapping[str, Variable]) -> None:
+        self.names = list(variables)
+        self.place = {name: i for i, name in enumerate(self.names)}
+        self.values = [{value: i for i, value in enumerate(v.values)} for v in variables.values()]
+        self.full = [(1 << len(v.values)) - 1 for v in variables.values()]
+        self._masks: dict[tuple[str, frozenset[str]], Literal] = {}
+        self.start = [self.mask(v.name, v.initial)[1] for v in variables.values()]
+
+    def mask(self, variable: str, values: Iterable[str]) -> Literal:
+        """A literal from names."""
+        place = self.place[variable]
+        places = self.values[place]
+        total = 0
+        for value in values:
+            total |= 1 << places[value]
+        return place, total
+
+    def clause(self, clause: Clause) -> PackedClause:
+        """A clause from names; literals of one variable become one."""
+        merged: dict[int, int] = {}
+        for literal in clause:
+            packed = self._masks.get(literal)
+            if packed is None:
+                packed = self._masks[literal] = self.mask(*literal)
+            merged[packed[0]] = merged.get(packed[0], 0) | packed[1]
+        return tuple(merged.items())
+
+    def named(self, clause: PackedClause) -> Clause:
+        """A packed clause by names."""
+        return tuple(
+            Is(
+                self.names[place],
+                frozenset(v for v, i in self.values[place].items() if mask >> i & 1),
+            )
+            for place, mask in clause
+        )
+
+    def event(self, number: int, event: Event) -> PackedEvent:
+        """An event from names."""
+        units: dict[int, int] = {}
+        guard: dict[PackedClause, None] = {}
+        for clause in event.guard:
+            packed = self.clause(clause)
+            if len(packed) == 1:
+                variable, mask = packed[0]
+                units[variable] = units.get(variable, self.full[variable]) & mask
+            else:
+                guard[packed] = None
+        updates = {}
+        for name, becomes in event.updates.items():
+            place = self.place[name]
+            places = self.values[place]
+            into: dict[int, int] = defaultdict(int)
+            for value, new in becomes.items():
+                if value != new:
+                    into[1 << places[new]] |= 1 << places[value]
+            updates[place] = tuple((old, new) for new, old in into.items())
+        return PackedEvent(number, units, tuple(guard), updates)
+
+
 @dataclass(frozen=True, slots=True)
 class Move:
     """What events do with a variable.
@@ -42,28 +114,21 @@ class Move:
     events: list[PackedEvent]
 
 
-class Packed:
-    """A machine packed.
+class Packed(Encoding):
+    """A whole machine packed, as the prover reads it. Nothing in it changes.
 
-    full: for each variable all its values.
-    start: for each variable the values it may have at the start.
     held, signal: for each variable whether it says which route a section is held
         for, or what a signal shows.
-    clauses: invariants first, then lemmas.
+    clauses: invariants first, then lemmas. stated: how many invariants there are.
     moves: for each variable what events do with it.
     accident: for each event whether it is one that should never be possible.
     """
 
     def __init__(self, machine: Machine) -> None:
-        self.machine = machine
-        self.names = list(machine.variables)
-        self.place = {name: i for i, name in enumerate(self.names)}
+        super().__init__(machine.variables)
         variables = list(machine.variables.values())
-        self.bits = [{value: 1 << i for i, value in enumerate(v.values)} for v in variables]
-        self.full = [(1 << len(v.values)) - 1 for v in variables]
         self.held = [v.kind == "held" for v in variables]
         self.signal = [v.kind == "signal" for v in variables]
-        self._masks: dict[tuple[str, frozenset[str]], Literal] = {}
         # Each kind of variable goes along the railway in the order of the text.
         of_kind = Counter(v.kind for v in variables)
         so_far: Counter[str] = Counter()
@@ -71,9 +136,8 @@ class Packed:
         for v in variables:
             self._along.append(so_far[v.kind] / of_kind[v.kind])
             so_far[v.kind] += 1
-        self.start = [self.mask(v.name, v.initial)[1] for v in variables]
         stated = (*(i.clause for i in machine.invariants), *machine.lemmas)
-        self.clauses = [self.clause(c) for c in stated]
+        self.clauses = tuple([self.clause(c) for c in stated])
         self.stated = len(machine.invariants)
         self.events = [self.event(i, e) for i, e in enumerate(machine.events)]
         self.accident = [e.kind in ("meets", "derails") for e in machine.events]
@@ -88,53 +152,16 @@ class Packed:
                     self.moves[variable].append(move)
                 move.events.append(event)
 
-    def along(self, number: int) -> float:
+    def along(self, clause: PackedClause) -> float:
         """How far along the railway a clause speaks of, from 0 to 1: a place to sort by."""
-        return min((self._along[v] for v, _ in self.clauses[number]), default=0.0)
-
-    def mask(self, variable: str, values: Iterable[str]) -> Literal:
-        """A literal from names."""
-        place = self.place[variable]
-        bits = self.bits[place]
-        total = 0
-        for value in values:
-            total |= bits[value]
-        return place, total
-
-    def clause(self, clause: Clause) -> PackedClause:
-        """A clause from names; literals of one variable become one."""
-        merged: dict[int, int] = {}
-        for literal in clause:
-            packed = self._masks.get(literal)
-            if packed is None:
-                packed = self._masks[literal] = self.mask(*literal)
-            merged[packed[0]] = merged.get(packed[0], 0) | packed[1]
-        return tuple(merged.items())
-
-    def event(self, number: int, event: Event) -> PackedEvent:
-        units: dict[int, int] = {}
-        guard: dict[PackedClause, None] = {}
-        for clause in event.guard:
-            packed = self.clause(clause)
-            if len(packed) == 1:
-                variable, mask = packed[0]
-                units[variable] = units.get(variable, self.full[variable]) & mask
-            else:
-                guard[packed] = None
-        updates = {}
-        for name, becomes in event.updates.items():
-            place = self.place[name]
-            bits = self.bits[place]
-            into: dict[int, int] = defaultdict(int)
-            for value, new in becomes.items():
-                if value != new:
-                    into[bits[new]] |= bits[value]
-            updates[place] = tuple((old, new) for new, old in into.items())
-        return PackedEvent(number, units, tuple(guard), updates)
+        return min((self._along[v] for v, _ in clause), default=0.0)
 
 
 def before(event: PackedEvent, variable: int, mask: int) -> int:
-    """The values of a variable that are in a set after an event."""
+    """The values of a variable that are in a set after an event: the weakest precondition
+    of a literal (Dijkstra, "Guarded commands, nondeterminacy and formal derivation of
+    programs", 1975). An event sets each variable by its own value alone, so it is a
+    literal again."""
     changes = event.updates.get(variable)
     if changes is None:
         return mask

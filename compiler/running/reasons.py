@@ -39,7 +39,7 @@ def fact(variable: Variable, value: str, wanted: frozenset[str] = NOTHING_WANTED
     of = variable.of
     match variable.kind:
         case "track":
-            return _on_track(of, value, wanted)
+            return _on_track(variable, value, wanted)
         case "held":
             return f"{of} is not held" if value == FREE else f"{of} is held for {value}"
         case "route":
@@ -61,7 +61,7 @@ def fact(variable: Variable, value: str, wanted: frozenset[str] = NOTHING_WANTED
 
 def whereabouts(track: Variable, value: str) -> str:
     """Where a train is and which way it goes, as a sentence without its full stop."""
-    return _on_track(track.of, value, frozenset(track.values[1:]))
+    return _on_track(track, value, frozenset(track.values[1:]))
 
 
 def lies_to(drive: Variable, value: str) -> str | None:
@@ -69,22 +69,25 @@ def lies_to(drive: Variable, value: str) -> str | None:
     return next((position for position in drive.initial if value == moving(position)), None)
 
 
-def _on_track(of: str, value: str, wanted: frozenset[str]) -> str:
+def _on_track(track: Variable, value: str, wanted: frozenset[str]) -> str:
+    of = track.of
     if value == CLEAR:
         return f"no train is in {of}"
     if value == MEETING:
         return f"two trains have met in {of}"
     if value == DERAILED:
         return f"a train is off the rails in {of}"
-    how, _, passage = value.partition(", ")
-    if not wanted or wanted == {CLEAR}:
+    train = track.trains.get(value)
+    if train is None or not wanted or wanted == {CLEAR}:
         return f"a train is in {of}"
     if CLEAR in wanted:
         # All would be well if it did not reach across a joint.
         return f"the tail of a train is still in {of}"
-    if how == "passing":
+    if not train.front:
         return f"the front of the train in {of} has gone on from there"
-    return f"the train in {of} goes from {passage.replace(' to ', ' towards ')}"
+    passage = train.passage
+    by_way = f" by way {passage.number}" if passage.number > 1 else ""
+    return f"the train in {of} goes from {passage.entry} towards {passage.exit}{by_way}"
 
 
 def _of_route(of: str, value: str) -> str:

@@ -6,7 +6,6 @@ or prints a text; what a script means is settled in `script.py` and `acts.py`.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -16,14 +15,19 @@ from bellcrank.machine.machine_model import (
     Invariant,
     Machine,
     State,
-    after,
+    changes,
     holds,
     possible,
 )
+from bellcrank.running.lookup import ByNarrowest, ByVariable
 from bellcrank.running.reasons import why_not
 
 ACCIDENTS = frozenset(("meetings", "derailments"))
 """The properties whose violation is an accident; that of any other is a breach."""
+
+
+class NotPossibleError(ValueError):
+    """An event was to happen that may not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,42 +48,24 @@ class Simulator:
 
     def __init__(self, machine: Machine) -> None:
         self.machine = machine
-        self._by_value: dict[tuple[str, str], list[int]] = defaultdict(list)
-        self._always: list[int] = []
-        for number, event in enumerate(machine.events):
-            # Few events can happen in a state: look only at those whose narrowest
-            # condition is met by the value that its variable has.
-            units = [clause[0] for clause in event.guard if len(clause) == 1]
-            if not units:
-                self._always.append(number)
-                continue
-            narrow = min(units, key=lambda literal: len(literal.values))
-            for value in narrow.values:
-                self._by_value[narrow.variable, value].append(number)
-        self._stated: dict[str, list[Invariant]] = defaultdict(list)
-        for invariant in machine.invariants:
-            for variable in dict.fromkeys(literal.variable for literal in invariant.clause):
-                self._stated[variable].append(invariant)
+        self._events = ByNarrowest(machine.events)
+        self._stated = ByVariable(i.clause for i in machine.invariants)
 
     def possible(self, state: State) -> list[Event]:
         """Every event that may happen in a state, in the machine's order."""
-        numbers = list(self._always)
-        for item in state.items():
-            numbers += self._by_value.get(item, ())
-        events = (self.machine.events[number] for number in sorted(numbers))
+        numbers = self._events.worth_looking_at(state.items())
+        events = (self.machine.events[number] for number in numbers)
         return [event for event in events if possible(event, state)]
 
     def do(self, event: Event, state: State) -> Step:
-        """Let an event happen. Raises ValueError if it may not."""
-        if not possible(event, state):
-            reasons = "; ".join(why_not(event, state, self.machine.variables))
-            raise ValueError(f"not possible: {event.text} ({reasons})")
-        following = after(event, state)
-        changed = [v for v in event.updates if following[v] != state[v]]
-        touched = {id(i): i for v in changed for i in self._stated.get(v, ())}
+        """Let an event happen. Raises NotPossibleError if it may not."""
+        changed = _changed_by(event, state, self.machine)
+        following = {**state, **changed}
+        touched = dict.fromkeys(n for v in changed for n in self._stated.naming(v))
+        stated = (self.machine.invariants[number] for number in touched)
         broken = [
             invariant
-            for invariant in touched.values()
+            for invariant in stated
             if not holds(invariant.clause, following) and holds(invariant.clause, state)
         ]
         return Step(event, following, tuple(broken))
@@ -94,18 +80,25 @@ def replay(machine: Machine, run: Sequence[Event], start: State | None = None) -
 
     start: where it begins; if not said, the first state of the machine's from which
         the run is possible.
-    Raises ValueError if an event of the run is not possible.
+    Raises NotPossibleError if an event of the run is not possible.
     """
-    simulator = Simulator(machine)
     if start is None:
         start = start_of(machine, run)
     states: list[State] = [machine.start() if start is None else dict(start)]
     for number, event in enumerate(run, start=1):
+        state = states[-1]
         try:
-            states.append(simulator.do(event, states[-1]).state)
-        except ValueError as error:
-            raise ValueError(f"event {number} of the run is {error}") from None
+            states.append({**state, **_changed_by(event, state, machine)})
+        except NotPossibleError as error:
+            raise NotPossibleError(f"event {number} of the run is {error}") from None
     return tuple(states)
+
+
+def _changed_by(event: Event, state: State, machine: Machine) -> dict[str, str]:
+    if not possible(event, state):
+        reasons = "; ".join(why_not(event, state, machine.variables))
+        raise NotPossibleError(f"not possible: {event.text} ({reasons})")
+    return changes(event, state)
 
 
 def start_of(machine: Machine, run: Iterable[Event]) -> State | None:

@@ -1,8 +1,9 @@
-"""Every state a machine can come to, looked at one by one.
+"""Every state that a machine can reach, looked at one by one.
 
-For small layouts only: the states are as many as the ways in which trains can
-stand about. The prover does not need this; it is an independent look at the same
-machine, and it finds the shortest run to a state in which something is wrong.
+Explicit-state model checking, for small layouts only: the states are as many as the
+ways in which trains can stand about. The prover does not need this; it is an
+independent look at the same machine, and it finds the shortest run to a state in which
+something is wrong.
 
 The machine is turned into one Python function from a state to the states after
 it. That is an evaluation of guards and updates and nothing more.
@@ -12,14 +13,22 @@ from __future__ import annotations
 
 import time
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import product
 
 from bellcrank.machine.machine_model import Clause, Event, Machine
+from bellcrank.running.lookup import ByNarrowest
+from bellcrank.running.packed import Encoding, PackedClause
+from bellcrank.running.reachability import Seen, breadth_first, path_to
 
-Packed = tuple[int, ...]
-"""A state: for each variable, in the machine's order, the place of its value."""
+PackedState = tuple[int, ...]
+"""For each variable, in the machine's order, the place of its value."""
+
+Test = Callable[[PackedState], bool]
+
+OFTEN = 1_000
+"""States after which the clock is looked at, and who waits is told how many there are."""
 
 
 @dataclass(slots=True)
@@ -28,15 +37,15 @@ class Found:
 
     runs: for each property violated a shortest run of events to a state in which it is.
     starts: the state in which each of these runs starts.
-    complete: whether every state that can come about was looked at.
+    complete: whether every reachable state was looked at.
     states: how many were.
     """
 
     runs: dict[str, tuple[Event, ...]] = field(default_factory=dict)
-    starts: dict[str, Packed] = field(default_factory=dict)
+    starts: dict[str, PackedState] = field(default_factory=dict)
     complete: bool = False
     states: int = 0
-    seen: dict[Packed, tuple[Packed, int] | None] = field(default_factory=dict, repr=False)
+    seen: Seen[PackedState, int] = field(default_factory=dict, repr=False)
 
 
 class Explorer:
@@ -48,65 +57,52 @@ class Explorer:
     def __init__(self, machine: Machine, events: Sequence[Event] | None = None) -> None:
         self.machine = machine
         self.events = tuple(machine.events if events is None else events)
-        self.names = list(machine.variables)
-        self.place = {name: i for i, name in enumerate(self.names)}
-        self.values = [
-            {value: i for i, value in enumerate(v.values)} for v in machine.variables.values()
-        ]
+        self.encoding = Encoding(machine.variables)
+        self.names = self.encoding.names
+        self.place = self.encoding.place
+        self.values = self.encoding.values
         self.successors = self._compile()
 
-    def initial(self) -> Iterator[Packed]:
+    def initial(self) -> Iterator[PackedState]:
         """All states the machine may start in, the usual one first."""
         choices = [
-            [self.values[i][value] for value in v.initial]
-            for i, v in enumerate(self.machine.variables.values())
+            [places[value] for value in v.initial]
+            for places, v in zip(self.values, self.machine.variables.values(), strict=True)
         ]
         yield from product(*choices)
 
-    def unpack(self, state: Packed) -> dict[str, str]:
+    def pack(self, state: Mapping[str, str]) -> PackedState:
+        """A state from values by variable."""
+        return tuple(
+            [places[state[name]] for name, places in zip(self.names, self.values, strict=True)]
+        )
+
+    def unpack(self, state: PackedState) -> dict[str, str]:
         """A state as values by variable."""
         return {
             name: self.machine.variables[name].values[i]
             for name, i in zip(self.names, state, strict=True)
         }
 
-    def test(self, clauses: Iterable[Clause]) -> Callable[[Packed], bool]:
+    # -------------------------------------------------- the machine as a function
+
+    def test(self, clauses: Iterable[Clause]) -> Test:
         """A function that says whether all clauses are true in a state."""
-        condition = " and ".join(self._clause(c) for c in clauses) or "True"
+        condition = " and ".join(_clause(self.encoding.clause(c)) for c in clauses) or "True"
         return eval(f"lambda s: {condition}")  # type: ignore[no-any-return]
 
-    def _mask(self, variable: str, values: Iterable[str]) -> int:
-        places = self.values[self.place[variable]]
-        return sum(1 << places[value] for value in values)
-
-    def _literal(self, variable: str, values: frozenset[str]) -> str:
-        i = self.place[variable]
-        places = [self.values[i][value] for value in values]
-        if len(places) == 1:
-            return f"s[{i}] == {places[0]}"
-        return f"{self._mask(variable, values)} >> s[{i}] & 1"
-
-    def _clause(self, clause: Clause) -> str:
-        return "(" + (" or ".join(self._literal(*x) for x in clause) or "False") + ")"
-
-    def _compile(self) -> Callable[[Packed], list[tuple[int, Packed]]]:
+    def _compile(self) -> Callable[[PackedState], list[tuple[int, PackedState]]]:
         """A function from a state to pairs of an event's place and the state after it."""
-        triggered: dict[int, dict[int, list[int]]] = defaultdict(lambda: defaultdict(list))
-        untriggered: list[int] = []
-        for number, event in enumerate(self.events):
-            units = [clause[0] for clause in event.guard if len(clause) == 1]
-            if not units:
-                untriggered.append(number)
-                continue
-            narrow = min(units, key=lambda x: len(x.values))
-            i = self.place[narrow.variable]
-            for value in narrow.values:
-                triggered[i][self.values[i][value]].append(number)
+        lookup = ByNarrowest(self.events)
         tables: dict[str, object] = {}
         lines = ["def successors(s):", " found = []"]
-        for number in untriggered:
+        for number in lookup.always:
             lines += self._event(number, " ", tables)
-        for i, by_value in triggered.items():
+        by_place: dict[int, dict[int, list[int]]] = defaultdict(dict)
+        for (name, value), numbers in lookup.by_value.items():
+            i = self.place[name]
+            by_place[i][self.values[i][value]] = numbers
+        for i, by_value in by_place.items():
             word = "if"
             lines.append(f" v = s[{i}]")
             for place, numbers in by_value.items():
@@ -120,57 +116,32 @@ class Explorer:
         return scope["successors"]  # type: ignore[return-value]
 
     def _event(self, number: int, indent: str, tables: dict[str, object]) -> Iterator[str]:
-        event = self.events[number]
-        guard = sorted(event.guard, key=len)
-        condition = " and ".join(self._clause(c) for c in guard) or "True"
-        yield f"{indent}if {condition}:"
+        event = self.encoding.event(number, self.events[number])
+        guard = [_literal(v, mask) for v, mask in event.units.items()]
+        guard += [_clause(clause) for clause in sorted(event.guard, key=len)]
+        yield f"{indent}if {' and '.join(guard) or 'True'}:"
         yield f"{indent} n = list(s)"
-        for variable, becomes in event.updates.items():
-            i = self.place[variable]
-            places = self.values[i]
-            table = list(range(len(places)))
-            for value, new in becomes.items():
-                table[places[value]] = places[new]
+        for i, changes in event.updates.items():
+            table = list(range(len(self.values[i])))
+            for old, new in changes:
+                for place in range(len(table)):
+                    if old >> place & 1:
+                        table[place] = new.bit_length() - 1
             name = f"t{number}_{i}"
             tables[name] = tuple(table)
             yield f"{indent} n[{i}] = {name}[s[{i}]]"
         yield f"{indent} found.append(({number}, tuple(n)))"
 
-    def never_leads_to(self, clauses: Iterable[Clause], seen: Iterable[Packed]) -> Packed | None:
-        """The first of these states, which are all there are, from which none can be come
-        to in which all clauses are true; None if there is no such state."""
-        test = self.test(clauses)
-        before: dict[Packed, list[Packed]] = defaultdict(list)
-        states = list(seen)
-        for state in states:
-            for _, following in self.successors(state):
-                before[following].append(state)
-        good = [state for state in states if test(state)]
-        leads = set(good)
-        while good:
-            for state in before[good.pop()]:
-                if state not in leads:
-                    leads.add(state)
-                    good.append(state)
-        return next((state for state in states if state not in leads), None)
-
-    def run_to(
-        self, seen: dict[Packed, tuple[Packed, int] | None], state: Packed
-    ) -> tuple[Packed, tuple[Event, ...]]:
-        """Where the search started from, and the events by which it came to a state."""
-        run = []
-        while (before := seen[state]) is not None:
-            state, number = before
-            run.append(self.events[number])
-        return state, tuple(reversed(run))
+    # ------------------------------------------------------------------- searches
 
     def search(
         self,
-        wanted: dict[str, Callable[[Packed], bool]],
+        wanted: Mapping[str, Test],
         most: int = 1_000_000,
         deadline: float | None = None,
         *,
-        from_first: bool = False,
+        starts: Iterable[PackedState] | None = None,
+        tell: Callable[[int], None] | None = None,
     ) -> Found:
         """Look through all states, the nearest first.
 
@@ -178,50 +149,71 @@ class Explorer:
             With none left to find, the search ends.
         most: states to look at before giving up.
         deadline: a time of the monotonic clock at which to give up.
-        from_first: start only in the usual state.
+        starts: where to begin; if not said, in every state the machine may start in.
+        tell: told now and then how many states have been looked at.
         """
         found = Found()
         seen = found.seen
         open_ = dict(wanted)
-        frontier: list[Packed] = []
-        for state in self.initial():
-            seen[state] = None
-            frontier.append(state)
-            self._meet(state, open_, found)
-            if from_first or (wanted and not open_):
-                break
-            # Drives may lie in any position at the start: that alone can be too many.
-            if len(seen) > most or (deadline is not None and time.monotonic() > deadline):
-                found.states = len(seen)
-                return found
-        while frontier and (open_ or not wanted):
-            following: list[Packed] = []
-            for state in frontier:
-                for number, after in self.successors(state):
-                    if after not in seen:
-                        seen[after] = (state, number)
-                        following.append(after)
-                        if open_:
-                            self._meet(after, open_, found)
-                if len(seen) > most or (deadline is not None and time.monotonic() > deadline):
-                    found.states = len(seen)
-                    return found
-                if wanted and not open_:
+        begin = self.initial() if starts is None else starts
+        for state in breadth_first(begin, self.successors, seen):
+            if open_:
+                self._meet(state, open_, found)
+                if not open_:
                     break
-            frontier = following
-        found.complete = not frontier
+            if len(seen) > most:
+                break
+            if len(seen) % OFTEN == 1:
+                if deadline is not None and time.monotonic() > deadline:
+                    break
+                if tell is not None:
+                    tell(len(seen))
+        else:
+            found.complete = True
         found.states = len(seen)
         return found
 
-    def _meet(
-        self, state: Packed, wanted: dict[str, Callable[[Packed], bool]], found: Found
-    ) -> None:
+    def _meet(self, state: PackedState, wanted: dict[str, Test], found: Found) -> None:
         for name in [name for name, test in wanted.items() if test(state)]:
             del wanted[name]
             found.starts[name], found.runs[name] = self.run_to(found.seen, state)
 
+    def run_to(
+        self, seen: Seen[PackedState, int], state: PackedState
+    ) -> tuple[PackedState, tuple[Event, ...]]:
+        """Where the search started from, and the events by which it reached a state."""
+        start, numbers = path_to(seen, state)
+        return start, tuple(self.events[number] for number in numbers)
 
-def violated(explorer: Explorer, machine: Machine) -> dict[str, Callable[[Packed], bool]]:
+    def never_leads_to(
+        self, clauses: Iterable[Clause], seen: Iterable[PackedState]
+    ) -> PackedState | None:
+        """The first of these states, which are all there are, from which no state is
+        reachable in which all clauses are true; None if there is no such state."""
+        test = self.test(clauses)
+        before: dict[PackedState, list[tuple[None, PackedState]]] = defaultdict(list)
+        states = list(seen)
+        for state in states:
+            for _, following in self.successors(state):
+                before[following].append((None, state))
+        leads: Seen[PackedState, None] = {}
+        good = (state for state in states if test(state))
+        for _ in breadth_first(good, lambda state: before.get(state, ()), leads):
+            pass
+        return next((state for state in states if state not in leads), None)
+
+
+def _literal(variable: int, mask: int) -> str:
+    if mask.bit_count() == 1:
+        return f"s[{variable}] == {mask.bit_length() - 1}"
+    return f"{mask} >> s[{variable}] & 1"
+
+
+def _clause(clause: PackedClause) -> str:
+    return "(" + (" or ".join(_literal(v, mask) for v, mask in clause) or "False") + ")"
+
+
+def violated(explorer: Explorer, machine: Machine) -> dict[str, Test]:
     """For each property a test that says whether a state violates it."""
     clauses: dict[str, list[Clause]] = defaultdict(list)
     for invariant in machine.invariants:
@@ -233,5 +225,5 @@ def violated(explorer: Explorer, machine: Machine) -> dict[str, Callable[[Packed
     return tests
 
 
-def _not(test: Callable[[Packed], bool]) -> Callable[[Packed], bool]:
+def _not(test: Test) -> Test:
     return lambda state: not test(state)

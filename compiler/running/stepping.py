@@ -1,16 +1,17 @@
 """A machine that keeps count of what each of its events still lacks.
 
 For walks of many steps over all events of a large machine: a state is changed in
-place, and only the clauses that speak of what has changed are looked at again. It
-evaluates guards and updates and knows no rule of its own.
+place, and only the clauses that speak of what has changed are looked at again. The
+counting is that of W. F. Dowling and J. H. Gallier, "Linear-time algorithms for testing
+the satisfiability of propositional Horn formulae", 1984, made to go back as well.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable, Mapping
 
-from bellcrank.machine.machine_model import Clause, Event, Machine, State, holds
+from bellcrank.machine.machine_model import Clause, Event, Machine, State, changes, holds
+from bellcrank.running.lookup import ByVariable
 
 
 class Stepper:
@@ -33,10 +34,7 @@ class Stepper:
             for event in self.events
         ]
         self.clauses = tuple(numbers)
-        self._stated: dict[str, list[int]] = defaultdict(list)
-        for number, clause in enumerate(self.clauses):
-            for variable in dict.fromkeys(literal.variable for literal in clause):
-                self._stated[variable].append(number)
+        self._stated = ByVariable(self.clauses)
         self.with_clause: list[list[int]] = [[] for _ in self.clauses]
         for number, of in enumerate(self._clauses_of):
             for clause_number in of:
@@ -57,13 +55,9 @@ class Stepper:
 
     def do(self, event: int) -> dict[str, tuple[str, str]]:
         """Let an event happen, possible or not: what has changed, from what to what."""
-        changed = {}
-        for variable, becomes in self.events[event].updates.items():
-            value = self.state[variable]
-            new = becomes.get(value, value)
-            if new != value:
-                changed[variable] = (value, new)
-        self._change({variable: new for variable, (_, new) in changed.items()})
+        new = changes(self.events[event], self.state)
+        changed = {variable: (self.state[variable], value) for variable, value in new.items()}
+        self._change(new)
         return changed
 
     def set_to(self, state: State) -> None:
@@ -72,7 +66,7 @@ class Stepper:
 
     def _change(self, values: Mapping[str, str]) -> None:
         self.state.update(values)
-        for number in {c for variable in values for c in self._stated[variable]}:
+        for number in {c for variable in values for c in self._stated.naming(variable)}:
             true = holds(self.clauses[number], self.state)
             if true is self._true[number]:
                 continue

@@ -1,7 +1,9 @@
 """The three links behind one small interface: a broker, a network line, a serial line.
 
 A link sends one message after another and says at once when it can no more. It never
-sends anything again by itself: a command that comes late is worse than none.
+sends anything again by itself: a command that comes late is worse than none, so what is
+still to go when it gives up is discarded. No call waits without end: what has no limit of
+its own is given one here.
 """
 
 from __future__ import annotations
@@ -12,34 +14,34 @@ import secrets
 import select
 import socket
 import ssl
+import struct
+import sys
 import threading
 import time
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
-from typing import Any, Literal, Protocol
-from urllib.parse import parse_qsl, unquote, urlsplit
+from typing import Any, Protocol
+
+from bellcrank.sending.bounded import LateError, within
+from bellcrank.sending.places import PASSWORD, Place
 
 PATIENCE = 5.0
 """Seconds after which a peer that does not answer counts as lost."""
 
-PASSWORD = "BELLCRANK_PASSWORD"
-"""The environment variable that holds the password for a broker, where it wants one: a
-command line can be read by everybody on the machine."""
+_LOOKING_UP = 5.0
+"""Seconds more to open a link: a name may have to be looked up, and it may have several
+addresses."""
 
-_PORTS = {"mqtt": 1883, "mqtts": 8883}
-_BAUD = 9600
-_FORMS = (
-    "mqtt://host[:port], mqtts://host[:port][?ca=FILE], tcp://host:port "
-    "or serial:/dev/ttyX[?baud=9600]"
-)
+_CLOSING = 2.0
+"""Seconds to close a link; after that it is left as it is."""
+
+_GULP = 1 << 16
+"""Bytes that are read at once of a peer that talks; the rest is read the next time."""
 
 
 class LinkError(Exception):
     """A link that cannot be opened or is lost, as a sentence without its full stop."""
-
-
-class PlaceError(ValueError):
-    """Words that name no place to send to, as a sentence without its full stop."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,29 +50,6 @@ class Message:
 
     text: str
     topic: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where to send. wait: milliseconds to wait after opening a serial line, for boards
-    that start anew when it is opened (common practice). secure: a broker over TLS; ca: the
-    file of certificates that vouch for it, empty for those that the system trusts."""
-
-    kind: Literal["mqtt", "tcp", "serial"]
-    host: str = ""
-    port: int = 0
-    user: str | None = None
-    device: str = ""
-    baud: int = _BAUD
-    wait: int = 0
-    secure: bool = False
-    ca: str = ""
-
-    def __str__(self) -> str:
-        if self.kind == "serial":
-            return f"serial:{self.device}?baud={self.baud}"
-        host = f"[{self.host}]" if ":" in self.host else self.host
-        return f"{'mqtts' if self.secure else self.kind}://{host}:{self.port}"
 
 
 class Link(Protocol):
@@ -86,70 +65,41 @@ class Link(Protocol):
     def check(self) -> None:
         """Raise LinkError if the link is known to be lost."""
 
+    def settle(self) -> None:
+        """Wait until what was sent has left, as far as this machine can tell. Raises
+        LinkError if that is not certain."""
+
     def close(self) -> None:
-        """Close it, after what was sent has gone. Never raises."""
+        """Close it. Never raises, and takes no longer than a few seconds."""
 
 
-def read_place(text: str) -> Place:
-    """The place that a user names. Raises PlaceError."""
+def _never() -> bool:
+    return False
+
+
+def open_link(place: Place, given_up: Callable[[], bool] = _never) -> Link:
+    """Open a link. Raises LinkError if it cannot be opened, if a library for it is missing, or
+    once it is given up."""
+    require(place)
+    seconds = PATIENCE + _LOOKING_UP + place.wait / 1000
     try:
-        parts = urlsplit(text)
-        port = parts.port
-    except ValueError:
-        raise PlaceError(f"`{text}` names no place to send to: write {_FORMS}") from None
-    kind = parts.scheme
-    if kind == "serial" and parts.path and not parts.netloc:
-        options = dict(parse_qsl(parts.query, keep_blank_values=True))
-        baud = _count(options.pop("baud", str(_BAUD)), "baud", 4_000_000)
-        wait = _count(options.pop("wait", "0"), "wait", 60_000, least=0)
-        if options:
-            raise PlaceError(f"a serial line has `baud` and `wait`, and no `{next(iter(options))}`")
-        return Place("serial", device=unquote(parts.path), baud=baud, wait=wait)
-    if kind in ("mqtt", "mqtts", "tcp") and parts.hostname:
-        ca = _certificates(parts.query) if kind == "mqtts" else ""
-        if parts.path.strip("/") or (parts.query and not ca) or parts.fragment:
-            raise PlaceError(f"nothing may follow the port in `{text}`: write {_FORMS}")
-        if parts.password is not None:
-            raise PlaceError(
-                f"a password does not belong on the command line: put it into {PASSWORD} "
-                "in the environment"
-            )
-        if parts.username is not None and kind == "tcp":
-            raise PlaceError(f"a network line knows no users: write {_FORMS}")
-        port = port or _PORTS.get(kind)
-        if not port:
-            raise PlaceError(f"`{text}` names no port: write {_FORMS}")
-        user = unquote(parts.username) if parts.username else None
-        if kind == "tcp":
-            return Place("tcp", parts.hostname, port)
-        return Place("mqtt", parts.hostname, port, user, secure=kind == "mqtts", ca=ca)
-    raise PlaceError(f"`{text}` names no place to send to: write {_FORMS}")
+        return within(seconds, lambda: _opened(place), given_up=given_up, undo=_close)
+    except LateError:
+        raise LinkError(f"{place} cannot be reached: it does not answer") from None
 
 
-def _certificates(query: str) -> str:
-    """The file that `ca` names; empty without it."""
-    options = dict(parse_qsl(query, keep_blank_values=True))
-    ca = options.pop("ca", None)
-    if options:
-        raise PlaceError(f"a broker over TLS has `ca`, and no `{next(iter(options))}`")
-    if ca == "":
-        raise PlaceError("`ca` names no file: write ?ca=FILE, or leave it out")
-    return ca or ""
+def _opened(place: Place) -> Link:
+    match place.kind:
+        case "mqtt":
+            return _Broker(place)
+        case "tcp":
+            return _NetworkLine(place)
+        case "serial":
+            return _SerialLine(place)
 
 
-def _count(text: str, what: str, most: int, least: int = 1) -> int:
-    if not (text.isascii() and text.isdecimal()) or not least <= int(text[:9]) <= most:
-        raise PlaceError(f"`{what}={text}`: {what} is a number from {least} to {most}")
-    return int(text)
-
-
-def open_link(place: Place) -> Link:
-    """Open a link. Raises LinkError if it cannot be, or a library for it is missing."""
-    if place.kind == "mqtt":
-        return _Broker(place)
-    if place.kind == "tcp":
-        return _NetworkLine(place)
-    return _SerialLine(place)
+def _close(link: Link) -> None:
+    link.close()
 
 
 def require(place: Place) -> None:
@@ -175,7 +125,10 @@ def _library(place: Place) -> Any:
 def _reason(error: BaseException) -> str:
     if isinstance(error, ssl.SSLCertVerificationError):
         return f"its certificate is not vouched for: {error.verify_message.rstrip('.')}"
-    said = getattr(error, "strerror", None) or str(error) or type(error).__name__
+    said = getattr(error, "strerror", None)
+    if not said and len(error.args) == 2 and isinstance(error.args[1], str):
+        said = error.args[1]  # a `termios.error`
+    said = said or str(error) or type(error).__name__
     return " ".join(str(said).split())
 
 
@@ -213,8 +166,6 @@ class _Broker:
             # By itself it would connect again and send late what was not acknowledged.
             reconnect_on_failure=False,
         )
-        if place.user is not None:
-            self._client.username_pw_set(place.user, os.environ.get(PASSWORD))
         if place.secure:
             try:
                 self._client.tls_set(ca_certs=place.ca or None)
@@ -227,14 +178,16 @@ class _Broker:
         self._client.on_connect = self._connected
         self._client.on_disconnect = self._disconnected
         try:
+            if place.user is not None:
+                self._client.username_pw_set(place.user, os.environ.get(PASSWORD))
             self._client.connect(place.host, place.port, keepalive=15)
         except (OSError, ValueError) as error:
             raise LinkError(f"{place} cannot be reached: {_reason(error)}") from None
         self._client.loop_start()
         self._changed.wait(PATIENCE)
         if not self._open or self._lost:
-            self._client.loop_stop()
             why = self._refused or self._lost or "it does not answer"
+            self.close()
             raise LinkError(f"{place} cannot be reached: {why}")
 
     def _connected(self, _client: Any, _data: Any, _flags: Any, reason: Any, _more: Any) -> None:
@@ -270,11 +223,15 @@ class _Broker:
         if self._lost is not None:
             raise LinkError(f"{self._place} is lost ({self._lost})")
 
+    def settle(self) -> None:
+        pass  # each message was acknowledged, or it was not sent
+
     def close(self) -> None:
         with suppress(Exception):
             self._client.disconnect()
+        # It waits for a thread that waits for the broker.
         with suppress(Exception):
-            self._client.loop_stop()
+            within(_CLOSING, self._client.loop_stop)
 
 
 # --------------------------------------------------------------- a network line
@@ -289,7 +246,7 @@ class _NetworkLine:
         self._place = place
         try:
             self._socket = socket.create_connection((place.host, place.port), timeout=PATIENCE)
-        except OSError as error:
+        except (OSError, ValueError) as error:  # a ValueError: a name that no host can have
             raise LinkError(f"{place} cannot be reached: {_reason(error)}") from None
         self._socket.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         if hasattr(socket, "TCP_USER_TIMEOUT"):
@@ -302,15 +259,30 @@ class _NetworkLine:
         try:
             self._socket.sendall(_bytes(message))
         except OSError as error:
+            self._discard()
             raise LinkError(f"{self._place} is lost: {_reason(error)}") from None
 
     def check(self) -> None:
         try:
-            while select.select([self._socket], [], [], 0)[0]:
-                if not self._socket.recv(4096):
-                    raise LinkError(f"{self._place} is lost: it has closed the connection")
+            if select.select([self._socket], [], [], 0)[0] and not self._socket.recv(_GULP):
+                raise LinkError(f"{self._place} is lost: it has closed the connection")
         except (OSError, ValueError) as error:
             raise LinkError(f"{self._place} is lost: {_reason(error)}") from None
+
+    def settle(self) -> None:
+        end = time.monotonic() + PATIENCE
+        self.check()
+        while _waiting_to_leave(self._socket.fileno()):
+            if time.monotonic() > end:
+                self._discard()
+                raise LinkError(f"{self._place} is lost: it takes nothing in any more")
+            time.sleep(0.005)
+            self.check()
+
+    def _discard(self) -> None:
+        """Let what has not left yet be dropped when the line is closed, not sent later."""
+        with suppress(OSError):
+            self._socket.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
 
     def close(self) -> None:
         # Closed with something unread, the line would be reset, and what is still under
@@ -321,9 +293,22 @@ class _NetworkLine:
             while (left := end - time.monotonic()) > 0:
                 if not select.select([self._socket], [], [], left)[0]:
                     break
-                if not self._socket.recv(4096):
+                if not self._socket.recv(_GULP):
                     break
-        self._socket.close()
+        with suppress(OSError):
+            self._socket.close()
+
+
+def _waiting_to_leave(line: int) -> int:
+    """Bytes of a network or serial line that the other side has not taken yet; 0 where the
+    system cannot say."""
+    try:
+        import fcntl
+        import termios
+
+        return int.from_bytes(fcntl.ioctl(line, termios.TIOCOUTQ, bytes(4)), sys.byteorder)
+    except (ImportError, AttributeError, OSError):
+        return 0
 
 
 # ---------------------------------------------------------------- a serial line
@@ -338,30 +323,44 @@ class _SerialLine:
     def __init__(self, place: Place) -> None:
         serial = _library(place)
         self._place = place
-        self._troubles: tuple[type[Exception], ...] = (OSError, ValueError, serial.SerialException)
         try:
             self._port = serial.Serial(
                 place.device, place.baud, timeout=0, write_timeout=PATIENCE, exclusive=True
             )
-        except self._troubles as error:
+        except Exception as error:
             raise LinkError(f"{place} cannot be opened: {_reason(error)}") from None
         time.sleep(place.wait / 1000)
+
+    # Of a device that is pulled out the library lets through whatever the system raises,
+    # and one of them, `termios.error`, is no OSError.
 
     def send(self, message: Message) -> None:
         self.check()
         try:
             self._port.write(_bytes(message))
-            self._port.flush()
-        except self._troubles as error:
+            # It waits until all is out, without a limit: the other side may hold it up.
+            within(PATIENCE, self._port.flush)
+        except LateError:
+            self._discard()
+            raise LinkError(f"{self._place} is lost: it takes nothing in any more") from None
+        except Exception as error:
+            self._discard()
             raise LinkError(f"{self._place} is lost: {_reason(error)}") from None
 
     def check(self) -> None:
         try:
             if self._port.in_waiting:
-                self._port.read(self._port.in_waiting)
-        except self._troubles as error:
+                self._port.read(_GULP)
+        except Exception as error:
             raise LinkError(f"{self._place} is lost: {_reason(error)}") from None
+
+    def settle(self) -> None:
+        self.check()
+
+    def _discard(self) -> None:
+        with suppress(Exception):
+            self._port.reset_output_buffer()
 
     def close(self) -> None:
         with suppress(Exception):
-            self._port.close()
+            within(_CLOSING, self._port.close)

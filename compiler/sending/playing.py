@@ -1,8 +1,9 @@
 """A timetable played over a link, against a clock that can be replaced.
 
 Late is safe, tight is not: whatever is later than its time makes all that follows later
-by as much, so that no pulse, rest or settling time is ever cut short. Where the link is
-lost or somebody breaks off, the signals of the list are put to stop first.
+by as much, so that no pulse, rest or settling time is ever cut short. Whatever ends it
+early, a lost link, a person or a mistake of ours, the signals of the list are put to stop
+first and what became of each command is told.
 """
 
 from __future__ import annotations
@@ -11,25 +12,22 @@ import time
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
-from typing import Literal, Protocol
+from typing import Protocol
 
 from bellcrank.machine.commands import Command
-from bellcrank.sending.links import Link, LinkError, Message
-from bellcrank.timing.timetable_model import Timed, Timetable, Wait
-
-TRIES = 3
-"""How often a fresh connection is tried to put signals to stop, a second apart."""
+from bellcrank.sending.links import Link, LinkError
+from bellcrank.sending.outcome import Ending, Outcome, Step, UntoldError
+from bellcrank.sending.signals_to_stop import Clock, Reopen, Tell, ToStop
+from bellcrank.sending.stopping import Never, StopRequests
+from bellcrank.timing.timetable_model import Timetable, Wait
 
 _SLICE = 50.0
 """Milliseconds after which, while time passes, the link is looked at again."""
 
+_AT_ONCE = 2
+"""Requests to stop after which nothing is waited for any more."""
 
-class Clock(Protocol):
-    """A clock in milliseconds."""
-
-    def now(self) -> float: ...
-
-    def wait(self, milliseconds: float) -> None: ...
+_NOBODY = Never()
 
 
 class SystemClock:
@@ -42,43 +40,6 @@ class SystemClock:
         time.sleep(milliseconds / 1000)
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
-    """A command with its time and what is sent for it: nothing if it is done by hand."""
-
-    timed: Timed
-    message: Message | None
-
-    @property
-    def command(self) -> Command:
-        return self.timed.command
-
-
-Ending = Literal["done", "lost", "stopped", "not confirmed", "untold"]
-"""`lost`: the link. `stopped`: somebody broke off. `not confirmed`: somebody was asked
-and did not say yes. `untold`: what was sent could not be logged any more."""
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What became of a timetable.
-
-    reason: why it did not end well, as a sentence without its full stop.
-    doubtful: what was being sent when it ended; it may or may not have arrived.
-    unsent: what was not sent and, by hand, not asked for.
-    stopped: signals that were put to stop after it ended badly; left: those that could
-        not be, or must be by hand.
-    """
-
-    ending: Ending
-    reason: str
-    sent: tuple[Step, ...]
-    doubtful: Step | None
-    unsent: tuple[Step, ...]
-    stopped: tuple[Step, ...] = ()
-    left: tuple[Step, ...] = ()
-
-
 class Person(Protocol):
     """Whoever looks at the layout."""
 
@@ -86,14 +47,15 @@ class Person(Protocol):
         """Be told to do something by hand."""
 
     def confirms(self, wait: Wait) -> bool:
-        """Say whether something is so. Waits until it is answered."""
-
-
-Tell = Callable[[Step, str], None]
-"""Told of each step when it has been sent, and what became of it. May raise OSError."""
+        """Say whether something is so. Waits until it is answered. Raises KeyboardInterrupt
+        if somebody asks to stop meanwhile."""
 
 
 class _NotConfirmedError(Exception):
+    pass
+
+
+class _StoppedError(Exception):
     pass
 
 
@@ -105,10 +67,12 @@ class _Play:
     clock: Clock
     person: Person
     tell: Tell
+    stop: StopRequests
     start: float = 0.0
     done: int = 0
     sending: Step | None = None
-    confirmed: set[tuple[str, str]] = field(default_factory=set)
+    closed: bool = False
+    confirmed: dict[tuple[str, str], Wait] = field(default_factory=dict)
 
     def run(self) -> None:
         self.start = self.clock.now()
@@ -131,6 +95,7 @@ class _Play:
         for wait in self.timetable.waits:
             if wait.kind != "release":
                 self._ask(wait)
+        self.link.settle()
 
     def _lie(self, step: Step) -> int:
         """When the drives before a signal off have moved, whatever its own time says."""
@@ -156,97 +121,103 @@ class _Play:
         asked = self.clock.now()
         if not self.person.confirms(wait):
             raise _NotConfirmedError(f"nobody confirmed this: {wait.sentence}")
-        self.confirmed.add((wait.name, wait.state))
-        self.link.check()
+        self.confirmed[wait.name, wait.state] = wait
+        self.look()
         # While somebody is waited for, the clock of the timetable stands still.
         self.start += self.clock.now() - asked
 
     def _until(self, at: float) -> None:
         while (left := self.start + at - self.clock.now()) > 0:
-            self.link.check()
+            self.look()
             self.clock.wait(min(left, _SLICE))
+        self.look()
+
+    def look(self) -> None:
+        """See whether all may go on."""
+        if self.stop.asked:
+            raise _StoppedError
         self.link.check()
+
+    def at_once(self) -> bool:
+        return self.stop.asked >= _AT_ONCE
 
 
 def play(
     timetable: Timetable,
     steps: Sequence[Step],
     link: Link,
-    reopen: Callable[[], Link],
+    reopen: Reopen,
     clock: Clock,
     person: Person,
     tell: Tell,
+    stop: StopRequests = _NOBODY,
 ) -> Outcome:
-    """Play a timetable. At a good end the link stays open, else it is closed.
+    """Play a timetable to its end and close the link.
 
     steps: the commands of the timetable in its order, with what is sent for each.
-    reopen: makes a fresh link like the one that was lost; may raise LinkError.
     """
-    playing = _Play(timetable, steps, link, clock, person, tell)
+    playing = _Play(timetable, steps, link, clock, person, tell, stop)
+
+    def whole() -> None:
+        playing.run()
+        # What is asked for while the link is closed is not too late: no signal stays off
+        # when somebody who still saw it going on has asked to stop.
+        playing.closed = True
+        link.close()
+        if stop.asked:
+            raise _StoppedError
+
+    return _outcome(playing, whole, reopen)
+
+
+def play_part(
+    timetable: Timetable,
+    steps: Sequence[Step],
+    link: Link,
+    reopen: Reopen,
+    clock: Clock,
+    person: Person,
+    tell: Tell,
+    stop: StopRequests = _NOBODY,
+) -> Outcome:
+    """The same, but at a good end the link stays open for what comes next."""
+    playing = _Play(timetable, steps, link, clock, person, tell, stop)
+    return _outcome(playing, playing.run, reopen)
+
+
+def _outcome(playing: _Play, act: Callable[[], None], reopen: Reopen) -> Outcome:
     ending: Ending = "done"
     reason = ""
     try:
-        playing.run()
+        act()
     except LinkError as error:
         ending, reason = "lost", str(error)
-    except KeyboardInterrupt:
+    except (_StoppedError, KeyboardInterrupt):
         ending, reason = "stopped", "it was stopped by hand"
     except _NotConfirmedError as error:
         ending, reason = "not confirmed", str(error)
-    except OSError as error:
-        ending, reason = "untold", f"what is sent cannot be logged: {error.strerror or error}"
+    except UntoldError as error:
+        ending, reason = "untold", str(error)
+    except Exception as error:
+        ending, reason = "failed", f"this went wrong: {type(error).__name__}: {error}"
     doubtful = playing.sending
     first = playing.done + (doubtful is not None)
-    stopped: tuple[Step, ...] = ()
-    left: tuple[Step, ...] = ()
-    if ending != "done" and first:
-        stopped, left = _to_stop(playing, reopen, fresh=ending == "lost")
-    elif ending != "done":
-        link.close()
+    begun = ending != "done" and first > 0
+    to_stop = ToStop(playing.steps, reopen, playing.clock, playing.tell, playing.at_once)
+    reliable = ending not in ("lost", "failed") and not playing.closed
+    if ending != "done" and not playing.closed and not (begun and reliable):
+        with suppress(Exception):
+            playing.link.close()
+    if begun:
+        to_stop.put(playing.link if reliable else None)
     return Outcome(
         ending,
         reason,
-        tuple(s for s in steps[: playing.done] if s.message is not None),
+        tuple(s for s in playing.steps[: playing.done] if s.message is not None),
         doubtful,
-        tuple(steps[first:]),
-        stopped,
-        left,
+        tuple(playing.steps[first:]),
+        tuple(to_stop.stopped),
+        to_stop.left if begun else (),
+        to_stop.cut_short,
+        tuple(playing.confirmed.values()),
     )
-
-
-def _to_stop(
-    playing: _Play, reopen: Callable[[], Link], *, fresh: bool
-) -> tuple[tuple[Step, ...], tuple[Step, ...]]:
-    """Put the signals of the list to stop; those that were, and those that were not.
-
-    fresh: whether a fresh link is needed from the start.
-    """
-    wanted = [s for s in playing.steps if s.command.phase == "signals to stop"]
-    todo = [s for s in wanted if s.message is not None]
-    stopped: list[Step] = []
-    link: Link | None = playing.link
-    try:
-        for attempt in range(TRIES + 1):
-            if not todo:
-                break
-            try:
-                if fresh and link is not None:
-                    link.close()
-                    link = None
-                if link is None:
-                    if attempt > 1:
-                        playing.clock.wait(1000)
-                    link = reopen()
-                while todo:
-                    assert todo[0].message is not None
-                    link.send(todo[0].message)
-                    stopped.append(todo.pop(0))
-                    with suppress(OSError):
-                        playing.tell(stopped[-1], "sent, to put it to stop")
-            except LinkError:
-                fresh = True
-    except KeyboardInterrupt:
-        pass  # Asked a second time, it ends at once; what is left is told.
-    if link is not None:
-        link.close()
-    return tuple(stopped), tuple(s for s in wanted if s not in stopped)

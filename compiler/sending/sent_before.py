@@ -8,7 +8,6 @@ now, for a rest too long does no harm.
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -16,14 +15,10 @@ from datetime import datetime
 
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.commands import throw_command
+from bellcrank.sending.log_rows import Commanded, Entry
 from bellcrank.timing.limits import limits_of
 from bellcrank.timing.pace import Sent, breaches, earliest_after
 from bellcrank.timing.timetable_model import Timed, Timetable
-
-_ROW = re.compile(r"(\d{4}-\d\d-\d\d \d\d:\d\d:\d\d\.\d{3})  (.*)")
-_SENT = re.compile(r"sent: drive (\S+) (\S+)(?: .*)?")
-_DOUBTFUL = re.compile(r"may have arrived or not: (\d+)")
-_LISTED = re.compile(r"  drive (\S+) (\S+)(?: .*)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,35 +39,18 @@ class Rest:
     sentence: str
 
 
-def thrown_before(log: Iterable[str], now: datetime) -> tuple[Thrown, ...]:
+def thrown_before(entries: Iterable[Entry], now: datetime) -> tuple[Thrown, ...]:
     """The throws of a log, in its order.
 
-    log: its lines. now: a time that knows its zone.
+    now: a time that knows its zone.
     """
     found = []
-    doubtful = 0
-    for line in log:
-        row = _ROW.fullmatch(line.rstrip("\r\n"))
-        if row is None:
-            continue
-        listed = _LISTED.fullmatch(row[2]) if doubtful else None
-        doubtful = max(0, doubtful - 1)
-        if heading := _DOUBTFUL.fullmatch(row[2]):
-            doubtful = int(heading[1])
-        elif throw := (_SENT.fullmatch(row[2]) or listed):
-            found.append(Thrown(throw[1], throw[2], _ago(row[1], now)))
+    for entry in entries:
+        match entry.row:
+            case Commanded("sent" | "in doubt", "drive", name, state):
+                ago = (now - entry.time).total_seconds()
+                found.append(Thrown(name, state, int(max(0.0, ago) * 1000)))
     return tuple(found)
-
-
-def _ago(written: str, now: datetime) -> int:
-    """An hour that the clock goes through twice is taken for the later one, unless that is
-    still to come."""
-    try:
-        at = datetime.fromisoformat(written)
-    except ValueError:
-        return 0  # no time at all, so perhaps just now
-    ages = [(now - at.replace(fold=fold).astimezone()).total_seconds() for fold in (0, 1)]
-    return int(min((age for age in ages if age >= 0), default=0) * 1000)
 
 
 def rest_due(layout: Layout, thrown: Sequence[Thrown], timetable: Timetable) -> Rest | None:
@@ -80,7 +58,7 @@ def rest_due(layout: Layout, thrown: Sequence[Thrown], timetable: Timetable) -> 
 
     Raises PaceError if the timetable alone breaks a limit.
     """
-    before = _recent(layout, thrown)
+    before = recent_throws(layout, thrown)
     wait = earliest_after(layout, before, timetable)
     if not wait:
         return None
@@ -89,8 +67,9 @@ def rest_due(layout: Layout, thrown: Sequence[Thrown], timetable: Timetable) -> 
     return Rest(wait, first.sentence)
 
 
-def _recent(layout: Layout, thrown: Sequence[Thrown]) -> list[Sent]:
-    """Throws that may still matter, each as a timetable of its own."""
+def recent_throws(layout: Layout, thrown: Sequence[Thrown]) -> list[Sent]:
+    """Throws that may still matter, each as a timetable of its own, in milliseconds from
+    now."""
     limits = limits_of(layout)
     longest = max([0, *limits.rests.values(), *(limit.rest for limit in limits.of.values())])
     found = []

@@ -139,9 +139,10 @@ def load_file(path: Path, *, follow: bool = True) -> tuple[Program, tuple[Diagno
         return Program((), {}), found.result()
     loader = _Loader(resolved.parent, found, follow)
     asked = Span(str(path), 1, 1, 1, 2)
-    text = read_text(resolved, path.name, asked, found, loader.texts, "layout")
+    name = path.name or str(path)  # a folder such as `.` has no name
+    text = read_text(resolved, name, asked, found, loader.texts, "layout")
     if text is not None:
-        loader.seen[resolved] = path.name
+        loader.seen[resolved] = name
         loader.open_files.append(resolved)
-        loader.add(text, path.name)
+        loader.add(text, name)
     return Program(tuple(loader.files), loader.texts), found.result()

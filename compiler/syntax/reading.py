@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from bellcrank.diagnostics import Collector, Span, did_you_mean
+from bellcrank.diagnostics import Collector, Span, did_you_mean, nearest
 
 LARGEST_FILE = 16_000_000
 """Bytes."""
@@ -56,8 +56,14 @@ def read_text(
 
 
 def _similar_file(path: Path) -> str | None:
+    """A hint naming the file in the same folder that is most like one that is not there.
+
+    Files of one kind have their suffix in common, whatever they are called.
+    """
     try:
-        names = [p.name for p in path.parent.iterdir() if p.is_file()]
+        files = [p for p in path.parent.iterdir() if p.is_file()]
     except OSError:
         return None
-    return did_you_mean(path.name, names)
+    stem = nearest(path.stem, [p.stem for p in files])
+    alike = [p.name for p in files if p.stem == stem]
+    return did_you_mean(nearest(path.name, alike) or min(alike), alike) if alike else None

@@ -6,12 +6,14 @@ import io
 import json
 import os
 import sys
-import threading
+import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from typing import Any
 
+import msgspec
 from rich.console import Console, RenderableType
+from rich.live import Live
 from rich.text import Text
 
 from bellcrank.diagnostics import Diagnostic, printable, render
@@ -36,22 +38,38 @@ def drop_output() -> None:
             os.dup2(nowhere, stream.fileno())
 
 
+SOON = 0.3
+"""Seconds in which no line says what is being done: most commands are ready by then."""
+
+SELDOM = 0.05
+"""Seconds from one such line to the next; writing them takes time as well."""
+
+
 @contextmanager
 def progress() -> Iterator[Callable[[str], None] | None]:
-    """A line on the terminal that says what is being done, after the first second."""
+    """A line on the terminal that says what is being done.
+
+    No thread moves it: a process with threads cannot be copied for a share of the work.
+    """
     console = Console(stderr=True)
     if not console.is_terminal:
         yield None
         return
-    status = console.status("")
-    timer = threading.Timer(1.0, status.start)
-    timer.daemon = True
-    timer.start()
+    line = Live(console=console, auto_refresh=False, transient=True)
+    due = time.monotonic() + SOON
+
+    def tell(message: str) -> None:
+        nonlocal due
+        if time.monotonic() < due:
+            return
+        line.start()
+        line.update(Text(f"{message} …", overflow="ellipsis", no_wrap=True), refresh=True)
+        due = time.monotonic() + SELDOM
+
     try:
-        yield lambda message: status.update(f"{message} …")
+        yield tell
     finally:
-        timer.cancel()
-        status.stop()
+        line.stop()
 
 
 class _Console(Console):
@@ -80,8 +98,12 @@ def show(what: RenderableType) -> None:
     _console(sys.stdout).print(what)
 
 
-def print_json(data: dict[str, Any]) -> None:
-    print(json.dumps(data, ensure_ascii=False, indent=2))
+def print_json(*parts: msgspec.Struct) -> None:
+    """Print one JSON object with the fields of all parts."""
+    told: dict[str, object] = {}
+    for part in parts:
+        told |= msgspec.to_builtins(part)
+    print(json.dumps(told, ensure_ascii=False, indent=2))
 
 
 def print_diagnostics(diagnostics: Sequence[Diagnostic], texts: dict[str, str]) -> None:
@@ -93,5 +115,6 @@ def print_diagnostics(diagnostics: Sequence[Diagnostic], texts: dict[str, str]) 
         console.print(text, soft_wrap=True)
 
 
-def say(message: str) -> None:
-    print(f"bellcrank: {printable(message)}", file=sys.stderr)
+def say(message: str, program: str = "bellcrank") -> None:
+    """Tell something beside the output. program: who says it, as it was called."""
+    print(f"{program}: {printable(message)}", file=sys.stderr)

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from rich.text import Text
 
+from bellcrank.compilation import Checked
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_place
 from bellcrank.picture.sketch import sketch
@@ -39,46 +40,41 @@ MOST_STORIES = 3
 
 
 def verdict_text(
-    verdict: Verdict,
-    moving: MovingVerdict | None,
-    layout: Layout,
-    table: RouteTable,
+    c: Checked,
     width: int = WIDTH,
     *,
     barred: Mapping[str, Sequence[Rule]] | None = None,
     repair: Repair | None = None,
 ) -> Text:
-    """The verdict with its properties, expectations, hazards, stories and assumptions.
+    """Both verdicts with properties, expectations, hazards, stories and assumptions.
 
     barred: of routes that can never be set, the rules that make it so.
     repair: the rules that are missing, if they are known.
     """
     sheet = Sheet(width)
     sheet.line(
-        f"{layout.title}: {count(len(table.routes), 'route')}, "
-        f"{count(len(layout.signals), 'signal')}, {count(len(layout.drives), 'drive')}, "
-        f"{count(len(table.conflicts), 'conflicting pair')}"
+        f"{c.layout.title}: {count(len(c.table.routes), 'route')}, "
+        f"{count(len(c.layout.signals), 'signal')}, {count(len(c.layout.drives), 'drive')}, "
+        f"{count(len(c.table.conflicts), 'conflicting pair')}"
     )
     sheet.line("")
     sheet.line("routes as they stand", "bold")
-    for result in verdict.properties:
+    for result in c.standing.properties:
         if result.outcome == "proved" and not result.obligations:
             continue  # a layout without overlaps need not hear of them
         sheet.row(result.outcome, result.sentence, _COLOURS[result.outcome])
     barred = barred or {}
-    for name in dict.fromkeys([*verdict.never_set, *barred]):
+    for name in dict.fromkeys([*c.standing.never_set, *barred]):
         because = "; ".join(map(rule_with_place, barred.get(name, ()))) or "taken together"
         sheet.row("note", f"{name} can never be set under these rules: {because}")
-    if moving is not None:
-        _moving(sheet, moving)
-    _expectations(sheet, verdict, moving)
-    if verdict.hazards:
-        _hazards(sheet, verdict, layout, table)
-    if moving is not None:
-        _stories(sheet, moving)
+    _moving(sheet, c.moving)
+    _expectations(sheet, c.standing, c.moving)
+    if c.standing.hazards:
+        _hazards(sheet, c.standing, c.layout, c.table)
+    _stories(sheet, c.moving)
     if repair is not None and repair.mends:
         _proposal(sheet, repair)
-    _outcome(sheet, verdict, moving)
+    _outcome(sheet, c)
     return sheet.text
 
 
@@ -127,11 +123,11 @@ def _is_expectation(result: MovingResult) -> bool:
     return result.name.startswith("expect ")
 
 
-def _expectations(sheet: Sheet, verdict: Verdict, moving: MovingVerdict | None) -> None:
+def _expectations(sheet: Sheet, verdict: Verdict, moving: MovingVerdict) -> None:
     """Each expectation once: it holds if it does so standing and moving."""
     if not verdict.expectations:
         return
-    in_motion = {r.name: r for r in moving.results} if moving is not None else {}
+    in_motion = {r.name: r for r in moving.results}
     sheet.line("")
     sheet.line("expectations", "bold")
     for expectation in verdict.expectations:
@@ -196,24 +192,19 @@ def _story(sheet: Sheet, story: Story) -> None:
     sheet.row("", f"So {story.ending}.", head_width=2)
 
 
-def _outcome(sheet: Sheet, verdict: Verdict, moving: MovingVerdict | None) -> None:
-    outcomes = [verdict.outcome] + ([moving.outcome] if moving is not None else [])
-    word = next((o for o in ("refuted", "undecided") if o in outcomes), "proved")
+def _outcome(sheet: Sheet, c: Checked) -> None:
+    moving = c.moving
     sheet.text.append("\n\nverdict: ")
-    sheet.text.append(word, _COLOURS[word])
-    taken: Mapping[str, str] = verdict.assumptions
-    by = f" by {verdict.solver}"
-    if moving is not None:
-        taken = moving.assumptions
-        by = f" by {moving.solvers[0]}"
-        if len(moving.solvers) > 1 and not moving.disagreement:
-            by += f", every obligation again by {moving.solvers[1]}"
-        elif moving.disagreement:
-            by += f", with which {moving.solvers[1]} does not agree: {moving.disagreement}"
-        if moving.stopped:
-            by += f" (stopped {moving.stopped})"
+    sheet.text.append(c.outcome, _COLOURS[c.outcome])
+    by = f" by {moving.solvers[0]}"
+    if len(moving.solvers) > 1 and not moving.disagreement:
+        by += f", every obligation again by {moving.solvers[1]}"
+    elif moving.disagreement:
+        by += f", with which {moving.solvers[1]} does not agree: {moving.disagreement}"
+    if moving.stopped:
+        by += f" (stopped {moving.stopped})"
     sheet.text.append(by)
-    sheet.text.append(", taking for granted")
-    for name, sentence in taken.items():
-        sheet.row(f"  {name}", sentence, head_width=28 if moving is not None else 20)
+    sheet.text.append(", assuming")
+    for name, sentence in moving.assumptions.items():
+        sheet.row(f"  {name}", sentence, head_width=28)
     sheet.line(NOTICE, "dim")

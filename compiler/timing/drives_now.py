@@ -1,4 +1,4 @@
-"""Where drives lie at present, as somebody says it: `P1 straight, S1 diverging`."""
+"""Where drives lie now, as somebody says it: `P1 straight, S1 diverging`."""
 
 from __future__ import annotations
 
@@ -6,16 +6,17 @@ from bellcrank.diagnostics import did_you_mean
 from bellcrank.layout.layout_model import Layout
 
 
-class LyingError(ValueError):
+class DrivesNowError(ValueError):
     """What was said of where drives lie cannot be; a sentence for people."""
 
 
-def read_lying(text: str, layout: Layout) -> dict[str, str]:
+def read_drives_now(text: str, layout: Layout) -> dict[str, str]:
     """The drives named, and where they lie; coupled drives count as the one they are.
 
-    Raises LyingError if something named is not there, or is said to lie in two positions.
+    Raises DrivesNowError if something named is not there, or is said to lie in two positions.
     """
-    lying: dict[str, str] = {}
+    now: dict[str, str] = {}
+    drives = layout.drives_by_name()
     for part in text.split(","):
         words = part.split()
         if not words:
@@ -23,25 +24,25 @@ def read_lying(text: str, layout: Layout) -> dict[str, str]:
         if len(words) == 3 and words[1] == "lies":
             del words[1]
         if len(words) != 2:
-            raise LyingError(
+            raise DrivesNowError(
                 f"`{' '.join(words)}` does not say where a drive lies: "
                 "write a drive and a position, such as `P1 straight, S1 diverging`"
             )
         name, position = words
-        if name not in layout.drive_of:
-            known = [d for d in layout.drive_of if d.startswith(f"{name}.")]
+        if name not in drives:
+            known = layout.drives_in(name)
             if known:
-                raise LyingError(f"{name} has several drives; say which: {' or '.join(known)}")
-            raise LyingError(f"there is no drive `{name}`" + _perhaps(name, list(layout.drive_of)))
-        drive = layout.drives[layout.drive_of[name]]
+                raise DrivesNowError(f"{name} has several drives; say which: {' or '.join(known)}")
+            raise DrivesNowError(f"there is no drive `{name}`" + _perhaps(name, list(drives)))
+        drive = layout.drives[drives[name]]
         if position not in drive.positions:
-            raise LyingError(
+            raise DrivesNowError(
                 f"{name} has no position `{position}`: it lies {' or '.join(drive.positions)}"
                 + _perhaps(position, list(drive.positions))
             )
-        if lying.setdefault(drive.name, position) != position:
-            raise LyingError(f"{name} cannot lie {lying[drive.name]} and {position} at once")
-    return lying
+        if now.setdefault(drive.name, position) != position:
+            raise DrivesNowError(f"{name} cannot lie {now[drive.name]} and {position} at once")
+    return now
 
 
 def _perhaps(word: str, known: list[str]) -> str:

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from bellcrank.layout.layout_model import FittingKind, Layout, drive_name
+from bellcrank.layout.layout_model import FittingKind, Layout, Work
 from bellcrank.machine.commands import Command, command_list, start_up_list
 from bellcrank.machine.locking import Locking
 from bellcrank.routes.route_model import Route, RouteTable
@@ -41,18 +41,18 @@ def to_set(
     table: RouteTable,
     locking: Locking,
     route: str,
-    lying: Mapping[str, str] | None = None,
+    drives_now: Mapping[str, str] | None = None,
 ) -> Timetable:
     """To set one route, by its name.
 
-    lying: where drives are known to lie, by their names; those that lie right already are
+    drives_now: where drives are known to lie, by their names; those that lie right already are
         left alone, those that are not named are thrown.
     Raises ValueError if there is no such route, drive or position.
     """
-    for drive, position in (lying or {}).items():
+    for drive, position in (drives_now or {}).items():
         if drive not in layout.drives or position not in layout.drives[drive].positions:
             raise ValueError(f"the layout has no drive {drive} that can lie {position}")
-    return _set(layout, limits_of(layout), _of_route(layout, table, locking, route), lying)
+    return _set(layout, limits_of(layout), _of_route(layout, table, locking, route), drives_now)
 
 
 def to_cancel(layout: Layout, table: RouteTable, locking: Locking, route: str) -> Timetable:
@@ -92,12 +92,15 @@ def _cancel(route: Route, commands: Sequence[Command]) -> Timetable:
 
 
 def _set(
-    layout: Layout, limits: Limits, commands: Sequence[Command], lying: Mapping[str, str] | None
+    layout: Layout,
+    limits: Limits,
+    commands: Sequence[Command],
+    drives_now: Mapping[str, str] | None,
 ) -> Timetable:
     needed = [c for c in commands if c.phase == "drives"]
-    known = lying or {}
+    known = drives_now or {}
     left = [c for c in commands if c.phase != "drives" or known.get(c.name) != c.state]
-    return _timed(layout, limits, "set", commands[0].route, left, needed, lying)
+    return _timed(layout, limits, "set", commands[0].route, left, needed, drives_now)
 
 
 # ---------------------------------------------------------------------- in time
@@ -119,14 +122,14 @@ def _timed(
     of: str,
     commands: Sequence[Command],
     needed: Sequence[Command],
-    lying: Mapping[str, str] | None,
+    drives_now: Mapping[str, str] | None,
 ) -> Timetable:
     """Give each command its time.
 
     needed: the commands of all drives that must lie right at the end, thrown or not.
     """
     drives = [c for c in commands if c.phase == "drives"]
-    before = _before(layout, drives, lying)
+    before = _before(layout, drives, drives_now)
     electric = [c for c in drives if c.how != "by hand"]
     plan = schedule([limits.throw(c, before.timed[c.name]) for c in electric], limits.of)
     ends = {c.name: plan.starts[c.name] + limits.throw(c).lies for c in electric}
@@ -185,7 +188,7 @@ def _confirmed(command: Command) -> Wait:
 
 
 def _before(
-    layout: Layout, commands: Sequence[Command], lying: Mapping[str, str] | None
+    layout: Layout, commands: Sequence[Command], drives_now: Mapping[str, str] | None
 ) -> _Before:
     """Which throws must wait for which.
 
@@ -196,7 +199,7 @@ def _before(
     electric = {c.name: c for c in commands if c.how != "by hand"}
     timed: dict[str, list[str]] = {c.name: [] for c in commands}
     waits: dict[str, list[Wait]] = {c.name: [] for c in commands}
-    for command, first in _pairs(layout, commands, lying):
+    for command, first in _pairs(layout, commands, drives_now):
         if first.name in timed[command.name]:
             continue
         both = command.name in electric and first.name in electric
@@ -213,13 +216,13 @@ def _before(
 
 
 def _pairs(
-    layout: Layout, commands: Sequence[Command], lying: Mapping[str, str] | None
+    layout: Layout, commands: Sequence[Command], drives_now: Mapping[str, str] | None
 ) -> Iterable[tuple[Command, Command]]:
     """Each command with one that must be over before it."""
     by_drive = {c.name: c for c in commands}
     if len(by_drive) < 2:
         return
-    fittings = {works.split(".")[0] for c in commands for works in layout.drives[c.name].works}
+    fittings = {e for c in commands for e in layout.drives[c.name].elements}
     for name in sorted(fittings):
         kind = layout.elements[name].kind
         if len(kind.drives) < 2:
@@ -227,13 +230,13 @@ def _pairs(
         mine = [
             (own, by_drive[drive])
             for own in kind.drives
-            if (drive := layout.drive_of[drive_name(name, own)]) in by_drive
+            if (drive := layout.drive_of[Work(name, own)]) in by_drive
         ]
         for own_first, first in mine:
             positions = layout.drives[first.name].positions
             if first.state != positions[0]:
                 continue
-            known = (lying or {}).get(first.name)
+            known = (drives_now or {}).get(first.name)
             might = positions[1:] if known is None else (known,)
             for own, command in mine:
                 if command.state == layout.drives[command.name].positions[0]:

@@ -30,7 +30,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from bellcrank.timing.schedule_search import FREE, Job, solve
+from bellcrank.timing.branch_and_bound import FREE, Job, solve
 
 
 @dataclass(frozen=True, slots=True)

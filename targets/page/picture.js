@@ -13,22 +13,24 @@ function makePicture(frame, data, machine) {
   let worn = new Map();
   let shown = new Map();
 
+  const keyOf = ([element, ...legs]) => [element, ...legs.sort()].join(" ");
   const add = (map, key, node) => (map.get(key) ?? map.set(key, []).get(key)).push(node);
   for (const group of svg?.querySelectorAll("[data-element]") ?? []) {
     const name = group.dataset.element;
     add(elements, name, group);
     for (const way of group.querySelectorAll("path.way")) {
-      const { from, to, when } = way.dataset;
-      add(ways, `${name} ${from} ${to}`, way);
-      add(ways, `${name} ${to} ${from}`, way);
-      if (when) conditions.push([way, when.split(", ").map((each) => each.split(/ (?=\S+$)/))]);
+      add(ways, keyOf([name, way.dataset.from, way.dataset.to]), way);
     }
+  }
+  for (const [key, wanted] of data.conditions) {
+    for (const way of ways.get(keyOf(key)) ?? []) conditions.push([way, wanted]);
   }
   for (const group of svg?.querySelectorAll("[data-signal]") ?? []) {
     const name = group.dataset.signal;
     add(signals, name, group);
-    for (const lamp of group.querySelectorAll(".lamp")) {
-      for (const aspect of lamp.dataset.lights.split(" ")) add(lamps, `${name} ${aspect}`, lamp);
+    for (const aspect of data.aspects[name]) {
+      const lit = group.querySelectorAll(`.lamp[data-lights~="${CSS.escape(aspect)}"]`);
+      lamps.set(`${name} ${aspect}`, [...(lamps.get(`${name} ${aspect}`) ?? []), ...lit]);
     }
   }
   for (const mark of svg?.querySelectorAll("[data-drive]") ?? []) drives.push(mark);
@@ -46,7 +48,7 @@ function makePicture(frame, data, machine) {
       }
     }
     element(name, mark) { this.on(elements.get(name), mark); }
-    way(key, mark) { this.on(ways.get(key), mark); }
+    way(way, mark) { this.on(ways.get(keyOf(way)), mark); }
     signal(name, mark) { this.on(signals.get(name), mark); }
     off(name, aspect) {
       if (this.shown.has(name)) return; // it shows one aspect, that of the first route
@@ -103,7 +105,7 @@ function makePicture(frame, data, machine) {
     if (flank.size) {
       marks.positions(flank, "lies", null, flank);
       for (const [drive] of route.flank) {
-        for (const work of data.drives[drive][0]) marks.element(work.split(".")[0], "flank");
+        for (const element of data.drives[drive]) marks.element(element, "flank");
       }
       marks.drives(flank, "lies");
     }
@@ -113,7 +115,7 @@ function makePicture(frame, data, machine) {
     const marks = new Marks();
     if (route) markRoute(marks, route, "set");
     show(marks);
-    if (route) seek(route.ways.map((way) => way.split(" ")[0]));
+    if (route) seek(route.ways.map(([element]) => element));
   }
 
   // Two routes, and the ways by which they meet: those over elements that the reasons name
@@ -124,9 +126,9 @@ function makePicture(frame, data, machine) {
     markRoute(marks, other, "other");
     const meeting = new Set(named.flatMap((name) => [
       ...(sectionElements.get(name) ?? [name]),
-      ...(data.drives[name]?.[0] ?? []).map((work) => work.split(".")[0]),
+      ...(data.drives[name] ?? []),
     ]));
-    const over = [one, other].map((route) => new Map(route.ways.map((way) => [way.split(" ")[0], way])));
+    const over = [one, other].map((route) => new Map(route.ways.map((way) => [way[0], way])));
     const both = [...meeting].filter((name) => over.every((ways) => ways.has(name)));
     for (const name of both.length ? both : meeting) {
       for (const ways of over) if (ways.has(name)) marks.way(ways.get(name), "meets");
@@ -180,7 +182,7 @@ function makePicture(frame, data, machine) {
 
   function heldWays(marks, section, name) {
     for (const way of routeOf.get(name)?.ways ?? []) {
-      if (inSection.get(way.split(" ")[0]) === section) marks.way(way, "set");
+      if (inSection.get(way[0]) === section) marks.way(way, "set");
     }
   }
 

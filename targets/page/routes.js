@@ -20,10 +20,10 @@ function makeRoutes(data, machine, reasons, picture, say) {
     const pair = against[first].get(second);
     if (pair === undefined) return [];
     return [...pairs.row(pair).subarray(2)].map((number) => {
-      const [kind, where, said] = allReasons.row(number);
+      const [kind, said, ...where] = allReasons.row(number);
       return {
         kind: data.kinds[kind],
-        get where() { return machine.text(where).split("; ").filter(Boolean); },
+        get where() { return where.map(machine.text); },
         get sentence() { return machine.text(said); },
       };
     });

@@ -21,6 +21,8 @@ import time
 from itertools import pairwise
 from pathlib import Path
 
+from sound_layouts import checked
+
 sys.path.insert(0, str(Path(__file__).parent.parent))
 sys.path.insert(0, str(Path(__file__).parent.parent / "outside"))
 
@@ -102,11 +104,9 @@ def beside_spin() -> dict[str, float]:
     """
     from spin_runs import measure as spin_measure
 
-    import bellcrank
-
     text = chain(1, 2)
     start = time.perf_counter()
-    assert bellcrank.compile(text).proved
+    assert checked(text).proved
     ours = time.perf_counter() - start
     with tempfile.TemporaryDirectory() as folder:
         run = spin_measure(text, Path(folder))

@@ -24,8 +24,7 @@ LAYOUTS = {
 
 def measure(name: str) -> tuple[int, float, int]:
     """Elements, seconds of the processor to draw them, and the size of the SVG in bytes."""
-    c = bellcrank.compile(LAYOUTS[name](), effort=None, seconds=0.0)
-    assert c.layout is not None
+    c = bellcrank.compile(LAYOUTS[name]())
     start = time.process_time()
     svg = draw(c.layout)
     return len(c.layout.elements), time.process_time() - start, len(svg.encode())

@@ -49,7 +49,7 @@ def test_an_example_is_proved_and_checked_again_from_cold_in_time() -> None:
 
 
 def test_the_test_vectors_of_the_largest_example_take_about_a_second() -> None:
-    machine = bellcrank.compile_file(EXAMPLES / "four-track-station.crank", effort=None).machine
+    machine = bellcrank.compile_file(EXAMPLES / "four-track-station.crank").machine
     assert machine is not None
     with within(2):
         vectors = make_vectors(machine)
@@ -57,7 +57,7 @@ def test_the_test_vectors_of_the_largest_example_take_about_a_second() -> None:
 
 
 def test_the_test_vectors_of_a_large_layout_stay_few_and_take_seconds() -> None:
-    machine = bellcrank.compile(with_routes("ladders of six", 1_000), effort=None).machine
+    machine = bellcrank.compile(with_routes("ladders of six", 1_000)).machine
     assert machine is not None
     with within(10):
         vectors = make_vectors(machine)

@@ -24,6 +24,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
 from functools import cache
 from multiprocessing import get_context
 from pathlib import Path
@@ -33,19 +34,25 @@ from types import FrameType
 sys.path[:0] = [str(Path(__file__).parents[1])]
 
 from campaigns import hostile_texts as texts  # noqa: E402
+from sound_layouts import compiled, undecided  # noqa: E402
 
 import bellcrank  # noqa: E402
+from bellcrank import Broken, Sound  # noqa: E402
+from bellcrank import commands as bellcrank_commands  # noqa: E402
 from bellcrank.cli import main as command_line  # noqa: E402
-from bellcrank.diagnostics import Diagnostic, as_json, render  # noqa: E402
-from bellcrank.document.document import document  # noqa: E402
+from bellcrank.diagnostics import Diagnostic, render  # noqa: E402
+from bellcrank.document.build_document import build_document  # noqa: E402
 from bellcrank.emit.options import OptionError, chosen  # noqa: E402
 from bellcrank.emit.render import render_target  # noqa: E402
 from bellcrank.emit.target import TargetError, load_target  # noqa: E402
-from bellcrank.proof.moving.moving_proof import Effort  # noqa: E402
 from bellcrank.readback.readers import READERS, NotReadError, read  # noqa: E402
 from bellcrank.rehearsal.acts import run_script  # noqa: E402
 from bellcrank.rehearsal.railway import Railway  # noqa: E402
 from bellcrank.rehearsal.script import read_script  # noqa: E402
+from bellcrank.sending.log_file import LogError, LogFile  # noqa: E402
+from bellcrank.sending.log_rows import Begun, Commanded, Ended, Entry  # noqa: E402
+from bellcrank.sending.log_rows import written as written_row  # noqa: E402
+from bellcrank.sending.sent_before import thrown_before  # noqa: E402
 from bellcrank.syntax.formatter import format_source  # noqa: E402
 from bellcrank.syntax.parse import parse  # noqa: E402
 
@@ -60,9 +67,12 @@ IN_FULL = {
     "scripts": 20_000,
     "descriptions": 20_000,
     "files read back": 20_000,
+    "logs": 20_000,
     "command lines": 3_000,
 }
 """Cases of each sort."""
+
+OUTCOMES = ("proved", "refuted", "undecided")
 
 AT_ONCE = 250
 """Cases that a process is given at a time."""
@@ -88,38 +98,37 @@ class Found:
 
 
 def layout(random: Random) -> str:
-    """A text compiled as far as the standing check, which is given no time; of some it is
-    proved in full. Returns what came of it."""
+    """A text compiled and, if it is sound, proved, most without any time for it. Returns
+    what came of it."""
     text = texts.any_layout(random)
-    proved = random.random() < 0.01
-    effort, seconds = (Effort(seconds=1.0), 1.0) if proved else (None, 0.0)
-    c = bellcrank.compile(text, "any.crank", seconds=seconds, effort=effort)
+    c = bellcrank.compile(text, "any.crank")
     told(c.diagnostics, c.program.texts)
-    assert c.ok == (not any(d.severity == "error" for d in c.diagnostics))
-    assert c.ok == (c.verdict is not None)
+    assert isinstance(c, Broken) == any(d.severity == "error" for d in c.diagnostics)
+    if isinstance(c, Sound):
+        seconds = 1.0 if random.random() < 0.1 else 0.0
+        assert bellcrank.prove(c, seconds=seconds).outcome in OUTCOMES
     if random.random() < 0.1:
         source, found = parse(text, "any.crank")
         if not found:
             format_source(source)
-    return "sound" if c.ok else c.diagnostics[0].code
+    return "sound" if isinstance(c, Sound) else c.diagnostics[0].code
 
 
 @cache
 def railway() -> tuple[Railway, dict[str, tuple[str, ...]]]:
     """A railway, and for each word in capitals of the forms of lines what could stand there."""
-    c = bellcrank.compile(texts.TRACK, effort=None)
-    assert c.machine and c.layout and c.table, c.diagnostics
+    c = compiled(texts.TRACK)
     known = Railway(c.machine, c.layout, c.table)
     names = {
         "ROUTE": tuple(c.table.routes),
         "SIGNAL": tuple(c.layout.signals),
         "EDGE": tuple(c.layout.edges),
-        "DRIVE": tuple(c.layout.drive_of),
+        "DRIVE": tuple(map(str, c.layout.drive_of)),
         "POSITION": ("straight", "diverging"),
         "ASPECT": ("stop", "proceed"),
         "PLACE": tuple(known.parts_of),
         "SECTION": tuple(c.layout.sections) or tuple(c.layout.section_of),
-        "CAUSE": (*c.table.routes, *c.layout.drive_of),
+        "CAUSE": (*c.table.routes, *map(str, c.layout.drive_of)),
         "EVENT": tuple(event.name for event in c.machine.events),
     }
     return known, names
@@ -183,7 +192,7 @@ drive P = quad coil 200 ms
 drive P1 = quad coil 200 ms
 signal H = quad
 """
-    data = document(bellcrank.compile(text, effort=Effort(seconds=0)))
+    data = build_document(undecided(text))
     return {
         name: render_target(load_target(target), data, {"range": "05.01.01.01.22.00"})
         for name, target in (("csv", "csv"), ("json", "json"), ("packets", "packets"),
@@ -212,16 +221,70 @@ def file_read_back(random: Random) -> str:
     return "read"
 
 
-WORDS = """check build table why commands rehearse picture format explain a.crank b.crank nosuch . /
+OLDER_LOG = """\
+2024-05-01 10:00:00.000  sent: drive P straight    line
+2024-05-01 10:00:01.000  by hand: signal H stop
+2024-05-01 10:00:02.000  may have arrived or not: 2
+2024-05-01 10:00:02.000    drive P diverging    line
+"""
+
+AT = datetime(2024, 5, 1, 10, tzinfo=UTC)
+
+LOG = "".join(
+    written_row(Entry(AT, row))
+    for row in (
+        Begun("set H to J", "terminal", "csv", "proved", ("a.crank",), "00", "1", "not certified"),
+        Commanded("sent", "drive", "P", "straight", text="P straight"),
+        Commanded("sent", "signal", "H", "proceed", "a/b", "H proceed"),
+        Ended("done", "all was sent"),
+    )
+)
+
+MOMENTS = ["0001-01-01T00:00:00.000+14:00", "9999-12-31T23:59:59.999-14:00", "2024-02-30T10:00",
+           "0001-01-01 00:00:00.000", "9999-12-31 23:59:59.999", "24:00", "NaN"]  # fmt: skip
+
+
+def log(random: Random) -> str:
+    """The log of what was sent, spoilt."""
+    text = random.choice((LOG, OLDER_LOG, LOG + OLDER_LOG, OLDER_LOG + LOG))
+    if random.random() < 0.3:
+        moments = re.findall(r"\d{4}-\d\d-\d\d[T ][\d:.+]+", text)
+        text = text.replace(random.choice(moments), random.choice(MOMENTS))
+    if random.random() < 0.8:
+        text = texts.slipped(random, [text])
+    now = AT + timedelta(hours=2)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "log"
+        path.write_bytes(_bytes(random, text))
+        try:
+            file = LogFile(path)
+        except LogError as error:
+            assert str(error).strip()
+            return "refused"
+        try:
+            said = file.read(now)
+            thrown = thrown_before(said.entries, now)
+        finally:
+            file.close()
+    return "damaged" if said.damaged else "with throws" if thrown else "without throws"
+
+
+COMMANDS = sorted(set(bellcrank_commands.COMMANDS) - {"commission"})
+"""Without the one that only asks questions."""
+
+WORDS = [
+    *COMMANDS,
+    *"""a.crank b.crank nosuch . /
 /dev/null a.rehearsal -h --help --json --version --fix --spare --target csv packets own --option
 range=05.01.01.01.22.00 a=b --out out --time-limit 0 1 -1 nan 1e99 --allow-unproved --pdf
 --obligations o --lying P=straight P:straight --start-up --cancel H to B H to T1 via P then P1
-calling on S1 to WEST X E101 W801 E999 --check --stdout -- - "" a=""".split()
+calling on S1 to WEST X E101 W801 E999 --check --stdout -- - "" a=""".split(),
+]
 
 
 def command(random: Random) -> str:
     """Words on the command line, in a folder with a few files."""
-    words = [random.choice(WORDS[:9]), "a.crank"] if random.random() < 0.8 else []
+    words = [random.choice(COMMANDS), "a.crank"] if random.random() < 0.8 else []
     words += [random.choice(WORDS) for _ in range(random.randrange(7))]
     if random.random() < 0.3:
         words.insert(random.randrange(len(words) + 1), random.choice(texts.HOSTILE))
@@ -247,6 +310,7 @@ SORTS: dict[str, Callable[[Random], str]] = {
     "scripts": script,
     "descriptions": description,
     "files read back": file_read_back,
+    "logs": log,
     "command lines": command,
 }
 
@@ -261,7 +325,6 @@ def told(diagnostics: tuple[Diagnostic, ...], sources: dict[str, str]) -> None:
         assert (
             1 <= d.span.line <= len(rows) and 1 <= d.span.column <= len(rows[d.span.line - 1]) + 1
         )
-        assert as_json(d)["code"] == d.code
 
 
 def _bytes(random: Random, text: str) -> bytes:

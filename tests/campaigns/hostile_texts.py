@@ -15,7 +15,7 @@ from random import Random
 from lark.grammar import NonTerminal, Rule
 
 from bellcrank.error_pages import pages
-from bellcrank.rehearsal.forms import FORMS, PHRASES
+from bellcrank.rehearsal.forms import FORMS, MayBe, Name, Word
 from bellcrank.syntax.parse import _lark
 
 ROOT = Path(__file__).parents[2]
@@ -202,14 +202,14 @@ def any_script(random: Random, names: Mapping[str, Sequence[str]]) -> str:
 def _form(random: Random, names: Mapping[str, Sequence[str]]) -> list[str]:
     words = []
     for item in random.choice(FORMS).items:
-        if item.startswith("["):
-            if random.random() < 0.5:
-                words.append(random.choice(item.strip("[]").split("|")))
-        elif item in PHRASES:
-            slot = item if random.random() < 0.99 else random.choice(sorted(names))
-            words.append(random.choice(names[slot]))
-        else:
-            words.append(item)
+        match item:
+            case Word():
+                words.append(item.text)
+            case MayBe():
+                words += [random.choice(item.words)] if random.random() < 0.5 else []
+            case Name():
+                slot = item.kind if random.random() < 0.99 else random.choice(sorted(names))
+                words.append(random.choice(names[slot]))
     return words
 
 

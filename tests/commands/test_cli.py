@@ -206,7 +206,7 @@ def test_a_pipe_in_place_of_a_file_is_told_and_not_waited_for(tmp_path: Path):
         shown = subprocess.run(
             [sys.executable, "-m", "bellcrank", "check", str(tmp_path / "pipe.crank")],
             capture_output=True,
-            timeout=10,
+            timeout=60,
             stdin=subprocess.DEVNULL,
         )
     except subprocess.TimeoutExpired:
@@ -411,6 +411,7 @@ def test_build_writes_its_files_and_names_them(run: Run, layout, tmp_path: Path)
         "command-list.csv",
         "cancel-and-start-up.csv",
         "layout.json",
+        "bellcrank-build.json",
     }
     rows = list(csv.DictReader(io.StringIO((tmp_path / "bench/control-table.csv").read_text())))
     assert len(rows) == 4
@@ -426,7 +427,7 @@ def test_build_without_a_folder_writes_to_one_named_after_the_layout(
 
 def test_build_may_write_one_target_alone(run: Run, layout, tmp_path: Path):
     assert run("build", layout(JUNCTION), "--out", "bench", "--target", "json")[0] == 0
-    assert set(files_in(tmp_path / "bench")) == {"layout.json"}
+    assert set(files_in(tmp_path / "bench")) == {"layout.json", "bellcrank-build.json"}
 
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: p.stem)
@@ -468,7 +469,7 @@ def test_an_unproved_layout_may_be_built_and_each_file_says_unproved(
     assert status == 1
     assert "status: UNPROVED" in out
     written = files_in(tmp_path / "bench")
-    assert len(written) == 5
+    assert len(written) == 6
     for data in written.values():
         assert b"UNPROVED" in data
 
@@ -480,7 +481,7 @@ def test_an_undecided_layout_may_be_built_and_each_file_says_unproved(
         "build", layout(JUNCTION), "--out", "bench", "--allow-unproved", "--time-limit", "0"
     )
     assert status == 3
-    assert len(files_in(tmp_path / "bench")) == 5
+    assert len(files_in(tmp_path / "bench")) == 6
     assert all(b"UNPROVED" in data for data in files_in(tmp_path / "bench").values())
 
 
@@ -563,23 +564,21 @@ def test_a_disk_that_is_full_while_writing_leaves_the_old_files_whole(
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 4])
-def test_a_file_that_cannot_be_put_in_its_place_leaves_each_file_whole_old_or_new(
+def test_a_file_that_cannot_be_put_in_its_place_leaves_all_files_old(
     count: int, built: dict[str, bytes], run: Run, tmp_path: Path, monkeypatch
 ):
+    """Where a folder of the user's own keeps the whole from being exchanged."""
+    (tmp_path / "bench" / "mine").mkdir()
     run("build", "halt.crank", "--out", "new")
-    new = files_in(tmp_path / "new")
-    assert new.keys() == built.keys() and new != built
+    assert files_in(tmp_path / "new") != built
     monkeypatch.setattr(Path, "replace", failing_at(count, Path.replace))
     status, out, err = run("build", "halt.crank", "--out", "bench")
     assert (status, out) == (2, "")
-    assert "cannot be written" in err
-    now = files_in(tmp_path / "bench")
-    assert now.keys() == built.keys()  # and so no .part file either
-    for name, data in now.items():
-        assert data in (built[name], new[name])
+    assert "cannot be written: No space left on device" in err
+    assert files_in(tmp_path / "bench") == built  # and so nothing half-written either
 
 
-@pytest.mark.parametrize("step", ["os.fsync", "pathlib.Path.chmod"])
+@pytest.mark.parametrize("step", ["os.fsync", "os.fdopen"])
 @pytest.mark.parametrize("count", [1, 2, 4])
 def test_a_build_that_is_killed_half_way_leaves_the_old_files_whole(
     step: str, count: int, built: dict[str, bytes], tmp_path: Path
@@ -602,12 +601,80 @@ def test_a_build_that_is_killed_half_way_leaves_the_old_files_whole(
     )
     done = subprocess.run([sys.executable, "-c", killed], cwd=tmp_path, timeout=60)
     assert done.returncode == -signal.SIGKILL
-    now = files_in(tmp_path / "bench")
-    left = {name: data for name, data in now.items() if not name.endswith(".part")}
-    assert left == built
-    # The next build is not disturbed by what the dead one left lying.
+    assert files_in(tmp_path / "bench") == built
+    # The next build clears up what the dead one left lying beside the folder.
     assert by_itself("build", "halt.crank", "--out", "bench", cwd=tmp_path).returncode == 0
+    assert {path.name for path in tmp_path.iterdir()} == {"bench", "halt.crank"}
     assert b"Marsh Halt" in (tmp_path / "bench" / "layout.json").read_bytes()
+
+
+# ------------------------------------------------- what lies in the folder already
+
+
+@pytest.mark.usefixtures("built")
+def test_a_file_of_another_source_is_removed_and_that_is_told(run: Run, tmp_path: Path):
+    status, _, err = run("build", "halt.crank", "--out", "bench", "--target", "json")
+    assert status == 0
+    assert set(files_in(tmp_path / "bench")) == {"layout.json", "bellcrank-build.json"}
+    csv_files = ("control-table", "conflict-matrix", "command-list", "cancel-and-start-up")
+    for name in csv_files:
+        assert (
+            f"bench/{name}.csv is removed: an earlier build wrote it, of another source or verdict"
+        ) in err
+
+
+@pytest.mark.usefixtures("built")
+def test_as_json_it_is_told_what_was_removed_and_what_is_left(run: Run, tmp_path: Path):
+    (tmp_path / "bench" / "control-table.csv").write_text("corrected by hand")
+    _, out, _ = run("build", "halt.crank", "--out", "bench", "--target", "json", "--json")
+    data = json.loads(out)
+    assert data["files"] == ["bench/layout.json", "bench/bellcrank-build.json"]
+    assert len(data["removed"]) == 3
+    assert data["left"] == ["bench/control-table.csv"]
+    assert (tmp_path / "bench" / "control-table.csv").read_text() == "corrected by hand"
+
+
+def test_another_target_of_the_same_source_is_built_beside_the_first(
+    run: Run, layout, tmp_path: Path
+):
+    layout(JUNCTION)
+    assert run("build", "halt.crank", "--out", "bench", "--target", "csv")[0] == 0
+    first = files_in(tmp_path / "bench")
+    status, _, err = run("build", "halt.crank", "--out", "bench", "--target", "json")
+    assert (status, err) == (0, "")
+    assert files_in(tmp_path / "bench").keys() == {*first, "layout.json"}
+
+
+def test_a_target_does_not_write_through_a_link_in_the_folder(run: Run, layout, tmp_path: Path):
+    (tmp_path / "own").mkdir()
+    (tmp_path / "own" / "target.toml").write_text(
+        'context = 1\n[[files]]\npath = "cards/one.txt"\ntemplate = "it.jinja"\n'
+    )
+    (tmp_path / "own" / "it.jinja").write_text("{{ status }}")
+    (tmp_path / "bench").mkdir()
+    (tmp_path / "outside").mkdir()
+    (tmp_path / "bench" / "cards").symlink_to(tmp_path / "outside")
+    status, out, err = run("build", layout(JUNCTION), "--out", "bench", "--target", "own")
+    assert (status, out) == (2, "")
+    assert "bench/cards/one.txt cannot be written: bench/cards is a link" in err
+    assert files_in(tmp_path / "outside") == {}
+
+
+def test_obligations_of_another_source_do_not_stay_beside_new_ones(
+    run: Run, layout, tmp_path: Path
+):
+    run("check", layout(JUNCTION + "run edge EAST - D - >J - E - stop\n"), "--obligations", "smt")
+    assert run("check", layout(JUNCTION), "--obligations", "again")[0] == 0
+    assert run("check", layout(JUNCTION), "--obligations", "smt")[0] == 0
+    assert files_in(tmp_path / "smt") == files_in(tmp_path / "again")
+
+
+def test_a_link_to_a_layout_stays_a_link_when_it_is_formatted(run: Run, layout, tmp_path: Path):
+    layout(JUNCTION.replace("points P1", "points   P1"))
+    (tmp_path / "link.crank").symlink_to("halt.crank")
+    assert run("format", "link.crank", "--write")[0] == 0
+    assert (tmp_path / "link.crank").is_symlink()
+    assert (tmp_path / "halt.crank").read_text() == JUNCTION
 
 
 # ------------------------------------------------------------------------- why

@@ -75,7 +75,7 @@ def test_a_route_is_told_with_times_waits_total_and_bound(run) -> None:
 
 
 def test_drives_that_lie_right_are_left_alone(run) -> None:
-    _, out, _ = run("H to D", "--lying", "P1 diverging")
+    _, out, _ = run("H to D", "--drives-now", "P1 diverging")
     assert "P1 diverging" not in out
     assert "0 150 drives P2 diverging: K.2 red, output 2, coil 150 ms" in lines(out)
 
@@ -119,14 +119,14 @@ def test_commands_of_a_layout_that_is_not_proved_say_so(run) -> None:
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (("H to D", "--lying", "P9 straight"), "there is no drive `P9`"),
-        (("H to D", "--lying", "P1 strait"), "did you mean `straight`?"),
-        (("H to D", "--lying", "P1"), "`P1` does not say where a drive lies"),
+        (("H to D", "--drives-now", "P9 straight"), "there is no drive `P9`"),
+        (("H to D", "--drives-now", "P1 strait"), "did you mean `straight`?"),
+        (("H to D", "--drives-now", "P1"), "`P1` does not say where a drive lies"),
         (("H to D", "--start-up"), "--start-up is for the whole layout"),
         (("H to Q",), "E401"),
         (("H to D H to C",), "two routes"),
         ((), "ROUTE"),
-        (("H to D", "--cancel", "--lying", "P1 straight"), "not allowed with"),
+        (("H to D", "--cancel", "--drives-now", "P1 straight"), "not allowed with"),
     ],
 )
 def test_a_mistake_is_told_in_a_sentence(run, arguments: tuple[str, ...], said: str) -> None:

@@ -13,10 +13,13 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
+from sound_layouts import checked_file
 
 from bellcrank.cli import main
 from bellcrank.commands.commission import new_record
-from bellcrank.compilation import compile_file
+from bellcrank.sending.log_file import LogFile
+from bellcrank.sending.log_rows import Begun, Commanded, Ended
+from bellcrank.sending.playing import SystemClock
 
 LAYOUT = """\
 layout "Two Roads"   # my first
@@ -80,7 +83,7 @@ def test_crossed_is_put_in_and_taken_out_and_all_else_is_kept(commission: Commis
     assert layout() == LAYOUT.replace(
         "drive P = K1.1  coil 100 ms   ", "drive P = K1.1  coil 100 ms  crossed   "
     ).replace("coil 100 ms  crossed # came so", "coil 100 ms # came so")
-    assert compile_file("roads.crank").proved
+    assert checked_file("roads.crank").proved
     assert "P moves the wrong way: `crossed` goes in at the end" in out
     assert "Q moves the wrong way: `crossed` comes out at the end" in out
 
@@ -377,6 +380,43 @@ def test_throws_are_asked_for_first_unless_yes_is_given(
     bench.side(1)
     assert bench.lines == ["P 1 red"]
     assert "Throw P to straight: K1.1, output number 1, green." in out
+
+
+def test_what_is_sent_is_in_the_log_that_the_next_one_reads(
+    commission: Commission, target: str
+) -> None:
+    bench = Bench()
+    arguments = ("--to", bench.where, "--target", target, "--yes", "--log", "day.txt")
+    status, _, _ = commission(RIGHT + "no\n", *arguments, "--only", "P")
+    assert status == 0
+    log = LogFile(Path("day.txt"))
+    found = log.read(datetime.now().astimezone())
+    rows = [entry.row for entry in found.entries]
+    whats = [row.what for row in rows if isinstance(row, Begun)]
+    assert whats == ["throw P to straight", "throw P to diverging", "throw P to straight"]
+    sent = [(row.name, row.state) for row in rows if isinstance(row, Commanded)]
+    assert sent == [("P", "straight"), ("P", "diverging"), ("P", "straight")]
+    assert [row.how for row in rows if isinstance(row, Ended)] == ["done"] * 3
+    log.close()
+
+
+def test_what_the_log_says_was_thrown_just_before_gets_its_rest(
+    commission: Commission, target: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    waited: list[float] = []
+    monkeypatch.setattr(SystemClock, "wait", lambda _, milliseconds: waited.append(milliseconds))
+    bench = Bench()
+    # What is still to come counts as just now: 100 ms of its pulse and 50 ms of rest.
+    Path("day.txt").write_text("2999-01-01 00:00:00.000  sent: drive Q straight    Q\n")
+    arguments = ("--to", bench.where, "--target", target, "--yes", "--log", "day.txt")
+    commission("straight\nquit\nno\n", *arguments, "--only", "P")
+    assert 0 < waited[0] <= 150
+
+
+def test_a_log_is_only_for_what_is_sent(commission: Commission) -> None:
+    status, _, err = commission("", "--log", "day.txt")
+    assert status == 2
+    assert "--to must say where to send" in err
 
 
 def test_where_nobody_answers_it_does_not_begin(commission: Commission, target: str) -> None:

@@ -162,7 +162,7 @@ def test_why_a_script_cannot_be_read_is_told(
     (tmp_path / "day.rehearsal").write_text(GOOD, "utf-8")
     cases = {
         "days.rehearsal": ("E702", "did you mean `day.rehearsal`?"),
-        ".": ("E702", "no file"),
+        ".": ("E702", "not a file that"),
         "no/such.rehearsal": ("E702", "there is no file"),
         "zero\0": ("E702", "cannot be read"),
     }
@@ -314,8 +314,7 @@ def test_help_lists_every_line(rehearse: Run) -> None:
 def test_the_command_is_told_in_the_help_of_the_command_line(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    with pytest.raises(SystemExit):
-        main(["rehearse", "--help"])
+    assert main(["rehearse", "--help"]) == 0
     out = capsys.readouterr().out
     assert "\n  bellcrank rehearse " in out.split("examples:")[1]
     assert "exit status:" in out

@@ -7,18 +7,23 @@ import json
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 import threading
 import time
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 from peers import Broker, SerialLine, Server, free_port, needs_broker
 
 from bellcrank.cli import main
+from bellcrank.commands.dialogue import Log
+from bellcrank.sending.log_file import LogFile
+from bellcrank.sending.log_rows import Answered, Begun, Commanded, Ended, Row, read
+from bellcrank.sending.outcome import Sending, Step
 from bellcrank.sending.sent_before import thrown_before
 
 LAYOUT = """\
@@ -94,7 +99,7 @@ def test_without_more_it_is_a_dry_run_and_nobody_is_called(send: Send) -> None:
 
 
 def test_a_drive_that_lies_right_is_left_alone(send: Send) -> None:
-    _, out, _ = send("H to EAST", "--lying", "P straight")
+    _, out, _ = send("H to EAST", "--drives-now", "P straight")
     assert "P straight 1" not in out
     assert "Q straight 2" in out
 
@@ -180,26 +185,51 @@ def test_a_broker_wants_a_target_with_topics(send: Send, tmp_path: Path) -> None
 # -------------------------------------------------------------------------- log
 
 
-def test_every_line_is_logged_with_its_time(
+def logged(file: str = "day.txt") -> list[Row]:
+    """The rows of a log, each line of which is one."""
+    return [read(line).row for line in Path(file).read_text("utf-8").splitlines()]
+
+
+def fates(file: str = "day.txt") -> list[str]:
+    rows = [row for row in logged(file) if isinstance(row, Commanded)]
+    return [f"{row.fate}: {row.name} {row.state}" for row in rows]
+
+
+def ended(file: str = "day.txt") -> Ended:
+    last = logged(file)[-1]
+    assert isinstance(last, Ended)
+    return last
+
+
+def test_every_line_is_logged_with_its_time_and_the_offset_of_its_zone(
     send: Send,
     server: Server,
     tmp_path: Path,
 ) -> None:
+    begun = datetime.now().astimezone()
     send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
-    rows = (tmp_path / "day.txt").read_text("utf-8").splitlines()
-    assert all(re.match(r"\d{4}-\d\d-\d\d \d\d:\d\d:\d\d\.\d{3}  ", row) for row in rows)
-    said = [row[25:] for row in rows]
-    assert said[0].endswith(f"set H to EAST to {server.where}, target bench")
-    assert said[1] == "status: proved"
-    assert re.fullmatch(r"source: roads\.crank, sha256 [0-9a-f]{64}", said[2])
-    assert "Not certified" in said[3]
-    assert said[4:] == [
-        "sent: signal H stop    H stop 3",
-        "sent: drive P straight    P straight 1",
-        "sent: drive Q straight    Q straight 2",
-        "sent: signal H proceed    H proceed 3",
-        "done: 4 commands sent.",
+    lines = (tmp_path / "day.txt").read_text("utf-8").splitlines()
+    times = [datetime.fromisoformat(json.loads(line)["time"]) for line in lines]
+    assert times == sorted(times)
+    assert begun <= times[0] + timedelta(milliseconds=1)
+    assert all(re.match(r'{"time": "[-\d]{10}T[:\d]{8}\.\d{3}[+-]\d\d:\d\d", ', x) for x in lines)
+    head, *rows, end = logged()
+    assert isinstance(head, Begun)
+    assert (head.what, head.to, head.target) == ("set H to EAST", server.where, "bench")
+    assert (head.status, head.source) == ("proved", ("roads.crank",))
+    assert re.fullmatch(r"[0-9a-f]{64}", head.sha256)
+    assert "Not certified" in head.notice
+    assert rows == [
+        Commanded("sent", device, name, state, None, text)
+        for device, name, state, text in [
+            ("signal", "H", "stop", "H stop 3\n"),
+            ("drive", "P", "straight", "P straight 1\n"),
+            ("drive", "Q", "straight", "Q straight 2\n"),
+            ("signal", "H", "proceed", "H proceed 3\n"),
+        ]
     ]
+    assert end == Ended("done", "done: 4 commands sent. Nothing acknowledges a line here, so "
+                        "whether they arrived is not known.")  # fmt: skip
 
 
 def test_a_second_log_is_added_to_the_first(
@@ -209,7 +239,7 @@ def test_a_second_log_is_added_to_the_first(
 ) -> None:
     for _ in range(2):
         send("H to EAST", "--cancel", "--to", server.where, "--yes", "--log", "day.txt")
-    assert (tmp_path / "day.txt").read_text("utf-8").count("sent: signal H stop") == 2
+    assert fates() == ["sent: H stop"] * 2
 
 
 def test_lines_are_in_the_log_as_soon_as_they_are_sent(
@@ -239,6 +269,68 @@ def test_a_log_that_cannot_be_written_stops_it_before_anything_is_sent(
     assert status == 2
     assert "nothing was sent: no/day.txt cannot be written" in err
     assert server.connections == []
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no pipes with names here")
+@pytest.mark.parametrize("name", ["pipe", "/dev/zero", "/dev/full", "roads.crank"])
+def test_what_is_not_a_log_is_not_added_to_and_nothing_is_sent(
+    send: Send, server: Server, tmp_path: Path, name: str
+) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    status, _, err = send("H to EAST", "--to", server.where, "--yes", "--log", name)
+    assert status == 2
+    assert f"nothing was sent: {name} is not a" in err
+    assert server.connections == []
+    assert Path("roads.crank").read_text("utf-8") == LAYOUT
+
+
+@pytest.mark.usefixtures("clock")
+@pytest.mark.parametrize(
+    "line",
+    [
+        '{"time": "2030-06-01T12:00:00.000+00:00", "row": "sent", "devi',
+        "0001-01-01 00:00:00.000  may have arrived or not: " + "9" * 5000,
+        "no row at all",
+    ],
+)
+def test_a_damaged_line_of_a_log_is_told_and_no_accident(
+    send: Send, server: Server, line: str
+) -> None:
+    arguments = ("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    Path("day.txt").write_text(f"2001-01-01 00:00:00.000  sent: drive P straight    P\n{line}\n")
+    status, _, err = send(*arguments)
+    assert status == 0
+    # An older row that tells of no throw needs no more than to be passed over.
+    assert ("day.txt: line 2 cannot be read" in err) == (not line.startswith("0001"))
+    assert Path("day.txt").read_text("utf-8").splitlines()[1] == line
+
+
+def test_a_log_on_a_full_disk_puts_signals_to_stop_and_the_terminal_tells(
+    send: Send, server: Server, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real, rows = LogFile.write, []
+
+    def write(self: LogFile, row: Row) -> None:
+        rows.append(row)
+        if len(rows) == 3:
+            raise OSError(28, "No space left on device")
+        real(self, row)
+
+    monkeypatch.setattr(LogFile, "write", write)
+    status, out, _ = send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    assert status == 4
+    assert "what is sent cannot be logged: No space left on device" in out
+    assert "put to stop: H." in out
+    server.heard.wait_for(3)
+    assert server.heard.texts == ["H stop 3\n", "P straight 1\n", "H stop 3\n"]
+
+
+@pytest.mark.usefixtures("server")
+def test_where_nobody_answers_the_log_has_its_last_row_all_the_same(send: Send) -> None:
+    nobody = f"tcp://127.0.0.1:{free_port()}"
+    status, _, _ = send("H to EAST", "--to", nobody, "--yes", "--log", "day.txt")
+    assert status == 2
+    assert ended().how == "not sent" and "cannot be reached" in ended().why
 
 
 # ------------------------------------------------------------ soon after another run
@@ -275,7 +367,10 @@ def test_a_second_run_waits_for_the_rest_that_its_log_says_is_due(
     assert clock.waited[0] == 600
     assert sum(clock.waited[1:]) == pytest.approx(900)
     assert "waiting 600 ms first: else BENCH throws 1 at a time and rests 400 ms after each" in out
-    assert "ms first: else BENCH" in Path("day.txt").read_text("utf-8")
+    rests = [json.loads(line) for line in Path("day.txt").read_text("utf-8").splitlines()[1:]]
+    (rest,) = [row for row in rests if row["row"] == "rested"]
+    assert rest["milliseconds"] == 600
+    assert rest["because"].startswith("BENCH throws 1 at a time and rests 400 ms after each")
 
 
 @pytest.mark.usefixtures("clock")
@@ -283,8 +378,8 @@ def test_the_throws_of_one_run_are_in_the_log_that_the_next_one_reads(
     send: Send, server: Server
 ) -> None:
     send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
-    rows = Path("day.txt").read_text("utf-8").splitlines()
-    found = thrown_before(rows, datetime.now().astimezone())
+    now = datetime.now().astimezone()
+    found = thrown_before(LogFile(Path("day.txt")).read(now).entries, now)
     assert [(t.drive, t.position) for t in found] == [("P", "straight"), ("Q", "straight")]
     assert all(0 <= t.ago < 60_000 for t in found)
 
@@ -414,7 +509,8 @@ def test_a_layout_that_is_not_proved_is_refused(
     status, out, _ = send(*arguments, "--although-unproved", "--log", "l", layout=UNPROVED)
     assert status == 0
     assert "status: UNPROVED" in out
-    assert "status: UNPROVED" in Path("l").read_text("utf-8")
+    head = logged("l")[0]
+    assert isinstance(head, Begun) and head.status == "UNPROVED"
 
 
 def test_a_layout_with_errors_is_refused(send: Send) -> None:
@@ -434,7 +530,9 @@ def test_what_is_thrown_by_hand_is_confirmed_before_the_signal_comes_off(
     status, out, _ = send(*arguments, layout=BY_HAND, answers="what?\nyes\n")
     assert status == 0
     assert "throw Q to straight" in out
-    assert "confirmed: somebody confirms that Q lies straight" in Path("log").read_text("utf-8")
+    question = "somebody confirms that Q lies straight"
+    assert Answered(True, "Q", "straight", question) in logged("log")
+    assert f"Confirmed: {question}." in " ".join(out.split())
     server.heard.wait_for(3)
     assert server.heard.texts[-1] == "H proceed 3\n"
 
@@ -464,14 +562,23 @@ def test_a_line_cut_in_the_middle_is_told_exactly(send: Send) -> None:
     peer.close()
     assert status == 4
     assert peer.connections == [["H stop 3\n", "P straight 1\n"], ["H stop 3\n"]]
-    for text in (out, Path("log").read_text("utf-8")):
-        assert "BROKEN OFF: tcp://" in text
-        assert text.index("put to stop: H.") < text.index("not sent: 2")
-        assert "NOT put to stop" not in text
-        after = text[text.index("BROKEN OFF") :]
-        assert re.search(r"sent: 2\n.*signal H stop.*\n.*drive P straight", after)
-        assert re.search(r"not sent: 2\n.*drive Q straight.*\n.*signal H proceed", after)
-        assert "may not have arrived" in after
+    assert "BROKEN OFF: tcp://" in out
+    assert out.index("put to stop: H.") < out.index("not sent: 2")
+    assert "NOT put to stop" not in out
+    after = out[out.index("BROKEN OFF") :]
+    assert re.search(r"sent: 2\n.*signal H stop.*\n.*drive P straight", after)
+    assert re.search(r"not sent: 2\n.*drive Q straight.*\n.*signal H proceed", after)
+    assert "may not have arrived" in after
+    assert fates("log") == [
+        "sent: H stop",
+        "sent: P straight",
+        "sent: H stop",
+        "not sent: Q straight",
+        "not sent: H proceed",
+        "put to stop: H stop",
+    ]
+    assert ended("log").how == "lost"
+    assert "put to stop: H." in ended("log").why and "may not have arrived" in ended("log").why
 
 
 @pytest.mark.usefixtures("little_patience")
@@ -536,6 +643,95 @@ def test_stopped_from_outside_signals_go_to_stop_first(
     assert "not sent: 2" in out
 
 
+def test_when_whoever_reads_the_output_goes_away_signals_go_to_stop_and_the_log_tells(
+    server: Server, tmp_path: Path
+) -> None:
+    (tmp_path / "roads.crank").write_text(LAYOUT.replace("rest 400 ms", "rest 3 s"), "utf-8")
+    command = [sys.executable, "-m", "bellcrank", "send", "roads.crank", "H to EAST"]
+    process = subprocess.Popen(
+        [*command, "--to", server.where, "--yes", "--log", "log"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        cwd=tmp_path,
+    )
+    server.heard.wait_for(2)
+    assert process.stdout is not None and process.stderr is not None
+    process.stdout.close()
+    err = process.stderr.read().decode()
+    assert process.wait(40) == 4
+    assert "Traceback" not in err
+    assert "what is sent cannot be shown: nobody reads it any more" in err
+    assert "put to stop: H." in err
+    last = ended(str(tmp_path / "log"))
+    assert last.how == "untold" and "put to stop: H." in last.why
+    assert server.heard.texts[-1].startswith("signal,H,stop")
+
+
+def test_stopped_by_hand_while_the_link_closes_no_signal_stays_off(
+    send: Send, server: Server, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real, closed = socket.socket.shutdown, []
+
+    def shutdown(self: socket.socket, how: int) -> None:
+        if not closed and self.getpeername()[1] == server.port:
+            closed.append(self)
+            signal.raise_signal(signal.SIGTERM)
+        real(self, how)
+
+    monkeypatch.setattr(socket.socket, "shutdown", shutdown)
+    status, out, _ = send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    assert status == 130
+    server.heard.wait_for(5)
+    assert server.heard.texts == [*(f"{line}\n" for line in LINES), "H stop 3\n"]
+    assert "put to stop: H." in out
+    assert ended().how == "stopped"
+
+
+def test_stopped_a_second_time_it_says_which_signals_it_left(
+    send: Send, server: Server, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = Log.sent
+
+    def sent(self: Log, step: Step, why: Sending) -> None:
+        real(self, step, why)
+        if step.command.name == "P":
+            signal.raise_signal(signal.SIGINT)
+            signal.raise_signal(signal.SIGINT)
+
+    monkeypatch.setattr(Log, "sent", sent)
+    status, out, _ = send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    assert status == 130
+    assert "Asked to stop again, it did not go on putting signals to stop." in out
+    assert "NOT put to stop: H. Put them to stop by hand, now." in out
+    assert ended().how == "stopped" and "NOT put to stop: H." in ended().why
+
+
+def test_whatever_goes_wrong_while_it_sends_is_told_without_a_traceback(
+    send: Send, server: Server, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = Log.sent
+
+    def sent(self: Log, step: Step, why: Sending) -> None:
+        if step.command.name == "P":
+            raise ZeroDivisionError("by zero")
+        real(self, step, why)
+
+    monkeypatch.setattr(Log, "sent", sent)
+    status, out, _ = send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
+    assert status == 4
+    assert "BROKEN OFF: this went wrong: ZeroDivisionError: by zero." in out
+    assert "put to stop: H." in out
+    assert ended().how == "failed"
+
+
+@needs_broker
+def test_of_a_broker_it_is_known_that_it_has_received_all(send: Send, broker: Broker) -> None:
+    _, out, _ = send("H to EAST", "--to", broker.where, "--yes", "--log", "day.txt")
+    said = "done: 4 commands sent. The broker has received them; whether the devices obeyed is"
+    assert said in " ".join(out.split())
+    assert ended().why.startswith(said)
+
+
 # --------------------------------------------------------------- the command line
 
 
@@ -544,10 +740,14 @@ def test_stopped_from_outside_signals_go_to_stop_first(
     [
         ((), "name the route"),
         (("H to EAST", "--start-up"), "--start-up is for the whole layout"),
-        (("H to EAST", "--cancel", "--lying", "P straight"), "--lying says nothing for --cancel"),
+        (
+            ("H to EAST", "--cancel", "--drives-now", "P straight"),
+            "--drives-now says nothing for --cancel",
+        ),
         (("H to EAST", "--yes"), "--to must say where"),
         (("H to EAST", "--to", "yard"), "names no place"),
-        (("H to EAST", "--lying", "P sideways"), "no position `sideways`"),
+        (("H to EAST", "--drives-now", "P sideways"), "no position `sideways`"),
+        (("H to EAST", "--to", "tcp://a..b:1"), "`a..b` is not a name that a host can have"),
         (("H to NOWHERE",), "there is no route"),
         (("H to EAST", "H to C"), "these words name 2 routes"),
         (("H to EAST", "--target", "nothing"), "there is no target"),

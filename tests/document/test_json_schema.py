@@ -18,13 +18,17 @@ from pathlib import Path
 from typing import Any
 
 import jsonschema_rs
+import msgspec
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
+from sound_layouts import NO_TIME, checked, checked_file
 
-import bellcrank
-from bellcrank.document.document import VERSION, document
+from bellcrank import Checked
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import VERSION, Document
+from bellcrank.document.schema import layout_schema
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
 from bellcrank.machine.machine_model import Clause, Event, Invariant, Is, Machine, Variable, Wish
@@ -109,15 +113,17 @@ def quick_validator_of(field: str) -> jsonschema_rs.Draft202012Validator:
 
 
 @cache
+def built(path: Path) -> Document:
+    return build_document(checked_file(path))
+
+
 def example(path: Path) -> dict[str, Any]:
-    return document(bellcrank.compile_file(path))
+    return built(path).plain
 
 
 @cache
-def compiled_showcase() -> bellcrank.Compilation:
-    compilation = bellcrank.compile(SHOWCASE, effort=Effort(search=2_000))
-    assert compilation.ok, compilation.diagnostics
-    return compilation
+def compiled_showcase() -> Checked:
+    return checked(SHOWCASE, Effort(search=2_000))
 
 
 def with_little_machine(data: dict[str, Any]) -> dict[str, Any]:
@@ -168,7 +174,7 @@ def little_timetables(timetables: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 @cache
 def showcase() -> dict[str, Any]:
-    data = with_little_machine(document(compiled_showcase()))
+    data = with_little_machine(build_document(compiled_showcase()).plain)
     # Or spoiling it would show nothing.
     assert validator().is_valid(data) and quick_validator().is_valid(data)
     return data
@@ -246,7 +252,7 @@ def test_the_schema_is_a_sound_schema_of_draft_2020_12() -> None:
 
 def test_the_schema_has_a_name_that_needs_no_network_and_follows_the_version() -> None:
     assert schema()["$id"] == f"urn:bellcrank:layout:{VERSION}"
-    assert schema()["properties"]["format"]["properties"]["version"]["const"] == VERSION
+    assert schema()["$defs"]["Format"]["properties"]["version"]["const"] == VERSION
 
 
 def subschemas(node: Any) -> Iterator[dict[str, Any]]:
@@ -259,20 +265,80 @@ def subschemas(node: Any) -> Iterator[dict[str, Any]]:
             yield from subschemas(value)
 
 
+def objects() -> dict[str, dict[str, Any]]:
+    """The schema of every object, by its title."""
+    made = [schema(), *schema()["$defs"].values()]
+    return {node["title"]: node for node in made if node.get("type") == "object"}
+
+
+def definition(field: dict[str, Any]) -> dict[str, Any]:
+    """What a reference refers to."""
+    found: dict[str, Any] = schema()["$defs"][field["$ref"].removeprefix("#/$defs/")]
+    return found
+
+
+def test_the_published_schema_is_the_one_that_the_types_give() -> None:
+    assert schema() == json.loads(json.dumps(layout_schema())), (
+        "write it anew: python -m bellcrank.document.schema > targets/json/layout.schema.json"
+    )
+
+
+def test_every_definition_has_a_title_of_its_own_and_a_description() -> None:
+    definitions = schema()["$defs"].values()
+    titles = [node["title"] for node in definitions]
+    assert len(set(titles)) == len(titles)
+    for node in definitions:
+        assert node["description"].endswith("."), node["title"]
+
+
+def test_objects_and_enumerations_stand_in_definitions_alone() -> None:
+    """Elsewhere generators of code would have to make up names for them."""
+    for top in schema()["$defs"].values():
+        for key, value in top.items():
+            for node in subschemas(value) if key != "dependentSchemas" else ():
+                assert "enum" not in node, top["title"]
+                assert not ("properties" in node and "required" in node), top["title"]
+
+
 def test_every_field_is_described_and_every_object_is_closed() -> None:
-    for node in subschemas(schema()):
-        if node.get("type") != "object":
-            continue
-        if "properties" in node:
-            assert node["additionalProperties"] is False, node
-            assert sorted(node["required"]) == sorted(node["properties"])
-        else:
-            assert "$ref" in node["additionalProperties"] or node["additionalProperties"]["items"]
-        for name, field in node.get("properties", {}).items():
-            said = field.get("description")
-            if said is None:
-                said = schema()["$defs"][field["$ref"].removeprefix("#/$defs/")]["description"]
+    for node in objects().values():
+        assert node["additionalProperties"] is False, node
+        assert sorted(node["required"]) == sorted(node["properties"])
+        for name, field in node["properties"].items():
+            said = field.get("description") or definition(field)["description"]
             assert said.endswith("."), name
+
+
+def test_examples_are_right_and_no_number_lacks_them() -> None:
+    for node in subschemas(schema()):
+        for example in node.get("examples", ()):
+            of_it = Draft202012Validator({**node, "$defs": schema()["$defs"]})
+            assert of_it.is_valid(example), (node, example)
+    for title, node in objects().items():
+        for name, field in node["properties"].items():
+            kinds = [field, *field.get("anyOf", ())]
+            if any(kind.get("type") == "integer" for kind in kinds):
+                assert any("examples" in kind for kind in kinds), (title, name)
+
+
+def test_every_time_says_that_it_is_in_milliseconds() -> None:
+    times = [
+        field
+        for title, node in objects().items()
+        for name, field in node["properties"].items()
+        if "milliseconds" in name
+        or (title in ("Timetable", "Timed command") and name in ("at", "until", "total", "bound"))
+    ]
+    assert len(times) == 9
+    assert all("milliseconds" in field["description"].lower() for field in times)
+
+
+def test_no_list_has_a_largest_length_unless_it_is_a_pair() -> None:
+    """Generators of code write out every length up to the largest."""
+    for node in objects().values():
+        for name, field in node["properties"].items():
+            for each in subschemas(field):
+                assert "maxItems" not in each or each["maxItems"] == each["minItems"] == 2, name
 
 
 def test_every_definition_of_the_schema_is_used() -> None:
@@ -296,9 +362,15 @@ def test_every_example_makes_a_valid_document(path: Path) -> None:
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: p.stem)
 def test_the_json_that_is_written_says_what_the_document_says(path: Path) -> None:
-    files = render_target(load_target("json"), example(path))
+    files = render_target(load_target("json"), built(path))
     assert list(files) == ["layout.json"]
     assert json.loads(files["layout.json"].decode("utf-8")) == example(path)
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: p.stem)
+def test_every_value_is_of_the_type_that_its_field_has(path: Path) -> None:
+    """The builders are checked by a type checker; this checks what they have made."""
+    assert msgspec.convert(json.loads(json.dumps(example(path))), Document) == built(path)
 
 
 def test_there_are_proved_and_unproved_examples() -> None:
@@ -306,18 +378,18 @@ def test_there_are_proved_and_unproved_examples() -> None:
 
 
 def test_a_layout_that_uses_everything_makes_a_valid_document() -> None:
-    assert faults(document(compiled_showcase())) == []
+    assert faults(build_document(compiled_showcase()).plain) == []
 
 
 def test_a_layout_whose_proof_ran_out_of_time_makes_a_valid_document() -> None:
-    data = document(bellcrank.compile(SHOWCASE, seconds=0))
+    data = build_document(checked(SHOWCASE, seconds=0)).plain
     assert faults(data) == []
     assert data["status"] == "UNPROVED"
     assert data["verdict"]["outcome"] == "undecided"
 
 
 def test_no_hazards_are_said_to_be_all_of_them_when_nothing_was_decided() -> None:
-    data = document(bellcrank.compile(SHOWCASE, seconds=0))
+    data = build_document(checked(SHOWCASE, seconds=0)).plain
     assert {p["outcome"] for p in data["verdict"]["properties"]} == {"undecided"}
     assert data["verdict"]["hazards_complete"] is False
 
@@ -679,20 +751,19 @@ def machine_of(data: dict[str, Any]) -> Machine:
 
 @pytest.mark.parametrize("path", [*EXAMPLES, None], ids=lambda p: p.stem if p else "showcase")
 def test_the_document_holds_the_whole_machine(path: Path | None) -> None:
-    c = bellcrank.compile_file(path, effort=Effort(seconds=0)) if path else compiled_showcase()
-    assert c.machine is not None
-    told = machine_of(document(c))
+    c = checked_file(path, NO_TIME) if path else compiled_showcase()
+    told = machine_of(build_document(c).plain)
     assert list(told.variables.items()) == list(c.machine.variables.items())
     assert told.events == tuple(replace(event, span=None) for event in c.machine.events)
     assert told.invariants == c.machine.invariants
     assert told.wishes == tuple(replace(wish, span=None) for wish in c.machine.wishes)
     assert told.assumptions == c.machine.assumptions
-    assert document(c)["machine"]["lemmas"] == len(c.machine.lemmas) > 0
+    assert build_document(c).plain["machine"]["lemmas"] == len(c.machine.lemmas) > 0
 
 
 @pytest.mark.parametrize("path", [*EXAMPLES, None], ids=lambda p: p.stem if p else "showcase")
 def test_values_in_the_machine_stand_in_the_order_of_their_variable(path: Path | None) -> None:
-    machine = (example(path) if path else document(compiled_showcase()))["machine"]
+    machine = (example(path) if path else build_document(compiled_showcase()).plain)["machine"]
     domains = {v["name"]: v["domain"] for v in machine["variables"]}
 
     def assert_ordered(variable: str, values: list[str]) -> None:

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import pytest
 from cpu_time import within
+from sound_layouts import undecided
 
-import bellcrank
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import Document
 from bellcrank.emit import render
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import TargetError, load_target
-from bellcrank.proof.moving.moving_proof import Effort
 
 LAYOUT = """
 layout "Halt"
@@ -22,11 +21,11 @@ run edge WEST - A - >W - B - stop
 
 
 @pytest.fixture(scope="module")
-def data() -> dict[str, Any]:
-    return document(bellcrank.compile(LAYOUT, effort=Effort(seconds=0)))
+def data() -> Document:
+    return build_document(undecided(LAYOUT))
 
 
-def refused(folder: Path, template: str, data: dict[str, Any], path: str = "out.txt") -> str:
+def refused(folder: Path, template: str, data: Document, path: str = "out.txt") -> str:
     """What is said of a template that must not be run to its end."""
     folder.mkdir(exist_ok=True)
     (folder / "target.toml").write_text(
@@ -43,16 +42,12 @@ def refused(folder: Path, template: str, data: dict[str, Any], path: str = "out.
 @pytest.mark.parametrize(
     "path", ["../out.txt", "/etc/out.txt", "a/../../out.txt", "a\\\\b", "C:out.txt"]
 )
-def test_a_path_out_of_the_folder_is_refused(
-    tmp_path: Path, data: dict[str, Any], path: str
-) -> None:
+def test_a_path_out_of_the_folder_is_refused(tmp_path: Path, data: Document, path: str) -> None:
     assert "leads out of its folder" in refused(tmp_path / "t", "x", data, path)
 
 
 @pytest.mark.parametrize("name", ["/etc/passwd", "../secret", "sub/../../secret"])
-def test_a_template_includes_no_file_outside(
-    tmp_path: Path, data: dict[str, Any], name: str
-) -> None:
+def test_a_template_includes_no_file_outside(tmp_path: Path, data: Document, name: str) -> None:
     (tmp_path / "secret").write_text("secret")
     for word in (f"{{% include '{name}' %}}", f"{{% extends '{name}' %}}",
                  f"{{% import '{name}' as m %}}"):  # fmt: skip
@@ -68,7 +63,7 @@ def test_a_template_includes_no_file_outside(
     ],
 )
 def test_no_link_leads_out_of_the_folder(
-    tmp_path: Path, data: dict[str, Any], link: str, to: str, template: str | None
+    tmp_path: Path, data: Document, link: str, to: str, template: str | None
 ) -> None:
     (tmp_path / "secret").write_text("hidden {{ status }}")
     (tmp_path / "t").mkdir()
@@ -85,7 +80,7 @@ def test_no_link_leads_out_of_the_folder(
 
 
 def test_a_link_within_the_folder_and_to_the_folder_is_followed(
-    tmp_path: Path, data: dict[str, Any]
+    tmp_path: Path, data: Document
 ) -> None:
     (tmp_path / "t").mkdir()
     (tmp_path / "t" / "target.toml").write_text(
@@ -95,7 +90,7 @@ def test_a_link_within_the_folder_and_to_the_folder_is_followed(
     (tmp_path / "t" / "it.jinja").symlink_to("same.jinja")
     (tmp_path / "mine").symlink_to(tmp_path / "t")
     made = render_target(load_target(str(tmp_path / "mine")), data)
-    assert made == {"out.txt": data["status"].encode()}
+    assert made == {"out.txt": data.status.encode()}
 
 
 @pytest.mark.parametrize(
@@ -111,7 +106,7 @@ def test_a_link_within_the_folder_and_to_the_folder_is_followed(
     ],
 )
 def test_an_attribute_of_python_is_out_of_reach(
-    tmp_path: Path, data: dict[str, Any], template: str
+    tmp_path: Path, data: Document, template: str
 ) -> None:
     refused(tmp_path / "t", template, data)
 
@@ -119,12 +114,12 @@ def test_an_attribute_of_python_is_out_of_reach(
 @pytest.mark.parametrize(
     "template", ["{% import os %}", "{{ __import__('os') }}", "{{ open('x') }}"]
 )
-def test_nothing_of_python_is_imported(tmp_path: Path, data: dict[str, Any], template: str) -> None:
+def test_nothing_of_python_is_imported(tmp_path: Path, data: Document, template: str) -> None:
     assert "it.jinja:1" in refused(tmp_path / "t", template, data)
 
 
 def test_loops_in_loops_are_stopped(
-    tmp_path: Path, data: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, data: Document, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(render, "SECONDS", 1.0)
     loop = "{% for i in range(99999) %}{% for j in range(99999) %}{% endfor %}{% endfor %}"
@@ -135,7 +130,7 @@ def test_loops_in_loops_are_stopped(
 
 
 def test_a_pattern_that_takes_for_ever_is_stopped(
-    tmp_path: Path, data: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, data: Document, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(render, "SECONDS_FOR_PATTERNS", 1.0)
     folder = tmp_path / "t"
@@ -150,20 +145,20 @@ def test_a_pattern_that_takes_for_ever_is_stopped(
 
 
 def test_targets_that_come_with_the_compiler_may_write_as_much_as_a_layout_takes(
-    data: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+    data: Document, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(render, "LONGEST_FILE", 100)
     made = render_target(load_target("json"), data)
     assert len(made["layout.json"]) > 1000
 
 
-def test_nothing_is_left_to_chance(tmp_path: Path, data: dict[str, Any]) -> None:
+def test_nothing_is_left_to_chance(tmp_path: Path, data: Document) -> None:
     assert "lipsum" in refused(tmp_path / "t", "{{ lipsum() }}", data)
     assert "random" in refused(tmp_path / "t", "{{ [1, 2] | random }}", data)
 
 
 def test_output_without_end_is_stopped(
-    tmp_path: Path, data: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, data: Document, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(render, "LONGEST_FILE", 100_000)
     loop = "{% for i in range(99999) %}{{ status }}{% endfor %}"
@@ -184,7 +179,7 @@ def test_output_without_end_is_stopped(
     ],
 )
 def test_what_grows_beyond_all_bounds_is_stopped(
-    tmp_path: Path, data: dict[str, Any], template: str
+    tmp_path: Path, data: Document, template: str
 ) -> None:
     refused(tmp_path / "t", template, data)
 
@@ -202,7 +197,7 @@ def test_what_grows_beyond_all_bounds_is_stopped(
     ],
 )
 def test_what_asks_for_too_much_is_stopped_before_it_is_made(
-    tmp_path: Path, data: dict[str, Any], template: str
+    tmp_path: Path, data: Document, template: str
 ) -> None:
     said = refused(tmp_path / "t", "{% set width = 10**9 %}" + template, data)
     assert "it asks for 1,000,000,000; a template may make 1,000,000" in said
@@ -233,13 +228,13 @@ def test_what_asks_for_too_much_is_stopped_before_it_is_made(
     ],
 )
 def test_no_single_sign_makes_more_than_a_template_may(
-    tmp_path: Path, data: dict[str, Any], template: str
+    tmp_path: Path, data: Document, template: str
 ) -> None:
     said = refused(tmp_path / "t", "{{ status }}" + template, data)
     assert "a template may make 1,000,000" in said or "more than 1,000,000 characters" in said
 
 
-def test_great_numbers_and_long_texts_are_no_widths(tmp_path: Path, data: dict[str, Any]) -> None:
+def test_great_numbers_and_long_texts_are_no_widths(tmp_path: Path, data: Document) -> None:
     (tmp_path / "target.toml").write_text(
         "context = 1\n[[files]]\npath = 'out.txt'\ntemplate = 'it.jinja'\n"
     )
@@ -252,13 +247,11 @@ def test_great_numbers_and_long_texts_are_no_widths(tmp_path: Path, data: dict[s
     assert made.startswith("5000000   1.5%|5,000,000   x|5000000|1000000|1000000|5|")
 
 
-def test_a_hostile_form_takes_no_longer_than_its_length(
-    tmp_path: Path, data: dict[str, Any]
-) -> None:
+def test_a_hostile_form_takes_no_longer_than_its_length(tmp_path: Path, data: Document) -> None:
     refused(tmp_path / "t", "{{ '%((' * 300000 % 1 }}", data)
 
 
-def test_what_asks_for_little_is_made(tmp_path: Path, data: dict[str, Any]) -> None:
+def test_what_asks_for_little_is_made(tmp_path: Path, data: Document) -> None:
     (tmp_path / "target.toml").write_text(
         "context = 1\n[[files]]\npath = 'out.txt'\ntemplate = 'it.jinja'\n"
     )
@@ -271,21 +264,17 @@ def test_what_asks_for_little_is_made(tmp_path: Path, data: dict[str, Any]) -> N
     assert made.startswith(" x |  x|[[1, 2], [3]]|[1]|y|")
 
 
-def test_a_template_may_refuse_in_its_own_words(tmp_path: Path, data: dict[str, Any]) -> None:
+def test_a_template_may_refuse_in_its_own_words(tmp_path: Path, data: Document) -> None:
     template = "{% if sections is undefined %}{{ refuse('no yard\nhere') }}{% endif %}"
     assert refused(tmp_path / "t", template, data) == f"the target {tmp_path / 't'}: no yard here"
 
 
-def test_a_template_that_calls_itself_for_ever_is_stopped(
-    tmp_path: Path, data: dict[str, Any]
-) -> None:
+def test_a_template_that_calls_itself_for_ever_is_stopped(tmp_path: Path, data: Document) -> None:
     loop = "{% macro m() %}{{ m() }}{% endmacro %}{{ m() }}"
     assert "goes round in a circle" in refused(tmp_path / "t", loop, data)
 
 
-def test_a_mistake_is_told_with_template_line_and_reason(
-    tmp_path: Path, data: dict[str, Any]
-) -> None:
+def test_a_mistake_is_told_with_template_line_and_reason(tmp_path: Path, data: Document) -> None:
     assert refused(tmp_path / "t", "one\n\n{{ routes[99].name }}", data) == (
         f"the target {tmp_path / 't'} fails in it.jinja:3: list object has no element 99"
     )
@@ -301,7 +290,7 @@ def test_a_mistake_is_told_with_template_line_and_reason(
     ],
 )  # fmt: skip
 def test_a_mistake_in_a_part_is_told_with_the_line_of_the_part(
-    tmp_path: Path, data: dict[str, Any], part: str, template: str, said: str
+    tmp_path: Path, data: Document, part: str, template: str, said: str
 ) -> None:
     (tmp_path / "t").mkdir()
     (tmp_path / "t" / "part.jinja").write_text(part)

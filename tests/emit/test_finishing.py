@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from sound_layouts import undecided
+from sound_layouts import compiled, undecided
 
 from bellcrank.cli import main
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
 from bellcrank.emit import render
 from bellcrank.emit.bounds import OutOfBoundsError, within_bounds
 from bellcrank.emit.choosing import Choosing
@@ -46,8 +46,7 @@ def target(folder: Path, template: str, reader: str = "json", file: str = "layou
 
 
 def wrong(of: Target, made: dict[str, bytes]) -> tuple[str, ...]:
-    c = undecided(HALT)
-    assert c.layout and c.table and c.machine
+    c = compiled(HALT)
     return wrongly_written(of, made, c.layout, c.table, c.machine)
 
 
@@ -55,7 +54,7 @@ def test_what_a_target_of_the_users_own_writes_is_read_back_as_that_of_a_built_i
     tmp_path: Path,
 ) -> None:
     own = target(tmp_path / "t", "{{ document | json }}")
-    made = render_target(own, document(undecided(HALT)))
+    made = render_target(own, build_document(undecided(HALT)))
     assert wrong(own, made) == ()
     spoilt = {"layout.json": made["layout.json"].replace(b'"green"', b'"red"')}
     assert any("P lies" in said or "P.1" in said or "shows" in said for said in wrong(own, spoilt))

@@ -6,14 +6,14 @@ import re
 from pathlib import Path
 
 import pytest
+from sound_layouts import undecided
 
-import bellcrank
 from bellcrank.cli import main
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import Document
 from bellcrank.emit.options import OptionError, chosen, read_options, split
 from bellcrank.emit.render import command_lines, command_topics, render_target
 from bellcrank.emit.target import TargetError, load_target
-from bellcrank.proof.moving.moving_proof import Effort
 
 HALT = """\
 layout "Halt"
@@ -31,8 +31,8 @@ NUMBERED = HALT + "numbering from decoder 1\n"
 SIZE = {"type": "choice", "choices": ["small", "large"], "default": "small", "help": "how large"}
 
 
-def halt(text: str = NUMBERED) -> dict[str, object]:
-    return document(bellcrank.compile(text, effort=Effort(seconds=0)))
+def halt(text: str = NUMBERED) -> Document:
+    return build_document(undecided(text))
 
 
 def folder(path: Path, *, toml: str = "", template: str = "{{ status }}") -> Path:
@@ -183,12 +183,12 @@ def test_a_description_with_unsound_fields_is_refused(tmp_path: Path, toml: str,
 
 def test_targets_have_a_text_for_each_command() -> None:
     data = halt()
-    commands = [c for c in data["commands"] if c["number"] is not None][:3]  # type: ignore[attr-defined]
+    commands = [c for c in data.commands if c.number is not None][:3]
     assert command_lines(load_target("packets"), data, commands) == [
-        f"{c['packet']['on']}\n" for c in commands
+        f"{c.packet.on}\n" for c in commands if c.packet
     ]
     assert command_topics(load_target("mqtt"), data, commands, {"prefix": "halt"})[0] == (
-        f"halt/{commands[0]['device']}/{commands[0]['name']}"
+        f"halt/{commands[0].device}/{commands[0].name}"
     )
     lines = command_lines(load_target("events"), data, commands, {"range": "05.01.01.01.22.00"})
     assert all(line.startswith("05.01.01.01.22.00.00.0") for line in lines)
@@ -225,7 +225,7 @@ def test_a_topic_of_any_target_is_one_that_a_broker_takes(
     (path / "topic.jinja").write_text(template, encoding="utf-8")
     data = halt()
     with pytest.raises(TargetError, match=re.escape(why)):
-        command_topics(load_target(str(path)), data, data["commands"][:1])  # type: ignore[index]
+        command_topics(load_target(str(path)), data, data.commands[:1])
 
 
 def test_help_tells_which_targets_are_only_written_where_asked_for(

@@ -18,10 +18,12 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from sound_layouts import checked
 
 import bellcrank
 from bellcrank.cli import main
-from bellcrank.document.document import VERSION, document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import VERSION, Document
 from bellcrank.emit.extras import extras
 from bellcrank.emit.filters import LINE, csv_row, json_text, pick
 from bellcrank.emit.render import render_target
@@ -51,18 +53,18 @@ GIVEN = {"range": "05.01.01.01.22.00"}
 
 
 @cache
-def data() -> dict[str, Any]:
-    return document(bellcrank.compile(LAYOUT))
+def data() -> Document:
+    return build_document(checked(LAYOUT))
 
 
 @cache
-def wired() -> dict[str, Any]:
-    return document(bellcrank.compile(WIRED))
+def wired() -> Document:
+    return build_document(checked(WIRED))
 
 
-def built(name: str, compilation: bellcrank.Compilation) -> dict[str, bytes]:
+def built(name: str, compilation: bellcrank.Checked) -> dict[str, bytes]:
     """The files of a built-in target."""
-    made = document(compilation)
+    made = build_document(compilation)
     return render_target(load_target(name), made, GIVEN, extras(compilation, made))
 
 
@@ -106,27 +108,27 @@ def test_the_built_in_targets_have_names_purposes_and_files() -> None:
 
 
 def test_every_file_of_every_built_in_target_carries_the_stamp() -> None:
-    compilation = bellcrank.compile(WIRED)
+    compilation = checked(WIRED)
     for name in built_in_targets():
         for path, content in built(name, compilation).items():
             text = content.decode("utf-8")
-            assert wired()["status"] in text, path
-            assert wired()["source"]["sha256"] in text, path
-            assert wired()["compiler"]["version"] in text, path
-            assert wired()["notice"] in text, path
+            assert wired().status in text, path
+            assert wired().source.sha256 in text, path
+            assert wired().compiler.version in text, path
+            assert wired().notice in text, path
 
 
 def test_rendering_twice_gives_the_same_bytes() -> None:
     for name in built_in_targets():
-        assert built(name, bellcrank.compile(WIRED)) == built(name, bellcrank.compile(WIRED))
+        assert built(name, checked(WIRED)) == built(name, checked(WIRED))
 
 
 def test_a_template_changes_nothing_in_the_document() -> None:
-    before = json.dumps(wired())
-    made = extras(bellcrank.compile(WIRED), wired())
+    before = json.dumps(wired().plain)
+    made = extras(checked(WIRED), wired())
     for name in built_in_targets():
         render_target(load_target(name), wired(), GIVEN, made)
-    assert json.dumps(wired()) == before
+    assert json.dumps(wired().plain) == before
 
 
 # ----------------------------------------------------------------- its README.md
@@ -147,7 +149,7 @@ def test_the_example_in_the_readme_builds(
         Path(name).write_text(text, encoding="utf-8")
     Path("halt.crank").write_text(LAYOUT)
     assert main(["build", "halt.crank", "--target", "card"]) == 0
-    assert [p.name for p in Path("halt").iterdir()] == ["card.txt"]
+    assert {p.name for p in Path("halt").iterdir()} == {"card.txt", "bellcrank-build.json"}
     title, stamp, source, empty, *rest = Path("halt/card.txt").read_text("utf-8").split("\n")
     assert title == "Reedham Halt"
     assert stamp == f"proved, bellcrank {bellcrank.__version__}"
@@ -177,7 +179,7 @@ def test_the_readme_lists_every_built_in_target_with_the_files_it_writes() -> No
 def test_the_readme_names_everything_that_a_template_sees() -> None:
     table = readme().split("### The document")[1]
     named = re.findall(r"^\| `(\w+)` \|", table, flags=re.M)
-    assert named == list(data())
+    assert named == list(data().plain)
     assert "`document`" in table
 
 
@@ -205,7 +207,7 @@ def unmade(monkeypatch: pytest.MonkeyPatch) -> None:
     def made(*_: object) -> None:
         raise AssertionError("test vectors are made, and nobody reads them")
 
-    monkeypatch.setattr("bellcrank.document.document.make_vectors", made)
+    monkeypatch.setattr("bellcrank.document.build_document.make_vectors", made)
 
 
 @pytest.fixture
@@ -234,7 +236,7 @@ def test_nobody_waits_for_test_vectors_before_commands_are_sent(name: str) -> No
 def test_a_target_that_says_nothing_sees_the_test_vectors_whatever_is_built_beside_it() -> None:
     target_folder(Path("own"), VECTORS)
     assert main(["build", "halt.crank", "--target", "csv", "--target", "own"]) == 0
-    vectors = wired()["vectors"]
+    vectors = wired().plain["vectors"]
     told = f"proved {len(vectors['runs'])} {len(vectors['cases'])}"
     assert Path("halt/out.txt").read_text() == told
 
@@ -245,7 +247,7 @@ def test_a_line_that_reads_the_test_vectors_is_sent(capsys: pytest.CaptureFixtur
     description = (folder / "target.toml").read_text()
     (folder / "target.toml").write_text(f"line = 'it.jinja'\n{description}")
     assert main(["send", "halt.crank", "W", "to", "B", "--target", "own"]) == 0
-    vectors = wired()["vectors"]
+    vectors = wired().plain["vectors"]
     assert f"proved {len(vectors['runs'])} {len(vectors['cases'])}" in capsys.readouterr().out
 
 
@@ -257,7 +259,7 @@ def test_a_target_that_does_without_the_test_vectors_never_sees_them(
     folder = target_folder(tmp_path, template)
     description = (folder / "target.toml").read_text()
     (folder / "target.toml").write_text(f"without = ['vectors']\n{description}")
-    assert "vectors" in data()
+    assert "vectors" in data().plain
     with pytest.raises(TargetError, match=r"it.jinja:1: .*vectors"):
         render_target(load_target(str(folder)), data())
 
@@ -265,9 +267,17 @@ def test_a_target_that_does_without_the_test_vectors_never_sees_them(
 # --------------------------------------------------------------------- templates
 
 
+def test_what_is_drawn_for_paper_is_drawn_from_the_whole_document(tmp_path: Path) -> None:
+    rows = rendered(tmp_path, "{{ (document | control_rows) | length }}")
+    assert int(rows) == len(data().routes) > 0
+    assert "control_rows is a filter of `document`" in refusal(
+        tmp_path, "{{ layout | control_rows }}"
+    )
+
+
 def test_a_template_sees_each_field_and_the_whole_document(tmp_path: Path) -> None:
     assert rendered(tmp_path, "{{ layout.title }} {{ status }}") == "Reedham Halt proved"
-    assert json.loads(rendered(tmp_path, "{{ document | json }}")) == data()
+    assert json.loads(rendered(tmp_path, "{{ document | json }}")) == data().plain
 
 
 def test_a_template_includes_and_imports_from_its_own_folder(tmp_path: Path) -> None:
@@ -343,10 +353,10 @@ def test_a_template_sees_nothing_of_another_file(tmp_path: Path) -> None:
 def test_what_a_template_may_not_do_is_refused_with_a_sentence(
     tmp_path: Path, template: str
 ) -> None:
-    before = json.dumps(data())
+    before = json.dumps(data().plain)
     said = refusal(tmp_path, template)
     assert "it.jinja" in said or "nosuch.jinja" in said
-    assert json.dumps(data()) == before
+    assert json.dumps(data().plain) == before
 
 
 @pytest.mark.parametrize(
@@ -512,8 +522,8 @@ def test_two_targets_cannot_write_one_file(
 
 def test_a_file_of_an_unproved_layout_must_say_so(tmp_path: Path) -> None:
     text = LAYOUT + "expect W to B with W to C\n"
-    unproved = document(bellcrank.compile(text))
-    assert unproved["status"] == "UNPROVED"
+    unproved = build_document(checked(text))
+    assert unproved.status == "UNPROVED"
     silent = load_target(str(target_folder(tmp_path / "silent", "{{ layout.title }}")))
     with pytest.raises(TargetError, match="UNPROVED"):
         render_target(silent, unproved)

@@ -9,6 +9,7 @@ from typing import get_args
 
 import pytest
 from lark import Lark, Token
+from sound_layouts import checked, compiled, standing
 
 import bellcrank
 from bellcrank.diagnostics import render
@@ -59,17 +60,16 @@ def test_every_fence_in_the_reference_is_an_example_of_a_known_kind():
 
 @pytest.mark.parametrize("block", WHOLE, ids=str)
 def test_a_whole_layout_compiles_without_a_word_of_complaint(block: Block):
-    result = bellcrank.compile(block.text, "README.md", effort=None)
+    result = bellcrank.compile(block.text, "README.md")
     said = [render(d, result.program.texts) for d in result.diagnostics]
     assert said == []
 
 
 @pytest.mark.parametrize("block", WHOLE, ids=str)
 def test_a_whole_layout_has_the_verdict_it_is_marked_with(block: Block):
-    compilation = bellcrank.compile(block.text)
-    assert compilation.verdict is not None
-    assert compilation.outcome == (block.kind or "proved")
-    assert compilation.verdict.never_set == ()
+    c = checked(block.text)
+    assert c.outcome == (block.kind or "proved")
+    assert c.standing.never_set == ()
 
 
 @pytest.mark.parametrize("block", FRAGMENTS, ids=str)
@@ -81,9 +81,7 @@ def test_a_fragment_parses(block: Block):
 
 def test_the_hazard_that_the_reference_quotes_is_the_one_that_is_found():
     (refuted,) = (b for b in BLOCKS if b.kind == "refuted")
-    verdict = bellcrank.compile(refuted.text, effort=None).verdict
-    assert verdict is not None
-    (hazard,) = verdict.hazards
+    (hazard,) = standing(compiled(refuted.text)).hazards
     quoted = " ".join(re.findall(r"^> (.*)$", REFERENCE, re.MULTILINE))
     assert quoted == f"{hazard.sentence}. missing rule: {hazard.missing}"
 
@@ -92,11 +90,9 @@ def test_what_the_flank_example_says_a_route_now_needs_is_what_it_needs():
     (block,) = (b for b in WHOLE if "# now " in b.text)
     (said,) = re.findall(r"# now (.*) needs (\w+) (\w+)$", block.text, re.MULTILINE)
     route, drive, position = said
-    table = bellcrank.compile(block.text, effort=None).table
-    assert table is not None
+    table = compiled(block.text).table
     assert (drive, position) in table.routes[route].flank
-    without = bellcrank.compile(block.text.replace("flank derive", "")).table
-    assert without is not None
+    without = compiled(block.text.replace("flank derive", "")).table
     assert without.routes[route].flank == ()
 
 
@@ -167,8 +163,7 @@ def test_the_reference_tells_every_kind_of_event_once_and_by_whom_it_comes_about
 
 
 def test_events_come_about_by_those_that_the_reference_names():
-    machines = [bellcrank.compile(block.text, effort=None).machine for block in WHOLE]
-    events = {(e.kind, e.actor) for m in machines if m is not None for e in m.events}
+    events = {(e.kind, e.actor) for b in WHOLE for e in compiled(b.text).machine.events}
     assert events == {(kind, by) for kind, by in EVENTS if by in get_args(Actor)}
 
 
@@ -176,8 +171,7 @@ def test_what_the_reference_says_of_release_holds_for_its_examples():
     by_whole = [b for b in WHOLE if "release whole routes" in b.text]
     assert by_whole
     for block in WHOLE:
-        locking = bellcrank.compile(block.text, effort=None).locking
-        assert locking is not None
+        locking = compiled(block.text).locking
         assert locking.sectional == (locking.derived and block not in by_whole)
 
 

@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 from laid import laid
+from sound_layouts import checked
 
-import bellcrank
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.layout_model import Aspect, DecoderKind, OutputRef
 from bellcrank.syntax.load import load_text
@@ -33,7 +33,7 @@ def codes(text: str) -> list[str]:
 
 
 def hardware_of(text: str) -> dict[str, Any]:
-    data: dict[str, Any] = document(bellcrank.compile(text))["hardware"]
+    data: dict[str, Any] = build_document(checked(text)).plain["hardware"]
     return data
 
 
@@ -158,8 +158,8 @@ def test_one_output_for_extended_packets_shows_every_aspect_by_its_value(
 
 
 def test_commands_carry_the_value_in_place_of_a_side():
-    data = document(bellcrank.compile(TRACK + HEADS + "signal H shows stop, go as 9 = K.2"))
-    told = [(c["state"], c["number"], c["side"], c["value"], c["how"]) for c in data["commands"]]
+    data = build_document(checked(TRACK + HEADS + "signal H shows stop, go as 9 = K.2"))
+    told = [(c.state, c.number, c.side, c.value, c.how) for c in data.commands]
     assert ("stop", 102, None, 0, "output") in told
     assert ("go", 102, None, 9, "output") in told
     assert ("proceed", None, None, None, "by hand") in told  # J is not wired
@@ -228,7 +228,7 @@ def test_a_drive_says_when_it_lies_when_it_is_cool_and_what_its_wires_are_called
     wiring = laid(text).hardware.wirings["P1"]
     assert (wiring.settles, wiring.rests) == (300, 2000)
     assert wiring.wires == ("white", "brown", "black")
-    (drive,) = document(bellcrank.compile(text))["layout"]["drives"]
+    (drive,) = build_document(checked(text)).plain["layout"]["drives"]
     assert (drive["settles_milliseconds"], drive["rests_milliseconds"]) == (300, 2000)
     assert drive["wires"] == ["white", "brown", "black"]
 
@@ -263,14 +263,13 @@ EXTENDED = TRACK + "decoder kind panel { outputs 4  packets extended }\ndecoder 
 @pytest.mark.parametrize("output", ["K.1", "panel"])
 def test_a_value_that_no_packet_carries_is_refused_in_words(value: str, output: str):
     text = EXTENDED + f"signal H shows stop as 0, clear as {value} = {output}\n"
-    c = bellcrank.compile(text)
-    assert [d.code for d in c.diagnostics] == ["E608"]
-    assert c.diagnostics[0].expected == "a whole number from 0 to 255"
+    (found,) = build_layout(load_text(text, "x")[0])[1]
+    assert found.code == "E608"
+    assert found.expected == "a whole number from 0 to 255"
 
 
 @pytest.mark.parametrize(
     "aspects", ["stop as 1, clear as 2", "stop, clear as 0", "stop, caution, clear as 2"]
 )
 def test_values_that_do_not_fit_are_refused_in_words(aspects: str):
-    c = bellcrank.compile(EXTENDED + f"signal H shows {aspects} = K.1\n")
-    assert [d.code for d in c.diagnostics] == ["E322"]
+    assert codes(EXTENDED + f"signal H shows {aspects} = K.1\n") == ["E322"]

@@ -7,7 +7,7 @@ from laid import laid, laid_with_warnings
 
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.graph import IN, OUT, track_graph
-from bellcrank.layout.layout_model import Edge, Leg, Stop
+from bellcrank.layout.layout_model import Edge, Leg, Stop, Work
 from bellcrank.syntax.load import load_text
 
 
@@ -130,8 +130,8 @@ run PA.diverging - PB.diverging
 def test_coupled_points_are_thrown_as_one_drive_with_the_first_name():
     layout = laid(CROSSOVER)
     assert list(layout.drives) == ["PA"]
-    assert layout.drives["PA"].works == ("PA", "PB")
-    assert layout.drive_of == {"PA": "PA", "PB": "PA"}
+    assert layout.drives["PA"].works == (Work("PA", ""), Work("PB", ""))
+    assert layout.drive_of == {Work("PA", ""): "PA", Work("PB", ""): "PA"}
     (way,) = layout.ways_from(Leg("PB", "diverging"))
     assert way.when == (("PA", "diverging"),)
 
@@ -144,7 +144,7 @@ def test_drives_may_be_coupled_in_several_lines():
         "run P3.straight - A3 - stop\nrun P3.diverging - B3 - stop\n"
     )
     assert list(layout.drives) == ["P1"]
-    assert layout.drives["P1"].works == ("P1", "P2", "P3")
+    assert layout.drives["P1"].elements == ("P1", "P2", "P3")
 
 
 @pytest.mark.parametrize("again", ["coupled P1, P2, P2", "coupled P1, P2\ncoupled P3, P1, P2"])
@@ -166,7 +166,7 @@ def test_one_end_of_a_slip_may_be_coupled_to_the_end_of_another():
             text += f"run {slip}.{end}2 - {end}2_{slip} - edge E{end}{slip}\n"
     layout = laid(text)
     assert list(layout.drives) == ["S1.end1", "S1.end2", "S2.end2"]
-    assert layout.drive_of["S2.end1"] == "S1.end1"
+    assert layout.drive_of[Work("S2", "end1")] == "S1.end1"
 
 
 # -------------------------------------------------------------------- the whole

@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 from cpu_time import within
 from laid import laid
+from sound_layouts import checked
 
 import bellcrank
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.layout_model import Aspect, OutputRef
 from bellcrank.syntax.load import load_text
@@ -198,8 +199,8 @@ def test_where_all_drives_report_nothing_is_taken_for_granted_of_them():
 
 
 def test_the_document_says_of_a_drive_without_hardware_that_it_reports():
-    (drive,) = document(bellcrank.compile(JUNCTION + "drive P1 detected"))["layout"]["drives"]
-    assert (drive["detected"], drive["action"]) == (True, None)
+    (drive,) = build_document(checked(JUNCTION + "drive P1 detected")).layout.drives
+    assert (drive.detected, drive.action) == (True, None)
 
 
 def test_a_drive_with_six_positions_has_three_outputs():

@@ -171,7 +171,6 @@ def test_a_way_that_comes_back_to_its_own_part_ends_there() -> None:
 
 def test_a_route_leads_over_its_parts_step_by_step() -> None:
     compilation = compiled(BRANCH + "section THROAT = P, N\n")
-    assert compilation.layout is not None and compilation.table is not None
     parts = find_parts(compilation.layout)
     steps = parts.steps(compilation.table.routes["S to W"])
     assert [(s.part, s.section, str(s.entry), str(s.exit)) for s in steps] == [

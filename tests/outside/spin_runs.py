@@ -16,13 +16,14 @@ import threading
 import time
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
-import bellcrank
-from bellcrank.document.document import document
+from sound_layouts import undecided
+
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import Document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
-from bellcrank.proof.moving.moving_proof import Effort
 
 SpinVerdict = Literal["holds", "violated", "no answer"]
 
@@ -63,7 +64,7 @@ def missing_tools() -> list[str]:
 
 
 def verify(
-    data: dict[str, Any],
+    data: Document,
     folder: Path,
     *,
     depth: int = 1_000_000,
@@ -81,7 +82,7 @@ def verify(
     began = time.perf_counter()
     text = render_target(load_target("spin"), data)["machine.pml"]
     (folder / "machine.pml").write_bytes(text)
-    vector = max(1024, 2 * len(data["machine"]["variables"]) + 256)
+    vector = max(1024, 2 * len(data.machine.variables) + 256)
     _tool(folder, "spin", "-a", "machine.pml")
     # One process: there is no order of processes to reduce. The rest are limits.
     options = ["-DSAFETY", "-DNOREDUCE", f"-DVECTORSZ={vector}", f"-DMEMLIM={megabytes}"]
@@ -92,11 +93,11 @@ def verify(
 
 def measure(layout: str, folder: Path, *, seconds: float = 60, megabytes: int = 2_000) -> SpinRun:
     """How spin fares with a layout given as text, such as one of tests/bench/generate.py."""
-    compilation = bellcrank.compile(layout, effort=Effort(seconds=0))
+    compilation = undecided(layout)
     # Half of the memory may go to the way that the search has come.
     depth = megabytes * 1_000_000 // 2 // 50
     return verify(
-        document(compilation), folder,
+        build_document(compilation), folder,
         depth=depth, seconds=seconds, megabytes=megabytes, optimise="-O2",
     )  # fmt: skip
 
@@ -108,8 +109,8 @@ def _tool(folder: Path, *command: str) -> None:
         raise SpinError(f"{' '.join(command)}: {(done.stdout + done.stderr).strip()}")
 
 
-def _run(folder: Path, data: dict[str, Any], depth: int, limit: float, building: float) -> SpinRun:
-    properties = list(dict.fromkeys(i["of"] for i in data["machine"]["invariants"]))
+def _run(folder: Path, data: Document, depth: int, limit: float, building: float) -> SpinRun:
+    properties = list(dict.fromkeys(i.of for i in data.machine.invariants))
     broken: set[str] = set()
     said = []
     late = threading.Event()
@@ -142,7 +143,7 @@ def _run(folder: Path, data: dict[str, Any], depth: int, limit: float, building:
     )  # fmt: skip
     otherwise: SpinVerdict = "holds" if unfinished is None else "no answer"
     # Where there is a choice at the start, what is before it counts as a state.
-    choice = any(len(v["initial"]) > 1 for v in data["machine"]["variables"])
+    choice = any(len(v.initial) > 1 for v in data.machine.variables)
     return SpinRun(
         {name: "violated" if name in broken else otherwise for name in properties},
         unfinished,

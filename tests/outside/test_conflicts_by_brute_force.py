@@ -10,6 +10,7 @@ from brute_force import Findings, Rules, derived_rules, find
 from drawn_layouts import DRAWN, EXAMPLES, HARBOUR, names_of
 from plain_table import PlainRoute, Table, conflict, find_routes
 from random_layouts import RandomLayout, shown, valid_layouts
+from sound_layouts import compiled, compiled_file, standing
 
 import bellcrank
 from bellcrank.proof.verdict import Verdict
@@ -17,7 +18,7 @@ from bellcrank.proof.verdict import Verdict
 SEEDS = range(200)
 
 
-def assert_same_conflicts(compilation: bellcrank.Compilation, routes: list[PlainRoute]) -> int:
+def assert_same_conflicts(compilation: bellcrank.Sound, routes: list[PlainRoute]) -> int:
     """The conflict matrix is that of the plain table; returns how many conflict."""
     table = compilation.table
     assert table is not None
@@ -38,7 +39,7 @@ def assert_same_conflicts(compilation: bellcrank.Compilation, routes: list[Plain
 @pytest.mark.parametrize("name", DRAWN)
 def test_the_conflict_matrix_of_a_drawn_layout_is_that_of_all_pairs(name: str) -> None:
     drawn = DRAWN[name]
-    compilation = bellcrank.compile(drawn.text, effort=None)
+    compilation = bellcrank.compile(drawn.text)
     assert assert_same_conflicts(compilation, find_routes(drawn.table)) > 10
 
 
@@ -110,24 +111,20 @@ def assert_same_verdict(
         assert pairs == found.pairs
 
 
-def check_random(layout: RandomLayout, compilation: bellcrank.Compilation) -> Findings:
-    assert compilation.table is not None and compilation.verdict is not None
+def check_random(layout: RandomLayout, compilation: bellcrank.Sound) -> Findings:
+    verdict = standing(compilation)
     names = names_of(layout.routes, compilation.table)
     found = find(layout.routes, layout.table.drives(), layout.rules)
-    assert_same_verdict(
-        compilation.verdict, found, names, layout.table, layout.rules, layout.routes
-    )
+    assert_same_verdict(verdict, found, names, layout.table, layout.rules, layout.routes)
     failed = 0
-    for (one, other, never), result in zip(
-        layout.expectations, compilation.verdict.expectations, strict=True
-    ):
+    for (one, other, never), result in zip(layout.expectations, verdict.expectations, strict=True):
         can = (min(one, other), max(one, other)) in found.together
         expected = "proved" if can != never else "refuted"
         assert result.outcome == expected
         assert bool(result.why) == (expected == "refuted")
         failed += expected == "refuted"
     proved = not found.unsafe and not failed
-    assert compilation.verdict.outcome == ("proved" if proved else "refuted")
+    assert verdict.outcome == ("proved" if proved else "refuted")
     return found
 
 
@@ -155,14 +152,11 @@ def test_derived_locking_of_a_drawn_layout_lets_nothing_unsafe_stand(name: str) 
     found = find(routes, drawn.table.drives(), derived_rules(routes))
     assert not found.unsafe
     assert found.settable == set(range(len(routes)))
-    verdict = bellcrank.compile(drawn.text, effort=None).verdict
-    assert verdict is not None and verdict.outcome == "proved"
+    assert standing(compiled(drawn.text)).outcome == "proved"
 
 
 def test_the_forgetful_harbour_forgets_the_one_pair_that_trying_everything_finds() -> None:
-    compilation = bellcrank.compile_file(EXAMPLES / "harbour-terminus-forgetful.crank")
-    assert compilation.table is not None and compilation.locking is not None
-    assert compilation.verdict is not None
+    compilation = compiled_file(EXAMPLES / "harbour-terminus-forgetful.crank")
     routes = find_routes(HARBOUR.table)
     names = names_of(routes, compilation.table)
     rules = Rules(
@@ -174,4 +168,4 @@ def test_the_forgetful_harbour_forgets_the_one_pair_that_trying_everything_finds
     )
     found = find(routes, HARBOUR.table.drives(), rules)
     assert [{names[i] for i in pair} for pair in found.pairs] == [{"W1 to T1", "G1 to T2"}]
-    assert_same_verdict(compilation.verdict, found, names, HARBOUR.table, rules, routes)
+    assert_same_verdict(standing(compilation), found, names, HARBOUR.table, rules, routes)

@@ -19,6 +19,7 @@ import pytest
 from brute_force import Rules, find
 from drawn_layouts import names_of
 from plain_table import Table, find_routes
+from sound_layouts import standing
 
 import bellcrank
 
@@ -87,10 +88,9 @@ def side(request: pytest.FixtureRequest) -> str:
     return str(request.param)
 
 
-def compiled(text: str) -> bellcrank.Compilation:
-    compilation = bellcrank.compile(text, effort=None)
-    assert compilation.ok and not compilation.diagnostics
-    assert compilation.table is not None and compilation.verdict is not None
+def compiled(text: str) -> bellcrank.Sound:
+    compilation = bellcrank.compile(text)
+    assert isinstance(compilation, bellcrank.Sound) and not compilation.diagnostics
     return compilation
 
 
@@ -125,16 +125,14 @@ def test_roads_that_cross_in_the_diamond_need_no_drive_in_two_positions(side: st
 
 def test_what_common_practice_lets_run_together_can_be_set_together(side: str) -> None:
     lines = [f"expect {one} with {other}" for one, other in TOGETHER[side]]
-    verdict = compiled(JUNCTIONS[side] + "\n".join(lines)).verdict
-    assert verdict is not None
+    verdict = standing(compiled(JUNCTIONS[side] + "\n".join(lines)))
     assert verdict.outcome == "proved"
     assert len(verdict.expectations) == 3
 
 
 def test_what_common_practice_keeps_apart_cannot_be_set_together(side: str) -> None:
     lines = ["expect {} never with {}".format(*sorted(pair)) for pair in CONFLICTS[side]]
-    verdict = compiled(JUNCTIONS[side] + "\n".join(lines)).verdict
-    assert verdict is not None
+    verdict = standing(compiled(JUNCTIONS[side] + "\n".join(lines)))
     assert verdict.outcome == "proved"
     assert len(verdict.expectations) == 3
 
@@ -148,10 +146,9 @@ def test_no_third_movement_fits_beside_two_that_run_together(side: str) -> None:
 
 def test_points_alone_do_not_keep_trains_apart_in_the_diamond(side: str) -> None:
     written = "locking written {\n every route needs its positions\n}"
-    compilation = compiled(JUNCTIONS[side] + written)
-    assert compilation.verdict is not None
-    assert compilation.verdict.outcome == "refuted"
-    [hazard] = compilation.verdict.hazards
+    verdict = standing(compiled(JUNCTIONS[side] + written))
+    assert verdict.outcome == "refuted"
+    [hazard] = verdict.hazards
     [crossing] = [pair for pair, kind in CONFLICTS[side].items() if kind == "crossing"]
     assert frozenset(hazard.routes) == crossing
     assert "they cross in X (fixed diamond), which has no drive" in hazard.sentence
@@ -176,7 +173,6 @@ def test_trying_everything_finds_the_same_one_pair() -> None:
     )  # fmt: skip
     routes = find_routes(table)
     compilation = compiled(DOUBLE_JUNCTION)
-    assert compilation.table is not None
     names = names_of(routes, compilation.table)
     positions = [(i, d, p) for i, route in enumerate(routes) for d, p in route.demands()]
     found = find(routes, table.drives(), Rules(needs=positions))

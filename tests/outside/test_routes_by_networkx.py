@@ -9,6 +9,7 @@ import pytest
 from drawn_layouts import DRAWN, HARBOUR, key_of
 from plain_table import PlainRoute, Table, find_routes, movements
 from random_layouts import shown, valid_layouts
+from sound_layouts import compiled
 
 import bellcrank
 from bellcrank.routes.route_model import Route
@@ -23,8 +24,7 @@ def assert_same_route(ours: Route, plain: PlainRoute) -> None:
     assert dict(ours.flank) == plain.flank
 
 
-def assert_same_routes(compilation: bellcrank.Compilation, plain: list[PlainRoute]) -> None:
-    assert compilation.table is not None
+def assert_same_routes(compilation: bellcrank.Sound, plain: list[PlainRoute]) -> None:
     ours = {key_of(route): route for route in compilation.table.routes.values()}
     assert len(ours) == len(compilation.table.routes), "two routes go one way"
     expected = {route.key: route for route in plain}
@@ -36,8 +36,7 @@ def assert_same_routes(compilation: bellcrank.Compilation, plain: list[PlainRout
 @pytest.mark.parametrize("name", DRAWN)
 def test_the_routes_of_a_drawn_layout_are_the_simple_paths_of_its_table(name: str) -> None:
     drawn = DRAWN[name]
-    compilation = bellcrank.compile(drawn.text, effort=None)
-    assert compilation.ok, compilation.diagnostics
+    compilation = compiled(drawn.text)
     assert_same_routes(compilation, find_routes(drawn.table))
 
 
@@ -53,7 +52,6 @@ def test_the_harbour_has_the_routes_that_a_person_counts() -> None:
     routes = find_routes(HARBOUR.table)
     assert Counter((r.start, r.end) for r in routes) == Counter(expected)
     compilation = bellcrank.compile(HARBOUR.text)
-    assert compilation.table is not None
     ours = compilation.table.routes.values()
     assert Counter((r.start, r.end) for r in ours) == Counter(expected)
 
@@ -80,7 +78,6 @@ def test_no_way_leads_from_one_branch_leg_of_points_to_the_other() -> None:
         run edge B - KB - >SB - P.diverging
         run P.toe - <SC - KC - edge C
     """)
-    assert compilation.table is not None
     assert set(compilation.table.routes) == {"SA to C", "SB to C", "SC to A", "SC to B"}
     assert_same_routes(compilation, find_routes(table))
 

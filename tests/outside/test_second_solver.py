@@ -14,28 +14,27 @@ import pytest
 from drawn_layouts import EXAMPLES
 from other_solvers import cvc5_says, expressions, sat_solver_says
 from random_layouts import shown, valid_layouts
+from sound_layouts import standing
 
 import bellcrank
-from bellcrank.proof.standing.obligations import write_script
+from bellcrank import Broken, Sound
+from bellcrank.proof.standing.script import write_script
 
 ANSWERS = {"proved": "unsat", "refuted": "sat"}
 """What a solver answers when asked whether a property can be violated."""
 
 
-def assert_others_agree(compilation: bellcrank.Compilation) -> Counter[str]:
+def assert_others_agree(compilation: Sound) -> Counter[str]:
     """Each property and expectation, decided thrice."""
-    assert compilation.layout is not None
-    assert compilation.table is not None
-    assert compilation.locking is not None
-    assert compilation.verdict is not None
+    verdict = standing(compilation)
     script = write_script(compilation.layout, compilation.table, compilation.locking)
     asked = [
         (script.obligation([script.violations[p.name]]), ANSWERS[p.outcome])
-        for p in compilation.verdict.properties
+        for p in verdict.properties
     ]
     assert len(asked) == len(script.violations)
     for expectation, result in zip(
-        compilation.locking.expectations, compilation.verdict.expectations, strict=True
+        compilation.locking.expectations, verdict.expectations, strict=True
     ):
         can = (result.outcome == "proved") != expectation.never
         terms = [script.routes[name] for name in expectation.routes]
@@ -52,8 +51,8 @@ def example_files() -> list[Path]:
 
 @pytest.mark.parametrize("path", example_files(), ids=lambda p: p.stem)
 def test_other_solvers_agree_on_the_example(path: Path) -> None:
-    compilation = bellcrank.compile_file(path, effort=None)
-    if compilation.verdict is None:
+    compilation = bellcrank.compile_file(path)
+    if isinstance(compilation, Broken):
         others = (other.read_text("utf-8") for other in example_files() if other != path)
         assert any(f'{path.name}"' in text for text in others), "no verdict, and no part of another"
         pytest.skip("a part that other examples use: it has no verdict of its own")
@@ -61,8 +60,8 @@ def test_other_solvers_agree_on_the_example(path: Path) -> None:
 
 
 def test_most_examples_have_a_verdict() -> None:
-    verdicts = [bellcrank.compile_file(path, effort=None).verdict for path in example_files()]
-    with_verdict = [v for v in verdicts if v is not None]
+    compiled = map(bellcrank.compile_file, example_files())
+    with_verdict = [standing(c) for c in compiled if isinstance(c, Sound)]
     assert len(with_verdict) >= 5
     assert {v.outcome for v in with_verdict} == {"proved", "refuted"}
 

@@ -17,12 +17,15 @@ from itertools import islice
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 from random_layouts import RandomLayout, random_layout, shown
-from sound_layouts import undecided
+from sound_layouts import NO_TIME, undecided
 from spin_runs import SpinError, SpinRun, missing_tools, verify
 
 import bellcrank
-from bellcrank.document.document import SPARED, document
+from bellcrank import Sound, prove
+from bellcrank.document.build_document import SPARED, build_document
+from bellcrank.document.document_types import Document
 from bellcrank.document.machine_data import machine_data
 from bellcrank.machine.machine_model import (
     Event,
@@ -34,7 +37,6 @@ from bellcrank.machine.machine_model import (
     holds,
     possible,
 )
-from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.running.state_search import Explorer, violated
 
 pytestmark = pytest.mark.skipif(
@@ -71,12 +73,11 @@ locking written {
 """Forgets that the straight roads W to C and Y to D cross, and the slip roads too."""
 
 
-def machine_of(compilation: bellcrank.Compilation) -> Machine:
-    assert compilation.machine is not None
+def machine_of(compilation: bellcrank.Checked) -> Machine:
     return compilation.machine
 
 
-def assert_same(data: dict[str, object], machine: Machine, folder: Path) -> SpinRun:
+def assert_same(data: Document, machine: Machine, folder: Path) -> SpinRun:
     """That spin and our search find the same of a machine."""
     folder.mkdir(exist_ok=True)
     # With so few states it takes longer to make a fast program than to run a slow one.
@@ -98,27 +99,26 @@ def assert_same(data: dict[str, object], machine: Machine, folder: Path) -> Spin
 
 def test_a_single_line_without_points_holds(tmp_path: Path) -> None:
     c = undecided(LINE)
-    assert assert_same(document(c), machine_of(c), tmp_path).violated == set()
+    assert assert_same(build_document(c), machine_of(c), tmp_path).violated == set()
 
 
 def test_a_slip_with_derived_locking_holds(tmp_path: Path) -> None:
     c = undecided(SLIP)
-    run = assert_same(document(c), machine_of(c), tmp_path)
+    run = assert_same(build_document(c), machine_of(c), tmp_path)
     assert set(run.verdicts) == {i.of for i in machine_of(c).invariants}
     assert run.violated == set()
 
 
 def test_a_slip_whose_written_locking_forgets_the_crossing_is_found_out(tmp_path: Path) -> None:
     c = undecided(SLIP + FORGETFUL)
-    assert "meetings" in assert_same(document(c), machine_of(c), tmp_path).violated
+    assert "meetings" in assert_same(build_document(c), machine_of(c), tmp_path).violated
 
 
-def small_layouts() -> Iterator[tuple[RandomLayout, bellcrank.Compilation]]:
+def small_layouts() -> Iterator[tuple[RandomLayout, bellcrank.Checked]]:
     """Random layouts with few states; those with few events are asked first."""
     layouts = [random_layout(seed) for seed in range(80)]
-    briefly = Effort(seconds=0)
-    pairs = [(layout, bellcrank.compile(layout.text, effort=briefly)) for layout in layouts]
-    valid = [pair for pair in pairs if pair[1].ok]
+    pairs = [(layout, bellcrank.compile(layout.text)) for layout in layouts]
+    valid = [(layout, prove(c, NO_TIME)) for layout, c in pairs if isinstance(c, Sound)]
     for layout, c in sorted(valid, key=lambda pair: len(machine_of(pair[1]).events)):
         if Explorer(machine_of(c)).search({}, most=MOST).complete:
             yield layout, c
@@ -126,10 +126,11 @@ def small_layouts() -> Iterator[tuple[RandomLayout, bellcrank.Compilation]]:
 
 @pytest.mark.campaign
 def test_random_layouts_are_found_the_same(tmp_path: Path) -> None:
-    def one(pair: tuple[RandomLayout, bellcrank.Compilation]) -> SpinRun:
+    def one(pair: tuple[RandomLayout, bellcrank.Checked]) -> SpinRun:
         layout, c = pair
         with shown(layout):
-            return assert_same(document(c, SPARED), machine_of(c), tmp_path / str(layout.seed))
+            data = build_document(c, SPARED)
+            return assert_same(data, machine_of(c), tmp_path / str(layout.seed))
 
     # The C compiler takes most of the time, and may as well run twice at once.
     with ThreadPoolExecutor(2) as pool:
@@ -192,11 +193,11 @@ def random_machine(rng: random.Random) -> Machine:
 
 
 def test_machines_of_nothing_in_particular_are_found_the_same(tmp_path: Path) -> None:
-    data = document(undecided(LINE))
+    data = build_document(undecided(LINE))
     runs = []
     for seed in range(10):
         machine = random_machine(random.Random(seed))
-        given = {**data, "machine": machine_data(machine)}
+        given = replace(data, machine=machine_data(machine))
         runs.append(assert_same(given, machine, tmp_path / str(seed)))
     assert all("never" in run.violated for run in runs)
     verdicts = [verdict for run in runs for verdict in run.verdicts.values()]
@@ -210,7 +211,7 @@ def test_machines_of_nothing_in_particular_are_found_the_same(tmp_path: Path) ->
 def test_the_story_that_spin_tells_of_a_fault_can_happen(tmp_path: Path) -> None:
     c = undecided(SLIP + FORGETFUL)
     machine = machine_of(c)
-    verify(document(c), tmp_path, optimise="-O0")
+    verify(build_document(c), tmp_path, optimise="-O0")
     # Without -c0 it stops at the first fault and writes down how it came there.
     subprocess.run(["./pan", "-b", "-m100000"], cwd=tmp_path, check=True, capture_output=True)
     told = subprocess.run(
@@ -241,7 +242,7 @@ def test_the_story_that_spin_tells_of_a_fault_can_happen(tmp_path: Path) -> None
 
 
 def test_one_property_alone_is_checked_alone(tmp_path: Path) -> None:
-    verify(document(undecided(SLIP + FORGETFUL)), tmp_path, optimise="-O0")
+    verify(build_document(undecided(SLIP + FORGETFUL)), tmp_path, optimise="-O0")
     for number, name in ((1, "meetings"), (2, "derailments")):
         subprocess.run(["spin", "-a", f"-DPROPERTY={number}", "machine.pml"], cwd=tmp_path,
                        check=True, capture_output=True)  # fmt: skip
@@ -253,25 +254,25 @@ def test_one_property_alone_is_checked_alone(tmp_path: Path) -> None:
 
 
 def test_a_search_that_was_cut_short_says_that_nothing_holds(tmp_path: Path) -> None:
-    run = verify(document(undecided(SLIP)), tmp_path, depth=20, optimise="-O0")
+    run = verify(build_document(undecided(SLIP)), tmp_path, depth=20, optimise="-O0")
     assert run.unfinished is not None
     assert set(run.verdicts.values()) == {"no answer"}
 
 
 def test_a_search_that_has_no_memory_left_says_that_nothing_holds(tmp_path: Path) -> None:
-    run = verify(document(undecided(SLIP)), tmp_path, megabytes=1, optimise="-O0")
+    run = verify(build_document(undecided(SLIP)), tmp_path, megabytes=1, optimise="-O0")
     assert run.unfinished is not None
     assert set(run.verdicts.values()) == {"no answer"}
 
 
 def test_what_a_search_found_before_it_was_cut_short_stays_found(tmp_path: Path) -> None:
-    run = verify(document(undecided(SLIP + FORGETFUL)), tmp_path, depth=60, optimise="-O0")
+    run = verify(build_document(undecided(SLIP + FORGETFUL)), tmp_path, depth=60, optimise="-O0")
     assert run.unfinished is not None
     assert set(run.verdicts.values()) == {"violated", "no answer"}
 
 
 def test_a_text_that_spin_cannot_read_is_no_run(tmp_path: Path) -> None:
-    data = document(undecided(LINE))
-    nothing = {**data["machine"], "events": [], "invariants": []}
+    data = build_document(undecided(LINE))
+    nothing = replace(data.machine, events=[], invariants=[])
     with pytest.raises(SpinError, match="syntax error"):
-        verify({**data, "machine": nothing}, tmp_path)
+        verify(replace(data, machine=nothing), tmp_path)

@@ -17,13 +17,14 @@ from typing import Any
 import pytest
 import structured_text
 from random_layouts import compiled, shown
+from sound_layouts import NO_TIME, checked_file, undecided
 from structured_text import Block, Memory, NotValidError
 
-import bellcrank
-from bellcrank.document.document import document
+from bellcrank import Broken
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import Document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
-from bellcrank.proof.moving.moving_proof import Effort
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 
@@ -32,11 +33,11 @@ Data = dict[str, Any]
 
 @cache
 def example(path: Path) -> tuple[Data, str]:
-    data = document(bellcrank.compile_file(path, effort=Effort(seconds=0)))
+    data = build_document(checked_file(path, NO_TIME))
     return data, block_text(data)
 
 
-def block_text(data: Data) -> str:
+def block_text(data: Document) -> str:
     return render_target(load_target("st"), data)["interlocking.st"].decode("utf-8")
 
 
@@ -47,11 +48,11 @@ class Railway:
     number of a value its place in the domain (targets/README.md).
     """
 
-    def __init__(self, block: Block, data: Data) -> None:
+    def __init__(self, block: Block, data: Document) -> None:
         self.block = block
-        self.domains = {v["name"]: v["domain"] for v in data["machine"]["variables"]}
-        self.initial = {v["name"]: v["initial"] for v in data["machine"]["variables"]}
-        self.events = {e["name"]: n for n, e in enumerate(data["machine"]["events"], start=1)}
+        self.domains = {v["name"]: v["domain"] for v in data.plain["machine"]["variables"]}
+        self.initial = {v["name"]: v["initial"] for v in data.plain["machine"]["variables"]}
+        self.events = {e["name"]: n for n, e in enumerate(data.plain["machine"]["events"], start=1)}
         outputs = [n for n, section in block.section.items() if section == "outputs"]
         self.names = {}
         for number, name in enumerate(self.domains, start=1):
@@ -92,12 +93,12 @@ class Railway:
         return ""
 
 
-def disagreements(data: Data, text: str) -> Iterator[str]:
+def disagreements(data: Document, text: str) -> Iterator[str]:
     railway = Railway(structured_text.read(text), data)
-    for run in data["vectors"]["runs"]:
+    for run in data.plain["vectors"]["runs"]:
         railway.start(run["start"])
         yield from filter(None, map(railway.tried, run["steps"]))
-    for case in data["vectors"]["cases"]:
+    for case in data.plain["vectors"]["cases"]:
         for step in case["tries"]:
             railway.put(case["given"])
             if wrong := railway.tried(step):
@@ -114,9 +115,9 @@ def test_the_block_agrees_on_random_layouts() -> None:
     seen = 0
     for seed in range(100, 108):
         layout, compilation = compiled(seed)
-        if not compilation.ok:
+        if isinstance(compilation, Broken):
             continue
-        data = document(bellcrank.compile(layout.text, effort=Effort(seconds=0)))
+        data = build_document(undecided(layout.text))
         with shown(layout):
             assert list(disagreements(data, block_text(data))) == []
         seen += 1
@@ -197,7 +198,7 @@ run IF.diverging - <U - C_ - stop
 
 
 def test_odd_names_and_titles_make_a_block_that_agrees() -> None:
-    data = document(bellcrank.compile(ODD, effort=Effort(seconds=0)))
+    data = build_document(undecided(ODD))
     text = block_text(data)
     assert list(disagreements(data, text)) == []
     assert "drive Pé" in text
@@ -205,7 +206,7 @@ def test_odd_names_and_titles_make_a_block_that_agrees() -> None:
 
 def test_the_block_of_a_layout_without_points_agrees() -> None:
     line = 'layout "L" on two rails\nrun edge WEST - A - >V - B - <X - C - edge EAST\n'
-    data = document(bellcrank.compile(line, effort=Effort(seconds=0)))
+    data = build_document(undecided(line))
     assert list(disagreements(data, block_text(data))) == []
 
 

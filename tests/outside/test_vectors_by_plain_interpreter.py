@@ -16,14 +16,15 @@ import plain_interpreter
 import pytest
 from plain_interpreter import Machine, disagreeing, disagreements
 from random_layouts import compiled, shown
+from sound_layouts import NO_TIME, checked_file
 
 import bellcrank
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
 from bellcrank.document.machine_data import machine_data
+from bellcrank.document.plain import plain
 from bellcrank.document.vector_data import vectors_data
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
-from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.rehearsal.vectors import make_vectors
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
@@ -33,17 +34,20 @@ Data = dict[str, Any]
 
 @cache
 def layout_json(path: Path) -> str:
-    compilation = bellcrank.compile_file(path, effort=Effort(seconds=0))
-    return render_target(load_target("json"), document(compilation))["layout.json"].decode()
+    compilation = checked_file(path, NO_TIME)
+    return render_target(load_target("json"), build_document(compilation))["layout.json"].decode()
 
 
 @cache
 def random_document(seed: int) -> Data | None:
     """The machine and its vectors, as far as a reader needs them, for a random layout."""
-    machine = compiled(seed)[1].machine
-    if machine is None:
+    c = compiled(seed)[1]
+    if isinstance(c, bellcrank.Broken):
         return None
-    return {"machine": machine_data(machine), "vectors": vectors_data(make_vectors(machine))}
+    return {
+        "machine": plain(machine_data(c.machine)),
+        "vectors": plain(vectors_data(make_vectors(c.machine))),
+    }
 
 
 def test_the_interpreter_uses_nothing_of_the_compiler() -> None:

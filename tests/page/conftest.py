@@ -10,8 +10,7 @@ from pathlib import Path
 import pytest
 from opened import EXAMPLES, page_of
 from playwright.sync_api import Browser, sync_playwright
-
-from bellcrank.compilation import compile_file
+from sound_layouts import checked_file
 
 CHROMIUM = os.environ.get("CHROMIUM") or shutil.which("chromium")
 
@@ -42,7 +41,7 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Path]:
     def build(name: str) -> Path:
         path = folder / f"{name}.html"
         if not path.exists():
-            path.write_bytes(page_of(compile_file(EXAMPLES / f"{name}.crank")))
+            path.write_bytes(page_of(checked_file(EXAMPLES / f"{name}.crank")))
         return path
 
     return build

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from playwright.sync_api import Browser, Page
+from sound_layouts import compiled, compiled_file, standing
 
-from bellcrank.compilation import Compilation, compile_file, compile_text
-from bellcrank.document.document import SPARED, document
+from bellcrank import Checked, Sound
+from bellcrank.document.build_document import SPARED, build_document
 from bellcrank.emit.extras import extras
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
@@ -19,24 +20,25 @@ from bellcrank.proof.verdict import MovingVerdict
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
-def unproved(compilation: Compilation) -> Compilation:
+def unproved(c: Sound) -> Checked:
     """As if the moving proof had been cut short before it began."""
-    assert compilation.verdict is not None
-    nothing = MovingVerdict((), 0, (), 0, ("z3",), "", "", compilation.verdict.assumptions)
-    return replace(compilation, moving=nothing)
+    verdict = standing(c)
+    nothing = MovingVerdict((), 0, (), 0, ("z3",), "", "", verdict.assumptions)
+    known = (c.program, c.diagnostics, c.layout, c.table, c.locking, c.machine)
+    return Checked(*known, verdict, nothing)
 
 
-def quickly(text: str) -> Compilation:
-    return unproved(compile_text(text, effort=None))
+def quickly(text: str) -> Checked:
+    return unproved(compiled(text))
 
 
-def quickly_from(path: Path) -> Compilation:
-    return unproved(compile_file(path, effort=None))
+def quickly_from(path: Path) -> Checked:
+    return unproved(compiled_file(path))
 
 
-def page_of(compilation: Compilation) -> bytes:
+def page_of(compilation: Checked) -> bytes:
     """The file that `build --target page` would write."""
-    data = document(compilation, SPARED)
+    data = build_document(compilation, SPARED)
     files = render_target(load_target("page"), data, extras=extras(compilation, data))
     assert list(files) == ["page.html"]
     return files["page.html"]

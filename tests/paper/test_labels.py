@@ -9,15 +9,15 @@ from bench_layouts import UNWIRED, WIRED, told
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bellcrank.paper.labels import SHEETS, label_sheets, label_size, label_words, set_out
+from bellcrank.paper.labels import SHEETS, Words, label_sheets, label_size, label_words, set_out
 
 
 def by_name(text: str) -> dict[str, list[str]]:
-    return {w["name"]: w["lines"] for w in label_words(told(text))}
+    return {w.name: list(w.lines) for w in label_words(told(text))}
 
 
 def test_a_drive_a_signal_and_a_decoder_have_a_label_each() -> None:
-    found = [(w["of"], w["name"]) for w in label_words(told(WIRED))]
+    found = [(w.of, w.name) for w in label_words(told(WIRED))]
     assert sorted(found) == sorted(
         [
             *(("drive", n) for n in ("P1", "P2", "P3", "TT")),
@@ -59,26 +59,26 @@ def test_labels_lie_on_the_sheet_within_its_margin_and_apart(
 ) -> None:
     width, height = round(width, 1), round(height, 1)
     made = label_sheets(told(WIRED), f"{width}x{height} mm", sheet, margin, gap)
-    assert (made["width"], made["height"]) == (width, height)
-    assert sum(map(len, made["sheets"])) == made["count"] == 12
+    assert (made.width, made.height) == (width, height)
+    assert sum(map(len, made.sheets)) == made.count == 12
     wide, high = SHEETS[sheet]
     hair = 0.002  # places are rounded to thousandths of a millimetre
-    for labels in made["sheets"]:
+    for labels in made.sheets:
         for label in labels:
-            assert margin - hair <= label["x"] <= wide - margin - width + hair
-            assert margin - hair <= label["y"] <= high - margin - height + hair
+            assert margin - hair <= label.x <= wide - margin - width + hair
+            assert margin - hair <= label.y <= high - margin - height + hair
         for one, other in itertools.combinations(labels, 2):
-            beside = abs(one["x"] - other["x"]) >= width + gap - hair
-            below = abs(one["y"] - other["y"]) >= height + gap - hair
+            beside = abs(one.x - other.x) >= width + gap - hair
+            below = abs(one.y - other.y) >= height + gap - hair
             assert beside or below
     # No more would have gone on: the next column or row would not fit.
-    assert margin * 2 + made["columns"] * (width + gap) + width > wide - hair
-    assert margin * 2 + made["rows"] * (height + gap) + height > high - hair
+    assert margin * 2 + made.columns * (width + gap) + width > wide - hair
+    assert margin * 2 + made.rows * (height + gap) + height > high - hair
 
 
 def test_twelve_labels_on_sheets_with_room_for_five_take_three() -> None:
     made = label_sheets(told(WIRED), "180 x 50 mm", "A4", 10, 3)
-    assert [len(sheet) for sheet in made["sheets"]] == [5, 5, 2]
+    assert [len(sheet) for sheet in made.sheets] == [5, 5, 2]
 
 
 @pytest.mark.parametrize(
@@ -108,23 +108,23 @@ def test_sizes_that_cannot_be_are_refused_with_a_reason(
 
 
 def test_a_longer_name_gets_smaller_letters_and_loses_no_line() -> None:
-    lines = ["21 · K1.1", "green straight", "red diverging"]
-    short = set_out({"of": "drive", "name": "P1", "lines": lines}, 38, 12)
-    long = set_out({"of": "drive", "name": "POINTS_AT_THE_QUAY.end1", "lines": lines}, 38, 12)
-    assert short["name_size"] > 2 * long["name_size"]
+    lines = ("21 · K1.1", "green straight", "red diverging")
+    short = set_out(Words("drive", "P1", lines), 38, 12)
+    long = set_out(Words("drive", "POINTS_AT_THE_QUAY.end1", lines), 38, 12)
+    assert short.name_size > 2 * long.name_size
     for label in (short, long):
-        assert [line["text"] for line in label["lines"]] == lines
+        assert tuple(line.text for line in label.lines) == lines
 
 
 def test_a_long_name_is_broken_between_its_words_where_that_makes_it_larger() -> None:
-    words = {"of": "drive", "name": "POINTS_AT_THE_QUAY.end1", "lines": ["by hand"]}
+    words = Words("drive", "POINTS_AT_THE_QUAY.end1", ("by hand",))
     label = set_out(words, 30, 20)
-    assert [line["text"] for line in label["name_lines"]] == ["POINTS_AT_", "THE_QUAY.end1"]
+    assert [line.text for line in label.name_lines] == ["POINTS_AT_", "THE_QUAY.end1"]
 
 
 def test_what_could_not_be_read_on_a_small_label_is_left_out_and_counted() -> None:
-    words = {"of": "signal", "name": "H", "lines": [f"value {n} aspect" for n in range(9)]}
+    words = Words("signal", "H", tuple(f"value {n} aspect" for n in range(9)))
     small = set_out(words, 20, 8)
-    assert small["left_out"] > 0
-    assert len(small["lines"]) + small["left_out"] == 9
-    assert small["line_size"] >= 1.55
+    assert small.left_out > 0
+    assert len(small.lines) + small.left_out == 9
+    assert small.line_size >= 1.55

@@ -153,7 +153,11 @@ def layout(tmp_path: Path) -> Path:
 def test_build_writes_the_pdf_beside_the_page(layout: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     assert main(["build", str(layout), "--target", "sheets", "--pdf", "--out", str(out)]) == 0
-    assert sorted(p.name for p in out.iterdir()) == ["sheets.html", "sheets.pdf"]
+    assert sorted(p.name for p in out.iterdir()) == [
+        "bellcrank-build.json",
+        "sheets.html",
+        "sheets.pdf",
+    ]
     assert (out / "sheets.pdf").read_bytes().startswith(b"%PDF-")
 
 

@@ -11,16 +11,16 @@ from bellcrank.paper.wiring_list import decoder_outputs, device_wires
 
 def rows(name: str) -> list[tuple[Any, ...]]:
     """The rows of a drive or signal: place, side, terminal, wire, and what for."""
-    device = next(d for d in device_wires(told(WIRED)) if d["name"] == name)
+    device = next(d for d in device_wires(told(WIRED)) if d.name == name)
     return [
         (
-            f"{r['decoder']}.{r['output']}",
-            r["side"],
-            r["terminal"],
-            r["wire"],
-            [s["state"] for s in r["does"]],
+            f"{r.decoder}.{r.output}",
+            r.side,
+            r.terminal,
+            r.wire,
+            [s.state for s in r.does],
         )
-        for r in device["rows"]
+        for r in device.rows
     ]
 
 
@@ -58,7 +58,7 @@ def test_what_is_not_wired_has_no_rows() -> None:
 
 def test_every_output_of_a_decoder_is_listed_with_its_number_used_or_free() -> None:
     found = {
-        d["name"]: [(o["output"], o["number"], [u["name"] for u in o["uses"]]) for o in d["list"]]
+        d.name: [(o.output, o.number, [u.name for u in o.uses]) for o in d.list]
         for d in decoder_outputs(told(WIRED))
     }
     assert found == {

@@ -9,9 +9,8 @@ from pathlib import Path
 from picture.read_back import SVG, meet, read_picture
 from picture.test_picture import assert_legible, assert_named, assert_whole, ways_in_order
 from random_layouts import shown, valid_layouts
+from sound_layouts import checked, compiled, compiled_file
 
-import bellcrank
-from bellcrank.compilation import Compilation, compile_file
 from bellcrank.picture import (
     conflict_overlay,
     draw,
@@ -33,12 +32,6 @@ run P1.diverging - <S2 - C - stop
 MEETING = JUNCTION + "locking written { every route needs its positions }\n"
 
 
-def compiled(text: str, *, prove: bool = False) -> Compilation:
-    c = bellcrank.compile(text) if prove else bellcrank.compile(text, effort=None)
-    assert c.ok
-    return c
-
-
 def marked(svg: str, word: str) -> set[tuple[str, str, str]]:
     """The ways that bear a class, as element and legs."""
     return {
@@ -51,7 +44,6 @@ def marked(svg: str, word: str) -> set[tuple[str, str, str]]:
 
 def test_a_route_shows_its_way_its_positions_and_its_signal_off() -> None:
     c = compiled(JUNCTION)
-    assert c.layout and c.table
     svg = draw(c.layout, route_overlay(c.layout, c.table.routes["H to C"]))
     assert marked(svg, "set") == {("P1", "toe", "diverging"), ("C", "left", "right")}
     assert '<g class="signal off" data-signal="H"' in svg
@@ -61,8 +53,7 @@ def test_a_route_shows_its_way_its_positions_and_its_signal_off() -> None:
 
 
 def test_two_routes_are_ringed_where_they_meet_and_drawn_apart_without_colour() -> None:
-    c = compile_file(EXAMPLES / "harbour-terminus.crank", effort=None)
-    assert c.layout and c.table
+    c = compiled_file(EXAMPLES / "harbour-terminus.crank")
     one, other = c.table.routes["W1 to T1"], c.table.routes["G1 to T2"]
     svg = draw(c.layout, conflict_overlay(c.layout, c.table, one, other))
     assert {(e, frozenset((a, b))) for e, a, b in marked(svg, "first")} == {
@@ -77,8 +68,7 @@ def test_two_routes_are_ringed_where_they_meet_and_drawn_apart_without_colour() 
 
 
 def test_routes_that_may_run_together_are_not_ringed() -> None:
-    c = compile_file(EXAMPLES / "harbour-terminus.crank", effort=None)
-    assert c.layout and c.table
+    c = compiled_file(EXAMPLES / "harbour-terminus.crank")
     routes = c.table.routes
     svg = draw(c.layout, conflict_overlay(c.layout, c.table, routes["W1 to G1"],
                                           routes["D1 to YARD"]))  # fmt: skip
@@ -88,7 +78,6 @@ def test_routes_that_may_run_together_are_not_ringed() -> None:
 
 def test_a_state_at_rest_shows_no_train_and_where_drives_lie() -> None:
     c = compiled(JUNCTION)
-    assert c.layout and c.table and c.machine
     overlay = state_overlay(c.layout, c.machine, c.table, c.machine.start())
     svg = draw(c.layout, overlay)
     assert marked(svg, "lies") == {("P1", "toe", "straight")}
@@ -96,8 +85,7 @@ def test_a_state_at_rest_shows_no_train_and_where_drives_lie() -> None:
 
 
 def test_a_story_has_every_step_by_its_number_and_rings_where_trains_meet() -> None:
-    c = compiled(MEETING, prove=True)
-    assert c.layout and c.table and c.machine and c.moving
+    c = checked(MEETING)
     story = next(r.story for r in c.moving.results if r.name == "meetings")
     assert story is not None
     steps = [step.event for step in story.steps]
@@ -123,7 +111,6 @@ def test_a_story_has_every_step_by_its_number_and_rings_where_trains_meet() -> N
 def test_pictures_with_overlays_stay_whole_and_legible() -> None:
     for made, c in valid_layouts(range(400, 415)):
         with shown(made):
-            assert c.layout and c.table
             routes = list(c.table.routes.values())
             overlays = [route_overlay(c.layout, routes[0])]
             overlays += [
@@ -166,7 +153,6 @@ def test_a_signal_lights_the_head_of_the_aspect_that_it_shows() -> None:
     c = compiled(
         JUNCTION + "signal H shows stop, caution, clear\nroute SLOW = H to C shows caution\n"
     )
-    assert c.layout and c.table
     assert lit(draw(c.layout)) == {
         "H": [("clear", False), ("caution", False)],
         "S1": [("proceed", False)],
@@ -182,7 +168,6 @@ def test_a_signal_lights_the_head_of_the_aspect_that_it_shows() -> None:
 def test_three_heads_tell_eight_aspects_apart() -> None:
     names = [f"a{k}" for k in range(1, 8)]
     c = compiled(JUNCTION + f"signal H shows stop, {', '.join(names)}\n")
-    assert c.layout
     heads = [set(lights.split()) for lights, _ in lit(draw(c.layout))["H"]]
     assert len(heads) == 3
     patterns = {tuple(name in head for head in heads) for name in names}
@@ -193,7 +178,6 @@ def test_a_state_lights_the_head_of_the_route_that_the_signal_is_off_for() -> No
     c = compiled(
         JUNCTION + "signal H shows stop, caution, clear\nroute SLOW = H to C shows caution\n"
     )
-    assert c.layout and c.table and c.machine
     state = c.machine.start() | {"signal H": "SLOW"}
     svg = draw(c.layout, state_overlay(c.layout, c.machine, c.table, state))
     assert lit(svg)["H"] == [("clear", False), ("caution", True)]

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from picture.read_back import Drawn, line_meets, meet, read_picture
 from random_layouts import shown, valid_layouts
+from sound_layouts import compiled, compiled_file
 
-import bellcrank
 from bellcrank.layout.layout_model import Edge, Layout, Leg, Stop
 from bellcrank.picture import draw
 
@@ -18,18 +18,11 @@ EXAMPLES = sorted((Path(__file__).parent.parent.parent / "examples").glob("*.cra
 
 
 def layout_of(text: str) -> Layout:
-    compilation = bellcrank.compile(text, effort=None)
-    assert compilation.ok, compilation.diagnostics
-    assert compilation.layout is not None
-    return compilation.layout
+    return compiled(text).layout
 
 
 def example(path: Path) -> Layout:
-    from bellcrank.compilation import compile_file
-
-    compilation = compile_file(path, effort=None)
-    assert compilation.layout is not None
-    return compilation.layout
+    return compiled_file(path).layout
 
 
 def assert_whole(drawn: Drawn, layout: Layout) -> None:
@@ -126,7 +119,6 @@ def test_an_example_is_drawn_whole_and_legibly(path: Path) -> None:
 def test_random_layouts_are_drawn_whole_and_legibly(block: int) -> None:
     for made, compilation in valid_layouts(range(block * 30, block * 30 + 30)):
         with shown(made):
-            assert compilation.layout is not None
             drawn = read_picture(draw(compilation.layout))
             assert_whole(drawn, compilation.layout)
             assert_named(drawn, compilation.layout)

@@ -10,10 +10,10 @@ import pytest
 from picture.read_back import Drawn, read_picture
 from picture.test_picture import assert_legible, assert_named, assert_whole, ways_in_order
 from random_layouts import shown, valid_layouts
+from sound_layouts import checked, compiled
 
 import bellcrank
-from bellcrank.compilation import Compilation
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
 from bellcrank.picture import draw, draw_and_tell
 
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"
@@ -27,18 +27,11 @@ run P1.diverging - <S2 - C - stop
 """
 
 
-def compiled(text: str) -> Compilation:
-    c = bellcrank.compile(text, effort=None)
-    assert c.ok, c.diagnostics
-    return c
-
-
 def drawn(text: str) -> tuple[Drawn, list[str]]:
     """The picture read back, and the codes of its warnings."""
     c = compiled(text)
-    assert c.layout
-    svg, said = draw_and_tell(c.layout)
-    return read_picture(svg), [d.code for d in said]
+    drawn, said = draw_and_tell(c.layout)
+    return read_picture(drawn.svg()), [d.code for d in said]
 
 
 def row(picture: Drawn, element: str) -> float:
@@ -99,19 +92,17 @@ run P2.diverging - <S2 - D - stop
 draw B above C above D
 """
     c = compiled(text)
-    assert c.layout
-    svg, said = draw_and_tell(c.layout)
+    drawn, said = draw_and_tell(c.layout)
     assert [d.message for d in said] == [
         "C is not drawn above D: more lines would have to cross for it"
     ]
-    picture = read_picture(svg)
+    picture = read_picture(drawn.svg())
     assert row(picture, "B") < row(picture, "C")
-    assert "parapet" not in svg.split("</style>")[1]
+    assert "parapet" not in drawn.body
 
 
 def test_track_of_one_line_is_not_drawn_above_itself_and_that_is_said() -> None:
     c = compiled(HALT.replace("- B -", "- B1 - B -") + "draw B1 above B\n")
-    assert c.layout
     _, (warning,) = draw_and_tell(c.layout)
     assert (warning.code, warning.severity) == ("W813", "warning")
     assert (warning.span.line, warning.span.column, warning.span.end_column) == (6, 6, 16)
@@ -120,7 +111,6 @@ def test_track_of_one_line_is_not_drawn_above_itself_and_that_is_said() -> None:
 
 def test_what_lies_end_to_end_is_not_drawn_one_above_the_other_and_that_is_said() -> None:
     c = compiled(HALT + "draw A above C\n")
-    assert c.layout
     _, (warning,) = draw_and_tell(c.layout)
     assert warning.message == (
         "A is not drawn above C: nowhere in the picture do they lie one above the other"
@@ -130,16 +120,17 @@ def test_what_lies_end_to_end_is_not_drawn_one_above_the_other_and_that_is_said(
 def test_of_wishes_about_the_same_two_lines_the_first_is_kept() -> None:
     text = HALT.replace("- B -", "- B1 - B -").replace("- C -", "- C1 - C -")
     c = compiled(text + "draw C above B\ndraw B1 above C1\n")
-    assert c.layout
-    svg, (warning,) = draw_and_tell(c.layout)
+    drawn, (warning,) = draw_and_tell(c.layout)
     assert "B1 is not drawn above C1: other `draw` lines" in warning.message
-    picture = read_picture(svg)
+    picture = read_picture(drawn.svg())
     assert row(picture, "C") < row(picture, "B")
     assert row(picture, "C1") < row(picture, "B1")
 
 
 def test_nothing_but_the_picture_depends_on_it() -> None:
-    plain, wished = (document(bellcrank.compile(HALT + more)) for more in ("", "draw C above B\n"))
+    plain, wished = (
+        build_document(checked(HALT + more)).plain for more in ("", "draw C above B\n")
+    )
     assert plain.pop("source") != wished.pop("source")
     assert plain == wished
 
@@ -149,19 +140,18 @@ def test_wishes_by_chance_are_kept_or_told_of_and_the_picture_stays_whole() -> N
     kept = 0
     for made, c in valid_layouts(range(500, 530)):
         with shown(made):
-            assert c.layout
             rng = random.Random(made.seed)
             plain = [name for name, e in c.layout.elements.items() if e.plain]
             pairs = list(combinations(plain, 2))
             wishes = [rng.sample(pair, 2) for pair in rng.sample(pairs, min(3, len(pairs)))]
             text = made.text + "".join(f"draw {a} above {b}\n" for a, b in wishes)
-            wished = bellcrank.compile(text, effort=None)
+            wished = bellcrank.compile(text)
             if not wished.ok:  # three wishes may make a ring
                 assert {d.code for d in wished.diagnostics if d.severity == "error"} == {"E331"}
                 continue
             assert wished.layout
-            svg, said = draw_and_tell(wished.layout)
-            picture = read_picture(svg)
+            drawn, said = draw_and_tell(wished.layout)
+            picture = read_picture(drawn.svg())
             ways_in_order(picture, wished.layout)
             assert_whole(picture, wished.layout)
             assert_named(picture, wished.layout)

@@ -5,23 +5,23 @@ from __future__ import annotations
 import random
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from itertools import combinations
+from itertools import combinations, pairwise
 from pathlib import Path
 
 import pytest
 from random_layouts import random_layout, shown
+from sound_layouts import checked, checked_file
 
-import bellcrank
-from bellcrank.compilation import Compilation, compile_file
+from bellcrank import Checked
 from bellcrank.machine.build_machine import build_machine
-from bellcrank.machine.locking import Locking
+from bellcrank.machine.locking import Locking, NeedsSet
 from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_place
 from bellcrank.proof.moving.moving_proof import Effort
+from bellcrank.proof.repair import generalising
 from bellcrank.proof.repair.candidates import Candidate, candidates, derived_locking, with_rules
 from bellcrank.proof.repair.missing_rules import Repair, missing_rules
-from bellcrank.proof.repair.missing_rules import missing_rules as repairing
 from bellcrank.proof.repair.spare_rules import Spare, spare_rules
-from bellcrank.proof.standing.forbidding import never_settable
+from bellcrank.proof.standing.minimal_core import never_settable
 from bellcrank.proof.standing.standing_check import check_standing
 from bellcrank.running.state_search import Explorer, violated
 
@@ -69,14 +69,7 @@ def written(*rules: str) -> str:
     return "locking written {\n" + "".join(f"  {rule}\n" for rule in rules) + "}\n"
 
 
-def compiled(text: str) -> Compilation:
-    compilation = bellcrank.compile(text)
-    assert compilation.ok, compilation.diagnostics
-    return compilation
-
-
-def repair_of(c: Compilation, effort: Effort | None = None) -> Repair:
-    assert c.layout and c.table and c.locking
+def repair_of(c: Checked, effort: Effort | None = None) -> Repair:
     return missing_rules(c.layout, c.table, c.locking, c.moving, effort)
 
 
@@ -86,19 +79,18 @@ def texts(repair: Repair) -> list[str]:
 
 def mended(track: str, *rules: str) -> list[str]:
     """The rules that are missing, which a run from the text on proves to be enough."""
-    c = compiled(track + written(*rules))
+    c = checked(track + written(*rules))
     assert c.outcome == "refuted"
     repair = repair_of(c)
     assert repair.mends and repair.smallest and not repair.open and not repair.stopped
     lines = rule_lines(missing.rule for missing in repair.rules)
-    assert compiled(track + written(*rules, *lines)).outcome == "proved"
+    assert checked(track + written(*rules, *lines)).outcome == "proved"
     return texts(repair)
 
 
 def all_rules(track: str) -> list[str]:
     """Derived locking written out, one rule a line."""
-    c = compiled(track)
-    assert c.layout and c.table
+    c = checked(track)
     derived = derived_locking(c.layout, c.table)
     rules: Sequence[Rule] = (*derived.locks, *derived.needs, *derived.needs_clear)
     return [*map(rule_text, rules), "every drive needs its section clear"]
@@ -127,13 +119,13 @@ def test_one_forgotten_rule_is_the_one_that_is_missing(track: str, forgotten: st
 def test_a_forgotten_rule_that_nothing_depends_on_is_not_missing() -> None:
     rules = all_rules(POINTS)
     rules.remove("H to EAST locks H to C")  # the points lie one way at a time
-    c = compiled(POINTS + written(*rules))
+    c = checked(POINTS + written(*rules))
     assert c.outcome == "proved"
     assert repair_of(c) == Repair((), proved=True, smallest=True, open=())
 
 
 def test_the_notebook_of_the_harbour_forgot_one_pair() -> None:
-    c = compile_file(EXAMPLES / "harbour-terminus-forgetful.crank")
+    c = checked_file(EXAMPLES / "harbour-terminus-forgetful.crank")
     repair = repair_of(c)
     assert texts(repair) == ["W1 to T1 locks G1 to T2"]
     assert repair.mends and repair.smallest and not repair.open
@@ -147,7 +139,7 @@ def test_an_expectation_that_the_track_does_not_ask_for_gets_its_rule() -> None:
 
 def test_a_wrong_rule_is_replaced() -> None:
     rules = ["H to EAST needs P straight", "H to C needs P straight", *all_rules(POINTS)[3:]]
-    c = compiled(POINTS + written(*rules))
+    c = checked(POINTS + written(*rules))
     repair = repair_of(c)
     assert texts(repair) == ["H to C needs P diverging"]
     [missing] = repair.rules
@@ -155,7 +147,7 @@ def test_a_wrong_rule_is_replaced() -> None:
     assert rule_with_place(wrong) == "H to C needs P straight (layout.crank:8:16)"
     assert repair.mends
     rules[1] = texts(repair)[0]
-    assert compiled(POINTS + written(*rules)).outcome == "proved"
+    assert checked(POINTS + written(*rules)).outcome == "proved"
 
 
 # ------------------------------------------------------------ many are forgotten
@@ -186,9 +178,8 @@ def test_an_empty_block_gets_all_it_needs_and_no_more() -> None:
 # ---------------------------------------------------------- none smaller will do
 
 
-def safe(c: Compilation, locking: Locking, rules: Iterable[Candidate]) -> bool:
+def safe(c: Checked, locking: Locking, rules: Iterable[Candidate]) -> bool:
     """Whether everything holds with more rules, by looking at every state there is."""
-    assert c.layout and c.table
     more = with_rules(c.table, locking, rules)
     if check_standing(c.layout, c.table, more).outcome != "proved":
         return False
@@ -201,9 +192,8 @@ def safe(c: Compilation, locking: Locking, rules: Iterable[Candidate]) -> bool:
 
 @pytest.mark.parametrize("track", [SINGLE_LINE, DIAMOND])
 def test_no_smaller_set_of_rules_would_do(track: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(repairing, "GENERAL_FROM", 1_000)
-    c = compiled(track + written())
-    assert c.layout and c.table and c.locking
+    monkeypatch.setattr(generalising, "GENERAL_FROM", 1_000)
+    c = checked(track + written())
     repair = repair_of(c)
     assert repair.mends and repair.smallest
     assert safe(c, c.locking, [missing.rule for missing in repair.rules])
@@ -218,10 +208,9 @@ def test_no_smaller_set_of_rules_would_do(track: str, monkeypatch: pytest.Monkey
 def test_no_smaller_set_would_do_on_random_layouts(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(repairing, "GENERAL_FROM", 1_000)
+    monkeypatch.setattr(generalising, "GENERAL_FROM", 1_000)
     layout = random_layout(seed)
-    c = compiled(layout.text)
-    assert c.layout and c.table and c.locking
+    c = checked(layout.text)
     derived = derived_locking(c.layout, c.table)
     rng = random.Random(seed)
     nothing = replace(
@@ -254,7 +243,7 @@ def test_no_smaller_set_would_do_on_random_layouts(
 
 def test_what_rules_forbid_no_further_rule_makes_possible() -> None:
     track = PARALLEL + "expect H to E1 with K to E2\n"
-    c = compiled(track + written("every route needs its sections clear", "H to E1 locks K to E2"))
+    c = checked(track + written("every route needs its sections clear", "H to E1 locks K to E2"))
     repair = repair_of(c)
     assert not repair.mends
     assert repair.open == ("expect H to E1 with K to E2: no rule would help",)
@@ -262,7 +251,7 @@ def test_what_rules_forbid_no_further_rule_makes_possible() -> None:
 
 def test_safety_comes_before_what_is_expected() -> None:
     track = DIAMOND + "expect S to EAST with R to SOUTH\n"
-    repair = repair_of(compiled(track + written("every route needs its sections clear")))
+    repair = repair_of(checked(track + written("every route needs its sections clear")))
     assert texts(repair) == ["S to EAST locks R to SOUTH"]
     assert repair.mends
     [still] = repair.open
@@ -270,7 +259,7 @@ def test_safety_comes_before_what_is_expected() -> None:
 
 
 def test_without_time_nothing_is_proposed() -> None:
-    repair = repair_of(compiled(POINTS + written()), Effort(seconds=0))
+    repair = repair_of(checked(POINTS + written()), Effort(seconds=0))
     assert repair.stopped and not repair.mends and repair.rules == ()
 
 
@@ -278,9 +267,8 @@ def test_without_time_nothing_is_proposed() -> None:
 
 
 def spare(track: str, *rules: str) -> Spare:
-    c = compiled(track + written(*rules))
+    c = checked(track + written(*rules))
     assert c.proved
-    assert c.layout and c.table and c.locking
     return spare_rules(c.program, c.layout, c.table, c.locking)
 
 
@@ -322,10 +310,10 @@ def test_what_is_spare_can_be_left_out_all_together() -> None:
     found = [rule_text(rule) for rule in spare(POINTS, *rules).rules]
     assert found
     rest = [rule for rule in rules if rule not in found]
-    assert compiled(POINTS + written(*rest)).proved
+    assert checked(POINTS + written(*rest)).proved
     for rule in rest:
         fewer = [other for other in rest if other != rule]
-        assert not compiled(POINTS + written(*fewer)).proved
+        assert not checked(POINTS + written(*fewer)).proved
 
 
 # -------------------------------------------------- which rules forbid a thing
@@ -334,8 +322,7 @@ def test_what_is_spare_can_be_left_out_all_together() -> None:
 def test_a_failed_expectation_names_the_rules_that_forbid_it_and_no_others() -> None:
     track = PARALLEL + "run edge W3 - F - >L - G - edge E3\nexpect H to E1 with K to E2\n"
     rules = written("K to E2 needs L to E3 set", "H to E1 locks L to E3", "K to E2 needs D clear")
-    verdict = compiled(track + rules).verdict
-    assert verdict is not None
+    verdict = checked(track + rules).standing
     [result] = verdict.expectations
     assert result.why == (
         "these rules do not let them be set together: "
@@ -345,9 +332,8 @@ def test_a_failed_expectation_names_the_rules_that_forbid_it_and_no_others() -> 
 
 
 def barred(text: str) -> dict[str, list[str]]:
-    c = compiled(text)
-    assert c.layout and c.locking and c.verdict
-    found = never_settable(c.layout, c.locking, c.verdict, c.moving)
+    c = checked(text)
+    found = never_settable(c.layout, c.locking, c.standing, c.moving)
     return {name: [rule_text(rule) for rule in rules] for name, rules in found.items()}
 
 
@@ -371,3 +357,19 @@ def test_derived_rules_may_be_among_those_that_forbid() -> None:
     assert barred(POINTS + rules) == {
         "H to EAST": ["H to EAST needs H to C set", "H to EAST locks H to C"]
     }
+
+
+def test_a_lattice_of_routes_that_need_each_other_is_walked_only_once() -> None:
+    """Two routes a row, each needing both of the next row: the ways double with each row."""
+    c = checked(PARALLEL)
+    rows = [(f"{n} left", f"{n} right") for n in range(60)]
+    needs = [NeedsSet(a, b) for row, below in pairwise(rows) for a in row for b in below]
+    never = replace(c.standing, never_set=("0 left",))
+    lattice = Locking(False, (), (), tuple(needs), (), ())
+    assert never_settable(c.layout, lattice, never, None) == {"0 left": ()}
+    ring = replace(lattice, needs_set=(*needs, NeedsSet("59 right", "58 left")))
+    way = never_settable(c.layout, ring, never, None)["0 left"]
+    steps = [(rule.route, rule.other) for rule in way if isinstance(rule, NeedsSet)]
+    assert len(steps) == len(way) == 60
+    assert all(before[1] == after[0] for before, after in pairwise(steps))
+    assert (steps[0][0], steps[-1]) == ("0 left", ("59 right", "58 left"))

@@ -48,11 +48,9 @@ def as_rules(locking: Locking, names: list[str]) -> Rules:
 
 
 def seed_each_fault(
-    compilation: bellcrank.Compilation, routes: list[PlainRoute], table: Table
+    compilation: bellcrank.Sound, routes: list[PlainRoute], table: Table
 ) -> Counter[str]:
     """Check every fault; count the harmful and the harmless ones by kind."""
-    assert compilation.layout is not None and compilation.table is not None
-    assert compilation.locking is not None
     names = names_of(routes, compilation.table)
     sound = replace(compilation.locking, expectations=())
     seen: Counter[str] = Counter()
@@ -75,9 +73,7 @@ def seed_each_fault(
 @pytest.mark.parametrize("name", DRAWN)
 def test_each_single_fault_in_a_drawn_layout_is_found_if_it_does_harm(name: str) -> None:
     drawn = DRAWN[name]
-    seen = seed_each_fault(
-        bellcrank.compile(drawn.text, effort=None), find_routes(drawn.table), drawn.table
-    )
+    seen = seed_each_fault(bellcrank.compile(drawn.text), find_routes(drawn.table), drawn.table)
     assert seen["dropped lock, harmful"] >= 3
     # Many locks say again what opposed drives say already.
     assert seen["dropped lock, harmless"] >= 3

@@ -6,11 +6,10 @@ from itertools import pairwise
 
 import pytest
 from random_layouts import shown, valid_layouts
-from sound_layouts import compiled
+from sound_layouts import checked, compiled, standing
 
-import bellcrank
-from bellcrank.proof.standing import standing_check as standing
-from bellcrank.proof.standing.standing_check import MOST_HAZARDS
+from bellcrank.proof.standing import standing_check
+from bellcrank.proof.standing.hazards import MOST_HAZARDS
 from bellcrank.proof.verdict import Hazard, Verdict
 
 SINGLE_LINE = """
@@ -51,9 +50,7 @@ def written(*rules: str) -> str:
 
 def verdict(text: str) -> Verdict:
     """The verdict on a text that is free of errors."""
-    found = compiled(text).verdict
-    assert found is not None
-    return found
+    return standing(compiled(text))
 
 
 def only_hazard(text: str) -> Hazard:
@@ -77,8 +74,7 @@ def test_derived_locking_is_proved(text: str) -> None:
 
 
 def test_written_locking_gets_no_rule_that_is_not_written() -> None:
-    compilation = bellcrank.compile(SINGLE_LINE + written())
-    assert compilation.locking is not None
+    compilation = compiled(SINGLE_LINE + written())
     assert not compilation.locking.derived
     assert compilation.locking.locks == () and compilation.locking.needs == ()
 
@@ -183,8 +179,7 @@ def test_an_overlap_that_ends_facing_points_needs_no_position() -> None:
         run P.diverging - D - stop
         overlap S = P
     """
-    table = bellcrank.compile(text, effort=None).table
-    assert table is not None
+    table = compiled(text).table
     assert table.routes["H to S"].overlap_sections == ("P",)
     assert table.routes["H to S"].demands == {}
 
@@ -220,32 +215,29 @@ SIDING = """
 
 
 def test_derived_flank_sets_the_far_points_of_a_crossover() -> None:
-    compilation = bellcrank.compile(CROSSOVER + "flank derive\n")
-    assert compilation.table is not None and compilation.verdict is not None
+    compilation = compiled(CROSSOVER + "flank derive\n")
     routes = compilation.table.routes
     # From E2 something could come without passing a signal; from W1 H stands before it.
     assert routes["H to E1"].flank == (("Q", "straight"),)
     assert routes["G to E2"].flank == ()
     assert routes["H to E2"].flank == ()
-    assert compilation.verdict.outcome == "proved"
+    assert standing(compilation).outcome == "proved"
     assert compilation.table.reasons("H to E1", "G to E2") == ()
 
 
 def test_derived_flank_leaves_it_to_a_signal_where_one_stands() -> None:
     text = CROSSOVER.replace("P.diverging - Q", "P.diverging - F - <K - Q") + "flank derive\n"
-    table = bellcrank.compile(text, effort=None).table
-    assert table is not None
+    table = compiled(text).table
     assert table.routes["H to E1"].flank == ()
 
 
 def test_derived_flank_sets_points_away_from_a_siding_without_a_signal() -> None:
-    compilation = bellcrank.compile(SIDING + "expect H to EAST with Y to WAGONS\n")
-    assert compilation.table is not None and compilation.verdict is not None
+    compilation = compiled(SIDING + "expect H to EAST with Y to WAGONS\n")
     routes = compilation.table.routes
     assert routes["H to EAST"].flank == routes["E to WEST"].flank == (("PB", "straight"),)
     [reason] = compilation.table.reasons("H to EAST", "M to WAGONS")
     assert (reason.kind, reason.demands) == ("flank", (("PB", "straight", "diverging"),))
-    assert compilation.verdict.outcome == "proved"
+    assert standing(compilation).outcome == "proved"
 
 
 def test_written_rules_are_held_against_a_derived_flank() -> None:
@@ -351,8 +343,7 @@ def test_adding_exactly_the_missing_rules_mends_it() -> None:
 def test_adding_the_missing_rules_mends_random_layouts() -> None:
     mended = 0
     for layout, compilation in valid_layouts(range(120)):
-        assert compilation.verdict is not None
-        missing = [h.missing for h in compilation.verdict.hazards]
+        missing = [h.missing for h in standing(compilation).hazards]
         if not missing:
             continue
         rules = "".join(f"\n  {rule}" for rule in missing)
@@ -430,9 +421,8 @@ def test_an_expectation_takes_account_of_where_drives_must_lie() -> None:
 
 def test_with_no_time_at_all_nothing_is_called_proved_or_refuted() -> None:
     for text in (DIAMOND, DIAMOND + written()):
-        compilation = bellcrank.compile(text + "expect H to S with R to SOUTH\n", seconds=0)
-        found = compilation.verdict
-        assert found is not None
+        compilation = checked(text + "expect H to S with R to SOUTH\n", seconds=0)
+        found = compilation.standing
         assert found.outcome == "undecided"
         assert not compilation.proved
         assert {p.outcome for p in found.properties} == {"undecided"}
@@ -441,8 +431,8 @@ def test_with_no_time_at_all_nothing_is_called_proved_or_refuted() -> None:
 
 
 def test_with_time_enough_a_limit_changes_nothing() -> None:
-    with_limit = bellcrank.compile(DIAMOND + written(), seconds=60, effort=None).verdict
-    assert with_limit == bellcrank.compile(DIAMOND + written(), effort=None).verdict
+    c = compiled(DIAMOND + written())
+    assert standing(c, seconds=60) == standing(c)
 
 
 @pytest.mark.parametrize(
@@ -454,7 +444,7 @@ def test_obligations_in_small_batches_give_the_same_verdicts(
 ) -> None:
     texts = [layout.text for layout, _ in valid_layouts(range(40))]
     whole = [verdict(text) for text in texts]
-    monkeypatch.setattr(standing, "BATCH", batch)
+    monkeypatch.setattr(standing_check, "BATCH", batch)
     apart = [verdict(text) for text in texts]
     assert [v.properties for v in apart] == [v.properties for v in whole]
     assert {v.outcome for v in whole} == {"proved", "refuted"}
@@ -470,11 +460,9 @@ def test_a_set_that_needs_another_is_found_whatever_the_names_are() -> None:
 
 def test_a_route_that_could_not_be_looked_at_in_time_is_not_called_settable() -> None:
     text = SINGLE_LINE + "locking derive { H to EAST needs J to WEST set }\n"
-    in_time = bellcrank.compile(text, effort=None).verdict
-    assert in_time is not None
+    in_time = verdict(text)
     assert (in_time.never_set, in_time.never_set_complete) == (("H to EAST",), True)
-    too_late = bellcrank.compile(text, seconds=0).verdict
-    assert too_late is not None and not too_late.never_set_complete
+    assert not standing(compiled(text), seconds=0).never_set_complete
 
 
 def test_why_an_expectation_fails_names_the_routes_as_they_are_whichever_comes_first() -> None:

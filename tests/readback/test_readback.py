@@ -11,15 +11,13 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from sound_layouts import undecided
+from sound_layouts import NO_TIME, checked_file, undecided
 
-import bellcrank
+from bellcrank import Checked
 from bellcrank.cli import main
-from bellcrank.compilation import Compilation
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
-from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.readback.bench import Bench, NothingThereError
 from bellcrank.readback.bench_check import read_back
 from bellcrank.readback.readers import read
@@ -41,14 +39,13 @@ signal H = K.2
 Rows = list[dict[str, str]]
 
 
-def wrong(c: Compilation, reader: str, data: bytes) -> tuple[str, ...]:
-    assert c.layout is not None and c.table is not None and c.machine is not None
+def wrong(c: Checked, reader: str, data: bytes) -> tuple[str, ...]:
     file = {"csv": "command-list.csv", "json": "layout.json", "packets": "packets.txt"}[reader]
     return read_back(reader, {file: data}, c.layout, c.table, c.machine)
 
 
-def command_list(c: Compilation) -> bytes:
-    return render_target(load_target("csv"), document(c))["command-list.csv"]
+def command_list(c: Checked) -> bytes:
+    return render_target(load_target("csv"), build_document(c))["command-list.csv"]
 
 
 def edited(data: bytes, edit: Callable[[Rows], None]) -> bytes:
@@ -70,8 +67,8 @@ def row(rows: Rows, route: str, phase: str, name: str) -> dict[str, str]:
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_what_is_written_for_an_example_is_what_was_proved(path: Path) -> None:
-    c = bellcrank.compile_file(path, effort=Effort(seconds=0))
-    data = document(c)
+    c = checked_file(path, NO_TIME)
+    data = build_document(c)
     for target, file, reader in (
         ("csv", "command-list.csv", "csv"),
         ("json", "layout.json", "json"),
@@ -81,7 +78,6 @@ def test_what_is_written_for_an_example_is_what_was_proved(path: Path) -> None:
 
 def test_a_bench_does_what_its_wiring_says() -> None:
     c = undecided(WIRED)
-    assert c.layout is not None
     bench = Bench(c.layout)
     assert (bench.lies, bench.shows) == ({"P": None}, {"H": None, "S": None})
     bench.throw(21, "green")  # crossed: the first position is on the red side
@@ -196,14 +192,13 @@ signal R shows stop as 0, proceed as 9 = L.2
 FORMS = ("csv", "json", "packets", "events", "mqtt")
 
 
-def made(c: Compilation, name: str) -> dict[str, bytes]:
-    return render_target(load_target(name), document(c), {"range": "05.01.01.01.22.00"})
+def made(c: Checked, name: str) -> dict[str, bytes]:
+    return render_target(load_target(name), build_document(c), {"range": "05.01.01.01.22.00"})
 
 
-def complaints(c: Compilation, name: str, files: dict[str, bytes]) -> tuple[str, ...]:
+def complaints(c: Checked, name: str, files: dict[str, bytes]) -> tuple[str, ...]:
     reader = load_target(name).reads_back
     assert reader is not None
-    assert c.layout is not None and c.table is not None and c.machine is not None
     return read_back(reader, files, c.layout, c.table, c.machine)
 
 
@@ -252,7 +247,7 @@ def test_a_list_that_cancels_and_the_start_up_are_read_again_in_every_form() -> 
         assert {k.route for k in lists if k.what == "cancel"} == set(c.table.routes), name
 
 
-def changed_beside(c: Compilation, edit: Callable[[Rows], None]) -> tuple[str, ...]:
+def changed_beside(c: Checked, edit: Callable[[Rows], None]) -> tuple[str, ...]:
     """What is said when the list of cancelling and starting up is changed."""
     files = made(c, "csv")
     name = "cancel-and-start-up.csv"

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from rehearsed import JUNCTION, OVERLAP, faults, railway
 
 from bellcrank.diagnostics import Span, render
-from bellcrank.rehearsal.forms import ACTS, EXPECTATIONS, FORMS
+from bellcrank.rehearsal.forms import ACTS, EXPECTATIONS, FORMS, Name
 from bellcrank.rehearsal.script import read_script
 from bellcrank.syntax.parse import LONGEST_LINE, MOST_ERRORS
 
@@ -104,7 +104,7 @@ def test_a_line_of_every_form_is_read(key: str) -> None:
     read_as, names = read(JUNCTION, EXAMPLES[key])
     assert read_as == key
     form = next(form for form in FORMS if form.key == key)
-    assert set(names) == {item for item in form.items if item.isupper()}
+    assert set(names) == {item.kind for item in form.items if isinstance(item, Name)}
 
 
 @pytest.mark.parametrize("key", EXAMPLES)

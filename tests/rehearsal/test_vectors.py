@@ -43,8 +43,8 @@ run edge WEST - A - >V - B - <X - C - stop
 
 @cache
 def random_machines() -> list[tuple[int, Machine]]:
-    found = [(seed, compiled(seed)[1].machine) for seed in range(20)]
-    machines = [(seed, machine) for seed, machine in found if machine is not None]
+    found = [(seed, compiled(seed)[1]) for seed in range(20)]
+    machines = [(seed, c.machine) for seed, c in found if isinstance(c, bellcrank.Sound)]
     assert len(machines) >= 15
     return machines
 
@@ -106,7 +106,7 @@ def test_what_is_given_is_a_value_of_its_variable_and_not_the_usual_one() -> Non
 
 
 def test_the_same_machine_always_has_the_same_vectors() -> None:
-    first, again = (bellcrank.compile(TWO_TRACKS, effort=None).machine for _ in range(2))
+    first, again = (bellcrank.compile(TWO_TRACKS).machine for _ in range(2))
     assert first is not None and again is not None
     assert make_vectors(first) == make_vectors(again)
 

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import builtins
+import os
 import socket
 import sys
+import termios
 import threading
 import time
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from peers import (
     Broker,
     SecureBroker,
@@ -22,16 +27,10 @@ from peers import (
 )
 from played import SET, TEXTS, FakeClock, FakePerson, steps, texts
 
-from bellcrank.sending.links import (
-    LinkError,
-    Message,
-    Place,
-    PlaceError,
-    open_link,
-    read_place,
-    require,
-)
-from bellcrank.sending.playing import Outcome, SystemClock, play
+from bellcrank.sending.links import LinkError, Message, open_link, require
+from bellcrank.sending.outcome import Outcome
+from bellcrank.sending.places import Place, PlaceError, read_place
+from bellcrank.sending.playing import SystemClock, play
 
 LATE = 1500
 """Milliseconds that a line may be late on a busy machine. That none is early is what
@@ -44,7 +43,7 @@ def play_to(where: str, tell: Any = lambda step, what: None) -> Outcome:
         SET,
         steps(SET),
         open_link(place),
-        lambda: open_link(place),
+        lambda given_up: open_link(place, given_up),
         SystemClock(),
         FakePerson(FakeClock()),
         tell,
@@ -87,6 +86,156 @@ def test_a_serial_line_gets_every_line_in_its_time(serial_line: SerialLine) -> N
 
 
 # ------------------------------------------------------------- when they are lost
+
+
+@pytest.mark.usefixtures("little_patience")
+def test_a_serial_line_pulled_out_while_a_command_drains_is_lost_and_no_accident(
+    serial_line: SerialLine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What the system raises for it, `termios.error`, is no OSError."""
+    real, drained = termios.tcdrain, []
+
+    def drain(line: int) -> None:
+        drained.append(line)
+        if len(drained) == 3:
+            serial_line.unplug()
+        real(line)
+
+    monkeypatch.setattr(termios, "tcdrain", drain)
+    outcome = play_to(serial_line.where)
+    assert outcome.ending == "lost"
+    assert "Input/output error" in outcome.reason
+    assert outcome.doubtful is not None and texts([outcome.doubtful]) == ["P1 straight"]
+    assert texts(outcome.left) == ["W1 stop", "W2 stop"]
+
+
+def test_a_serial_line_that_never_drains_is_given_up(
+    serial_line: SerialLine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    held = threading.Event()
+    monkeypatch.setattr("bellcrank.sending.links.PATIENCE", 0.2)
+    monkeypatch.setattr(termios, "tcdrain", lambda line: held.wait(20))
+    link = open_link(read_place(serial_line.where))
+    with pytest.raises(LinkError, match="takes nothing in any more"):
+        link.send(Message("x"))
+    held.set()
+    link.close()
+
+
+def test_a_serial_line_that_nobody_reads_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("bellcrank.sending.links.PATIENCE", 0.3)
+    far, near = os.openpty()
+    link = open_link(read_place(f"serial:{os.ttyname(near)}"))
+    try:
+        with pytest.raises(LinkError, match="is lost"):
+            for _ in range(100):
+                link.send(Message("x" * 4000))
+    finally:
+        link.close()
+        os.close(far)
+        os.close(near)
+
+
+class Stalled:
+    """Accepts connections and then does nothing. takes: bytes that it has room for."""
+
+    def __init__(self) -> None:
+        self._listening = socket.socket()
+        self._listening.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
+        self._listening.bind(("127.0.0.1", 0))
+        self._listening.listen()
+        self.port = self._listening.getsockname()[1]
+
+    def __enter__(self) -> Stalled:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._listening.close()
+
+
+def test_a_network_line_that_nobody_reads_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("bellcrank.sending.links.PATIENCE", 0.3)
+    with Stalled() as peer:
+        link = open_link(read_place(f"tcp://127.0.0.1:{peer.port}"))
+        with pytest.raises(LinkError, match="timed out"):
+            link.send(Message("x" * (1 << 23)))
+        link.close()
+
+
+def test_what_nobody_has_taken_in_has_not_surely_left(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It fits into what this machine keeps for the line, but not into the other side."""
+    monkeypatch.setattr("bellcrank.sending.links.PATIENCE", 0.3)
+    with Stalled() as peer:
+        link = open_link(read_place(f"tcp://127.0.0.1:{peer.port}"))
+        link.send(Message("x" * 100_000))
+        with pytest.raises(LinkError, match="takes nothing in any more"):
+            link.settle()
+        link.close()
+
+
+def test_what_a_network_line_has_taken_in_has_left(server: Server) -> None:
+    link = open_link(read_place(server.where))
+    link.send(Message("x" * 100_000))
+    link.settle()
+    link.close()
+
+
+def test_a_peer_that_never_stops_talking_holds_nobody_up() -> None:
+    talking = threading.Event()
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+
+        def talk() -> None:
+            connection, _ = listening.accept()
+            with connection, suppress(OSError):
+                while not talking.is_set():
+                    connection.sendall(b"ok " * 10_000)
+
+        thread = threading.Thread(target=talk, daemon=True)
+        thread.start()
+        link = open_link(read_place(f"tcp://127.0.0.1:{listening.getsockname()[1]}"))
+        begun = time.monotonic()
+        for number in range(20):
+            link.send(Message(f"line {number}"))
+        link.settle()
+        link.close()
+        assert time.monotonic() - begun < 10
+        talking.set()
+        thread.join(20)
+
+
+@pytest.mark.parametrize("scheme", ["mqtt", "mqtts"])
+def test_a_broker_that_accepts_and_says_nothing_is_given_up(
+    scheme: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("bellcrank.sending.links.PATIENCE", 0.3)
+    with Stalled() as peer, pytest.raises(LinkError, match="cannot be reached"):
+        open_link(read_place(f"{scheme}://127.0.0.1:{peer.port}"))
+
+
+@needs_broker
+def test_a_broker_that_stops_answering_is_given_up(
+    broker: Broker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("bellcrank.sending.links.PATIENCE", 0.3)
+    monkeypatch.setattr("bellcrank.sending.links._CLOSING", 0.2)
+    link = open_link(read_place(broker.where))
+    broker.freeze()
+    begun = time.monotonic()
+    with pytest.raises(LinkError, match="does not acknowledge"):
+        link.send(Message("x", "yard"))
+    link.close()
+    assert time.monotonic() - begun < 5
+    broker.thaw()
+
+
+def test_a_name_that_is_looked_up_without_end_is_given_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    found = threading.Event()
+    monkeypatch.setattr("bellcrank.sending.links.PATIENCE", 0.1)
+    monkeypatch.setattr("bellcrank.sending.links._LOOKING_UP", 0.1)
+    monkeypatch.setattr(socket, "getaddrinfo", lambda *_, **__: found.wait(20))
+    with pytest.raises(LinkError, match="does not answer"):
+        open_link(read_place("tcp://yard.example:1"))
+    found.set()
 
 
 @needs_broker
@@ -349,6 +498,27 @@ def test_places_are_read(text: str, place: Place) -> None:
 def test_what_names_no_place_is_told(text: str, why: str) -> None:
     with pytest.raises(PlaceError, match=why):
         read_place(text)
+
+
+@pytest.mark.parametrize("kind", ["mqtt", "mqtts", "tcp"])
+@pytest.mark.parametrize("host", ["a..b", "." * 3, "x" * 64, "yard main", "ä" * 64, "-..-"])
+def test_a_name_that_no_host_can_have_is_told(kind: str, host: str) -> None:
+    with pytest.raises(PlaceError, match="is not a name that a host can have"):
+        read_place(f"{kind}://{host}:1")
+
+
+@given(
+    st.text()
+    | st.builds(
+        "{}:{}{}".format,
+        st.sampled_from(["mqtt", "mqtts", "tcp", "serial"]),
+        st.sampled_from(["//", "/", ""]),
+        st.text(st.characters() | st.sampled_from("./:?#[]@=&%")),
+    )
+)
+def test_any_words_name_a_place_or_are_told_to_name_none(text: str) -> None:
+    with suppress(PlaceError):
+        assert isinstance(read_place(text), Place)
 
 
 def test_a_place_reads_as_it_was_written() -> None:

@@ -18,7 +18,7 @@ from played import (
 )
 
 from bellcrank.sending.links import LinkError
-from bellcrank.sending.playing import Step
+from bellcrank.sending.outcome import Step, UntoldError
 from bellcrank.timing.timetable_model import Timed, Timetable, Wait
 
 
@@ -29,7 +29,7 @@ def test_each_command_is_sent_at_its_time() -> None:
     assert run.times == [0, 0, 0, 450, 900]
     assert texts(run.outcome.sent) == TEXTS
     assert run.outcome.unsent == ()
-    assert not run.link.closed
+    assert run.link.closed
 
 
 def test_what_a_slow_link_delays_delays_all_that_follows() -> None:
@@ -198,7 +198,7 @@ def test_stopped_by_hand_signals_go_to_stop_over_the_same_link() -> None:
 def test_what_can_be_logged_no_more_is_not_sent_on() -> None:
     def full(step: Step) -> None:
         if step.command.name == "P1":
-            raise OSError(28, "No space left on device")
+            raise UntoldError("what is sent cannot be logged: No space left on device")
 
     run = played(SET, tell=full)
     assert run.outcome.ending == "untold"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta
 from functools import cache
 
@@ -14,6 +14,8 @@ from hypothesis import strategies as st
 
 import bellcrank
 from bellcrank.layout.layout_model import Layout
+from bellcrank.sending.log_rows import Commanded, DamagedRowError, Entry, Fate
+from bellcrank.sending.older_log import OlderLog
 from bellcrank.sending.sent_before import Thrown, rest_due, thrown_before
 from bellcrank.timing.lists import timetables
 from bellcrank.timing.timetable_model import Timed, Timetable
@@ -38,7 +40,7 @@ NOON = datetime(2030, 6, 1, 12, tzinfo=UTC).astimezone()
 
 @cache
 def laid() -> tuple[Layout, dict[str, Timetable]]:
-    c = bellcrank.compile(LAYOUT, effort=None)
+    c = bellcrank.compile(LAYOUT)
     assert c.layout and c.table and c.locking, c.diagnostics
     found = timetables(c.layout, c.table, c.locking)
     return c.layout, {t.of: t for t in found if t.what == "set"}
@@ -105,7 +107,36 @@ def test_after_the_rest_a_plain_count_finds_every_limit_kept(throws: list[tuple[
 # ------------------------------------------------------------------------ the log
 
 
-def test_a_log_is_read_for_throws_and_for_those_that_may_have_arrived() -> None:
+def before(lines: Iterable[str], now: datetime = NOON) -> tuple[Thrown, ...]:
+    """The throws of a log as they were written before rows had fields."""
+    older = OlderLog(now)
+    return thrown_before([e for e in map(older.read, lines) if e is not None], now)
+
+
+def test_rows_of_a_log_tell_of_throws_and_of_those_that_may_have_arrived() -> None:
+    fates: list[tuple[float, Fate, str, str, str]] = [
+        (8, "sent", "signal", "H", "stop"),
+        (7.5, "sent", "drive", "P", "straight"),
+        (6, "in doubt", "drive", "Q", "diverging"),
+        (5, "not sent", "drive", "P", "diverging"),
+        (4, "by hand", "drive", "R", "straight"),
+    ]
+    entries = [
+        Entry(NOON - timedelta(seconds=ago), Commanded(fate, device, name, state))
+        for ago, fate, device, name, state in fates
+    ]
+    assert thrown_before(entries, NOON) == (
+        Thrown("P", "straight", 7500),
+        Thrown("Q", "diverging", 6000),
+    )
+
+
+def test_a_row_of_the_future_counts_as_thrown_just_now() -> None:
+    entry = Entry(NOON + timedelta(seconds=90), Commanded("sent", "drive", "P", "straight"))
+    assert thrown_before([entry], NOON) == (Thrown("P", "straight", 0),)
+
+
+def test_an_older_log_is_read_for_throws_and_for_those_that_may_have_arrived() -> None:
     log = [
         row(9, "bellcrank 1: set H to C to tcp://127.0.0.1:1, target csv"),
         row(8, "sent: signal H stop    H stop 3"),
@@ -118,21 +149,32 @@ def test_a_log_is_read_for_throws_and_for_those_that_may_have_arrived() -> None:
         row(5, "  drive Q diverging    Q diverging 2"),
         row(5, "not sent: 1"),
         row(5, "  drive P diverging    P diverging 1"),
-        "and a line of something else\n",
         row(4, "by hand: throw R to straight"),
     ]
-    assert thrown_before(log, NOON) == (
+    assert before(log) == (
         Thrown("P", "straight", 7500),
         Thrown("Q", "diverging", 5000),
     )
 
 
-def test_what_a_log_says_of_the_future_counts_as_thrown_just_now() -> None:
-    assert thrown_before([row(-90, "sent: drive P straight")], NOON) == (
-        Thrown("P", "straight", 0),
-    )
-    no_day = "2030-13-45 12:00:00.000  sent: drive P straight\n"
-    assert thrown_before([no_day], NOON) == (Thrown("P", "straight", 0),)
+@pytest.mark.parametrize("time", ["2030-13-45 12:00:00.000", "0001-01-01 00:00:00.000"])
+def test_what_an_older_log_says_of_a_time_that_cannot_be_counts_as_thrown_just_now(
+    time: str,
+) -> None:
+    assert before([f"{time}  sent: drive P straight\n"]) == (Thrown("P", "straight", 0),)
+
+
+def test_what_an_older_log_says_of_the_future_counts_as_thrown_just_now() -> None:
+    assert before([row(-90, "sent: drive P straight")]) == (Thrown("P", "straight", 0),)
+
+
+def test_what_is_no_row_of_an_older_log_is_damage() -> None:
+    with pytest.raises(DamagedRowError):
+        before(["and a line of something else\n"])
+
+
+def test_a_number_of_five_thousand_digits_in_an_older_log_is_passed_over() -> None:
+    assert before([row(1, "may have arrived or not: " + "9" * 5000)]) == ()
 
 
 @pytest.fixture
@@ -162,5 +204,5 @@ def zone_with_summer_time() -> Iterator[None]:
 def test_an_hour_that_is_left_out_or_gone_through_twice_makes_no_rest_shorter(
     written: str, now: datetime, ago: int
 ) -> None:
-    (found,) = thrown_before([f"{written}  sent: drive P straight\n"], now)
+    (found,) = before([f"{written}  sent: drive P straight\n"], now)
     assert found.ago == ago

@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from sound_layouts import checked_file
 
 from bellcrank.compilation import compile_file
 from bellcrank.diagnostics import Diagnostic
@@ -38,10 +39,10 @@ def the_fault(folder: Path, files: dict[str, str]) -> Diagnostic:
 
 def test_a_used_file_counts_as_if_it_stood_in_the_layout(tmp_path: Path):
     files = {"main.crank": 'use "track.crank"\nsignal H shunt\n', "track.crank": TRACK}
-    result = compile_file(written(tmp_path, files))
+    result = checked_file(written(tmp_path, files))
     assert result.diagnostics == ()
     assert result.proved
-    assert result.layout is not None and result.layout.signals["H"].shunt
+    assert result.layout.signals["H"].shunt
 
 
 def test_used_files_come_before_those_that_use_them(tmp_path: Path):

@@ -14,12 +14,13 @@ from functools import cache
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
+from sound_layouts import undecided
 
-import bellcrank
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import Document
 from bellcrank.emit.render import command_lines, render_target
 from bellcrank.emit.target import TargetError, load_target
-from bellcrank.proof.moving.moving_proof import Effort
 
 HALT = """\
 layout "Halt"
@@ -39,11 +40,11 @@ RANGE = {"range": "05.01.01.01.22.00"}
 
 
 @cache
-def halt(text: str = HALT) -> dict[str, Any]:
-    return document(bellcrank.compile(text, effort=Effort(seconds=0)))
+def halt(text: str = HALT) -> Document:
+    return build_document(undecided(text))
 
 
-def made(target: str, data: dict[str, Any], **options: str) -> dict[str, str]:
+def made(target: str, data: Document, **options: str) -> dict[str, str]:
     files = render_target(load_target(target), data, options)
     return {path: content.decode("utf-8") for path, content in files.items()}
 
@@ -55,7 +56,7 @@ def rows(text: str) -> list[dict[str, str]]:
 # -------------------------------------------------------------------- packets
 
 
-def packet_lines(data: dict[str, Any]) -> list[str]:
+def packet_lines(data: Document) -> list[str]:
     """The lines without remarks and without blanks that only align."""
     text = made("packets", data)["packets.txt"]
     lines = (" ".join(line.partition("#")[0].split()) for line in text.splitlines())
@@ -146,11 +147,11 @@ def test_the_lists_send_events_of_the_table_that_mean_the_same() -> None:
         ]
 
 
-def stretched(states: int) -> dict[str, Any]:
+def stretched(states: int) -> Document:
     """The halt as if it had so many states; the first of them are its own."""
-    one = halt()["states"][0]
-    more = [{**one, "name": f"Q{n}"} for n in range(states - len(halt()["states"]))]
-    return {**halt(), "states": [*halt()["states"], *more]}
+    one = halt().states[0]
+    more = [replace(one, name=f"Q{n}") for n in range(states - len(halt().states))]
+    return replace(halt(), states=[*halt().states, *more])
 
 
 @pytest.mark.parametrize(
@@ -181,7 +182,7 @@ def test_what_is_no_range_is_refused(range_: str) -> None:
 # ----------------------------------------------------------------------- mqtt
 
 
-def messages(data: dict[str, Any], **options: str) -> dict[str, Any]:
+def messages(data: Document, **options: str) -> dict[str, Any]:
     return json.loads(made("mqtt", data, **options)["messages.json"])  # type: ignore[no-any-return]
 
 
@@ -196,8 +197,8 @@ def test_messages_say_topic_and_payload_of_each_command_with_its_time() -> None:
     ]
     payload = json.loads(first["messages"][1]["payload"])
     assert (payload["state"], payload["number"], payload["side"]) == ("straight", 16, "green")
-    assert told["status"] == halt()["status"] and told["sha256"] == halt()["source"]["sha256"]
-    assert told["notice"] == halt()["notice"]
+    assert told["status"] == halt().status and told["sha256"] == halt().source.sha256
+    assert told["notice"] == halt().notice
 
 
 def test_every_topic_is_one_under_which_a_message_may_be_published() -> None:
@@ -212,7 +213,7 @@ def test_every_topic_is_one_under_which_a_message_may_be_published() -> None:
 
 def test_the_line_for_sending_is_the_payload_of_the_file() -> None:
     data = halt()
-    listed = [timed["command"] for timed in data["timetables"][0]["commands"]]
+    listed = [timed.command for timed in data.timetables[0].commands]
     lines = command_lines(load_target("mqtt"), data, listed)
     assert [line.strip() for line in lines] == [
         m["payload"] for m in messages(data)["lists"][0]["messages"]
@@ -224,7 +225,7 @@ def test_the_line_for_sending_is_the_payload_of_the_file() -> None:
 
 def test_a_command_has_its_packet_in_bytes_and_bits() -> None:
     """Bits by S-9.2: 14 ones, a 0 before each byte, a last 1."""
-    straight = next(c for c in halt()["commands"] if c["state"] == "straight")
+    straight = next(c for c in halt().plain["commands"] if c["state"] == "straight")
     assert straight["packet"] == {
         "type": "basic",
         "on": "84 FF 7B",
@@ -235,7 +236,7 @@ def test_a_command_has_its_packet_in_bytes_and_bits() -> None:
 
 def test_there_is_no_packet_without_numbering_and_none_by_hand() -> None:
     unnumbered = halt(HALT.replace("numbering from decoder 1\n", ""))
-    assert [c["packet"] for c in unnumbered["commands"]] == [None] * len(unnumbered["commands"])
+    assert [c.packet for c in unnumbered.commands] == [None] * len(unnumbered.commands)
     by_hand = halt(HALT.replace("drive P = K1.4  coil 200 ms", "drive P by hand"))
-    assert all((c["packet"] is None) == (c["device"] == "drive") for c in by_hand["commands"])
+    assert all((c.packet is None) == (c.device == "drive") for c in by_hand.commands)
     assert "by hand drive P straight" in packet_lines(by_hand)

@@ -9,15 +9,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from sound_layouts import checked, checked_file
 
-import bellcrank
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import Document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
-
-STAMP = ["status", "compiler", "source sha256", "notice"]
 
 HOW = ["phase", "device", "name", "state", "how", "decoder", "output", "output number", "side",
        "value", "milliseconds"]  # fmt: skip
@@ -38,12 +37,10 @@ are called like the heads of columns."""
 
 
 @cache
-def compiled(path: Path | None) -> dict[str, Any]:
+def compiled(path: Path | None) -> Document:
     if path is not None:
-        return document(bellcrank.compile_file(path))
-    compilation = bellcrank.compile(ODD)
-    assert compilation.ok, compilation.diagnostics
-    return document(compilation)
+        return build_document(checked_file(path))
+    return build_document(checked(ODD))
 
 
 @cache
@@ -56,9 +53,16 @@ def rows(path: Path | None, name: str) -> list[list[str]]:
     return list(csv.reader(io.StringIO(text, newline=""), strict=True))
 
 
-def stamp(data: dict[str, Any]) -> list[str]:
-    compiler = f"{data['compiler']['name']} {data['compiler']['version']}"
-    return [data["status"], compiler, data["source"]["sha256"], data["notice"]]
+def stamp(data: dict[str, Any]) -> str:
+    """The head of the last column, whose fields are empty."""
+    return "; ".join(
+        [
+            f"status: {data['status']}",
+            f"compiler: {data['compiler']['name']} {data['compiler']['version']}",
+            f"source sha256: {data['source']['sha256']}",
+            f"notice: {data['notice']}",
+        ]
+    )
 
 
 def field(value: object) -> str:
@@ -89,7 +93,7 @@ def test_four_files_are_written(path: Path | None) -> None:
 
 @every_layout
 def test_the_control_table_has_a_row_for_each_route_with_all_it_needs(path: Path | None) -> None:
-    data = compiled(path)
+    data = compiled(path).plain
     head, *table = rows(path, "control-table.csv")
     assert head == [
         "route",
@@ -104,7 +108,7 @@ def test_the_control_table_has_a_row_for_each_route_with_all_it_needs(path: Path
         "overlap drives",
         "flank drives",
         "conflicting routes",
-        *STAMP,
+        stamp(data),
     ]
     assert table == [
         [
@@ -120,7 +124,7 @@ def test_the_control_table_has_a_row_for_each_route_with_all_it_needs(path: Path
             lies(r["overlap"]["positions"]) if r["overlap"] else "",
             lies(r["flank"]),
             field(list(r["conflicts"])),
-            *stamp(data),
+            "",
         ]
         for r in data["routes"]
     ]
@@ -128,13 +132,13 @@ def test_the_control_table_has_a_row_for_each_route_with_all_it_needs(path: Path
 
 @every_layout
 def test_the_conflict_matrix_is_symmetric_and_holds_every_conflict(path: Path | None) -> None:
-    data = compiled(path)
+    data = compiled(path).plain
     names = [r["name"] for r in data["routes"]]
     head, *table = rows(path, "conflict-matrix.csv")
-    assert head == ["route", *names, *STAMP]
+    assert head == ["route", *names, stamp(data)]
     assert [row[0] for row in table] == names
-    assert all(row[-4:] == stamp(data) for row in table)
-    cells = [row[1:-4] for row in table]
+    assert all(row[-1] == "" for row in table)
+    cells = [row[1:-1] for row in table]
     assert cells == [list(column) for column in zip(*cells, strict=True)]
     assert all(cells[i][i] == "" for i in range(len(names)))
     found = {
@@ -152,7 +156,7 @@ def test_the_conflict_matrix_is_symmetric_and_holds_every_conflict(path: Path | 
 
 @every_layout
 def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Path | None) -> None:
-    data = compiled(path)
+    data = compiled(path).plain
     head, *table = rows(path, "command-list.csv")
     assert head == [
         "route",
@@ -172,7 +176,7 @@ def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Pa
         "at ms",
         "until ms",
         "first waits until",
-        *STAMP,
+        stamp(data),
     ]
     fields = "route step phase device name state how decoder output number side value milliseconds"
     expected = []
@@ -186,7 +190,7 @@ def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Pa
                     field(timed["at"]),
                     field(timed["until"]),
                     field([wait["sentence"] for wait in timed["after"]]),
-                    *stamp(data),
+                    "",
                 ]
             )
     assert table == expected
@@ -194,10 +198,10 @@ def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Pa
 
 @every_layout
 def test_the_other_list_is_the_timetables_that_cancel_and_start_up(path: Path | None) -> None:
-    data = compiled(path)
+    data = compiled(path).plain
     head, *table = rows(path, "cancel-and-start-up.csv")
     more = ["at ms", "until ms", "first waits until", "then waits until"]
-    assert head == ["what", "route", "step", *HOW, *more, *STAMP]
+    assert head == ["what", "route", "step", *HOW, *more, stamp(data)]
     fields = "phase device name state how decoder output number side value milliseconds"
     expected = []
     for timetable in data["timetables"]:
@@ -216,7 +220,7 @@ def test_the_other_list_is_the_timetables_that_cancel_and_start_up(path: Path | 
                     field(timed["until"]),
                     field([wait["sentence"] for wait in timed["after"]]),
                     field([wait["sentence"] for wait in then]),
-                    *stamp(data),
+                    "",
                 ]
             )
     assert table == expected
@@ -243,12 +247,39 @@ def test_no_field_would_be_taken_for_a_formula(path: Path | None) -> None:
             assert not [value for value in row if value[:1] in ("=", "+", "-", "@", "\t")]
 
 
-def test_each_file_says_unproved_in_every_row_of_a_layout_that_is_not_proved() -> None:
-    path = next(p for p in EXAMPLES if compiled(p)["status"] == "UNPROVED")
+def test_each_file_says_in_its_first_row_that_a_layout_is_not_proved() -> None:
+    path = next(p for p in EXAMPLES if compiled(p).status == "UNPROVED")
     for name in files(path):
-        head, *table = rows(path, name)
-        at = head.index("status")
-        assert {row[at] for row in table} == {"UNPROVED"}
+        assert rows(path, name)[0][-1].startswith("status: UNPROVED; ")
+
+
+@pytest.mark.parametrize(
+    ("target", "given"), [("csv", {}), ("events", {"range": "05.01.01.01.22.00"})]
+)
+def test_a_remark_in_the_layout_changes_one_line_of_each_file(
+    target: str, given: dict[str, str]
+) -> None:
+    text = (EXAMPLES[0].parent / "harbour-terminus.crank").read_text("utf-8")
+    before, after = (
+        render_target(load_target(target), build_document(checked(t)), given)
+        for t in (text, "# looked through in spring\n" + text)
+    )
+    assert before.keys() == after.keys()
+    for name in before:
+        pairs = zip(before[name].split(b"\r\n"), after[name].split(b"\r\n"), strict=True)
+        assert [n for n, (old, new) in enumerate(pairs) if old != new] == [0], name
+
+
+@every_layout
+def test_a_reader_that_takes_columns_by_their_heads_meets_no_row_that_is_no_row(
+    path: Path | None,
+) -> None:
+    text = files(path)["control-table.csv"].decode("utf-8")
+    reader = csv.DictReader(io.StringIO(text, newline=""), strict=True)
+    assert [row["route"] for row in reader] == [r["name"] for r in compiled(path).plain["routes"]]
+    assert reader.fieldnames is not None
+    proved = compiled(path).status == "proved"
+    assert reader.fieldnames[-1].startswith("status: proved;") == proved
 
 
 def test_odd_names_come_through_unchanged() -> None:
@@ -276,14 +307,13 @@ def test_odd_names_come_through_unchanged() -> None:
 )
 def test_no_title_can_break_a_row_that_carries_it(tmp_path: Path, title: str) -> None:
     text = ODD.replace("=1+1, ; 'a'\t|cmd", title)
-    compilation = bellcrank.compile(text)
-    assert compilation.ok, compilation.diagnostics
+    compilation = checked(text)
     (tmp_path / "target.toml").write_text(
         'context = 1\n[[files]]\npath = "titles.csv"\ntemplate = "titles.jinja"\n'
     )
     (tmp_path / "titles.jinja").write_text(
         "{% for r in routes -%}\n{{ [r.name, layout.title, status] | csv -}}\n{% endfor %}\n"
     )
-    written = render_target(load_target(str(tmp_path)), document(compilation))["titles.csv"]
+    written = render_target(load_target(str(tmp_path)), build_document(compilation))["titles.csv"]
     table = list(csv.reader(io.StringIO(written.decode("utf-8"), newline=""), strict=True))
     assert table == [[name, title, "proved"] for name in compilation.table.routes]

@@ -5,6 +5,7 @@ Read by html5lib in its strict mode: an error in the HTML standard's parsing fai
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 import re
 import xml.etree.ElementTree as ET
@@ -15,7 +16,11 @@ from typing import Any
 import html5lib
 import pytest
 from bench_layouts import UNWIRED, WIRED, example, example_plan, plan, told
+from msgspec.structs import replace
 
+from bellcrank.document.document_types import Document
+from bellcrank.document.part import DrivePosition
+from bellcrank.document.route_types import Conflict
 from bellcrank.emit.render import NO_OPTIONS, render_target
 from bellcrank.emit.target import TargetError, default_targets, load_target
 
@@ -44,7 +49,7 @@ def sheets(name: str) -> str:
     return made_of(DOCUMENTS[name](), PLANS[name]())
 
 
-def made_of(data: dict[str, Any], plan: dict[str, Any], given: Any = NO_OPTIONS) -> str:
+def made_of(data: Document, plan: dict[str, Any], given: Any = NO_OPTIONS) -> str:
     made = render_target(load_target("sheets"), data, given, plan)
     return made["sheets.html"].decode("utf-8")
 
@@ -87,7 +92,7 @@ def test_sheets_are_written_only_where_they_are_asked_for() -> None:
 def test_each_heading_has_its_place_and_each_row_says_what_it_is_of(name: str) -> None:
     root = page(name)
     assert root.get("lang") == "en"
-    assert [text(h) for h in root.iter(f"{H}h1")] == [DOCUMENTS[name]()["layout"]["title"]]
+    assert [text(h) for h in root.iter(f"{H}h1")] == [DOCUMENTS[name]().plain["layout"]["title"]]
     levels = [int(e.tag[-1]) for e in root.iter() if re.fullmatch(rf"{re.escape(H)}h\d", e.tag)]
     assert all(after <= before + 1 for before, after in itertools.pairwise(levels))
     for head in root.iter(f"{H}th"):
@@ -121,7 +126,7 @@ def test_two_builds_are_the_same_byte_for_byte_and_hold_no_date(name: str) -> No
 
 @every_layout
 def test_the_cover_and_the_head_of_each_chapter_carry_the_stamp(name: str) -> None:
-    data = DOCUMENTS[name]()
+    data = DOCUMENTS[name]().plain
     cover = next(s for s in page(name).iter(f"{H}section") if "cover" in s.get("class", ""))
     said = text(cover)
     for part in (
@@ -162,7 +167,7 @@ def test_each_decoder_is_drawn_once_with_its_switches_as_they_must_stand(name: s
     section = chapter(name, "Decoder schedule")
     assert section is not None
     cards = {text(a.find(f".//{H}h3")): a for a in section.iter(f"{H}article")}
-    decoders = DOCUMENTS[name]()["hardware"]["decoders"]
+    decoders = DOCUMENTS[name]().plain["hardware"]["decoders"]
     assert list(cards) == [d["name"] for d in decoders]
     for decoder in decoders:
         drawing = cards[decoder["name"]].find(f".//{SVG}svg")
@@ -182,7 +187,7 @@ def test_each_decoder_is_drawn_once_with_its_switches_as_they_must_stand(name: s
 
 @every_layout
 def test_every_drive_decoder_and_signal_has_one_label(name: str) -> None:
-    data = DOCUMENTS[name]()
+    data = DOCUMENTS[name]().plain
     labels = [
         (g.get("data-of"), g.get("data-name"))
         for g in page(name).iter(f"{SVG}g")
@@ -213,7 +218,7 @@ def test_the_wiring_list_names_the_users_wires_and_terminals_and_leaves_blanks()
 
 @every_layout
 def test_the_control_table_has_each_route_once_with_what_it_needs(name: str) -> None:
-    data = DOCUMENTS[name]()
+    data = DOCUMENTS[name]().plain
     rows = body_rows(chapter(name, "Control table"), "control")
     numbers = {r["name"]: n for n, r in enumerate(data["routes"], start=1)}
     assert [(int(row[0]), row[1]) for row in rows] == [(n, r) for r, n in numbers.items()]
@@ -239,7 +244,7 @@ def unfolded(ranges: str) -> list[int]:
 
 @every_layout
 def test_every_drive_is_thrown_every_way_and_ticked(name: str) -> None:
-    data = DOCUMENTS[name]()
+    data = DOCUMENTS[name]().plain
     throws = table(chapter(name, "Commissioning"), "drives")
     rows = [r for b in throws.iter(f"{H}tbody") for r in b.iter(f"{H}tr")]
     positions = {d["name"]: len(d["positions"]) for d in data["layout"]["drives"]}
@@ -266,7 +271,7 @@ def test_every_drive_is_thrown_every_way_and_ticked(name: str) -> None:
 
 @every_layout
 def test_each_route_is_tried_once_with_its_positions_and_signals(name: str) -> None:
-    data = DOCUMENTS[name]()
+    data = DOCUMENTS[name]().plain
     rows = body_rows(chapter(name, "Commissioning"), "routes")
     assert [row[1] for row in rows] == [r["name"] for r in data["routes"]]
     for route, row in zip(data["routes"], rows, strict=True):
@@ -281,7 +286,7 @@ def test_each_route_is_tried_once_with_its_positions_and_signals(name: str) -> N
 
 @every_layout
 def test_each_pair_of_conflicting_routes_is_tried_once(name: str) -> None:
-    data = DOCUMENTS[name]()
+    data = DOCUMENTS[name]().plain
     section = chapter(name, "Commissioning")
     assert section is not None
     pairs: Counter[frozenset[str]] = Counter()
@@ -298,12 +303,12 @@ def test_the_track_plan_stands_on_the_cover_with_every_element() -> None:
     cover = next(s for s in page("wired").iter(f"{H}section") if "cover" in s.get("class", ""))
     (plan_on_it,) = cover.iter(f"{SVG}svg")
     named = {e.get("data-element") for e in plan_on_it.iter() if e.get("data-element")}
-    assert named == {e["name"] for e in told(WIRED)["layout"]["elements"]}
+    assert named == {e["name"] for e in told(WIRED).plain["layout"]["elements"]}
 
 
 def test_a_plan_too_wide_for_the_cover_has_sheets_of_its_own_that_the_contents_name() -> None:
-    drawn = plan(UNWIRED)["picture"]()
-    long = {"picture": lambda: re.sub('viewBox="[^"]*"', 'viewBox="0 -36 20000 100"', drawn)}
+    drawn = plan(UNWIRED)["plan"]()
+    long = {"plan": lambda: dataclasses.replace(drawn, left=0, top=-36, width=20_000, height=100)}
     root = html5lib.HTMLParser(strict=True).parse(made_of(told(UNWIRED), long))
     sheets_of_it = [s for s in root.iter(f"{H}section") if "plan-sheet" in s.get("class", "")]
     assert len(sheets_of_it) > 1
@@ -328,16 +333,16 @@ def test_beside_each_throw_and_aspect_stand_the_bytes_of_the_packet_for_it() -> 
                 name, words = text(row[0]), text(cell)
                 state = text(cell.find(f"{H}b")) if cell.find(f"{H}b") is not None else text(row[1])
                 found[name, state] = [text(code) for code in packets[0].iter(f"{H}code")]
-                assert words.startswith(str(number_of(data, name, state))) or state in words
+                assert words.startswith(str(number_of(data.plain, name, state))) or state in words
     expected = {
         (c["name"], c["state"]): [c["packet"]["on"]]
         + ([c["packet"]["off"]] if c["how"] == "coil" else [])
-        for c in data["commands"]
+        for c in data.plain["commands"]
         if c["packet"]
     }
     assert len(expected) > 8
     assert {key: found[key] for key in expected} == expected
-    wired = {(s["name"], s["state"]) for s in data["states"] if s["number"] is not None}
+    wired = {(s["name"], s["state"]) for s in data.plain["states"] if s["number"] is not None}
     assert set(found) == wired
 
 
@@ -348,7 +353,7 @@ def number_of(data: dict[str, Any], name: str, state: str) -> int:
 
 
 def test_a_layout_that_numbers_no_outputs_for_packets_has_none_on_its_sheets() -> None:
-    assert told(WIRED)["hardware"]["first_decoder"] is None
+    assert told(WIRED).plain["hardware"]["first_decoder"] is None
     assert 'class="packet"' not in sheets("wired")
 
 
@@ -378,7 +383,7 @@ def test_a_title_cannot_end_the_style_or_the_text_it_stands_in() -> None:
     made = made_of(told(odd), plan(odd))
     root = html5lib.HTMLParser(strict=True).parse(made)
     assert len(list(root.iter(f"{H}style"))) == 1
-    assert [text(h) for h in root.iter(f"{H}h1")] == [told(odd)["layout"]["title"]]
+    assert [text(h) for h in root.iter(f"{H}h1")] == [told(odd).plain["layout"]["title"]]
 
 
 def test_sizes_are_options_and_one_that_does_not_fit_is_refused_in_a_sentence() -> None:
@@ -392,40 +397,50 @@ def test_sizes_are_options_and_one_that_does_not_fit_is_refused_in_a_sentence() 
         made_of(told(WIRED), plan(WIRED), {"label": "large"})
 
 
-def station(data: dict[str, Any], roads: int) -> dict[str, Any]:
+def station(data: Document, roads: int) -> Document:
     """The document of a station in which each of so many roads has a route in and one out,
     all of them through one throat: every two of its routes conflict."""
-    some = data["routes"][0]
-    drives = [{"drive": f"P{n}", "position": "diverging"} for n in range(1, 9)]
-    routes = []
-    for n in range(1, roads + 1):
-        signal, road = f"DEPARTURE_{n}", f"PLATFORM_{n}"
-        for start, end in (("ARRIVAL", road), (signal, "WEST")):
-            name, sections = f"{start} to {end}", ["THROAT", "LADDER", road]
-            more = {"from": start, "to": end, "sections": sections, "sections_clear": sections}
-            routes.append({**some, **more, "name": name, "positions": drives})
-    names = [r["name"] for r in routes]
-    for route in routes:
-        route["conflicts"] = {n: ["shared section"] for n in names if n != route["name"]}
-    command = next(c for c in data["commands"] if c["phase"] == "drives")
-    return {
-        **data,
-        "routes": routes,
-        "conflicts": [{"routes": list(pair)} for pair in itertools.combinations(names, 2)],
-        "commands": [
-            {**command, "route": r["name"], "name": p["drive"], "state": p["position"]}
-            for r in routes
-            for p in r["positions"]
-        ],
-        "timetables": [],
+    some = data.routes[0]
+    drives = [DrivePosition(drive=f"P{n}", position="diverging") for n in range(1, 9)]
+    ends = {
+        f"{start} to {end}": (start, end, road)
+        for road, signal in ((f"PLATFORM_{n}", f"DEPARTURE_{n}") for n in range(1, roads + 1))
+        for start, end in (("ARRIVAL", road), (signal, "WEST"))
     }
+    routes = [
+        replace(
+            some,
+            name=name,
+            from_=start,
+            to=end,
+            sections=["THROAT", "LADDER", road],
+            sections_clear=["THROAT", "LADDER", road],
+            positions=drives,
+            conflicts={other: ["shared section"] for other in ends if other != name},
+        )
+        for name, (start, end, road) in ends.items()
+    ]
+    command = next(c for c in data.commands if c.phase == "drives")
+    return replace(
+        data,
+        routes=routes,
+        conflicts=[
+            Conflict(routes=list(pair), reasons=[]) for pair in itertools.combinations(ends, 2)
+        ],
+        commands=[
+            replace(command, route=r.name, name=p.drive, state=p.position)
+            for r in routes
+            for p in r.positions
+        ],
+        timetables=[],
+    )
 
 
 def test_a_station_of_three_hundred_routes_stays_under_two_megabytes() -> None:
     data = station(told(WIRED), 150)
-    assert len(data["routes"]) == 300
+    assert len(data.routes) == 300
     # Every two conflict: no station of that size can have more to tell.
-    assert len(data["conflicts"]) == 300 * 299 // 2
+    assert len(data.conflicts) == 300 * 299 // 2
     made = made_of(data, plan(WIRED)).encode()
     assert made.count(b"<li>") > 44_850
     assert len(made) < 2_000_000

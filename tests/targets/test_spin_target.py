@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import re
 from functools import cache
-from typing import Any
 
 import pytest
+from msgspec.structs import replace
 from sound_layouts import undecided
 
 import bellcrank
-from bellcrank.document.document import document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import Document
 from bellcrank.document.machine_data import machine_data
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import default_targets, load_target
@@ -45,16 +46,16 @@ FULL = Variable("track A", "track", "A", ("clear", "left", "right"), ("clear",))
 compiled = cache(undecided)
 
 
-def promela(data: dict[str, Any]) -> str:
+def promela(data: Document) -> str:
     return render_target(load_target("spin"), data)["machine.pml"].decode("utf-8")
 
 
 def text_of(layout: str) -> str:
-    return promela(document(compiled(layout)))
+    return promela(build_document(compiled(layout)))
 
 
 def with_machine(machine: Machine) -> str:
-    return promela({**document(compiled(LAYOUT)), "machine": machine_data(machine)})
+    return promela(replace(build_document(compiled(LAYOUT)), machine=machine_data(machine)))
 
 
 def one_event(guard: tuple[tuple[Is, ...], ...], becomes: dict[str, str]) -> str:
@@ -85,18 +86,18 @@ def test_spin_is_built_only_where_it_is_asked_for() -> None:
 
 
 def test_the_file_says_what_it_is_made_from_and_that_it_is_unproved() -> None:
-    data = document(compiled(LAYOUT))
-    assert data["status"] == "UNPROVED"  # its movements have not been looked at
+    data = build_document(compiled(LAYOUT))
+    assert data.status == "UNPROVED"  # its movements have not been looked at
     head = promela(data).partition("*/")[0]
     for said in (
-        "Reedham Halt", "status: UNPROVED", data["source"]["sha256"], data["notice"],
+        "Reedham Halt", "status: UNPROVED", data.source.sha256, data.notice,
         f"bellcrank {bellcrank.__version__}",
     ):  # fmt: skip
         assert said in head
 
 
 def test_a_proved_layout_says_proved() -> None:
-    text = promela({**document(compiled(LAYOUT)), "status": "proved"})
+    text = promela(replace(build_document(compiled(LAYOUT)), status="proved"))
     assert "status: proved" in text
     assert "UNPROVED" not in text
 

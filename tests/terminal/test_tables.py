@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 from rich.cells import cell_len
 from rich.console import Console, RenderableType
+from sound_layouts import checked, checked_file, undecided
 
-import bellcrank
-from bellcrank import Compilation
+from bellcrank import Checked
 from bellcrank.routes.sentences import LETTERS, why_conflict
 from bellcrank.terminal.sheet import WIDTH
 from bellcrank.terminal.tables import (
@@ -47,21 +47,19 @@ locking written { every route needs its positions }
 
 
 @cache
-def compiled(what: str) -> Compilation:
+def checked_layout(what: str) -> Checked:
     match what:
         case "many":
-            compilation = bellcrank.compile(fan(75), effort=None)
+            return undecided(fan(75))
         case "long names":
-            compilation = bellcrank.compile(fan(4, LONG))
+            return checked(fan(4, LONG))
         case "long names, unproved":
-            compilation = bellcrank.compile(fan(4, LONG) + FORGETFUL.replace("{0}", LONG))
+            return checked(fan(4, LONG) + FORGETFUL.replace("{0}", LONG))
         case "wide letters":
-            compilation = bellcrank.compile(fan(5, "信号所の分岐器と停車場線路番号_"))
+            return checked(fan(5, "信号所の分岐器と停車場線路番号_"))
         case _:
             path = next(p for p in EXAMPLES if p.stem == what)
-            compilation = bellcrank.compile_file(path)
-    assert compilation.ok, compilation.diagnostics
-    return compilation
+            return checked_file(path)
 
 
 LAYOUTS = [p.stem for p in EXAMPLES] + [
@@ -81,31 +79,30 @@ def shown(what: RenderableType, width: int = WIDTH) -> list[str]:
     return stream.getvalue().split("\n")
 
 
-def texts(c: Compilation) -> Iterator[RenderableType]:
-    assert c.layout and c.table and c.verdict
+def texts(c: Checked) -> Iterator[RenderableType]:
     yield control_table(c.table)
     yield conflict_matrix(c.table)
-    yield verdict_text(c.verdict, c.moving, c.layout, c.table)
+    yield verdict_text(c)
     for route in list(c.table.routes.values())[:5]:
         yield route_text(route, c.layout, c.table)
 
 
 @every_layout
 def test_nothing_is_wider_than_a_hundred_columns(what: str) -> None:
-    for text in texts(compiled(what)):
+    for text in texts(checked_layout(what)):
         assert max(map(cell_len, shown(text))) <= WIDTH == 100
 
 
 @pytest.mark.parametrize("what", [*[p.stem for p in EXAMPLES], "many"])
 def test_lines_are_made_to_fit_and_not_broken_by_the_terminal(what: str) -> None:
     """On a terminal of any greater width the lines are the same."""
-    for text in texts(compiled(what)):
+    for text in texts(checked_layout(what)):
         assert shown(text) == shown(text, width=300)
 
 
 @every_layout
 def test_the_control_table_names_every_route_whole(what: str) -> None:
-    table = compiled(what).table
+    table = checked_layout(what).table
     assert table
     column = "".join(re.split(r" {2,}", line)[0].strip() for line in shown(control_table(table)))
     column = re.sub(r"\s", "", column)
@@ -130,7 +127,7 @@ def bands(lines: list[str]) -> Iterator[tuple[list[int], list[tuple[int, list[st
 
 @every_layout
 def test_the_matrix_on_the_screen_is_symmetric_and_holds_every_conflict(what: str) -> None:
-    table = compiled(what).table
+    table = checked_layout(what).table
     assert table
     names = list(table.routes)
     cells = {}
@@ -151,7 +148,7 @@ def test_the_matrix_on_the_screen_is_symmetric_and_holds_every_conflict(what: st
 @every_layout
 def test_the_columns_of_the_matrix_stand_under_their_numbers(what: str) -> None:
     """A matrix of one band: each row is as wide as the head."""
-    table = compiled(what).table
+    table = checked_layout(what).table
     assert table
     lines = shown(conflict_matrix(table))
     head = 0
@@ -167,7 +164,7 @@ def test_the_columns_of_the_matrix_stand_under_their_numbers(what: str) -> None:
 
 @every_layout
 def test_the_legend_explains_every_letter_in_the_matrix_and_no_other(what: str) -> None:
-    table = compiled(what).table
+    table = checked_layout(what).table
     assert table
     text = " ".join(shown(conflict_matrix(table)))
     legend = text[text.rindex("\\") :]
@@ -177,25 +174,24 @@ def test_the_legend_explains_every_letter_in_the_matrix_and_no_other(what: str) 
 
 @every_layout
 def test_the_verdict_says_the_outcome_and_every_assumption_by_name(what: str) -> None:
-    c = compiled(what)
-    assert c.layout and c.table and c.verdict
-    lines = shown(verdict_text(c.verdict, c.moving, c.layout, c.table))
-    outcome = c.outcome if c.moving else c.verdict.outcome
-    assert f"verdict: {outcome} by {c.verdict.solver}, taking for granted" in lines
-    for name in c.moving.assumptions if c.moving else c.verdict.assumptions:
+    c = checked_layout(what)
+    lines = shown(verdict_text(c))
+    stopped = f" (stopped {c.moving.stopped})" if c.moving.stopped else ""
+    said = f"verdict: {c.outcome} by {c.standing.solver}{stopped}, assuming"
+    assert said in " ".join(lines)
+    for name in c.moving.assumptions:
         assert sum(line.startswith(f"  {name}") for line in lines) == 1
 
 
 def test_a_hundred_and_fifty_routes_are_a_hundred_and_fifty_rows() -> None:
-    table = compiled("many").table
+    table = checked_layout("many").table
     assert table and len(table.routes) == 150
     rows = [line for line in shown(control_table(table)) if re.match(r"\d+ \S", line)]
     assert [int(row.split()[0]) for row in rows] == list(range(1, 151))
 
 
 def test_why_is_one_sentence_whichever_route_is_named_first() -> None:
-    c = compiled("harbour-terminus")
-    assert c.layout and c.table
+    c = checked_layout("harbour-terminus")
     one, other = c.table.routes["W1 to T1"], c.table.routes["G1 to T2"]
     why = why_conflict(one, other, c.layout, c.table)
     assert why == why_conflict(other, one, c.layout, c.table)

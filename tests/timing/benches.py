@@ -8,7 +8,7 @@ from functools import cache
 
 from sound_layouts import compiled
 
-from bellcrank import Compilation
+from bellcrank import Sound
 from bellcrank.layout.layout_model import (
     Decoder,
     DecoderKind,
@@ -39,7 +39,7 @@ run P4.diverging - <S7 - T7 - stop
 
 
 @cache
-def yard() -> Compilation:
+def yard() -> Sound:
     return compiled(YARD)
 
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import pytest
+from sound_layouts import compiled
 
-import bellcrank
 from bellcrank.layout.layout_model import Layout
-from bellcrank.timing.drives_now import LyingError, read_lying
+from bellcrank.timing.drives_now import DrivesNowError, read_drives_now
 
 
 def station() -> Layout:
-    c = bellcrank.compile(
+    c = compiled(
         """
         points P1, P2
         coupled P1, P2
@@ -24,21 +24,19 @@ def station() -> Layout:
         run W.straight - E - stop
         run W.right - F - stop
         """,
-        effort=None,
     )
-    assert c.ok and c.layout, c.diagnostics
     return c.layout
 
 
 def test_drives_and_positions_are_read() -> None:
     text = "P1 straight,  W.to_left lies diverging,"
-    assert read_lying(text, station()) == {"P1": "straight", "W.to_left": "diverging"}
-    assert read_lying("", station()) == {}
+    assert read_drives_now(text, station()) == {"P1": "straight", "W.to_left": "diverging"}
+    assert read_drives_now("", station()) == {}
 
 
 def test_coupled_drives_are_one() -> None:
-    assert read_lying("P2 straight", station()) == {"P1": "straight"}
-    assert read_lying("P2 straight, P1 straight", station()) == {"P1": "straight"}
+    assert read_drives_now("P2 straight", station()) == {"P1": "straight"}
+    assert read_drives_now("P2 straight, P1 straight", station()) == {"P1": "straight"}
 
 
 @pytest.mark.parametrize(
@@ -54,6 +52,6 @@ def test_coupled_drives_are_one() -> None:
     ],
 )
 def test_what_cannot_be_is_told(text: str, said: str) -> None:
-    with pytest.raises(LyingError) as told:
-        read_lying(text, station())
+    with pytest.raises(DrivesNowError) as told:
+        read_drives_now(text, station())
     assert said in str(told.value)

@@ -33,8 +33,7 @@ SUPPLY = "supply BENCH { feeds K  one at a time  rest 300 ms }\n"
 
 def halt(text: str, rests: int | None = None) -> tuple[Layout, dict[str, Timetable]]:
     """A layout, its P1 with a rest, and the timetables that set its routes."""
-    c = bellcrank.compile(text, effort=None)
-    assert c.layout and c.table and c.locking
+    c = bellcrank.compile(text)
     wirings = c.layout.hardware.wirings
     resting = {**wirings, "P1": replace(wirings["P1"], rests=rests)}
     layout = replace(c.layout, hardware=replace(c.layout.hardware, wirings=resting))
@@ -121,7 +120,6 @@ def test_the_earliest_start_is_just_when_the_last_limit_is_kept() -> None:
 def test_no_millisecond_before_the_earliest_start_would_do(seed: int, data: st.DataObject) -> None:
     layout = wired(seed)
     c = yard()
-    assert c.table and c.locking
     every = timetables(layout, c.table, c.locking)
     first, second = data.draw(st.sampled_from(every)), data.draw(st.sampled_from(every))
     start = earliest_start(layout, [(0, first)], second)

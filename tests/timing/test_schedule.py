@@ -10,7 +10,7 @@ import z3
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bellcrank.timing import schedule_search as search
+from bellcrank.timing import branch_and_bound as search
 from bellcrank.timing.schedule import Limit, Schedule, Throw, schedule
 
 

@@ -1,4 +1,8 @@
-"""Moving proofs that give up early, for those who try many sets of rules."""
+"""Moving proofs that give up early, for those who try many sets of rules.
+
+Each is a proof like any other with a step left out. What that step would have decided is
+undecided, so nothing is proved or refuted that the whole proof would not.
+"""
 
 from __future__ import annotations
 

@@ -1,134 +1,66 @@
 """The obligations of a clause: one for each event that could make it false.
 
-Reads the packed machine and which clauses are still in play; solves nothing. So
-many clauses can be examined side by side, by several processes or machines.
+The weakest precondition of the clause under the event has to follow from the guard and
+other clauses that stand (relative induction, as in A. R. Bradley, "SAT-based model
+checking without unrolling", 2011). Reads the packed machine and which clauses stand;
+solves nothing. So many clauses can be examined side by side, by several processes or
+machines.
 """
 
 from __future__ import annotations
 
 import time
-from array import array
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from itertools import combinations
 
-from bellcrank.proof.moving.clause_index import Index
-from bellcrank.proof.moving.contradiction import Contradiction, Core
-from bellcrank.proof.moving.likeness import NEVER, Kind, Kinds
+from bellcrank.proof.moving.clauses_in_play import ClausesInPlay
+from bellcrank.proof.moving.findings import IN_ANY_STATE, START, Finding, Findings
+from bellcrank.proof.moving.propagation import GOAL, AtEvent, Core, Numbered, Propagation
 from bellcrank.proof.moving.shapes import Shape, shape_of
+from bellcrank.proof.moving.symmetry import NEVER, Kind, Kinds
 from bellcrank.running.packed import Packed, PackedClause, PackedEvent, before
-
-GOAL = -1
-GUARD = -2
 
 FEW = 3
 """Variables in a clause, up to which it is looked for whether another implies it."""
 
+OFTEN = 64
+"""Clauses or events after which others are told."""
+
 Tell = Callable[[int], None]
 """Told how many clauses have been examined."""
 
-START = -1
-"""Stands for an event where an obligation is about the start."""
 
+@dataclass(frozen=True, slots=True)
+class Place:
+    """An event, its kind, and its variables by slot."""
 
-@dataclass(slots=True)
-class Findings:
-    """The obligations of some clauses, in a form that is quickly sent from worker to worker.
-
-    shapes: for each shape the obligations that have it: clause, event, clause, event …
-    helping: clauses that were brought in together: how many, then their numbers; how
-        many, then their numbers …
-    leaning: clauses that were shown with such help: clause, place in `helping` …
-    nothing: obligations for which no contradiction was found.
-    left: clauses that were not examined in the time given.
-    examined, count: how many clauses were, and obligations stated.
-    places: as long as it is not closed, what will be `shapes`, by numbers of shapes.
-    """
-
-    shapes: dict[Shape, array[int]] = field(default_factory=dict)
-    helping: array[int] = field(default_factory=lambda: array("i"))
-    leaning: array[int] = field(default_factory=lambda: array("i"))
-    nothing: list[tuple[int, int]] = field(default_factory=list)
-    left: list[int] = field(default_factory=list)
-    examined: int = 0
-    count: int = 0
-    places: dict[int, array[int]] = field(default_factory=dict)
-
-    def state(self, shape: int, goal: int, event: int) -> None:
-        """Take in an obligation, its shape by the number that the examiner gives it."""
-        self.count += 1
-        places = self.places.get(shape)
-        if places is None:
-            places = self.places[shape] = array("i")
-        places.append(goal)
-        places.append(event)
-
-    def all_by(self, shape: int, helping: Sequence[int], goals: Iterable[int], event: int) -> None:
-        """Take in the obligations of some clauses at one event that are of one shape, and
-        shown with the help of the same clauses."""
-        place = len(self.helping)
-        if helping:
-            self.helping.append(len(helping))
-            self.helping.extend(helping)
-        for goal in goals:
-            self.state(shape, goal, event)
-            if helping:
-                self.leaning.append(goal)
-                self.leaning.append(place)
-
-    def groups(self) -> Iterator[tuple[int, array[int]]]:
-        """The places of clauses that helped together, and these."""
-        place = 0
-        while place < len(self.helping):
-            end = place + 1 + self.helping[place]
-            yield place, self.helping[place + 1 : end]
-            place = end
-
-    def wanted(self) -> set[int]:
-        """All clauses that were brought in."""
-        return {number for _, group in self.groups() for number in group}
-
-    def leaning_on(self, lost: set[int]) -> Iterator[int]:
-        """The clauses that were shown with the help of one that is lost."""
-        places = {place for place, group in self.groups() if not lost.isdisjoint(group)}
-        for goal, place in zip(self.leaning[::2], self.leaning[1::2], strict=True):
-            if place in places:
-                yield goal
-
-    def close(self, shapes: Sequence[Shape]) -> None:
-        """Put the shapes themselves in place of their numbers."""
-        self.shapes = {shapes[number]: places for number, places in self.places.items()}
-        self.places = {}
+    event: PackedEvent
+    kind: Kind
+    slots: list[int]
 
 
 class Examiner:
     """States the obligations of the clauses of a packed machine.
 
-    alive: for each clause whether it is still in play.
+    clauses: those of the machine, and then `further` ones.
     thorough: whether an obligation for which no contradiction was found is stated
         with everything near it, or not at all.
     """
 
-    def __init__(self, packed: Packed, *, thorough: bool = False) -> None:
+    def __init__(
+        self, packed: Packed, further: Sequence[PackedClause] = (), *, thorough: bool = False
+    ) -> None:
         self.packed = packed
+        self.further = further
         self.thorough = thorough
-        self.alive = [True] * len(packed.clauses)
-        self.index = Index(packed)
-        self.kinds = Kinds(packed, self.index, self.alive)
+        self.clauses = ClausesInPlay(len(packed.full), (*packed.clauses, *further))
+        self.kinds = Kinds(packed, self.clauses)
         self.shapes: list[Shape] = []
-        self.shape_numbers: dict[Shape, int] = {}
-        self.pairs: dict[tuple[int, int, int], int] = {}
-        self.starts: dict[tuple[tuple[int, int, int], ...], int] = {}
-        for number in range(len(packed.clauses)):
-            self.index.take_in(number)
-
-    def add(self, clause: PackedClause) -> int:
-        """Take in one more clause; its number."""
-        self.packed.clauses.append(clause)
-        self.alive.append(True)
-        self.index.take_in(len(self.alive) - 1)
-        return len(self.alive) - 1
+        self._shape_numbers: dict[Shape, int] = {}
+        self._pairs: dict[tuple[int, int, int], int] = {}
+        self._starts: dict[tuple[tuple[int, int, int], ...], int] = {}
 
     def examine(
         self,
@@ -139,55 +71,57 @@ class Examiner:
         """The obligations of some clauses.
 
         deadline: a time of the monotonic clock at which to leave the rest.
-        tell: told now and then how many are done.
+        tell: told again and again how many are done; who is told may see to other work.
         """
-        found = Findings()
+        finding = Finding()
+        found = finding.findings
         threats: dict[int, list[int]] = defaultdict(list)
         for goal in goals:
+            if tell is not None and found.examined % OFTEN == 0:
+                tell(0)
             found.examined += 1
-            for event in self._at_once(goal, found):
+            for event in self._at_once(goal, finding):
                 threats[event.number].append(goal)
         given_up: set[int] = set()
         done = 0
         for number, threatened in threats.items():
-            if done % 64 == 0 and tell is not None:
+            if tell is not None and done % OFTEN == 0:
                 tell(found.examined * done // len(threats))
             done += 1
             if deadline is not None and time.monotonic() > deadline:
                 found.left += [goal for goal in threatened if goal not in given_up]
                 given_up.update(threatened)
                 continue
-            self._at_event(self.packed.events[number], threatened, found)
-        found.close(self.shapes)
-        return found
+            self._at_event(self.packed.events[number], threatened, finding)
+        return finding.close(self.shapes)
 
     def _shape(self, clauses: Iterable[PackedClause]) -> int:
         """The number of the shape of clauses that are to be true together."""
         shape = shape_of(list(clauses), self.packed.full)
-        number = self.shape_numbers.get(shape)
+        number = self._shape_numbers.get(shape)
         if number is None:
-            number = self.shape_numbers[shape] = len(self.shapes)
+            number = self._shape_numbers[shape] = len(self.shapes)
             self.shapes.append(shape)
         return number
 
     # ---------------------------------------------------- what takes no search
 
-    def _at_once(self, goal: int, found: Findings) -> list[PackedEvent]:
+    def _at_once(self, goal: int, finding: Finding) -> list[PackedEvent]:
         """State the obligation at the start, and others that take no search; the events
         that are left."""
         full, starts = self.packed.full, self.packed.start
-        clause = self.packed.clauses[goal]
+        clause = self.clauses.clauses[goal]
         key = tuple([(full[v], starts[v], mask) for v, mask in clause])
-        if key not in self.starts:
+        if key not in self._starts:
             start = [((v, starts[v]),) for v, _ in clause]
-            self.starts[key] = self._shape([*start, *self._away(clause)])
-        found.state(self.starts[key], goal, START)
+            self._starts[key] = self._shape([*start, *self._away(clause)])
+        finding.state(self._starts[key], goal, START)
         stronger = self._stronger(goal)
         if stronger is not None:
-            shape = self._shape([self.packed.clauses[stronger], *self._away(clause)])
-            found.all_by(shape, [stronger], [goal], START)
+            shape = self._shape([self.clauses.clauses[stronger], *self._away(clause)])
+            finding.all_by(shape, [stronger], [goal], IN_ANY_STATE)
             return []
-        return self._threats(goal, clause, found)
+        return self._threats(goal, clause, finding)
 
     def _away(self, clause: PackedClause) -> list[PackedClause]:
         """That a clause is false, as clauses."""
@@ -196,22 +130,23 @@ class Examiner:
     def _stronger(self, goal: int) -> int | None:
         """A clause from which this one follows at once: each of its literals is within
         one of this."""
-        clause = dict(self.packed.clauses[goal])
+        in_play = self.clauses
+        clause = dict(in_play.clauses[goal])
         if len(clause) > FEW:
             return None
         for size in range(1, len(clause) + 1):
             for variables in combinations(clause, size):
-                for number in self.index.over(variables):
-                    if number == goal or not self.alive[number]:
+                for number in in_play.over(variables):
+                    if number == goal or not in_play.standing[number]:
                         continue
-                    other = self.packed.clauses[number]
+                    other = in_play.clauses[number]
                     # Of two that are alike the later one follows from the earlier.
                     within = not any(m & ~clause[v] for v, m in other)
                     if within and (number < goal or dict(other) != clause):
                         return number
         return None
 
-    def _threats(self, goal: int, clause: PackedClause, found: Findings) -> list[PackedEvent]:
+    def _threats(self, goal: int, clause: PackedClause, finding: Finding) -> list[PackedEvent]:
         """Of the events that move a variable of a clause out of the values it names, state
         those that the guard alone keeps from making it false; the others."""
         full = self.packed.full
@@ -237,7 +172,7 @@ class Examiner:
                                 away = values & ~before(event, other, its)
                             if not units[other] & away:
                                 shape = self._plain(other, away, units[other], values)
-                                found.state(shape, goal, event.number)
+                                finding.state(shape, goal, event.number)
                                 break
                     else:
                         left.append(event)
@@ -247,86 +182,73 @@ class Examiner:
         """The shape where the guard allows a variable none of the values that it would
         have to have."""
         key = (away, allowed, values)
-        shape = self.pairs.get(key)
+        shape = self._pairs.get(key)
         if shape is None:
             shape = self._shape([((variable, away),), ((variable, allowed),)])
-            self.pairs[key] = shape
+            self._pairs[key] = shape
         return shape
 
     # ------------------------------------------------------- what takes a search
 
-    def _at_event(self, event: PackedEvent, goals: list[int], found: Findings) -> None:
+    def _at_event(self, event: PackedEvent, goals: list[int], finding: Finding) -> None:
         """State the obligations of some clauses at one event, as at another like it, or
         after a search."""
-        kind, slots = self.kinds.of(event)
+        place = Place(event, *self.kinds.of(event))
         # Accidents should not be possible at all, whatever would become false by them.
-        never = self.kinds.known(kind, NEVER, slots)
+        never = self.kinds.known(place.kind, NEVER, place.slots)
         if never is not None:
             shape, helping = never
-            found.all_by(shape, helping, goals, event.number)
+            finding.all_by(shape, helping, goals, event.number)
             return
         anew = []
         for goal in goals:
-            likeness, own = self.kinds.goal(self.packed.clauses[goal], slots)
-            shown = self.kinds.known(kind, likeness, own)
+            likeness, own = self.kinds.goal(self.clauses.clauses[goal], place.slots)
+            shown = self.kinds.known(place.kind, likeness, own)
             if shown is None:
                 anew.append(goal)
                 continue
             shape, helping = shown
-            found.all_by(shape, helping, [goal], event.number)
+            finding.all_by(shape, helping, [goal], event.number)
         if anew:
-            self._anew(event, anew, found, kind, slots)
+            self._anew(place, anew, finding)
 
-    def _anew(
-        self,
-        event: PackedEvent,
-        goals: list[int],
-        found: Findings,
-        kind: Kind,
-        slots: list[int],
-    ) -> None:
+    def _anew(self, place: Place, goals: list[int], finding: Finding) -> None:
         """State the obligations of some clauses at one event after a search, and
         remember what came of it."""
-        known = Contradiction(
-            self.packed,
-            self.index,
-            self.alive,
-            [(GUARD, c) for c in event.guard],
-            [v for v in event.units if self.packed.signal[v]],
-        )
-        guard: list[tuple[int, PackedClause]] = [
-            (GUARD, ((v, mask),)) for v, mask in event.units.items()
-        ]
-        core = known.refute(guard, split=self.packed.accident[event.number])
+        event, kind = place.event, place.kind
+        at = AtEvent(self.packed, self.clauses, event)
+        known = Propagation(at)
+        accident = self.packed.accident[event.number]
+        core = known.refute(at.units) if accident else known.refute_nearby(at.units)
         if core is not None:
             shape = self._shape(c for _, c in core)
             if kind.comes_again(NEVER):
-                kind.remember(NEVER, self.kinds.recipe(shape, _helping(core), slots))
-            found.all_by(shape, _helping(core), goals, event.number)
+                kind.remember(NEVER, self.kinds.recipe(shape, _helping(core), place.slots))
+            finding.all_by(shape, _helping(core), goals, event.number)
             return
         for goal in goals:
-            search = known.beginning()
+            search = known.branch()
             facts = self._facts(goal, event)
             core = search.refute(facts)
             if core is not None:
                 shape = self._shape(c for _, c in core)
-                likeness, own = self.kinds.goal(self.packed.clauses[goal], slots)
+                likeness, own = self.kinds.goal(self.clauses.clauses[goal], place.slots)
                 if kind.comes_again(likeness):
                     kind.remember(likeness, self.kinds.recipe(shape, _helping(core), own))
             elif self.thorough:
-                core = search.wide([*facts, *guard])
+                core = search.wide([*facts, *at.units])
                 shape = self._shape(c for _, c in core)
             else:
-                found.count += 1
-                found.nothing.append((goal, event.number))
+                finding.findings.count += 1
+                finding.findings.nothing.append((goal, event.number))
                 continue
-            found.all_by(shape, _helping(core), [goal], event.number)
+            finding.all_by(shape, _helping(core), [goal], event.number)
 
-    def _facts(self, goal: int, event: PackedEvent) -> list[tuple[int, PackedClause]]:
+    def _facts(self, goal: int, event: PackedEvent) -> list[Numbered]:
         """That a goal is false after an event: each of its variables was elsewhere."""
         return [
             (GOAL, ((v, self.packed.full[v] & ~before(event, v, mask)),))
-            for v, mask in self.packed.clauses[goal]
+            for v, mask in self.clauses.clauses[goal]
         ]
 
 

@@ -1,4 +1,8 @@
-"""The machine as Horn clauses, for z3's engine that finds invariants by itself."""
+"""The machine as constrained Horn clauses, for an engine that finds invariants by itself.
+
+That is Spacer in z3: A. Komuravelli, A. Gurfinkel and S. Chaki, "SMT-based model checking
+for recursive programs", 2014.
+"""
 
 from __future__ import annotations
 
@@ -37,7 +41,7 @@ class _State:
 def by_horn(
     packed: Packed, clauses: Sequence[PackedClause], seconds: float
 ) -> Literal["unsat", "sat", "unknown"]:
-    """Whether a state can be come to in which one of the clauses is false.
+    """Whether a state is reachable in which one of the clauses is false.
 
     "unsat" if none can; "unknown" if there is no answer within the time.
     """

@@ -1,6 +1,11 @@
 """Proof by induction: one event and one clause at a time.
 
-A clause holds in every state that can come about if it holds at the start, and no
+Which of many candidate clauses are inductive together is found by dropping those that
+are not, over and over: the algorithm Houdini (C. Flanagan and K. R. M. Leino, "Houdini,
+an annotation assistant for ESC/Java", FME 2001), except that only clauses that are needed
+for the goals are ever looked at.
+
+A clause holds in every reachable state if it holds at the start, and no
 event makes it false in a state in which all clauses hold. For each clause and
 each event that could make it false, that is one obligation: the guard, some other
 clauses, and the clause being false afterwards cannot be true together. Which
@@ -20,7 +25,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
-from bellcrank.proof.moving.examine import START, Examiner, Findings, Tell
+from bellcrank.proof.moving.examine import Examiner, Tell
+from bellcrank.proof.moving.findings import START, Findings, Obligation
 from bellcrank.proof.moving.shapes import Shape
 
 Solve = Callable[[Sequence[Shape]], Sequence[str]]
@@ -36,7 +42,7 @@ WORTH_SPREADING = 4_000
 
 @dataclass(frozen=True, slots=True)
 class Open:
-    """An obligation that was not shown: an event, -1 for the start, and a clause."""
+    """An obligation that was not shown: a clause, and an event as in `Obligation`."""
 
     clause: int
     event: int
@@ -47,17 +53,17 @@ class Open:
 class Induction:
     """What was shown.
 
-    held: for each clause whether it was not struck out.
+    held: for each clause whether it was not struck out, when all was done.
     failed: why some were struck out, as far as induction can tell.
     obligations: how many there were. answers: to the different ones among them.
-    examples: for each of those a clause and an event that it came from.
+    examples: for each of those the first that there was.
     """
 
-    held: list[bool]
+    held: list[bool] = field(default_factory=list)
     failed: dict[int, Open] = field(default_factory=dict)
     obligations: int = 0
     answers: dict[Shape, str] = field(default_factory=dict)
-    examples: dict[Shape, tuple[int, int]] = field(default_factory=dict)
+    examples: dict[Shape, Obligation] = field(default_factory=dict)
 
 
 class Prover:
@@ -73,6 +79,7 @@ class Prover:
         self,
         examiner: Examiner,
         solve: Solve,
+        *,
         tell: Callable[[int, int], None] = lambda done, of: None,
         deadline: float | None = None,
         spread: Spread | None = None,
@@ -82,11 +89,11 @@ class Prover:
         self.tell = tell
         self.deadline = deadline
         self.spread = spread
-        self.result = Induction(examiner.alive)
+        self.result = Induction()
 
     def run(self, goals: Iterable[int]) -> Induction:
         """Show these clauses, and those that turn out to be needed for it."""
-        alive = self.examiner.alive
+        standing = self.examiner.clauses.standing
         todo = list(goals)
         demanded = set(todo)
         earlier: list[Findings] = []
@@ -102,8 +109,9 @@ class Prover:
             demanded |= further
             again: set[int] = set()
             if lost:
-                again = {g for found in earlier for g in found.leaning_on(lost) if alive[g]}
-            todo = sorted(again.union(c for c in further if alive[c]))
+                again = {g for found in earlier for g in found.leaning_on(lost) if standing[g]}
+            todo = sorted(again.union(c for c in further if standing[c]))
+        self.result.held = list(standing)
         return self.result
 
     def _examine(self, todo: Sequence[int]) -> Iterator[Findings]:
@@ -119,9 +127,7 @@ class Prover:
         """Have the shapes solved and strike out the clauses that were not shown."""
         new = [shape for shape in found.shapes if shape not in self.result.answers]
         self.result.answers.update(zip(new, self.solve(new), strict=True))
-        self.result.examples.update(
-            (shape, (found.shapes[shape][0], found.shapes[shape][1])) for shape in new
-        )
+        self.result.examples.update((shape, found.examples[shape]) for shape in new)
         open_ = [Open(goal, event, "not shown") for goal, event in found.nothing]
         open_ += [Open(goal, START, "no time") for goal in found.left]
         for shape, places in found.shapes.items():
@@ -132,6 +138,7 @@ class Prover:
                     for goal, event in zip(places[::2], places[1::2], strict=True)
                 ]
         for failure in open_:
-            self.examiner.alive[failure.clause] = False
             self.result.failed.setdefault(failure.clause, failure)
-        return {failure.clause for failure in open_}
+        lost = {failure.clause for failure in open_}
+        self.examiner.clauses.strike(lost)
+        return lost

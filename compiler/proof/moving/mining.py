@@ -1,8 +1,10 @@
 """Clauses read off a small machine whose every state has been looked at.
 
 Where the clauses that come with the machine do not carry an induction, these may:
-which values of two or three variables never come together. They are candidates
-like the others, and the prover must show each of them.
+which values of two or three variables never come together. Such invariants, true of what
+was observed, are only likely in general (M. D. Ernst et al., "Dynamically discovering
+likely program invariants to support program evolution", 2001); they are candidates like
+the others, and the prover must show each of them.
 """
 
 from __future__ import annotations
@@ -11,10 +13,10 @@ from collections.abc import Iterable, Iterator
 from itertools import combinations
 
 from bellcrank.running.packed import PackedClause
-from bellcrank.running.state_search import Packed as State
+from bellcrank.running.state_search import PackedState
 
 
-def pairs_never_together(states: Iterable[State], sizes: list[int]) -> Iterator[PackedClause]:
+def pairs_never_together(states: Iterable[PackedState], sizes: list[int]) -> Iterator[PackedClause]:
     """For each value of a variable, the values that another then has.
 
     sizes: how many values each variable has.
@@ -35,7 +37,7 @@ def pairs_never_together(states: Iterable[State], sizes: list[int]) -> Iterator[
 
 
 def triples_never_together(
-    states: Iterable[State], sizes: list[int], among: Iterable[int], most: int
+    states: Iterable[PackedState], sizes: list[int], among: Iterable[int], most: int
 ) -> Iterator[PackedClause]:
     """For values of two variables that do come together, what a third then has, where
     the two tell more than either alone. At most so many clauses."""
@@ -73,7 +75,7 @@ def triples_never_together(
                         )
 
 
-def _columns(states: Iterable[State], sizes: list[int]) -> list[list[int]]:
+def _columns(states: Iterable[PackedState], sizes: list[int]) -> list[list[int]]:
     """For each variable and value a number with a bit for each state that has it."""
     states = list(states)
     length = (len(states) + 7) // 8

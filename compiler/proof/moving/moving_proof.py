@@ -19,6 +19,7 @@ from bellcrank.proof.moving import mining
 from bellcrank.proof.moving.examine import Examiner
 from bellcrank.proof.moving.horn import by_horn
 from bellcrank.proof.moving.induction import Induction, Prover, Spread
+from bellcrank.proof.moving.obligation_words import stated
 from bellcrank.proof.moving.service import Setter, never_off_together, tails_in_a_ring
 from bellcrank.proof.moving.solving import SolverName, Solving, version
 from bellcrank.proof.moving.spreading import OverExecutor, local
@@ -83,7 +84,10 @@ def prove_moving(
 
 @dataclass(slots=True)
 class Moving:
-    """One moving proof in progress."""
+    """One moving proof in progress.
+
+    further: clauses beside those that come with the machine.
+    """
 
     machine: Machine
     effort: Effort
@@ -91,7 +95,8 @@ class Moving:
     deadline: float | None = None
     packed: Packed = field(init=False)
     solving: Solving = field(init=False)
-    induction: Induction = field(default_factory=lambda: Induction([]))
+    further: list[PackedClause] = field(default_factory=list)
+    induction: Induction = field(default_factory=Induction)
     open: dict[str, None] = field(default_factory=dict)
     stories: dict[str, Story] = field(default_factory=dict)
     states: int = 0
@@ -152,16 +157,21 @@ class Moving:
 
     def induce(self, further: Iterable[PackedClause], *, thorough: bool = False) -> Induction:
         """One induction over all properties, with further candidates."""
-        known = set(self.packed.clauses)
-        self.packed.clauses += [c for c in further if c not in known]
-        prover = self.prover(Examiner(self.packed, thorough=thorough))
+        more = list(further)
+        if more:
+            known = {*self.packed.clauses, *self.further}
+            self.further += [c for c in more if c not in known]
+        prover = self.prover(Examiner(self.packed, tuple(self.further), thorough=thorough))
         return prover.run(range(self.packed.stated))
 
     def prover(self, examiner: Examiner) -> Prover:
-        spread: Spread | None = local(self.deadline)
-        if self.effort.executor is not None:
-            spread = OverExecutor(self.effort.executor, self.effort.workers, self.deadline)
-        return Prover(examiner, self.solving, self.tell_count, self.deadline, spread)
+        effort, deadline = self.effort, self.deadline
+        spread: Spread | None = local(deadline)
+        if effort.executor is not None:
+            spread = OverExecutor(effort.executor, effort.workers, deadline)
+        return Prover(
+            examiner, self.solving, tell=self.tell_count, deadline=deadline, spread=spread
+        )
 
     def tell_count(self, done: int, of: int) -> None:
         self.progress(f"proving by induction: {done:,} of {of:,} clauses")
@@ -179,7 +189,9 @@ class Moving:
     def look(self) -> None:
         """Look for stories; on a small layout, settle what has none."""
         self.progress("looking for a story")
-        explorer, found = whole_search(self.machine, self.open, self.effort.search, self.deadline)
+        explorer, found = whole_search(
+            self.machine, self.open, self.effort.search, self.deadline, self.progress
+        )
         self.states = found.states
         for story in stories_of(self.machine, explorer, found, shortest=True):
             self.stories[story.of] = story
@@ -240,14 +252,13 @@ class Moving:
         near: set[int] = set()
         for name in self.open:
             for number in self.left_open(name):
-                near |= {v for v, _ in self.packed.clauses[number]}
+                near |= {v for v, _ in self.packed.clauses[number]}  # an invariant
                 failure = self.induction.failed[number]
                 if failure.event >= 0:
                     event = self.packed.events[failure.event]
                     near |= set(event.units) | set(event.updates)
         among = set(near)
-        stated = self.packed.clauses[: self.packed.stated + len(self.machine.lemmas)]
-        for clause in stated:
+        for clause in self.packed.clauses:
             own = {v for v, _ in clause}
             if own & near:
                 among |= own
@@ -294,12 +305,13 @@ class Moving:
         unset = [w for w in alone if setter.run_for(w) is None]
         outcomes = {w.text: self.cannot(w) for w in unset}
         said = "every route can be set from rest"
-        never = tuple(f"{w.text} can never be set" for w in unset if outcomes[w.text] == "refuted")
+        never_set = tuple(w.text for w in unset if outcomes[w.text] == "refuted")
+        never = tuple(f"{name} can never be set" for name in never_set)
         open_ = tuple(
             f"{w.text} could not be set" for w in unset if outcomes[w.text] == "undecided"
         )
         outcome: MovingOutcome = "refuted" if never else "undecided" if open_ else "shown"
-        yield MovingResult("routes", said, outcome, len(alone), None, never or open_)
+        yield MovingResult("routes", said, outcome, len(alone), None, never or open_, never_set)
         for wish in self.machine.wishes:
             if len(wish.routes) > 1:
                 outcome = "shown" if setter.run_for(wish) is not None else self.cannot(wish)
@@ -311,8 +323,9 @@ class Moving:
     def cannot(self, wish: Wish) -> MovingOutcome:
         """Of a wish that a plain run does not fulfil: whether nothing can."""
         clause = never_off_together(self.machine, wish.routes)
-        examiner = Examiner(self.packed, thorough=True)
-        number = examiner.add(self.packed.clause(clause))
+        self.further.append(self.packed.clause(clause))
+        examiner = Examiner(self.packed, tuple(self.further), thorough=True)
+        number = len(examiner.clauses.clauses) - 1
         induction = self.prover(examiner).run([number])
         if induction.held[number]:
             self.induction.answers |= induction.answers
@@ -350,23 +363,15 @@ class Moving:
 
     def questions(self) -> tuple[Question, ...]:
         """The different obligations, each with one place where it came up."""
-        asked = []
-        for shape, answer in self.induction.answers.items():
-            goal, event = self.induction.examples[shape]
-            where = "at the start" if event < 0 else f"after: {self.machine.events[event].text}"
-            clause = self.in_words(goal)
-            asked.append(Question(shape, answer, f"{clause}; {where}"))
-        return tuple(asked)
-
-    def in_words(self, number: int) -> str:
-        """A clause in words, for those who read obligations."""
-        if number < self.packed.stated:
-            return f"not: {self.machine.invariants[number].sentence}"
-        literals = []
-        for place, mask in self.packed.clauses[number]:
-            values = [value for value, bit in self.packed.bits[place].items() if mask & bit]
-            literals.append(f"{self.packed.names[place]} in {{{', '.join(values)}}}")
-        return " or ".join(literals)
+        clauses = [*self.packed.clauses, *self.further]
+        return tuple(
+            Question(
+                shape,
+                answer,
+                stated(self.induction.examples[shape], self.machine, self.packed, clauses),
+            )
+            for shape, answer in self.induction.answers.items()
+        )
 
     def recheck(self) -> str:
         """Have the second solver decide every shape again; what it says otherwise."""

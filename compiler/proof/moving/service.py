@@ -1,7 +1,8 @@
 """What must be able to happen: that every route can be set, and expectations `with`.
 
-A run that replays shows that a thing can happen; no solver is needed for that.
-That it cannot is proved like any other clause that must always hold.
+Liveness is reduced to reachability and to the absence of cycles. A run that replays
+shows that a thing can happen; no solver is needed for that. That it cannot is proved like any other
+clause that must always hold.
 """
 
 from __future__ import annotations
@@ -12,7 +13,16 @@ from itertools import permutations
 
 import networkx as nx
 
-from bellcrank.machine.machine_model import Clause, Event, Is, Machine, Wish
+from bellcrank.machine.machine_model import (
+    Clause,
+    Event,
+    Is,
+    Machine,
+    Wish,
+    changes,
+    holds,
+    possible,
+)
 
 MOST_ORDERS = 24
 """Orders in which some routes are tried to be set."""
@@ -31,15 +41,28 @@ class _State(dict[str, str]):
 
 @dataclass(slots=True)
 class Setter:
-    """Sets routes from rest, with no train about, by running the machine."""
+    """Sets routes from rest, with no train about, by running the machine.
+
+    requests, clears: what sets each route and clears its signal.
+    arrives: what ends the throw of a drive, by its variable and that one's value.
+    """
 
     machine: Machine
     start: dict[str, str] = field(init=False)
-    events: dict[str, Event] = field(init=False)
+    requests: dict[str, Event] = field(default_factory=dict)
+    clears: dict[str | None, Event] = field(default_factory=dict)
+    arrives: dict[tuple[str, str], Event] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.start = self.machine.start()
-        self.events = {event.name: event for event in self.machine.events}
+        for event in self.machine.events:
+            if event.kind == "request":
+                self.requests[event.of] = event
+            elif event.kind == "signal clears":
+                self.clears[event.route] = event
+            elif event.kind == "drive arrives":
+                for name, becomes in event.updates.items():
+                    self.arrives |= {(name, value): event for value in becomes}
 
     def run_for(self, wish: Wish) -> list[Event] | None:
         """A run after which the signals of all routes of a wish are off, or None."""
@@ -53,7 +76,7 @@ class Setter:
         return None
 
     def _off(self, wish: Wish, state: _State) -> bool:
-        cleared = [self.events[f"signal clears {route}"] for route in wish.routes]
+        cleared = [self.clears[route] for route in wish.routes]
         return all(
             any(state[name] == value for value in becomes.values())
             for event in cleared
@@ -61,9 +84,9 @@ class Setter:
         )
 
     def _set(self, route: str, state: _State, run: list[Event], depth: int) -> bool:
-        request = self.events[f"request {route}"]
+        request = self.requests[route]
         for clause in request.guard:
-            if _holds(clause, state):
+            if holds(clause, state):
                 continue
             # A route that needs another to be set: set that first.
             needed = [self.machine.variables[x.variable] for x in clause]
@@ -74,25 +97,17 @@ class Setter:
         if not self._do(request, state, run):
             return False
         for name in request.updates:
-            variable = self.machine.variables[name]
-            if variable.kind == "drive":
-                arrives = self.events.get(f"drive arrives {variable.of} {state[name][3:]}")
-                if arrives is not None and state[name].startswith("to "):
-                    self._do(arrives, state, run)
-        return self._do(self.events[f"signal clears {route}"], state, run)
+            arrives = self.arrives.get((name, state[name]))
+            if arrives is not None:
+                self._do(arrives, state, run)
+        return self._do(self.clears[route], state, run)
 
     def _do(self, event: Event, state: _State, run: list[Event]) -> bool:
-        if not all(_holds(clause, state) for clause in event.guard):
+        if not possible(event, state):
             return False
-        for name, becomes in event.updates.items():
-            value = state[name]
-            state[name] = becomes.get(value, value)
+        state.update(changes(event, state))
         run.append(event)
         return True
-
-
-def _holds(clause: Clause, state: _State) -> bool:
-    return any(state[literal.variable] in literal.values for literal in clause)
 
 
 def never_off_together(machine: Machine, routes: Iterable[str]) -> Clause:
@@ -125,7 +140,9 @@ def tails_in_a_ring(machine: Machine) -> tuple[str, ...]:
                 if literal.variable == name:
                     continue
                 variable = machine.variables[literal.variable]
-                for value in set(variable.values) - literal.values:
+                for value in variable.values:
+                    if value in literal.values:
+                        continue
                     graph.add_edges_from(((variable.name, value), node) for node in own)
     if nx.is_directed_acyclic_graph(graph):
         return ()

@@ -1,8 +1,9 @@
 """Obligations up to renaming.
 
 A shape is a set of clauses with its variables numbered as they first appear, and
-their values lumped together where the clauses do not tell them apart. Two
-obligations of one shape are the same question, so it is asked once.
+their values lumped together where the clauses do not tell them apart (the coarsest
+partition, by refinement). Two obligations of one shape are the same question, so it is
+asked once. `obligation_words.py` prints it for people.
 """
 
 from __future__ import annotations

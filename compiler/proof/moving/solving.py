@@ -9,6 +9,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, Future
+from contextlib import suppress
 from dataclasses import dataclass, field
 from importlib import metadata
 from typing import Literal
@@ -23,6 +24,11 @@ SolverName = Literal["z3", "cvc5"]
 
 BATCH = 64
 """Shapes that are sent off together."""
+
+
+GRACE = 5.0
+"""Seconds after the time limit in which a worker may still answer; each looks at the
+clock itself, so one that does not answer by then is stopped, or gone."""
 
 
 class NoSolverError(Exception):
@@ -99,7 +105,21 @@ class Solving:
         if self.executor is None or len(shapes) <= BATCH:
             return decide(self.solver, shapes, self.left())
         batches = [shapes[i : i + BATCH] for i in range(0, len(shapes), BATCH)]
-        futures: list[Future[list[Answer]]] = [
-            self.executor.submit(decide, self.solver, batch, self.left()) for batch in batches
-        ]
-        return [answer for future in futures for answer in future.result()]
+        futures: list[Future[list[Answer]]] = []
+        with suppress(RuntimeError):  # it takes no more: its workers are gone
+            for batch in batches:
+                futures.append(self.executor.submit(decide, self.solver, batch, self.left()))
+        answers: list[Answer] = []
+        for batch, future in zip(batches, futures, strict=False):
+            answers += self._result(future) or decide(self.solver, batch, self.left())
+        for batch in batches[len(futures) :]:
+            answers += decide(self.solver, batch, self.left())
+        return answers
+
+    def _result(self, future: Future[list[Answer]]) -> list[Answer] | None:
+        """What a worker answered; None if it is lost."""
+        left = self.left()
+        try:
+            return future.result(None if left is None else max(0.0, left) + GRACE)
+        except Exception:
+            return None  # each executor has an error of its own for workers that are gone

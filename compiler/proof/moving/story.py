@@ -1,4 +1,4 @@
-"""The shortest run of events to a state in which something is wrong.
+"""The shortest run of events to a state in which something is wrong: a counterexample.
 
 A story is looked for in the machine itself, first among all its events, then, if
 it has too many states, among the events of a few routes at a time: those that the
@@ -14,7 +14,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from bellcrank.diagnostics import Span
-from bellcrank.machine.machine_model import Clause, Event, Is, Machine, after, holds, possible
+from bellcrank.machine.machine_model import Clause, Event, Is, Machine, holds
+from bellcrank.running.simulator import NotPossibleError, replay
 from bellcrank.running.state_search import Explorer, Found, violated
 
 MOST_STATES = 60_000
@@ -69,14 +70,13 @@ def tell(
     Raises NotReplayedError if an event was not possible or nothing is wrong at the end.
     """
     first = machine.start()
-    state = dict(start)
     for name, variable in machine.variables.items():
-        if state[name] not in variable.initial:
-            raise NotReplayedError(f"{name} cannot be {state[name]} at the start")
-    for event in run:
-        if not possible(event, state):
-            raise NotReplayedError(f"{event.name} is not possible")
-        state = after(event, state)
+        if start[name] not in variable.initial:
+            raise NotReplayedError(f"{name} cannot be {start[name]} at the start")
+    try:
+        state = replay(machine, run, start)[-1]
+    except NotPossibleError as error:
+        raise NotReplayedError(str(error)) from error
     wrong = [ending] if ending is not None else []
     wrong += [i.sentence for i in machine.invariants if i.of == of and not holds(i.clause, state)]
     if not wrong:
@@ -95,13 +95,21 @@ def tell(
 
 
 def whole_search(
-    machine: Machine, wanted: Iterable[str], most: int, deadline: float | None
+    machine: Machine,
+    wanted: Iterable[str],
+    most: int,
+    deadline: float | None,
+    progress: Callable[[str], None],
 ) -> tuple[Explorer, Found]:
     """Search the whole machine for violations of some properties."""
+
+    def tell(states: int) -> None:
+        progress(f"looking for a story: {states:,} states")
+
     explorer = Explorer(machine)
     wanted = set(wanted)
     tests = {k: t for k, t in violated(explorer, machine).items() if k in wanted}
-    return explorer, explorer.search(tests, most, deadline)
+    return explorer, explorer.search(tests, most, deadline, tell=tell)
 
 
 def stories_of(
@@ -160,7 +168,8 @@ def look_with(
         parts = choice.parts.union(*(near.get(r, frozenset()) for r in choice.routes))
         explorer = Explorer(machine, restricted(machine, choice.routes, parts))
         tests = {k: t for k, t in violated(explorer, machine).items() if k in wanted}
-        found = explorer.search(tests, MOST_STATES_OF_FEW, deadline, from_first=True)
+        usual = [explorer.pack(machine.start())]
+        found = explorer.search(tests, MOST_STATES_OF_FEW, deadline, starts=usual)
         for story in stories_of(machine, explorer, found, shortest=False):
             known = best.get(story.of)
             if known is None or len(story.steps) < len(known.steps):
@@ -217,5 +226,5 @@ def choice_from(machine: Machine, clause: Clause, event: Event | None) -> Choice
         elif variable.kind == "track":
             parts.add(variable.of)
     return Choice(
-        frozenset(r for r in routes if f"route {r}" in machine.variables), frozenset(parts)
+        frozenset(r for r in routes if ("route", r) in machine.variable_of), frozenset(parts)
     )

@@ -1,26 +1,15 @@
-"""Rules that written locking may lack, and the runs that one of them would stop.
-
-Candidates are the rules of derived locking that are not written. What a candidate
-does is never worked out here: the interlocking is built with it, and a run is
-replayed to see whether it is still possible.
-"""
+"""Rules that written locking may lack: those of derived locking that are not written."""
 
 from __future__ import annotations
 
-import time
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Collection, Iterable
+from dataclasses import replace
 
 from bellcrank.layout.layout_model import Layout
-from bellcrank.machine.frame import Frame
-from bellcrank.machine.interlocking import interlocking_events
 from bellcrank.machine.locking import Locking, Locks, Needs, NeedsClear
-from bellcrank.machine.machine_model import Event, Invariant, Machine, after, holds, possible
 from bellcrank.machine.rules import build_locking
 from bellcrank.machine.wording import Every, Rule
-from bellcrank.proof.moving.story import Story
 from bellcrank.routes.route_model import RouteTable
-from bellcrank.running.state_search import Explorer
 from bellcrank.syntax.load import Program
 
 Candidate = Locks | Needs | NeedsClear | Every
@@ -108,144 +97,3 @@ def concerns(rule: Candidate, routes: Collection[str]) -> bool:
             return rule.route in routes
         case Every():
             return bool(routes)
-
-
-# ------------------------------------------------------------------------ runs
-
-
-@dataclass(frozen=True, slots=True)
-class Run:
-    """Events from a start to a state in which clauses of a property are false."""
-
-    of: str
-    events: tuple[Event, ...]
-    start: Mapping[str, str]
-
-    @property
-    def routes(self) -> frozenset[str]:
-        """The routes that are asked for."""
-        return frozenset(e.of for e in self.events if e.kind == "request")
-
-
-def run_of(machine: Machine, story: Story) -> Run:
-    """The run of the machine that a story tells."""
-    by_name = {event.name: event for event in machine.events}
-    lies = dict(story.start)
-    start = {
-        name: lies.get(v.of, v.initial[0]) if v.kind == "drive" else v.initial[0]
-        for name, v in machine.variables.items()
-    }
-    return Run(story.of, tuple(by_name[step.event] for step in story.steps), start)
-
-
-@dataclass(slots=True)
-class Replays:
-    """Replays runs under further rules.
-
-    invariants: of the machine, which are the same whatever the rules.
-    """
-
-    layout: Layout
-    table: RouteTable
-    locking: Locking
-    invariants: Sequence[Invariant]
-    built: dict[tuple[frozenset[str], frozenset[Candidate]], dict[str, Event]] = field(
-        default_factory=dict
-    )
-
-    def goes_wrong(self, run: Run, rules: Collection[Candidate]) -> bool:
-        """Whether a run is possible with these rules, and goes wrong in the end."""
-        events = self._events(run.routes, rules)
-        state = dict(run.start)
-        for event in run.events:
-            event = events.get(event.name, event)
-            if not possible(event, state):
-                return False
-            state = after(event, state)
-        return any(i.of == run.of and not holds(i.clause, state) for i in self.invariants)
-
-    def states(self, run: Run, rules: Collection[Candidate]) -> Iterator[tuple[Event, State]]:
-        """The events of a run, each with the state after it."""
-        events = self._events(run.routes, rules)
-        state = dict(run.start)
-        for event in run.events:
-            state = after(events.get(event.name, event), state)
-            yield event, state
-
-    def _events(self, routes: frozenset[str], rules: Collection[Candidate]) -> dict[str, Event]:
-        """The events of the interlocking with these routes alone, which are the same as
-        with all the others while these are not asked for."""
-        key = (routes, frozenset(rule for rule in rules if concerns(rule, routes)))
-        if key not in self.built:
-            table = _among(self.table, routes)
-            locking = with_rules(table, _rules_among(self.locking, routes), key[1])
-            events = interlocking_events(Frame(self.layout, table, locking))
-            self.built[key] = {event.name: event for event in events}
-        return self.built[key]
-
-
-State = Mapping[str, str]
-
-
-def _among(table: RouteTable, routes: frozenset[str]) -> RouteTable:
-    return RouteTable(
-        {name: route for name, route in table.routes.items() if name in routes},
-        {pair: why for pair, why in table.conflicts.items() if routes.issuperset(pair)},
-        {name: tuple(o for o in table.conflicting[name] if o in routes) for name in routes},
-    )
-
-
-def _rules_among(locking: Locking, routes: frozenset[str]) -> Locking:
-    return replace(
-        locking,
-        locks=tuple(x for x in locking.locks if x.first in routes and x.second in routes),
-        needs=tuple(x for x in locking.needs if x.route in routes),
-        needs_set=tuple(x for x in locking.needs_set if x.route in routes and x.other in routes),
-        needs_clear=tuple(x for x in locking.needs_clear if x.route in routes),
-        expectations=(),
-    )
-
-
-def wrong_runs(
-    machine: Machine, events: Sequence[Event], most: int, deadline: float | None
-) -> list[Run]:
-    """For every clause that must hold and that some events make false, a shortest run.
-
-    The search starts with all drives in their first position, or all in their last,
-    looks at so many states, and goes no further once anything is wrong.
-    """
-    touched = {name for event in events for name in event.updates}
-    stated = [i for i in machine.invariants if any(x.variable in touched for x in i.clause)]
-    explorer = Explorer(machine, events)
-    good = explorer.test(i.clause for i in stated)
-    first = {name: v.initial[0] for name, v in machine.variables.items()}
-    last = {name: v.initial[-1] for name, v in machine.variables.items()}
-    found: list[Run] = []
-    false: set[int] = set()
-    for start in (first, last):
-        begin = tuple(
-            places[value] for places, value in zip(explorer.values, start.values(), strict=True)
-        )
-        seen: dict[tuple[int, ...], tuple[tuple[int, ...], int] | None] = {begin: None}
-        frontier = [begin]
-        while frontier and len(seen) < most and len(found) < MOST_RUNS:
-            if deadline is not None and time.monotonic() > deadline:
-                return found
-            following = []
-            for state in frontier:
-                for number, then in explorer.successors(state):
-                    if then in seen:
-                        continue
-                    seen[then] = (state, number)
-                    if good(then):
-                        following.append(then)
-                        continue
-                    values = explorer.unpack(then)
-                    for place, invariant in enumerate(stated):
-                        if place not in false and not holds(invariant.clause, values):
-                            false.add(place)
-                            run = Run(invariant.of, explorer.run_to(seen, then)[1], start)
-                            if run not in found:
-                                found.append(run)
-            frontier = following
-    return found

@@ -1,10 +1,14 @@
 """What is missing in written locking: the smallest set of rules that makes all hold.
 
-Every set of routes that stands unsafely, and every run in which something goes
-wrong, says: one of these rules at least is missing. A smallest set of rules that
-meets all that has been said so is added, and everything is proved anew; what goes
-wrong then says more. A set that is proved at last is smallest, since no smaller
-one meets what was said.
+The method is that of implicit hitting sets: E. Moreno-Centeno and R. M. Karp, "The
+Implicit Hitting Set Approach to Solve Combinatorial Optimization Problems" (2013), with
+the provers as the oracle, so that it is counterexample-guided synthesis as well (A.
+Solar-Lezama et al., "Combinatorial Sketching for Finite Programs", 2006). Every set of
+routes that stands unsafely, and every run in which something goes wrong, is a
+counterexample and says: one of these rules at least is missing. A smallest set of rules
+that meets all that has been said so is added, and everything is proved anew; what goes
+wrong then says more. A set that is proved at last is smallest, since no smaller one meets
+what was said.
 
 Two kinds of rules need care. One that has a drive thrown for a route does not only
 forbid, so a run under it need not be one without it; such a run says "one of these,
@@ -29,22 +33,17 @@ from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.moving.story import restricted, track_near
 from bellcrank.proof.repair.candidates import (
     Candidate,
-    Replays,
-    Run,
     candidates,
     concerns,
-    meant_by,
-    run_of,
     with_rules,
     wrong_needs,
-    wrong_runs,
 )
-from bellcrank.proof.repair.lessons import Lesson, OutOfTimeError, Standing, smallest, sure_rules
+from bellcrank.proof.repair.generalising import Generalising
+from bellcrank.proof.repair.hitting_set import Lesson, minimum_hitting_set, sure_rules
+from bellcrank.proof.repair.runs import Replays, Run, run_of, wrong_runs
+from bellcrank.proof.repair.standing_lessons import OutOfTimeError, Standing
 from bellcrank.proof.verdict import MovingVerdict
 from bellcrank.routes.route_model import RouteTable
-
-GENERAL_FROM = 3
-"""Rules for single routes from which on one for every route goes in their place."""
 
 MOST_STATES = 4_000
 """States looked at, for each route, before a proof is tried."""
@@ -136,6 +135,7 @@ class _Mending:
         self.locking = replace(locking, needs=(*kept, *self.wrong))
         self.candidates = candidates(layout, table, self.locking)
         self.order = {rule: place for place, rule in enumerate(self.candidates)}
+        self.every = Generalising(table, self.order)
         self.lessons: dict[Lesson, None] = {}
         self.beyond: dict[str, None] = {}
         self.quiet: dict[str, frozenset[Candidate]] = {}
@@ -157,6 +157,7 @@ class _Mending:
         self.progress("looking for missing rules")
         machine = build_machine(self.layout, self.table, self.locking)
         self.replays = Replays(self.layout, self.table, self.locking, machine.invariants)
+        self.variable_of = machine.variable_of
         self.near = track_near(machine)
         self.standing = Standing(self.layout, self.table, self.locking, self.candidates, self.left)
         self.beyond |= dict.fromkeys(self.standing.denied)
@@ -183,7 +184,7 @@ class _Mending:
         for trial in dict.fromkeys((self.general(rules), rules)):
             machine = self.machine(trial)
             moving = self.prove(machine)
-            if self.hear(machine, moving, self.single(trial)):
+            if self.hear(machine, moving, self.every.single(trial)):
                 return None
             if self.good(moving):
                 return self.found(trial, moving)
@@ -205,12 +206,12 @@ class _Mending:
     def choose(self) -> tuple[Candidate, ...]:
         """A smallest set of rules that meets all lessons."""
         self.left()
-        chosen = smallest(self.lessons, self.order)
+        chosen = minimum_hitting_set(self.lessons, self.order)
         if chosen is None:
             # Not all that is expected to be possible is so when all is safe.
             self.lessons = {lesson: None for lesson in self.lessons if lesson.add}
             self.standing.wishes = []
-            chosen = smallest(self.lessons, self.order)
+            chosen = minimum_hitting_set(self.lessons, self.order)
         assert chosen is not None
         return tuple(sorted(chosen, key=self.order.__getitem__))
 
@@ -263,8 +264,8 @@ class _Mending:
         locking = with_rules(self.table, self.locking, self.general(tuple(rules)))
         clear = {(need.route, need.section) for need in locking.needs_clear}
         for need in locking.needs:
-            for work in self.layout.drives[need.drive].works:
-                section = self.layout.section_of[work.split(".")[0]]
+            for element in self.layout.drives[need.drive].elements:
+                section = self.layout.section_of[element]
                 if (need.route, section) in clear:
                     continue
                 over = [r.name for r in self.table.routes.values() if section in r.sections]
@@ -315,7 +316,7 @@ class _Mending:
         asked = False
         for event, state in self.replays.states(run, rules):
             asked = asked or (event.kind == "request" and event.of == need.route)
-            if asked and state[f"drive {need.drive}"] != need.position:
+            if asked and state[self.variable_of["drive", need.drive].name] != need.position:
                 return True
         return False
 
@@ -358,30 +359,11 @@ class _Mending:
 
     def general(self, rules: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
         """The rules, with one for every route in the place of many for single ones."""
-        return self.beside(self.worth_it(rules)) or rules
-
-    def worth_it(self, rules: Iterable[Candidate]) -> list[Every]:
-        """Rules for every route that go in the place of many."""
-        single = set(rules)
-        every = (Every("positions"), Every("sections clear"))
-        return [e for e in every if len(self.single([e]) & single) >= GENERAL_FROM]
+        return self.beside(self.every.worth_it(rules)) or rules
 
     def beside(self, general: Sequence[Every]) -> tuple[Candidate, ...]:
-        """Some general rules, with as few others as meet what these do not; nothing
-        without general rules, or if nothing meets it."""
-        met = self.single(general)
-        rest = [Lesson(x.add, x.leave - met) for x in self.lessons if not x.add & met]
-        few = smallest(rest, self.order)
-        if not general or few is None:
-            return ()
-        return (*general, *sorted(few - set(general), key=self.order.__getitem__))
-
-    def single(self, rules: Iterable[Candidate]) -> frozenset[Candidate]:
-        """The candidates that some rules stand for."""
-        found: set[Candidate] = set()
-        for rule in rules:
-            found |= {rule, *(meant_by(rule, self.table) if isinstance(rule, Every) else ())}
-        return frozenset(found.intersection(self.candidates))
+        """Some general rules, with as few others as meet what these do not."""
+        return self.every.beside(general, self.lessons)
 
     def provable(self, rules: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
         """The rules, and more, with which induction shows what it shows with all
@@ -393,18 +375,33 @@ class _Mending:
 
         if not enough(self.candidates):
             return rules
-        common = self.worth_it(rules)
+        common = self.every.worth_it(rules)
         for further in ((SECTIONS_CLEAR,), (DRIVES_CLEAR,), (SECTIONS_CLEAR, DRIVES_CLEAR)):
             trial = self.beside(list(dict.fromkeys((*common, *further))))
             if trial and enough(trial):
                 return trial
-        more = list(self.candidates)
-        size = len(more)
-        while size := size // 2:
-            for start in range(len(more) - size, -1, -size):
-                fewer = [r for i, r in enumerate(more) if r in rules or not 0 <= i - start < size]
-                if len(fewer) < len(more) and enough(fewer):
-                    more = fewer
-        general = self.worth_it(more)
-        trial = (*general, *(rule for rule in more if rule not in self.single(general)))
+        more = _reduced(self.candidates, rules, enough)
+        general = self.every.worth_it(more)
+        trial = (*general, *(rule for rule in more if rule not in self.every.single(general)))
         return trial if enough(trial) else tuple(more)
+
+
+def _reduced(
+    rules: Sequence[Candidate],
+    kept: Collection[Candidate],
+    enough: Callable[[Sequence[Candidate]], bool],
+) -> list[Candidate]:
+    """Of rules that are enough some that are as well: stretches of them are left out,
+    ever shorter ones, except for those to be kept.
+
+    Delta debugging by complements: A. Zeller and R. Hildebrandt, "Simplifying and
+    Isolating Failure-Inducing Input" (2002).
+    """
+    more = list(rules)
+    size = len(more)
+    while size := size // 2:
+        for start in range(len(more) - size, -1, -size):
+            fewer = [r for i, r in enumerate(more) if r in kept or not 0 <= i - start < size]
+            if len(fewer) < len(more) and enough(fewer):
+                more = fewer
+    return more

@@ -1,4 +1,11 @@
-"""Written rules that could be left out, all together, and everything would still hold."""
+"""Written rules that could be left out, all together, and everything would still hold.
+
+Deletion-based minimisation, as the deletion filter of J. W. Chinneck and E. W. Dravnieks,
+"Locating Minimal Infeasible Constraint Sets in Linear Programs" (1991): the rules are gone
+through once, and each is left out for good if everything is proved without it. Of rules
+that only forbid, one that was wanted once is wanted beside fewer too, so that what stays is
+minimal: none can go. It need not be the smallest set that would do.
+"""
 
 from __future__ import annotations
 
@@ -14,8 +21,8 @@ from bellcrank.machine.wording import Every, Rule
 from bellcrank.proof.moving.brief import Brief
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.moving.story import restricted, track_near
-from bellcrank.proof.repair.candidates import Replays, Run, run_of, wrong_runs
 from bellcrank.proof.repair.missing_rules import MOST_STATES
+from bellcrank.proof.repair.runs import Replays, Run, run_of, wrong_runs
 from bellcrank.proof.standing.standing_check import check_standing
 from bellcrank.proof.verdict import Outcome
 from bellcrank.routes.route_model import RouteTable

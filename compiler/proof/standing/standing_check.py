@@ -16,23 +16,20 @@ from functools import cached_property
 import z3
 
 from bellcrank.layout.layout_model import Layout
-from bellcrank.machine.locking import (
-    Expectation,
-    Locking,
-    Locks,
-    Needs,
-    written_rules_between,
-)
+from bellcrank.machine.collecting import collected_seldom
+from bellcrank.machine.locking import Expectation, Locking, written_rules_between
 from bellcrank.machine.wording import rule_with_place
-from bellcrank.proof.standing.forbidding import forbidding
+from bellcrank.proof.standing.hazards import HazardSearch
+from bellcrank.proof.standing.minimal_core import forbidding
 from bellcrank.proof.standing.obligations import (
     SENTENCES,
     Obligation,
     PropertyName,
-    Script,
-    ScriptWriter,
     obligations,
 )
+from bellcrank.proof.standing.propositional import Literal
+from bellcrank.proof.standing.script import Script, ScriptWriter
+from bellcrank.proof.standing.z3_terms import Answer, Solver
 from bellcrank.proof.verdict import (
     ExpectationResult,
     Hazard,
@@ -41,14 +38,11 @@ from bellcrank.proof.verdict import (
     Verdict,
     assumptions,
 )
-from bellcrank.routes.route_model import Route, RouteTable
+from bellcrank.routes.route_model import RouteTable
 from bellcrank.routes.sentences import why_conflict
 
 BATCH = 64
 """Routes in one batch of obligations, unless a single obligation names more."""
-
-MOST_HAZARDS = 200
-"""Unsafe sets looked for before the rest is left uncounted."""
 
 Progress = Callable[[str], None]
 
@@ -58,10 +52,11 @@ def can_stand(
 ) -> bool | None:
     """Whether the locking lets routes be set together; None if z3 cannot tell."""
     check = _Check(layout, table, locking, None, lambda _: None)
-    answer = check.ask(*(check.symbol(check.script.routes[name]) for name in routes))
-    return {"sat": True, "unsat": False}.get(answer)
+    answer = check.ask(*(check.script.routes[name] for name in routes))
+    return None if answer == "unknown" else answer == "sat"
 
 
+@collected_seldom()
 def check_standing(
     layout: Layout,
     table: RouteTable,
@@ -102,34 +97,19 @@ class _Check:
         return self.writer.whole()
 
     @cached_property
-    def solver(self) -> z3.Solver:
+    def solver(self) -> Solver:
         """The solver that knows all rules."""
-        return _solver(self.script.text)
+        return Solver(self.script.formula, self.deadline)
 
-    def symbol(self, name: str) -> z3.BoolRef:
-        return z3.Bool(name, self.solver.ctx)
-
-    def ask(self, *assumed: z3.BoolRef, solver: z3.Solver | None = None) -> str:
-        """ "sat", "unsat" or "unknown", within what is left of the time."""
-        solver = solver or self.solver
-        if self.deadline is not None:
-            left = int((self.deadline - time.monotonic()) * 1000)
-            if left <= 0:
-                return "unknown"
-            solver.set("timeout", left)
-        return str(solver.check(*assumed))
+    def ask(self, *assumed: Literal) -> Answer:
+        """Whether literals can be true together under all rules."""
+        return self.solver.ask(*map(self.solver.term, assumed))
 
     # ------------------------------------------------------------- the whole
 
     def verdict(self) -> Verdict:
-        properties = []
-        for name, sentence in SENTENCES.items():
-            self.progress(f"deciding: {sentence}")
-            own = [o for o in self.obligations if o.violates == name]
-            outcome = self.decide(name, own)
-            properties.append(PropertyResult(name, sentence, outcome, len(own)))
-        refuted = [p.name for p in properties if p.outcome == "refuted"]
-        hazards, complete = self.hazards(refuted)
+        properties = tuple(self.property_results())
+        hazards, complete = self.hazards([p.name for p in properties if p.outcome == "refuted"])
         complete = complete and all(p.outcome != "undecided" for p in properties)
         self.progress("deciding the expectations")
         expectations = tuple(self.expectation(e) for e in self.locking.expectations)
@@ -137,7 +117,7 @@ class _Check:
         settable = dict(self.settable())
         version = f"z3 {z3.get_version_string()}"
         return Verdict(
-            tuple(properties),
+            properties,
             hazards,
             complete,
             expectations,
@@ -147,18 +127,32 @@ class _Check:
             version,
         )
 
+    def property_results(self) -> Iterator[PropertyResult]:
+        for name, sentence in SENTENCES.items():
+            self.progress(f"deciding: {sentence}")
+            own = [o for o in self.obligations if o.violates == name]
+            yield PropertyResult(name, sentence, self.decide(name, own), len(own))
+
     def decide(self, name: PropertyName, own: Sequence[Obligation]) -> Outcome:
         """Proved if no batch of a property's obligations can be violated."""
         for batch in list(_batches(own)) or [[]]:
             script = self.writer.part(batch)
-            solver = _solver(script.text)
-            violated = z3.Bool(script.violations[name], solver.ctx)
-            if self.ask(violated, solver=solver) != "unsat":
+            solver = Solver(script.formula, self.deadline)
+            if solver.ask(solver.term(script.violations[name])) != "unsat":
                 # The rules among these routes do not settle it; all rules may.
-                return _OUTCOMES[self.ask(self.symbol(self.script.violations[name]))]
+                return _OUTCOMES[self.ask(self.script.violations[name])]
         return "proved"
 
-    def settable(self) -> Iterator[tuple[str, str]]:
+    def hazards(self, refuted: Sequence[PropertyName]) -> tuple[tuple[Hazard, ...], bool]:
+        """Unsafe sets, the smallest first, and whether these are all."""
+        if not refuted:
+            return (), True
+        self.progress("looking for the smallest unsafe set")
+        return HazardSearch(
+            self.layout, self.table, self.locking, self.script, self.solver, refuted
+        ).hazards()
+
+    def settable(self) -> Iterator[tuple[str, Answer]]:
         """Whether routes can be set at all, of those for which it is not plain.
 
         Most can plainly be set alone: a state in which nothing else is set and
@@ -171,141 +165,12 @@ class _Check:
                 torn.add(need.route)
         for name in self.table.routes:
             if name in torn:
-                yield name, self.ask(self.symbol(self.script.routes[name]))
-
-    # --------------------------------------------------------------- hazards
-
-    def hazards(self, refuted: Sequence[PropertyName]) -> tuple[tuple[Hazard, ...], bool]:
-        """Unsafe sets, the smallest first, each with the rule that is missing."""
-        if not refuted:
-            return (), True
-        self.progress("looking for the smallest unsafe set")
-        routes = [self.symbol(s) for s in self.script.routes.values()]
-        violated = z3.Or([self.symbol(self.script.violations[name]) for name in refuted])
-        found: list[Hazard] = []
-        answer = "sat"
-        self.solver.push()
-        self.solver.add(violated)
-        for most in range(1, len(routes) + 1):
-            if len(found) >= MOST_HAZARDS or answer == "unknown":
-                break
-            if most > 2 and self.ask() == "unsat":
-                answer = "unsat"
-                break
-            self.solver.push()
-            self.solver.add(z3.AtMost(*routes, most))
-            ruled_out = []
-            while len(found) < MOST_HAZARDS and (answer := self.ask()) == "sat":
-                for hazard, exclude in self.in_model(self.solver.model(), refuted):
-                    found.append(hazard)
-                    self.solver.add(exclude)
-                    ruled_out.append(exclude)
-            self.solver.pop()
-            # What was found is out of the question for larger sets as well.
-            self.solver.add(*ruled_out)
-        complete = answer == "unsat" and len(found) < MOST_HAZARDS
-        self.solver.pop()
-        order = {name: index for index, name in enumerate(self.table.routes)}
-        found.sort(key=lambda h: (len(h.routes), [order[r] for r in h.routes], h.missing))
-        return tuple(found), complete
-
-    def in_model(
-        self, model: z3.ModelRef, refuted: Sequence[PropertyName]
-    ) -> Iterator[tuple[Hazard, z3.BoolRef]]:
-        """The violations in one state, each with the term that rules it out."""
-        held = {
-            name for name, s in self.script.routes.items() if z3.is_true(model.eval(self.symbol(s)))
-        }
-        standing = [route for name, route in self.table.routes.items() if name in held]
-        for index, route in enumerate(standing):
-            yield from self._lies_wrong(route, model, refuted, held)
-            for other in standing[index + 1 :]:
-                yield from self._meet(route, other, refuted, held)
-
-    def _lies_wrong(
-        self,
-        route: Route,
-        model: z3.ModelRef,
-        refuted: Sequence[PropertyName],
-        held: set[str],
-    ) -> Iterator[tuple[Hazard, z3.BoolRef]]:
-        wanted: tuple[tuple[PropertyName, tuple[tuple[str, str], ...], str], ...] = (
-            ("positions", route.positions, "on its way"),
-            ("overlaps", route.overlap_positions, "in its overlap"),
-            ("flanks", route.flank, "on its flank"),
-        )
-        for name, positions, where in wanted:
-            if name not in refuted:
-                continue
-            for drive, position in positions:
-                term = self.lies(drive, position)
-                if not z3.is_false(model.eval(term, model_completion=True)):
-                    continue
-                other = next(
-                    p
-                    for p in self.layout.drives[drive].positions
-                    if z3.is_true(model.eval(self.lies(drive, p), model_completion=True))
-                )
-                sentence = (
-                    f"{route.name} can be set while {drive}, {where}, lies {other} "
-                    f"and not {position}"
-                )
-                missing = Needs(route.name, drive, position)
-                set_ = self.symbol(self.script.routes[route.name])
-                routes = self._with_needed((route.name,), held)
-                wrong = [
-                    need.span
-                    for need in self.locking.needs
-                    if need.route == route.name and need.drive == drive and need.span
-                ]
-                instead = wrong[0] if wrong else None
-                yield (
-                    Hazard(name, (route.name,), routes, sentence, missing, instead),
-                    z3.Implies(set_, term),
-                )
-
-    def lies(self, drive: str, position: str) -> z3.BoolRef:
-        term = self.script.positions[drive, position]
-        if term.startswith("(not "):
-            return z3.Not(self.symbol(term[5:-1]))
-        return self.symbol(term)
-
-    def _meet(
-        self, one: Route, other: Route, refuted: Sequence[PropertyName], held: set[str]
-    ) -> Iterator[tuple[Hazard, z3.BoolRef]]:
-        name: PropertyName
-        if "track" in refuted and set(one.sections) & set(other.sections):
-            name = "track"
-        elif "overlaps" in refuted and (
-            one.overlap_entered_by(other) or other.overlap_entered_by(one)
-        ):
-            name = "overlaps"
-        else:
-            return
-        why = why_conflict(one, other, self.layout, self.table)
-        sentence = f"{one.name} and {other.name} can both be set: {why}"
-        missing = Locks(one.name, other.name)
-        symbols = [self.symbol(self.script.routes[r.name]) for r in (one, other)]
-        routes = self._with_needed((one.name, other.name), held)
-        concerned = (one.name, other.name)
-        yield Hazard(name, concerned, routes, sentence, missing), z3.Not(z3.And(*symbols))
-
-    def _with_needed(self, routes: tuple[str, ...], held: set[str]) -> tuple[str, ...]:
-        """Routes with those that must be set for them to be set."""
-        chain = list(routes)
-        for name in chain:
-            chain += [
-                need.other
-                for need in self.locking.needs_set
-                if need.route == name and need.other in held and need.other not in chain
-            ]
-        return tuple(chain)
+                yield name, self.ask(self.script.routes[name])
 
     # ---------------------------------------------------------- expectations
 
     def expectation(self, expectation: Expectation) -> ExpectationResult:
-        symbols = [self.symbol(self.script.routes[name]) for name in expectation.routes]
-        answer = self.ask(*symbols)
+        answer = self.ask(*(self.script.routes[name] for name in expectation.routes))
         good = "unsat" if expectation.never else "sat"
         if answer == "unknown":
             outcome: Outcome = "undecided"
@@ -340,14 +205,7 @@ class _Check:
         )
 
 
-_OUTCOMES: dict[str, Outcome] = {"unsat": "proved", "sat": "refuted", "unknown": "undecided"}
-
-
-def _solver(text: str) -> z3.Solver:
-    """A solver that has read a script, with a context of its own."""
-    solver = z3.SimpleSolver(ctx=z3.Context())
-    solver.from_string(text)
-    return solver
+_OUTCOMES: dict[Answer, Outcome] = {"unsat": "proved", "sat": "refuted", "unknown": "undecided"}
 
 
 def _batches(some: Sequence[Obligation]) -> Iterator[list[Obligation]]:

@@ -1,6 +1,8 @@
 """Obligations that are like one stated before, at another place of the railway.
 
-A railway has many places of one kind, and what happens there differs in names only.
+Symmetry reduction (C. N. Ip and D. L. Dill, "Better verification through symmetry", 1996),
+of obligations instead of states, and from place to place instead of by a symmetry of the
+whole: a railway has many places of one kind, and what happens there differs in names only.
 Where the guard and the changes of two events are the same but for names, the clauses
 that showed something at one are looked up by their renamed words among those of the
 other. If all are there, the obligation has the shape of the first, and takes neither a
@@ -12,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-from bellcrank.proof.moving.clause_index import Index
+from bellcrank.proof.moving.clauses_in_play import ClausesInPlay
 from bellcrank.running.packed import Packed, PackedClause, PackedEvent
 
 Likeness = tuple[object, ...]
@@ -78,15 +80,11 @@ class Kind:
 
 
 class Kinds:
-    """The kinds of events met so far.
+    """The kinds of events met so far."""
 
-    index: its clauses. alive: for each whether it is still in play.
-    """
-
-    def __init__(self, packed: Packed, index: Index, alive: Sequence[bool]) -> None:
+    def __init__(self, packed: Packed, clauses: ClausesInPlay) -> None:
         self.packed = packed
-        self.index = index
-        self.alive = alive
+        self.clauses = clauses
         self._kinds: dict[Likeness, Kind] = {}
 
     def of(self, event: PackedEvent) -> tuple[Kind, list[int]]:
@@ -124,7 +122,7 @@ class Kinds:
         """How the helping clauses of an obligation are found from the variables of event
         and goal; None if they are not joined to those."""
         filled = {v: i for i, v in enumerate(slots)}
-        left = [self.packed.clauses[number] for number in helping]
+        left = [self.clauses.clauses[number] for number in helping]
         steps = []
         while left:
             clause = next((c for c in left if all(v in filled for v, _ in c)), None)
@@ -151,19 +149,19 @@ class Kinds:
             tuple((filled[v], self.packed.full[v]) for v in new),
         )
         alike = enumerate(self._alike(step, before))
-        rank = next((r for r, number in alike if self.packed.clauses[number] == clause), -1)
+        rank = next((r for r, number in alike if self.clauses.clauses[number] == clause), -1)
         return replace(step, rank=rank)
 
     def _alike(self, step: Step, slots: Sequence[int]) -> Iterator[int]:
         """The clauses that a step could mean."""
-        clauses, full = self.packed.clauses, self.packed.full
+        clauses, standing, full = self.clauses.clauses, self.clauses.standing, self.packed.full
         count, start = len(step.literals), step.start
         slot, mask = step.literals[start]
         first = (slots[slot], mask)
         fresh = dict(step.fresh)
-        for number in self.index.naming(slots[slot]):
+        for number in self.clauses.naming(slots[slot]):
             clause = clauses[number]
-            if len(clause) != count or clause[start] != first or not self.alive[number]:
+            if len(clause) != count or clause[start] != first or not standing[number]:
                 continue
             for (v, m), (slot, wanted) in zip(clause, step.literals, strict=True):
                 if m != wanted:
@@ -196,8 +194,8 @@ class Kinds:
         for step in recipe.steps:
             if step.start < 0:
                 clause = tuple([(slots[s], m) for s, m in step.literals])
-                number = self.index.find(clause)
-                if number < 0 or not self.alive[number]:
+                number = self.clauses.find(clause)
+                if number < 0 or not self.clauses.standing[number]:
                     return None
             else:
                 number = self._brought_in(step, slots)
@@ -209,7 +207,7 @@ class Kinds:
     def _brought_in(self, step: Step, slots: list[int]) -> int:
         for rank, number in enumerate(self._alike(step, slots)):
             if rank == step.rank:
-                clause = self.packed.clauses[number]
+                clause = self.clauses.clauses[number]
                 slots += [
                     v
                     for (v, _), (slot, _) in zip(clause, step.literals, strict=True)

@@ -1,15 +1,17 @@
-"""Finding the clauses of a machine, by a variable or by their words.
+"""The clauses of one induction, which of them still stand, and how they are found.
 
-A large railway has a million clauses, so what is kept of each is few bytes. Where a
-search comes, which is at few places, its variables are looked up more quickly.
+The prover alone strikes clauses out; all others only read. A large railway
+has a million clauses, so what is kept of each is few bytes. Where a search comes, which is
+at few places, its variables are looked up more quickly.
 """
 
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
-from bellcrank.running.packed import Packed, PackedClause
+from bellcrank.running.lookup import ByVariable
+from bellcrank.running.packed import PackedClause
 
 Pair = tuple[int, int, int, int]
 """A clause of two literals as one of its variables sees it: the set of values, the
@@ -19,43 +21,59 @@ Longer = tuple[int, int]
 """Any other clause: the set of values, and the number."""
 
 
-class Index:
-    """The clauses of a machine that have been taken in, in the order of their numbers."""
+class ClausesInPlay:
+    """Clauses known by their numbers, from 0.
 
-    def __init__(self, packed: Packed) -> None:
-        self.clauses = packed.clauses
-        self._naming: list[array[int]] = [array("i") for _ in packed.full]
+    variables: how many the machine has.
+    standing: for each clause whether it was not struck out; changed by the methods here
+        only.
+    """
+
+    def __init__(self, variables: int, clauses: Sequence[PackedClause]) -> None:
+        self.clauses = clauses
+        self.standing = [True] * len(clauses)
+        self._variables = variables
+        self._by_variable = ByVariable(clauses)
         self._near: dict[int, tuple[list[Pair], list[Longer]]] = {}
-        self._width = len(packed.full) + 1
         # Of all clauses over the same variables: the last, and the one before each.
         self._last: dict[int, int] = {}
         self._before = array("i")
+        for number, clause in enumerate(clauses):
+            key = self._key([v for v, _ in clause])
+            self._before.append(self._last.get(key, -1))
+            self._last[key] = number
 
-    def take_in(self, number: int) -> None:
-        """Take in the next clause."""
-        variables = [v for v, _ in self.clauses[number]]
-        for variable in variables:
-            self._naming[variable].append(number)
-            if variable in self._near:
-                del self._near[variable]
-        key = self._key(variables)
-        self._before.append(self._last.get(key, -1))
-        self._last[key] = number
+    def strike(self, numbers: Iterable[int]) -> None:
+        """Clauses do not stand any longer: nothing may be shown with their help."""
+        for number in numbers:
+            self.standing[number] = False
+
+    def struck(self) -> list[int]:
+        """The clauses that were struck out."""
+        return [number for number, stands in enumerate(self.standing) if not stands]
+
+    def stand_but_for(self, struck: Iterable[int]) -> None:
+        """All clauses stand again, except for these."""
+        self.standing[:] = [True] * len(self.standing)
+        self.strike(struck)
+
+    # ------------------------------------------------------------ finding clauses
 
     def _key(self, variables: Sequence[int]) -> int:
+        width = self._variables + 1
         if len(variables) == 2:  # the same sooner, for most of all
             one, other = variables
             if one > other:
                 one, other = other, one
-            return (one + 1) * self._width + other + 1
+            return (one + 1) * width + other + 1
         key = 0
         for variable in sorted(variables):
-            key = key * self._width + variable + 1
+            key = key * width + variable + 1
         return key
 
     def naming(self, variable: int) -> Sequence[int]:
         """The clauses that name a variable."""
-        return self._naming[variable]
+        return self._by_variable.naming(variable)
 
     def near(self, variable: int) -> tuple[list[Pair], list[Longer]]:
         """The clauses that name a variable as a search needs them: those of two literals,
@@ -64,7 +82,7 @@ class Index:
         if known is None:
             known = self._near[variable] = ([], [])
             pairs, longer = known
-            for number in self._naming[variable]:
+            for number in self.naming(variable):
                 clause = self.clauses[number]
                 if len(clause) == 2:
                     (one, its), (other, others) = clause

@@ -1,17 +1,20 @@
 """The search behind a schedule: jobs on pools of like slots, the shortest total.
 
-In the terms of scheduling theory: identical parallel machines in several pools, jobs
-with tails, some jobs after others; the latest of all ends is to be as early as can be.
-With one slot and no job after another the rule of the longest tail first is right
-(Jackson's rule); with two slots it is already as hard as parting weights into two equal
-heaps. So: list scheduling by rules, a bound from below, and where they differ branch and
-bound over which job begins next.
+In the terms of scheduling theory: identical parallel machines in several pools, jobs with
+delivery times (tails) and precedence, the makespan to be minimal (M. Pinedo, "Scheduling:
+Theory, Algorithms, and Systems"). With one slot and no job after another the rule of the
+longest tail first is right (Jackson's rule); with two slots it is already as hard as
+parting weights into two equal heaps. So: list schedules by priority rules (R. L. Graham,
+"Bounds on Multiprocessing Timing Anomalies", 1969), a bound from below, and where they
+differ branch and bound (A. H. Land and A. G. Doig, 1960), branching on which job begins
+next and never twice from one state.
 
 Why the search is exact. Take a best schedule, and of these one whose starts have the
 least sum. Go through its jobs by their starts (equals by their number): each begins as
 soon as a slot of its pool is free and the jobs it comes after lie, else it could be moved
-forward. So the search need only try, as the next job, one that does not begin before the
-last; every best schedule of least sum is among what it tries.
+forward; it is a semi-active schedule. So the search need only try, as the next job, one
+that does not begin before the last; every best schedule of least sum is among what it
+tries.
 """
 
 from __future__ import annotations
@@ -68,7 +71,7 @@ def solve(jobs: tuple[Job, ...], slots: tuple[int, ...]) -> Found:
     bound = _bound_at_root(jobs, slots, tails)
     best: tuple[tuple[int, ...], int] | None = None
     for rank in _ranks(jobs, tails):
-        found = _by_rule(jobs, slots, rank)
+        found = _list_schedule(jobs, slots, rank)
         if best is None or found[1] < best[1]:
             best = found
         if best[1] == bound:
@@ -76,7 +79,7 @@ def solve(jobs: tuple[Job, ...], slots: tuple[int, ...]) -> Found:
     assert best is not None
     if best[1] == bound or len(jobs) > SEARCHED:
         return Found(best[0], best[1], bound)
-    search = _Search(jobs, slots, tails, bound, *best)
+    search = _BranchAndBound(jobs, slots, tails, bound, *best)
     search.run()
     return Found(search.starts, search.total, bound if search.gave_up else search.total)
 
@@ -157,7 +160,7 @@ def _ranks(jobs: Sequence[Job], tails: Sequence[int]) -> list[list[tuple[int, ..
     ]
 
 
-def _by_rule(
+def _list_schedule(
     jobs: Sequence[Job], slots: Sequence[int], rank: Sequence[tuple[int, ...]]
 ) -> tuple[tuple[int, ...], int]:
     """Of the jobs that can begin first, always the one that the rule puts first."""
@@ -187,8 +190,8 @@ def _by_rule(
 
 
 @dataclass(slots=True)
-class _Search:
-    """Branch and bound over which job begins next.
+class _BranchAndBound:
+    """A search in progress.
 
     starts, total: the best so far.
     begun: the start of each job that has been given one.

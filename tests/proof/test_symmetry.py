@@ -10,11 +10,12 @@ import pytest
 
 import bellcrank
 from bellcrank.machine.machine_model import Clause, Event, Is, Machine, Variable
-from bellcrank.proof.moving.examine import Examiner, Findings
+from bellcrank.proof.moving.examine import Examiner, Place
+from bellcrank.proof.moving.findings import Finding
 from bellcrank.proof.moving.induction import Prover
-from bellcrank.proof.moving.likeness import NEVER, Kind, Kinds, Likeness
 from bellcrank.proof.moving.shapes import Shape, shape_of
 from bellcrank.proof.moving.solving import Solving, decide
+from bellcrank.proof.moving.symmetry import NEVER, Kind, Kinds, Likeness
 from bellcrank.running.packed import Packed, PackedClause, PackedEvent
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
@@ -66,11 +67,9 @@ def searches(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     made: list[int] = []
     anew = Examiner._anew
 
-    def counted(
-        self: Examiner, event: PackedEvent, goals: list[int], found: Findings, *more: object
-    ) -> None:
-        made.append(event.number)
-        anew(self, event, goals, found, *more)  # type: ignore[arg-type]
+    def counted(self: Examiner, place: Place, goals: list[int], finding: Finding) -> None:
+        made.append(place.event.number)
+        anew(self, place, goals, finding)
 
     monkeypatch.setattr(Examiner, "_anew", counted)
     return made
@@ -167,15 +166,12 @@ def machines() -> Iterator[Machine]:
     for path in EXAMPLES:
         if path.stem == "four-track-station":
             continue  # of its kind there are others here, in less time
-        c = bellcrank.compile_file(path, effort=None)
-        assert c.machine is not None
+        c = bellcrank.compile_file(path)
         yield c.machine
     for family in ("ladders of six", "double slips"):
-        c = bellcrank.compile(with_routes(family, 30), effort=None)
-        assert c.machine is not None
+        c = bellcrank.compile(with_routes(family, 30))
         yield c.machine
     for _, c in valid_layouts(range(4_000, 4_003)):
-        assert c.machine is not None
         yield c.machine
 
 

@@ -1,0 +1,200 @@
+"""How commands are declared: their help, and the options that several of them have.
+
+The words on a command line are read by click. What a command is called with comes to its
+function by the names of the function's parameters.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+from click.shell_completion import CompletionItem
+
+from bellcrank.commands import COMMANDS
+from bellcrank.diagnostics import did_you_mean
+from bellcrank.version import NOTICE
+
+COMPLETE = "_BELLCRANK_COMPLETE"
+"""Set in the environment by a shell that asks how words go on."""
+
+SETTINGS = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
+"""Of the command line and of each command."""
+
+Declares = Callable[[Callable[..., int]], Callable[..., int]]
+"""What declares one more option or argument of a function."""
+
+
+class Command(click.Command):
+    """A command whose help ends with examples and exit statuses, printed as they stand.
+
+    exclusive: groups of options of which only one may be given, by their names in Python.
+    """
+
+    def __init__(
+        self,
+        *arguments: Any,
+        examples: Sequence[str],
+        statuses: str,
+        exclusive: Sequence[Sequence[str]] = (),
+        **named: Any,
+    ) -> None:
+        super().__init__(*arguments, **named)
+        self.examples = examples
+        self.statuses = statuses
+        self.exclusive = exclusive
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        rest = super().parse_args(ctx, args)
+        if ctx.args and not ctx.resilient_parsing:
+            raise click.UsageError(f"`{' '.join(ctx.args)}` is not expected here", ctx)
+        for group in self.exclusive:
+            given = [
+                param.opts[0]
+                for name in group
+                for param in self.params
+                if param.name == name
+                and ctx.get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE
+            ]
+            if len(given) > 1 and not ctx.resilient_parsing:
+                raise click.UsageError(f"{given[1]} is not allowed with {given[0]}", ctx)
+        return rest
+
+    def get_help_option(self, ctx: click.Context) -> click.Option | None:
+        return help_of(super().get_help_option(ctx))
+
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        rows = ["examples:", *(f"  bellcrank {self.name} {row}" for row in self.examples)]
+        formatter.write("\n" + "\n".join(rows) + "\n")
+        if self.statuses:
+            formatter.write(f"\n{self.statuses}\n\n{NOTICE}\n")
+
+
+def help_of(option: click.Option | None) -> click.Option | None:
+    """The option `--help`, worded as the others are."""
+    if option is not None:
+        option.help = "show this"
+    return option
+
+
+def command(
+    name: str,
+    *,
+    examples: Sequence[str],
+    statuses: str = "",
+    description: str = "",
+    exclusive: Sequence[Sequence[str]] = (),
+) -> Callable[[Callable[..., int]], Command]:
+    """Declare a command that is listed in COMMANDS.
+
+    examples: what stands after `bellcrank NAME`. description: more than its purpose.
+    """
+    purpose = COMMANDS[name].purpose
+    return click.command(
+        name,
+        cls=Command,
+        help=description or f"{purpose[0].upper()}{purpose[1:]}.",
+        examples=examples,
+        statuses=statuses,
+        exclusive=exclusive,
+        context_settings=SETTINGS | {"allow_extra_args": True},
+    )
+
+
+# ----------------------------------------------------------------- kinds of words
+
+
+class PathWord(click.ParamType[Path]):
+    """The path of a file or a folder. Nothing is not taken for the current folder."""
+
+    name = "path"
+
+    def __init__(self, what: str) -> None:
+        """what: `file` or `dir`, as the completion of a shell has it."""
+        self.what = what
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
+        if isinstance(value, Path):
+            return value
+        if not value:
+            self.fail(f"it is empty: name a {'file' if self.what == 'file' else 'folder'}")
+        return Path(value)
+
+    def shell_complete(
+        self, ctx: click.Context, param: click.Parameter, incomplete: str
+    ) -> list[CompletionItem]:
+        return [CompletionItem(incomplete, type=self.what)]
+
+
+FILE, FOLDER = PathWord("file"), PathWord("dir")
+
+
+class Seconds(click.ParamType[float]):
+    """A length of time."""
+
+    name = "seconds"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        try:
+            seconds = float(value)
+        except ValueError:
+            seconds = -1.0
+        if not 0 <= seconds < 1e9:
+            self.fail(f"`{value}` is not a number of seconds")
+        return seconds
+
+
+class OneOf(click.Choice[str]):
+    """One of a few words; a misspelt one is told with the nearest."""
+
+    def get_invalid_choice_message(self, value: Any, ctx: click.Context | None) -> str:
+        hint = did_you_mean(str(value), self.choices)
+        return f"`{value}` is not one of {', '.join(self.choices)}" + (f"; {hint}" if hint else "")
+
+
+# ------------------------------------------------------------- what several have
+
+
+layout_file: Declares = click.argument("file", type=FILE, metavar="FILE", help="a layout (.crank)")
+json_option: Declares = click.option("--json", is_flag=True, help="print JSON")
+time_limit: Declares = click.option(
+    "--time-limit",
+    type=Seconds(),
+    metavar="SECONDS",
+    help="give up the proof after this long; what is left open is undecided",
+)
+recheck: Declares = click.option(
+    "--recheck",
+    is_flag=True,
+    help="have a second solver, cvc5, decide every obligation again",
+)
+cancel: Declares = click.option("--cancel", is_flag=True, help="cancel the route")
+start_up: Declares = click.option(
+    "--start-up",
+    is_flag=True,
+    help="in place of a route: all signals to stop, all drives to their first position",
+)
+
+
+def target_option(help: str, *, multiple: bool) -> Declares:
+    """The option that names targets."""
+    return click.option(
+        "--target",
+        metavar="NAME",
+        multiple=multiple,
+        help=help,
+        shell_complete=_built_in_targets,
+    )
+
+
+def _built_in_targets(
+    ctx: click.Context, param: click.Parameter, incomplete: str
+) -> list[CompletionItem]:
+    from bellcrank.emit.target import built_in_targets
+
+    found = [CompletionItem(name) for name in built_in_targets() if name.startswith(incomplete)]
+    return found or [CompletionItem(incomplete, type="dir")]

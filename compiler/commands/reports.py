@@ -1,0 +1,56 @@
+"""What the commands tell of a layout, for people and as JSON."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager, redirect_stdout
+
+from rich.text import Text
+
+from bellcrank.commands.exit_statuses import FAULTY
+from bellcrank.compilation import Broken, Checked
+from bellcrank.document.part import Part
+from bellcrank.document.report_data import diagnostics_data
+from bellcrank.document.report_types import Report
+from bellcrank.document.verdict_data import moving_data, verdict_data
+from bellcrank.terminal.console import print_diagnostics, print_json, show
+
+
+def report(c: Broken | Checked) -> Report:
+    """What every command tells as JSON of the layout it read."""
+    return Report(
+        status="error" if isinstance(c, Broken) else c.outcome,
+        diagnostics=diagnostics_data(c.diagnostics),
+        verdict=None if isinstance(c, Broken) else verdict_data(c.standing),
+        moving=None if isinstance(c, Broken) else moving_data(c.moving),
+    )
+
+
+def show_errors(c: Broken, *more: Part, json: bool) -> int:
+    """Tell what is wrong with a layout, so that there is nothing to go on with; returns the
+    exit status. more: what else the command tells as JSON."""
+    if json:
+        print_json(report(c), *more)
+    else:
+        print_diagnostics(c.diagnostics, c.program.texts)
+    return FAULTY
+
+
+def show_status(c: Checked) -> None:
+    """Show whether the layout is proved."""
+    word = ("proved", "green") if c.proved else ("UNPROVED", "bold red")
+    show(Text.assemble("status: ", word))
+
+
+@contextmanager
+def told_at_the_end(parts: Callable[[], Iterable[Part]], *, json: bool) -> Iterator[None]:
+    """With `--json`, all that is told and asked on the way goes to standard error, and what
+    is known by then is printed as JSON at the end. parts: makes it."""
+    if not json:
+        yield
+        return
+    with redirect_stdout(sys.stderr):
+        yield
+    print_json(*parts())
+    sys.stdout.flush()

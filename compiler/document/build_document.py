@@ -1,0 +1,50 @@
+"""Everything known about a layout as one value, the document, from what was compiled.
+
+Written out as JSON it is what control software reads; templates are given it as plain
+data. Its types, and with them its schema, are in `document_types.py`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Container
+
+from msgspec import UNSET
+
+from bellcrank.compilation import Checked
+from bellcrank.document.command_data import command_data, states_data, timetable_data
+from bellcrank.document.document_types import VERSION, Compiler, Document, Format, Source
+from bellcrank.document.layout_data import hardware_data, layout_data
+from bellcrank.document.machine_data import machine_data
+from bellcrank.document.route_data import conflict_data, locking_data, route_data
+from bellcrank.document.vector_data import vectors_data
+from bellcrank.document.verdict_data import moving_data, verdict_data
+from bellcrank.rehearsal.vectors import make_vectors
+from bellcrank.version import NOTICE, __version__
+
+SPARED = ("vectors",)
+"""Parts that take long to make, and are not made for targets that do without them."""
+
+
+def build_document(c: Checked, without: Container[str] = ()) -> Document:
+    """The whole document, except parts of SPARED that nobody is going to read."""
+    return Document(
+        format=Format(name="bellcrank-layout", version=VERSION),
+        notice=NOTICE,
+        compiler=Compiler(name="bellcrank", version=__version__),
+        source=Source(files=list(c.program.texts), sha256=c.source_hash),
+        status="proved" if c.proved else "UNPROVED",
+        verdict=verdict_data(c.standing),
+        moving=moving_data(c.moving),
+        layout=layout_data(c.layout),
+        hardware=hardware_data(c.layout),
+        locking=locking_data(c.locking),
+        routes=[route_data(r, c.table) for r in c.table.routes.values()],
+        conflicts=[
+            conflict_data(first, second, c.table, c.layout) for first, second in c.table.conflicts
+        ],
+        states=states_data(c.layout),
+        commands=[command_data(command, c.layout) for command in c.commands],
+        timetables=[timetable_data(timetable, c.layout) for timetable in c.timetables],
+        machine=machine_data(c.machine),
+        vectors=UNSET if "vectors" in without else vectors_data(make_vectors(c.machine)),
+    )

@@ -1,0 +1,181 @@
+"""Decoders and supplies, as the document has them."""
+
+from __future__ import annotations
+
+from typing import Annotated, ClassVar, Literal
+
+from msgspec import Meta
+
+from bellcrank.document.conditions import fields, just, rule
+from bellcrank.document.layout_types import Address, OutputNumber
+from bellcrank.document.part import (
+    DecoderName,
+    Milliseconds,
+    Name,
+    Part,
+    Rules,
+    Sentence,
+    Some,
+    SomeUnique,
+    Unique,
+    about,
+)
+from bellcrank.layout.layout_model import Packets as AccessoryPackets
+
+MOST_SWITCHES = 16
+
+SwitchNumber = Annotated[
+    int,
+    Meta(
+        ge=1,
+        le=MOST_SWITCHES,
+        title="Switch number",
+        description="The number of a switch, counted from 1.",
+        examples=[1, 8],
+    ),
+]
+
+Packets = Annotated[
+    AccessoryPackets,
+    Meta(
+        title="Packets",
+        description="Accessory packets of NMRA S-9.2.1: `basic`, which switch one side of an "
+        "output, or `extended`, which carry the value of an aspect.",
+    ),
+]
+
+
+class Switch(Part):
+    """One address switch of a decoder."""
+
+    number: Annotated[SwitchNumber, about("Its number, from 1 without gaps.")]
+    on: Annotated[bool, about("Whether it must be on.")]
+    fixed: Annotated[
+        bool,
+        about("Whether it is not for the address, and stands alike on every decoder of the kind."),
+    ]
+    counts: Annotated[
+        int,
+        about("What it adds to the address; 0 if it is not for the address.", 0, 4),
+        Meta(ge=0, le=65_536),
+    ]
+
+    rules: ClassVar[Rules] = {
+        "fixed": rule(
+            fields(fixed=just(True)), fields(counts=just(0)), fields(counts={"minimum": 1})
+        )
+    }
+
+
+class Terminals(Part):
+    """What is printed at the terminals of one output; null where the layout does not say."""
+
+    output: Annotated[OutputNumber, about("The output, counted from 1 on its decoder.")]
+    green: Annotated[
+        Sentence | None, about("The terminal of its green side; null where nobody says.", "A1")
+    ]
+    red: Annotated[
+        Sentence | None, about("The terminal of its red side; null where nobody says.", "B1")
+    ]
+    common: Annotated[
+        Sentence | None,
+        about("The terminal of the wire that both sides share; null where nobody says.", "C"),
+    ]
+
+
+class Decoder(Part):
+    """A decoder and how it is addressed."""
+
+    name: Annotated[DecoderName, about("The name of the decoder.")]
+    kind: Annotated[Name, about("The kind of decoder, as its user calls it.", "quad")]
+    address: Annotated[
+        Address,
+        about(
+            "The output number of its first output; its other outputs have the numbers that follow."
+        ),
+    ]
+    assigned: Annotated[
+        bool, about("Whether the address was chosen for it, as the layout states none.")
+    ]
+    packets: Annotated[
+        Packets,
+        about(
+            "The accessory packets it listens to (NMRA S-9.2.1): `basic`, which switch one side "
+            "of an output, or `extended`, which carry the value of an aspect."
+        ),
+    ]
+    outputs: Annotated[OutputNumber, about("How many outputs it has.")]
+    switches: Annotated[
+        int,
+        about("How many address switches it has; 0 if none.", 0, 9),
+        Meta(ge=0, le=MOST_SWITCHES),
+    ]
+    inverted: Annotated[bool, about("Whether a switch counts when it is off.")]
+    switches_on: Annotated[
+        Unique[SwitchNumber],
+        about(
+            "Which of its switches to put on, counted from 1; the others are off. Switches that "
+            "are not for the address are among them.",
+            [1, 3],
+        ),
+    ]
+    switch_bank: Annotated[
+        list[Switch],
+        about(
+            "Every switch, switch 1 first, and how it must stand: 16 at most. Empty if it has none."
+        ),
+    ]
+    terminals: Annotated[
+        Some[Terminals],
+        about("What is printed at the terminals of every output, output 1 first."),
+    ]
+
+    # Told as a limit of the list, generators of code would write out each length.
+    rules: ClassVar[Rules] = {"switch_bank": fields(switch_bank={"maxItems": MOST_SWITCHES})}
+
+
+class Supply(Part):
+    """A supply and what it can bear."""
+
+    name: Annotated[Name, about("The name of the supply.", "BENCH")]
+    feeds: Annotated[SomeUnique[DecoderName], about("The names of the decoders that it feeds.")]
+    at_a_time: Annotated[
+        Annotated[int, Meta(ge=1, le=256)] | None,
+        about("How many drives may be thrown at once; null for no limit.", 1),
+    ]
+    rest_milliseconds: Annotated[
+        Milliseconds | None,
+        about("How long it must rest after each throw, in milliseconds; null for no rest."),
+    ]
+
+
+FirstDecoder = Annotated[
+    Literal[0, 1],
+    Meta(
+        title="First decoder",
+        description="The number, in packets, of the decoder that has the outputs 1 to 4: 0 or 1, "
+        "as equipment differs.",
+    ),
+]
+
+
+class Hardware(Part):
+    """The decoders and supplies. Both lists are empty for a layout that is worked by hand."""
+
+    first_decoder: Annotated[
+        FirstDecoder | None,
+        about(
+            "The number, in packets, of the decoder that has the outputs 1 to 4: 0 or 1, as "
+            "equipment differs; null where the layout does not say. Output n is pair (n-1) mod 4 "
+            "of decoder (n-1) div 4 + this (NMRA S-9.2.1, basic accessory packet); the address in "
+            "an extended packet is n - 1 + 4 times this."
+        ),
+    ]
+    decoders: Annotated[list[Decoder], about("Every decoder, in the order of the source.")]
+    supplies: Annotated[
+        list[Supply],
+        about(
+            "Every supply, in the order of the source. A decoder that no supply names has no "
+            "limits."
+        ),
+    ]

@@ -1,0 +1,112 @@
+"""What became of examined clauses: their obligations, by numbers.
+
+Numbers alone are quickly sent from worker to worker, and a million take little memory.
+"""
+
+from __future__ import annotations
+
+from array import array
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+from bellcrank.proof.moving.shapes import Shape
+
+START = -1
+"""Stands for an event where an obligation is about the states at the start."""
+
+IN_ANY_STATE = -2
+"""Stands for an event where a clause follows from another in any state whatever."""
+
+
+@dataclass(frozen=True, slots=True)
+class Obligation:
+    """That a clause is true after an event, if other clauses are true before it.
+
+    All by numbers; the event may be START or IN_ANY_STATE.
+    """
+
+    clause: int
+    event: int
+    helping: tuple[int, ...] = ()
+
+
+@dataclass(slots=True)
+class Findings:
+    """The obligations of some clauses.
+
+    shapes: for each shape the obligations that have it: clause, event, clause, event …
+    examples: for each shape the first of them.
+    helping: clauses that were brought in together: how many, then their numbers; how
+        many, then their numbers …
+    leaning: clauses that were shown with such help: clause, place in `helping` …
+    nothing: obligations for which no contradiction was found.
+    left: clauses that were not examined in the time given.
+    examined, count: how many clauses were, and obligations stated.
+    """
+
+    shapes: dict[Shape, array[int]] = field(default_factory=dict)
+    examples: dict[Shape, Obligation] = field(default_factory=dict)
+    helping: array[int] = field(default_factory=lambda: array("i"))
+    leaning: array[int] = field(default_factory=lambda: array("i"))
+    nothing: list[tuple[int, int]] = field(default_factory=list)
+    left: list[int] = field(default_factory=list)
+    examined: int = 0
+    count: int = 0
+
+    def groups(self) -> Iterator[tuple[int, array[int]]]:
+        """The places of clauses that helped together, and these."""
+        place = 0
+        while place < len(self.helping):
+            end = place + 1 + self.helping[place]
+            yield place, self.helping[place + 1 : end]
+            place = end
+
+    def wanted(self) -> set[int]:
+        """All clauses that were brought in."""
+        return {number for _, group in self.groups() for number in group}
+
+    def leaning_on(self, lost: set[int]) -> Iterator[int]:
+        """The clauses that were shown with the help of one that is lost."""
+        places = {place for place, group in self.groups() if not lost.isdisjoint(group)}
+        for goal, place in zip(self.leaning[::2], self.leaning[1::2], strict=True):
+            if place in places:
+                yield goal
+
+
+class Finding:
+    """Findings in the making, with shapes by the numbers that the examiner gives them."""
+
+    def __init__(self) -> None:
+        self.findings = Findings()
+        self._places: dict[int, array[int]] = {}
+        self._examples: dict[int, Obligation] = {}
+
+    def state(self, shape: int, goal: int, event: int, helping: Sequence[int] = ()) -> None:
+        """Take in an obligation."""
+        self.findings.count += 1
+        places = self._places.get(shape)
+        if places is None:
+            places = self._places[shape] = array("i")
+            self._examples[shape] = Obligation(goal, event, tuple(helping))
+        places.append(goal)
+        places.append(event)
+
+    def all_by(self, shape: int, helping: Sequence[int], goals: Iterable[int], event: int) -> None:
+        """Take in the obligations of some clauses at one event that are of one shape, and
+        shown with the help of the same clauses."""
+        found = self.findings
+        place = len(found.helping)
+        if helping:
+            found.helping.append(len(helping))
+            found.helping.extend(helping)
+        for goal in goals:
+            self.state(shape, goal, event, helping)
+            if helping:
+                found.leaning.append(goal)
+                found.leaning.append(place)
+
+    def close(self, shapes: Sequence[Shape]) -> Findings:
+        """The findings, with the shapes themselves in place of their numbers."""
+        self.findings.shapes = {shapes[n]: places for n, places in self._places.items()}
+        self.findings.examples = {shapes[n]: example for n, example in self._examples.items()}
+        return self.findings

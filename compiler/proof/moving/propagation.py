@@ -1,0 +1,226 @@
+"""Clauses that cannot be true together, found by unit propagation and case splitting.
+
+Unit propagation is that of M. Davis, G. Logemann and D. Loveland, "A machine program for
+theorem-proving", 1962: a clause of which all literals but one are false makes the one
+true. Here a variable has any number of values, so what is known of it is the set of those
+it may still have. Which clauses a contradiction came from is gathered backwards along the
+reasons, as in the implication graph of a solver that learns clauses (J. P. Marques-Silva
+and K. A. Sakallah, "GRASP", 1999). Where propagation tells nothing more, the values of a
+variable are tried one by one.
+
+What is found here is only a suggestion of which clauses to bring together: a solver
+has the last word on every one.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+
+from bellcrank.proof.moving.clauses_in_play import ClausesInPlay
+from bellcrank.running.lookup import ByVariable
+from bellcrank.running.packed import Packed, PackedClause, PackedEvent
+
+MOST_SPLITS = 60
+"""Values tried one by one before an obligation is given up."""
+
+GOAL = -1
+GUARD = -2
+
+Numbered = tuple[int, PackedClause]
+"""A clause with its number, or GOAL or GUARD."""
+
+Core = dict[Numbered, None]
+"""Clauses that cannot be true together."""
+
+
+class AtEvent:
+    """What all searches at one event share. Nothing in it changes while they go on.
+
+    units: the one-literal clauses of its guard, guard: the others.
+    shown: the variables of `units` that say what a signal shows.
+    """
+
+    def __init__(self, packed: Packed, clauses: ClausesInPlay, event: PackedEvent) -> None:
+        self.packed = packed
+        self.clauses = clauses
+        self.units: list[Numbered] = [(GUARD, ((v, mask),)) for v, mask in event.units.items()]
+        self.guard: list[Numbered] = [(GUARD, clause) for clause in event.guard]
+        self.guard_by_variable: ByVariable[int] = ByVariable(event.guard)
+        self.shown = frozenset(v for v in event.units if packed.signal[v])
+
+
+class _Cases:
+    """How many values may still be tried one by one."""
+
+    def __init__(self) -> None:
+        self.left = MOST_SPLITS
+
+
+class Propagation:
+    """What is known of the variables before an event, and why.
+
+    at: the event. base: what this branched off, whose reasons hold here as well.
+    """
+
+    def __init__(self, at: AtEvent, base: Propagation | None = None) -> None:
+        self.at = at
+        self.base = base
+        self._domain: dict[int, int] = {} if base is None else dict(base._domain)
+        # How each variable was narrowed: the clause, and the variables it looked at.
+        self._reasons: dict[int, list[Numbered]] = defaultdict(list)
+
+    def branch(self) -> Propagation:
+        """Another that begins with all that is known here, and leaves this as it is."""
+        return Propagation(self.at, self)
+
+    def refute(self, facts: Sequence[Numbered]) -> Core | None:
+        """Clauses, these facts among them, that cannot be true together; None if none are
+        found, even by trying values one by one."""
+        variables, core = self._assume(facts)
+        return core or self._follow(variables) or self._split(_Cases())
+
+    def refute_nearby(self, facts: Sequence[Numbered]) -> Core | None:
+        """The same, but only with clauses about variables that the facts name."""
+        variables, core = self._assume(facts)
+        return core or self._follow(variables, farther=False)
+
+    def wide(self, facts: Sequence[Numbered]) -> Core:
+        """The facts and every clause near them, for the solver to make what it can of."""
+        clauses, guard = self.at.clauses, self.at.guard
+        near = dict.fromkeys(v for _, c in (*facts, *guard) for v, _ in c)
+        numbers = dict.fromkeys(
+            number for v in near for number in clauses.naming(v) if clauses.standing[number]
+        )
+        return dict.fromkeys([*facts, *guard, *((n, clauses.clauses[n]) for n in numbers)])
+
+    def _assume(self, facts: Iterable[Numbered]) -> tuple[list[int], Core | None]:
+        """Take in facts, each of one literal: their variables, and the core if they
+        contradict each other."""
+        variables: list[int] = []
+        for fact in facts:
+            ((variable, mask),) = fact[1]
+            known = self._domain.get(variable, self.at.packed.full[variable])
+            now = known & mask
+            if now != known:
+                self._domain[variable] = now
+                self._reasons[variable].append(fact)
+            if not now:
+                return variables, self._gather([variable], {})
+            variables.append(variable)
+        return variables, None
+
+    def _follow(self, queue: list[int], *, farther: bool = True) -> Core | None:
+        """Narrow further and further; the core of the first contradiction, if any.
+
+        farther: whether to look at variables beside those in the queue.
+        """
+        domain, reasons, full = self._domain, self._reasons, self.at.packed.full
+        in_play, guard = self.at.clauses, self.at.guard
+        clauses, standing = in_play.clauses, in_play.standing
+        far: list[int] = []
+        near = set(queue)
+        position = 0
+        while True:
+            if position < len(queue):
+                variable = queue[position]
+                position += 1
+            elif far and farther:
+                # What goal and event do not name is looked at only if need be.
+                variable = far.pop()
+            else:
+                return None
+            known = domain.get(variable, full[variable])
+            pairs, longer = in_play.near(variable)
+            # Only a literal that has become false can tell anything new.
+            for mask, number, other, allowed in pairs:
+                if mask & known or not standing[number]:
+                    continue
+                now = domain.get(other, full[other])
+                if now & ~allowed:
+                    left = now & allowed
+                    if not left:
+                        core: Core = {(number, clauses[number]): None}
+                        return self._gather([variable, other], core)
+                    domain[other] = left
+                    reasons[other].append((number, clauses[number]))
+                    (queue if other in near else far).append(other)
+            for mask, number in longer:
+                if mask & known or not standing[number]:
+                    continue
+                clause = clauses[number]
+                open_variable, open_mask = -1, 0
+                for other, allowed in clause:
+                    if domain.get(other, -1) & allowed:
+                        if open_variable >= 0:
+                            break
+                        open_variable, open_mask = other, allowed
+                else:
+                    if open_variable < 0:
+                        return self._gather([v for v, _ in clause], {(number, clause): None})
+                    now = domain.get(open_variable, full[open_variable])
+                    if now & ~open_mask:
+                        domain[open_variable] = now & open_mask
+                        reasons[open_variable].append((number, clause))
+                        (queue if open_variable in near else far).append(open_variable)
+            for i in self.at.guard_by_variable.naming(variable):
+                number, clause = guard[i]
+                still = [(v, m) for v, m in clause if domain.get(v, -1) & m]
+                if not still:
+                    return self._gather([v for v, _ in clause], {(number, clause): None})
+                if len(still) == 1:
+                    other, allowed = still[0]
+                    now = domain.get(other, full[other])
+                    if now & ~allowed:
+                        domain[other] = now & allowed
+                        reasons[other].append((number, clause))
+                        (queue if other in near else far).append(other)
+
+    def _gather(self, variables: Iterable[int], core: Core) -> Core:
+        done: set[int] = set()
+        stack = list(variables)
+        while stack:
+            variable = stack.pop()
+            if variable in done:
+                continue
+            done.add(variable)
+            for reason in self._reasons_for(variable):
+                if reason not in core:
+                    core[reason] = None
+                    stack += [v for v, _ in reason[1]]
+        return core
+
+    def _reasons_for(self, variable: int) -> Iterator[Numbered]:
+        known: Propagation | None = self
+        while known is not None:
+            yield from known._reasons.get(variable, ())
+            known = known.base
+
+    def _split(self, cases: _Cases) -> Core | None:
+        """Try each value that a variable may still have; each must be contradictory."""
+        full, held, shown = self.at.packed.full, self.at.packed.held, self.at.shown
+        best, fewest, telling = -1, MOST_SPLITS + 1, 0
+        for variable, known in self._domain.items():
+            count = known.bit_count()
+            if not 1 < count < full[variable].bit_count():
+                continue
+            # What a signal that is passed shows, and which route holds a section, tells
+            # more than anything else.
+            tells = 2 if variable in shown else held[variable]
+            if (tells, -count) > (telling, -fewest):
+                best, fewest, telling = variable, count, tells
+        if best < 0 or fewest > cases.left:
+            return None
+        cases.left -= fewest
+        core: Core = {}
+        rest = self._domain[best]
+        while rest:
+            value = rest & -rest
+            rest ^= value
+            case = self.branch()
+            case._domain[best] = value
+            found = case._follow([best]) or case._split(cases)
+            if found is None:
+                return None
+            core |= found
+        return self._gather([best], core)

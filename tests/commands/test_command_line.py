@@ -1,0 +1,291 @@
+"""The words of the command line: what is wrong with them is told, and shells complete them."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from importlib import metadata
+from pathlib import Path
+
+import pytest
+
+from bellcrank.cli import main
+from bellcrank.commands import COMMANDS
+from bellcrank.commands.route_words import next_words
+
+HALT = """\
+layout "Marsh Halt"
+points P1
+run edge WEST - A - >H - P1.toe
+run P1.straight - <S1 - B - stop
+run P1.diverging - <S2 - C - stop
+"""
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """Run a command beside `halt.crank`; gives status, output and messages."""
+    monkeypatch.chdir(tmp_path)
+    Path("halt.crank").write_text(HALT, "utf-8")
+
+    def command(*arguments: str) -> tuple[int, str, str]:
+        status = main(arguments)
+        said = capsys.readouterr()
+        return status, said.out, said.err
+
+    return command
+
+
+# ------------------------------------------------------------------------ mistakes
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ("", "bellcrank: name a command: check, build,"),
+        ("chekc halt.crank", "bellcrank: there is no command `chekc`; did you mean `check`?"),
+        ("sing", "bellcrank: there is no command `sing`"),
+        ("check halt.crank --jsno", "there is no option `--jsno`; did you mean `--json`?"),
+        ("check halt.crank --nothing", "bellcrank check: there is no option `--nothing`"),
+        ("check", "bellcrank check: FILE is missing"),
+        ("why halt.crank", "bellcrank why: ROUTE is missing"),
+        ("check halt.crank more", "bellcrank check: `more` is not expected here"),
+        ("check halt.crank --time-limit soon", "--time-limit: `soon` is not a number of seconds"),
+        ("check halt.crank --time-limit nan", "--time-limit: `nan` is not a number of seconds"),
+        ("check halt.crank --fix --spare", "--spare is not allowed with --fix"),
+        ("picture halt.crank --story meeting", "did you mean `meetings`?"),
+        ("completion bahs", "SHELL: `bahs` is not one of bash, zsh, fish; did you mean `bash`?"),
+        ("commands halt.crank", "ROUTE is missing"),
+    ],
+)
+def test_a_mistake_is_told_in_plain_words_with_what_is_nearest(run, words: str, said: str) -> None:
+    status, out, err = run(*words.split())
+    assert (status, out) == (2, "")
+    assert said in err
+    assert "Traceback" not in err
+
+
+@pytest.mark.parametrize("words", ["send --ye", "send --li", "commission --y", "check --js"])
+def test_an_option_must_be_written_out_so_that_none_is_taken_for_another(run, words: str) -> None:
+    """Once `--ye` sent without asking."""
+    command, option = words.split()
+    status, out, err = run(command, "halt.crank", option)
+    assert (status, out) == (2, "")
+    assert f"there is no option `{option}`" in err
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("build", "halt.crank", "--out", ""),
+        ("check", "halt.crank", "--obligations", ""),
+        ("picture", "halt.crank", "--output", ""),
+        ("send", "halt.crank", "H to B", "--log", ""),
+        ("check", ""),
+        ("format", ""),
+    ],
+)
+def test_an_empty_path_is_not_the_current_folder(run, words: tuple[str, ...]) -> None:
+    before = set(Path().iterdir())
+    status, out, err = run(*words)
+    assert (status, out) == (2, "")
+    assert "it is empty: name a f" in err
+    assert set(Path().iterdir()) == before
+
+
+@pytest.mark.parametrize("place", [".", "..", "./"])
+def test_a_folder_in_place_of_a_layout_is_called_by_what_was_typed(run, place: str) -> None:
+    status, _, err = run("check", place)
+    assert status == 2
+    assert f"{Path(place)} is not a file that holds text" in err
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [("hatl.crank", "halt.crank"), ("halt.crnk", "halt.crank"), ("halt", "halt.crank")],
+)
+def test_of_a_missing_layout_the_nearest_in_its_folder_is_told(run, typed: str, meant: str) -> None:
+    assert f"did you mean `{meant}`?" in run("check", typed)[2]
+
+
+@pytest.mark.parametrize("typed", ["terminus.crank", "x.crank", "other/halt.crank"])
+def test_of_a_missing_layout_no_other_is_told_that_has_nothing_to_do_with_it(
+    run, typed: str
+) -> None:
+    err = run("check", typed)[2]
+    assert "there is no file" in err
+    assert "did you mean" not in err
+
+
+def test_a_second_solver_that_is_not_there_is_told(run, monkeypatch) -> None:
+    def version(name: str) -> str:
+        raise metadata.PackageNotFoundError(name)
+
+    monkeypatch.setattr(metadata, "version", version)
+    status, out, err = run("check", "halt.crank", "--recheck")
+    assert (status, out) == (2, "")
+    assert "cvc5" in err and "Traceback" not in err
+
+
+# ---------------------------------------------------------------------------- JSON
+
+
+def test_the_files_of_a_build_are_told_after_what_every_command_tells(run) -> None:
+    _, out, _ = run("build", "halt.crank", "--out", "bench", "--json")
+    assert list(json.loads(out)) == ["status", "diagnostics", "verdict", "moving", "files"]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [("send", "halt.crank", "H to B"), ("commission", "halt.crank"), ("send", "nothing.crank")],
+)
+def test_with_json_all_that_is_told_on_the_way_goes_to_standard_error(
+    run, words: tuple[str, ...]
+) -> None:
+    _, out, err = run(*words, "--json")
+    assert json.loads(out)["status"] in ("proved", "error")
+    assert err
+
+
+# ---------------------------------------------------------------------- completion
+
+
+@pytest.fixture
+def shell_folder(tmp_path: Path) -> Path:
+    """A folder with a layout, and with the command on its own path."""
+    (tmp_path / "halt.crank").write_text(HALT, "utf-8")
+    (tmp_path / "bin").mkdir()
+    program = tmp_path / "bin" / "bellcrank"
+    program.write_text(f'#!/bin/sh\nexec "{sys.executable}" -m bellcrank "$@"\n', "utf-8")
+    program.chmod(0o755)
+    return tmp_path
+
+
+def in_bash(folder: Path, line: str) -> list[str]:
+    """What bash offers at the end of a line."""
+    bash = shutil.which("bash")
+    if bash is None:
+        pytest.skip("there is no bash here")
+    words = line.split(" ")
+    quoted = " ".join(f"'{word}'" for word in words)
+    script = f"""
+    eval "$(bellcrank completion bash)"
+    complete -p bellcrank > /dev/null || exit 9
+    compopt() {{ echo "files by $2"; }}  # which only works at a prompt
+    COMP_WORDS=({quoted}); COMP_CWORD={len(words) - 1}
+    _bellcrank_completion bellcrank
+    printf '%s\\n' "${{COMPREPLY[@]}}"
+    """
+    done = subprocess.run(
+        [bash, "--norc", "-c", script],
+        cwd=folder,
+        env=os.environ | {"PATH": f"{folder / 'bin'}{os.pathsep}{os.environ['PATH']}"},
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stderr == ""
+    return [word for word in done.stdout.split("\n") if word]
+
+
+@pytest.mark.parametrize(
+    ("line", "offered"),
+    [
+        ("bellcrank c", ["check", "commands", "commission", "completion"]),
+        ("bellcrank send halt.crank --dr", ["--drives-now"]),
+        ("bellcrank explain E33", ["E331"]),
+        ("bellcrank build halt.crank --target cs", ["csv"]),
+        ("bellcrank picture halt.crank --signals ", ["left", "right"]),
+        ("bellcrank why halt.crank H to ", ["B", "C"]),
+        ("bellcrank check ha", ["files by default"]),
+        ("bellcrank build halt.crank --out b", ["files by dirnames"]),
+    ],
+)
+def test_bash_completes_commands_options_and_their_values(
+    shell_folder: Path, line: str, offered: list[str]
+) -> None:
+    assert in_bash(shell_folder, line) == offered
+
+
+@pytest.mark.parametrize(
+    ("given", "then"),
+    [
+        ("", ["H", "J"]),
+        ("H", ["to"]),
+        ("H to", ["B", "C"]),
+        ("H to B", ["H", "J", "via"]),
+        ("H to B J", ["to"]),
+        ("H to B via M", ["H", "J"]),
+        ("X", []),
+    ],
+)
+def test_the_words_of_routes_go_on_as_routes_are_called(given: str, then: list[str]) -> None:
+    names = ["H to B", "H to B via M", "H to C", "J to D"]
+    assert sorted(next_words(tuple(given.split()), names)) == then
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_each_shell_gets_a_script_that_asks_the_command(run, shell: str) -> None:
+    status, out, _ = run("completion", shell)
+    assert status == 0
+    assert f"_BELLCRANK_COMPLETE={shell}_complete" in out
+
+
+@pytest.mark.parametrize(
+    ("shell", "instruction", "shape"),
+    [("zsh", "zsh_complete", "plain\n{}\n"), ("fish", "fish_complete", "plain")],
+)
+def test_the_other_shells_are_answered_in_their_own_shape(
+    run, monkeypatch, shell: str, instruction: str, shape: str
+) -> None:
+    monkeypatch.setenv("_BELLCRANK_COMPLETE", instruction)
+    monkeypatch.setenv("COMP_WORDS", "bellcrank pict")
+    monkeypatch.setenv("COMP_CWORD", "pict" if shell == "fish" else "1")
+    status, out, _ = run()
+    assert status == 0
+    assert shape.format("picture") in out and "picture" in out
+
+
+def test_the_list_of_commands_is_told_without_loading_what_they_need() -> None:
+    """A shell asks at each press of a key."""
+    asked = (
+        "import sys; from bellcrank.cli import main; main(['--version']); main(['chekc']); "
+        "print(sorted({'z3', 'scipy', 'networkx', 'lark'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True)
+    assert done.stdout.split("\n")[1] == "[]", done.stderr
+
+
+def test_a_command_is_loaded_before_ctrl_c_may_be_caught_in_the_midst_of_it() -> None:
+    """A library that is left half loaded does as it likes."""
+    asked = """if True:
+        import signal, sys
+
+        class Watches:
+            def find_spec(self, name, path, target=None):
+                if name in ("scipy", "bellcrank.compilation", "bellcrank.proof.moving.solving"):
+                    print(name, signal.getsignal(signal.SIGINT).__name__)
+
+        sys.meta_path.insert(0, Watches())
+        sys.argv = ["bellcrank", "check", "nothing.crank"]
+        from bellcrank.start import main
+
+        sys.exit(main())
+    """
+    done = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True)
+    assert done.returncode == 2, done.stderr
+    loaded = dict(line.split() for line in done.stdout.splitlines())
+    assert len(loaded) == 3
+    assert set(loaded.values()) == {"_leave"}
+
+
+@pytest.mark.parametrize("name", list(COMMANDS))
+def test_the_help_tells_what_the_list_of_commands_says(run, name: str) -> None:
+    status, out, err = run(name, "--help")
+    assert (status, err) == (0, "")
+    assert out.startswith(f"Usage: bellcrank {name} ")
+    assert max(map(len, out.split("\n"))) <= 110
