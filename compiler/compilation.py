@@ -12,7 +12,7 @@ import time
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from bellcrank.diagnostics import Diagnostic, has_errors
+from bellcrank.diagnostics import MOST_MISTAKES, Diagnostic, has_errors
 from bellcrank.diagnostics.error_pages import Stage, kind_of
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.layout_model import Layout
@@ -156,7 +156,8 @@ def _compile(
         return Broken(program, _ordered(diagnostics + _sure(of_layout, after="text")))
     diagnostics += of_layout
     # Routes can be found whatever is wrong with the hardware, and nothing else.
-    if has_errors(d for d in of_layout if kind_of(d.code).stage != "hardware"):
+    wrong = [d for d in of_layout if d.severity == "error"]
+    if len(wrong) >= MOST_MISTAKES or any(kind_of(d.code).stage != "hardware" for d in wrong):
         return Broken(program, _ordered(diagnostics))
     tell("finding the routes")
     table, of_routes = build_routes(program, layout)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
 
 import click
@@ -21,9 +20,11 @@ from bellcrank.commands.reading_layout import check_layout
 from bellcrank.commands.reports import report, show_errors, show_status
 from bellcrank.commands.writing import write_all
 from bellcrank.compilation import Broken, Checked
+from bellcrank.diagnostics import printable
 from bellcrank.document.build_document import build_document
 from bellcrank.document.report_types import Built
 from bellcrank.emit.extras import extras
+from bellcrank.emit.finishing import pages, wrongly_written
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import (
@@ -35,8 +36,7 @@ from bellcrank.emit.target import (
 )
 from bellcrank.file_sets.not_written import NotWrittenError
 from bellcrank.file_sets.write_set import Written
-from bellcrank.paper.pdf import PdfError, pdf_from
-from bellcrank.readback.bench_check import read_back
+from bellcrank.paper.pdf import PdfError
 from bellcrank.terminal.console import print_diagnostics, print_json, say, show, width
 from bellcrank.terminal.verdicts import verdict_text
 
@@ -122,7 +122,7 @@ def build(
             made = render_target(each, document, given, extras(c, document))
             _read_back(each, made, c)
             if pdf:
-                made |= _pages(each, made)
+                made |= pages(each, made)
             for name, content in made.items():
                 if name in files:
                     raise TargetError(f"two targets write {name}; build them into two folders")
@@ -138,7 +138,7 @@ def build(
         print_json(report(c), _told(written))
     else:
         for path in written.paths:
-            print(path)
+            print(printable(str(path)))
         show_status(c)
     return status(c)
 
@@ -152,19 +152,12 @@ def _told(written: Written) -> Built:
     )
 
 
-def _pages(target: Target, made: Mapping[str, bytes]) -> dict[str, bytes]:
-    """What a target has written once more as PDF, where it is made for that."""
-    return {file.pdf: pdf_from(made[file.path], file.path) for file in target.files if file.pdf}
-
-
 def _read_back(target: Target, made: dict[str, bytes], c: Checked) -> None:
     """Play the commands that a target has written on a simulated bench.
 
     Raises TargetError if they do not do what was proved.
     """
-    if target.reads_back is None:
-        return
-    wrong = read_back(target.reads_back, made, c.layout, c.table, c.machine)
+    wrong = wrongly_written(target, made, c.layout, c.table, c.machine)
     if wrong:
         raise TargetError(
             f"what the target {target.name} writes does not do what was proved: {wrong[0]}"

@@ -9,6 +9,7 @@ error_pages.toml.
 from __future__ import annotations
 
 import difflib
+import heapq
 import textwrap
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -75,11 +76,28 @@ class Diagnostic:
         return kind_of(self.code).severity
 
 
+MOST_MISTAKES = 1_000
+"""Errors of one pass, after which it is given up: whoever has more mends these first."""
+
+MOST_SUGGESTIONS = 50
+"""Errors of one pass for which a name is sought among all names of a layout."""
+
+
+class TooManyMistakesError(Exception):
+    """A pass has found as many errors as it may report."""
+
+
 @dataclass(slots=True)
 class Collector:
-    """Gathers the diagnostics of one pass while it runs."""
+    """Gathers the diagnostics of one pass while it runs.
+
+    most: errors after which `report` raises TooManyMistakesError, so that a pass over a
+        text that is wrong throughout ends soon; None if the pass has a bound of its own.
+    """
 
     diagnostics: list[Diagnostic] = field(default_factory=list)
+    most: int | None = None
+    errors: int = 0
 
     def report(
         self,
@@ -91,7 +109,16 @@ class Collector:
         hint: str | None = None,
         related: Iterable[tuple[Span, str]] = (),
     ) -> None:
-        self.diagnostics.append(Diagnostic(code, message, span, expected, hint, tuple(related)))
+        said = Diagnostic(code, message, span, expected, hint, tuple(related))
+        self.diagnostics.append(said)
+        self.errors += said.severity == "error"
+        if self.most is not None and self.errors >= self.most:
+            raise TooManyMistakesError
+
+    def did_you_mean(self, word: str, known: Iterable[str]) -> str | None:
+        """A hint naming the nearest of all names of a layout; none any more once many
+        errors have been found, as each search goes through all of them."""
+        return did_you_mean(word, known) if self.errors < MOST_SUGGESTIONS else None
 
     def result(self) -> tuple[Diagnostic, ...]:
         return tuple(self.diagnostics)
@@ -102,16 +129,39 @@ def has_errors(diagnostics: Iterable[Diagnostic]) -> bool:
     return any(d.severity == "error" for d in diagnostics)
 
 
+LONGEST_LIKENESS = 200
+"""Characters of a word for which a name is sought that is like it."""
+
+MOST_ALIKE = 1_000
+"""Names that are compared with a misspelt one, letter by letter."""
+
+
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """The known name most like a misspelt one, or None if none is near.
 
-    Upper and lower case count as alike. Ties go to the first in the alphabet.
+    Upper and lower case count as alike. Ties go to the first in the alphabet. Of very
+    many names those that share the most pairs of letters with the word are looked at.
     """
+    if len(word) > LONGEST_LIKENESS:
+        return None
+    sought = word.casefold()
+    names = {name for name in known if len(name) <= LONGEST_LIKENESS}
+    if len(names) > MOST_ALIKE:
+        pairs = _pairs(sought)
+        names = set(
+            heapq.nsmallest(
+                MOST_ALIKE, names, lambda name: (-len(pairs & _pairs(name.casefold())), name)
+            )
+        )
     folded: dict[str, str] = {}
-    for name in sorted(set(known), reverse=True):
+    for name in sorted(names, reverse=True):
         folded[name.casefold()] = name
-    found = difflib.get_close_matches(word.casefold(), sorted(folded), n=1, cutoff=0.6)
+    found = difflib.get_close_matches(sought, sorted(folded), n=1, cutoff=0.6)
     return folded[found[0]] if found else None
+
+
+def _pairs(text: str) -> set[str]:
+    return {text[at : at + 2] for at in range(len(text) - 1)}
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str | None:
@@ -137,7 +187,7 @@ def render(diagnostic: Diagnostic, sources: Mapping[str, str]) -> str:
 
 def _wrap(text: str, indent: str) -> list[str]:
     return textwrap.wrap(
-        _printable(text),
+        printable(text),
         WIDTH,
         initial_indent=indent,
         subsequent_indent="    ",
@@ -146,8 +196,19 @@ def _wrap(text: str, indent: str) -> list[str]:
     )
 
 
+def printable(text: str) -> str:
+    """The text, with what a terminal would obey rather than show written as an escape."""
+    if text.isprintable():
+        return text
+    return "".join(c if c.isprintable() else _escape(c) for c in text)
+
+
+def _escape(sign: str) -> str:
+    return sign.encode("unicode_escape").decode("ascii")
+
+
 def _printable(text: str) -> str:
-    """The text without what a terminal would obey rather than show."""
+    """The text with a `?` for what a terminal would obey, so that columns stay."""
     return "".join(c if c.isprintable() else "?" for c in text)
 
 

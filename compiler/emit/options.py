@@ -13,6 +13,9 @@ OptionType = Literal["text", "number", "choice"]
 
 Value = str | int | float
 
+LONGEST_PATTERN = 500
+"""Characters. To compile a long one can take many seconds."""
+
 
 class OptionError(Exception):
     """An option that cannot be used, with the reason as a sentence."""
@@ -44,20 +47,20 @@ class Option:
             try:
                 number = float(given)
             except ValueError:
-                raise OptionError(f"{self.name} is a number, not `{given}`") from None
+                raise OptionError(f"{self.name} is a number, not `{given:.60}`") from None
             if not -1e9 < number < 1e9:
-                raise OptionError(f"{self.name} is a number within bounds, not {given}")
+                raise OptionError(f"{self.name} is a number within bounds, not {given:.60}")
             return int(number) if number.is_integer() else number
         if any("\ud800" <= c <= "\udfff" for c in given):
             raise OptionError(f"{self.name} holds bytes that are not UTF-8")
         if self.type == "choice" and given not in self.choices:
             near = did_you_mean(given, self.choices)
             raise OptionError(
-                f"{self.name} is {' or '.join(self.choices)}, not `{given}`"
+                f"{self.name} is {' or '.join(self.choices)}, not `{given:.60}`"
                 + (f"; {near}" if near else "")
             )
         if self.pattern is not None and not re.fullmatch(self.pattern, given):
-            raise OptionError(f"{self.name} cannot be `{given}`: {self.help}")
+            raise OptionError(f"{self.name} cannot be `{given:.60}`: {self.help}")
         return given
 
 
@@ -82,6 +85,10 @@ def _option(name: str, told: object) -> Option:
     if (told["type"] == "choice") != bool(choices):
         raise OptionError(f"the option {name} has choices if, and only if, it is a choice")
     pattern = told.get("pattern")
+    if pattern is not None and not isinstance(pattern, str):
+        raise OptionError(f"the pattern of the option {name} is a text, not {pattern!r:.60}")
+    if len(pattern or "") > LONGEST_PATTERN:
+        raise OptionError(f"the pattern of the option {name} has over {LONGEST_PATTERN} characters")
     try:
         re.compile(pattern or "")
     except (re.error, TypeError, OverflowError, RecursionError):
@@ -95,7 +102,7 @@ def _option(name: str, told: object) -> Option:
     meant = int | float if option.type == "number" else str
     if not isinstance(default, meant) or isinstance(default, bool):
         of = "number" if option.type == "number" else "text"
-        raise OptionError(f"the default of the option {name} is a {of}, not {default!r}")
+        raise OptionError(f"the default of the option {name} is a {of}, not {default!r:.60}")
     # A pattern is left to `chosen`: to match it may take for ever.
     return replace(option, default=replace(option, pattern=None).value(str(default)))
 

@@ -1,44 +1,25 @@
 """Running the templates of a target, within bounds.
 
-Templates run in Jinja's sandbox: they see the document, the options and the filters,
-and no attribute of Python. Those of a folder that does not come with the compiler
-run in a process of their own besides, which may use so much time and memory and no
-more; what they write goes only into the output folder.
+Those of a folder that does not come with the compiler run in a process of their own, which
+may use so much time and memory and no more; what they write goes only into the output
+folder.
 """
 
 from __future__ import annotations
 
-import multiprocessing
-import re
-import traceback
-from collections.abc import Callable, Mapping, Sequence
-from functools import wraps
-from multiprocessing.connection import Connection
-from pathlib import Path
-from typing import Concatenate, ParamSpec, TypeVar
-
-import jinja2
-import msgspec
-from jinja2.exceptions import SecurityError
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from bellcrank.document.command_types import Command
 from bellcrank.document.document_types import Document
 from bellcrank.document.plain import Data, plain
+from bellcrank.emit.bounds import OutOfBoundsError, within_bounds
+from bellcrank.emit.choosing import Choosing
 from bellcrank.emit.extras import Extras
-from bellcrank.emit.filters import compact, css_text, csv_row, json_text, keyed, pick
-from bellcrank.emit.options import OptionError, Value, chosen
-from bellcrank.emit.sandbox import RefusedError, Sandbox
-from bellcrank.emit.target import NEEDS, Target, TargetError, stays_inside
-from bellcrank.paper.labels import label_sheets
-from bellcrank.paper.plan_sheets import plan_sheets
-from bellcrank.paper.trial_checklist import (
-    control_rows,
-    drive_checks,
-    refusals,
-    route_checks,
-    signal_checks,
-)
-from bellcrank.paper.wiring_list import decoder_outputs, device_wires
+from bellcrank.emit.options import Value
+from bellcrank.emit.rendering import Piece, Rendering
+from bellcrank.emit.target import NEEDS, Target, TargetError
+from bellcrank.emit.work import FailedError, Work
 
 LONGEST_FILE = 64_000_000
 """Characters that a template of a user's own folder may write: the whole document of a
@@ -56,20 +37,7 @@ MEMORY = 800_000_000
 LONGEST_TOPIC = 65_535
 """Bytes of a topic name (MQTT 3.1.1, section 4.7.3)."""
 
-PREPARED: tuple[Callable[Concatenate[Document, ...], object], ...] = (
-    decoder_outputs,
-    device_wires,
-    label_sheets,
-    control_rows,
-    drive_checks,
-    signal_checks,
-    route_checks,
-    refusals,
-)
-"""What is drawn from the document for paper, each a filter by its name."""
-
 NO_OPTIONS: Mapping[str, str] = {}
-
 
 NO_EXTRAS: Extras = {}
 
@@ -90,20 +58,13 @@ def render_target(
     """
     context = _context(target, document, given)
     context |= {name: extras[name]() for name in target.extras}
-
-    def files() -> list[tuple[str, str]]:
-        environment = _environment(target, document, context)
-        return [
-            (file.path, _rendered(target, environment, file.template, context))
-            for file in target.files
-        ]
-
+    texts = _texts(target, [Piece(file.template, {}) for file in target.files], document, context)
     rendered = {}
-    for path, text in _bounded(target, files):
-        rendered[path] = text.encode("utf-8")
+    for file, text in zip(target.files, texts, strict=True):
+        rendered[file.path] = text.encode("utf-8")
         if document.status == "UNPROVED" and "UNPROVED" not in text:
             raise TargetError(
-                f"the target {target.name} does not say in {path} that the layout is "
+                f"the target {target.name} does not say in {file.path} that the layout is "
                 "UNPROVED: write {{ status }} in its template"
             )
     return rendered
@@ -163,15 +124,18 @@ def _for_each(
     if template is None:
         raise TargetError(f"the target {target.name} has no {what} for one command")
     context = _context(target, document, given)
+    pieces = [Piece(template, {"command": plain(command)}) for command in commands]
+    return _texts(target, pieces, document, context)
 
-    def texts() -> list[tuple[str, str]]:
-        environment = _environment(target, document, context)
-        return [
-            ("", _rendered(target, environment, template, {**context, "command": plain(command)}))
-            for command in commands
-        ]
 
-    return [text for _, text in _bounded(target, texts)]
+def _texts(target: Target, pieces: Sequence[Piece], document: Document, context: Data) -> list[str]:
+    if target.builtin:
+        typed, longest = document, None
+    else:  # There it is made anew of the plain one, if it is needed: so less is sent.
+        typed, longest = None, LONGEST_FILE
+    work = Rendering(target.name, target.folder, tuple(pieces), context, typed, longest)
+    made: list[str] = done(target, work)
+    return made
 
 
 def _context(target: Target, document: Document, given: Mapping[str, str]) -> Data:
@@ -191,167 +155,31 @@ def _context(target: Target, document: Document, given: Mapping[str, str]) -> Da
 def _options(target: Target, given: Mapping[str, str]) -> dict[str, Value]:
     """The value of each option. To match a pattern may take for ever, so those of a
     user's own folder are matched within bounds."""
-
-    def values() -> dict[str, Value]:
-        try:
-            return chosen(target.options, given)
-        except OptionError as error:
-            raise TargetError(f"the target {target.name}: {error}") from None
-
-    if not any(option.pattern for option in target.options):
-        return values()
-    return _bounded(target, values, SECONDS_FOR_PATTERNS)
+    work = Choosing(target.name, target.options, given)
+    if any(option.pattern for option in target.options):
+        values: dict[str, Value] = done(target, work, SECONDS_FOR_PATTERNS)
+    else:
+        values = _done_here(work)
+    return values
 
 
-def _environment(target: Target, document: Document, context: Data) -> Sandbox:
-    environment = Sandbox(target.folder, stays_inside)
-    environment.filters["compact"] = compact
-    environment.filters["csv"] = csv_row
-    environment.filters["json"] = json_text
-    environment.filters["css_text"] = css_text
-    environment.filters["keyed"] = keyed
-    environment.filters["pick"] = pick
-    environment.filters["plan_sheets"] = _plainly(plan_sheets)
-    for prepared in PREPARED:
-        of_document = _of_document(prepared, document, context["document"])
-        environment.filters[prepared.__name__] = of_document
-    return environment
+def done(target: Target, work: Work, seconds: float | None = None) -> Any:
+    """What comes of work for a target; that for a user's own folder is done within bounds.
 
-
-Given = ParamSpec("Given")
-
-
-def _plainly(make: Callable[Given, object]) -> Callable[Given, object]:
-    """What makes the same as plain data, as templates have all data."""
-
-    @wraps(make)
-    def made(*given: Given.args, **named: Given.kwargs) -> object:
-        return msgspec.to_builtins(make(*given, **named))
-
-    return made
-
-
-def _of_document(
-    draw: Callable[Concatenate[Document, Given], object], document: Document, seen: object
-) -> Callable[Concatenate[object, Given], object]:
-    """A filter of the document, which reads it with its types.
-
-    seen: what stands for the document in templates.
+    Raises TargetError with a sentence if nothing comes of it.
     """
-    drawn = _plainly(draw)
-
-    @wraps(draw)
-    def filtered(value: object, /, *given: Given.args, **named: Given.kwargs) -> object:
-        if value is not seen:
-            raise TypeError(f"{draw.__name__} is a filter of `document`")
-        return drawn(document, *given, **named)
-
-    return filtered
-
-
-def _rendered(target: Target, environment: Sandbox, template: str, context: Data) -> str:
+    if target.builtin:
+        return _done_here(work)
     try:
-        parts = []
-        length = 0
-        for part in environment.get_template(template).generate(context):
-            length += len(part)
-            if length > LONGEST_FILE and not target.builtin:
-                raise SecurityError(f"it writes more than {LONGEST_FILE:,} characters")
-            parts.append(part)
-        text = "".join(parts)
-        text.encode("utf-8")
-        return text
-    except RefusedError as error:
+        return within_bounds(work, SECONDS if seconds is None else seconds, MEMORY)
+    except OutOfBoundsError as error:
         raise TargetError(f"the target {target.name}: {error}") from None
-    except jinja2.TemplateNotFound as error:
-        raise TargetError(f"the target {target.name} has no template {error.name}") from None
-    except Exception as error:
-        # A template can bring about whatever Python raises for its values.
-        where = _place(error, environment, template)
-        raise TargetError(f"the target {target.name} fails in {where}: {_said(error)}") from None
+    except FailedError as error:
+        raise TargetError(str(error)) from None
 
 
-def _place(error: Exception, environment: Sandbox, template: str) -> str:
-    """The template and line where it failed, as far as can be told: the innermost, where
-    templates include or import others."""
-    if isinstance(error, jinja2.TemplateSyntaxError):
-        return f"{error.name or template}:{error.lineno}"
-    known = {template, *environment.loaded}
-    lines = [
-        f"{frame.filename}:{frame.lineno}"
-        for frame in traceback.extract_tb(error.__traceback__)
-        if frame.filename in known
-    ]
-    return lines[-1] if lines else template
-
-
-def _said(error: Exception) -> str:
-    if isinstance(error, RecursionError):
-        return "it goes round in a circle or is nested too deeply"
-    if isinstance(error, MemoryError):
-        return "it needs more memory than a template may"
-    # Where a value lies in memory tells the user nothing.
-    said = re.sub(r" at 0x[0-9a-fA-F]+", "", str(error))
-    return " ".join(said.split()) or type(error).__name__
-
-
-# ---------------------------------------------------------------------- bounds
-
-
-Made = TypeVar("Made")
-
-
-def _bounded(target: Target, work: Callable[[], Made], seconds: float | None = None) -> Made:
-    """Have work of a target done; that of a user's own folder in a process with bounds.
-
-    Where processes cannot be copied the sandbox alone has to do.
-    """
-    seconds = SECONDS if seconds is None else seconds
-    if target.builtin or "fork" not in multiprocessing.get_all_start_methods():
-        return work()
-    context = multiprocessing.get_context("fork")
-    ours, theirs = context.Pipe(duplex=False)
-    process = context.Process(target=_work_within_bounds, args=(work, theirs), daemon=True)
-    process.start()
-    theirs.close()
+def _done_here(work: Work) -> Any:
     try:
-        if not ours.poll(seconds):
-            raise TargetError(f"the target {target.name} takes more than {seconds:g} s")
-        made, complaint = ours.recv()
-    except EOFError:
-        raise TargetError(
-            f"the target {target.name} needs more memory or time than a template may"
-        ) from None
-    finally:
-        process.kill()
-        process.join()
-        ours.close()
-    if complaint:
-        raise TargetError(complaint)
-    return made  # type: ignore[no-any-return]
-
-
-def _work_within_bounds(work: Callable[[], object], answer: Connection) -> None:
-    """In the process: what was made, or why not."""
-    _limit_memory()
-    try:
-        made: tuple[object, str] = (work(), "")
-    except TargetError as error:
-        made = (None, str(error))
-    except MemoryError:
-        made = (None, "a template needs more memory than it may")
-    answer.send(made)
-    answer.close()
-
-
-def _limit_memory() -> None:
-    """Let this process have so much more memory, where the system can tell how much it
-    has already."""
-    try:
-        pages = int(Path("/proc/self/statm").read_text("ascii").split()[0])
-    except OSError:
-        return
-    import resource  # is not there on every system
-
-    most = pages * resource.getpagesize() + MEMORY
-    resource.setrlimit(resource.RLIMIT_AS, (most, most))
+        return work.run()
+    except FailedError as error:
+        raise TargetError(str(error)) from None

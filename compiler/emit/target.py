@@ -18,6 +18,7 @@ from bellcrank.document.build_document import SPARED
 from bellcrank.document.document_types import VERSION
 from bellcrank.emit.extras import EXTRAS
 from bellcrank.emit.options import Option, OptionError, read_options
+from bellcrank.emit.sandbox import stays_inside
 from bellcrank.readback.readers import READERS
 
 NEEDS = {
@@ -26,6 +27,9 @@ NEEDS = {
     "in packets; the book of the command station tells",
 }
 """What a target may need of a layout, and what the layout then lacks if it is not there."""
+
+LONGEST_DESCRIPTION = 50_000
+"""Bytes of a target.toml. Reading some long ones takes time that grows with their square."""
 
 FIELDS = tuple(
     "name purpose context default line topic needs without reads_back extras options files".split()
@@ -103,13 +107,30 @@ def load_target(name: str) -> Target:
     else:
         names = ", ".join(built_in_targets())
         raise TargetError(f"there is no target `{name}`: give a folder or one of {names}")
+    return replace(_target(name, _description(name, folder), folder), builtin=builtin)
+
+
+def _description(name: str, folder: Traversable) -> Mapping[str, object]:
+    """What the target.toml of a folder says.
+
+    Raises TargetError if it cannot be read.
+    """
+    path = folder / "target.toml"
     try:
-        said = tomllib.loads((folder / "target.toml").read_text("utf-8"))
+        if isinstance(path, Path) and path.exists() and not path.is_file():
+            raise TargetError(f"{name}/target.toml is not a file that holds a text")
+        with path.open("rb") as stream:
+            data = stream.read(LONGEST_DESCRIPTION + 1)
+        if len(data) > LONGEST_DESCRIPTION:
+            raise TargetError(f"{name}/target.toml has over {LONGEST_DESCRIPTION:,} bytes")
+        return tomllib.loads(data.decode("utf-8-sig"))
     except FileNotFoundError:
         raise TargetError(f"the folder {name} has no target.toml") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
+    except RecursionError:
+        raise TargetError(f"{name}/target.toml cannot be read: it is nested too deeply") from None
+    except (ValueError, OSError) as error:
+        # A number of too many digits is a ValueError and none of tomllib's own.
         raise TargetError(f"{name}/target.toml cannot be read: {error}") from None
-    return replace(_target(name, said, folder), builtin=builtin)
 
 
 def _target(name: str, said: Mapping[str, object], folder: Traversable) -> Target:
@@ -121,7 +142,7 @@ def _target(name: str, said: Mapping[str, object], folder: Traversable) -> Targe
         )
     if type(context) is not int or context != VERSION:
         raise TargetError(
-            f"{name}/target.toml is written for context {context!r}; "
+            f"{name}/target.toml is written for context {context!r:.60}; "
             f"this compiler has context {VERSION}"
         )
     for field in said:
@@ -138,7 +159,11 @@ def _target(name: str, said: Mapping[str, object], folder: Traversable) -> Targe
             raise TargetError(f"{name}/target.toml: each of [[files]] needs a path and a template")
         for given in (path, template):
             if not stays_inside(given):
-                raise TargetError(f"{name}/target.toml: {given!r} leads out of its folder")
+                raise TargetError(f"{name}/target.toml: {given!r:.200} leads out of its folder")
+            if not given.isprintable():
+                raise TargetError(
+                    f"{name}/target.toml: {given!r:.200} holds a character that cannot be seen"
+                )
         file = TargetFile(PurePosixPath(path).as_posix(), template, _pdf(name, said_of_it))
         if listed.setdefault(file.path, file) is not file:
             raise TargetError(f"{name}/target.toml: two of [[files]] have the path {path}")
@@ -147,7 +172,7 @@ def _target(name: str, said: Mapping[str, object], folder: Traversable) -> Targe
         raise TargetError(f"{name}/target.toml: two of [[files]] go to one path as PDF")
     default = said.get("default", True)
     if not isinstance(default, bool):
-        raise TargetError(f"{name}/target.toml: default is true or false, not {default!r}")
+        raise TargetError(f"{name}/target.toml: default is true or false, not {default!r:.60}")
     try:
         options = read_options(said.get("options", {}))
     except OptionError as error:
@@ -196,17 +221,5 @@ def _pdf(name: str, said: Mapping[str, object]) -> str | None:
     if path is None:
         return None
     if not isinstance(path, str) or not stays_inside(path) or path == said.get("path"):
-        raise TargetError(f"{name}/target.toml: {path!r} is not a path for a PDF")
+        raise TargetError(f"{name}/target.toml: {path!r:.200} is not a path for a PDF")
     return PurePosixPath(path).as_posix()
-
-
-def stays_inside(given: str) -> bool:
-    """Whether a relative path names a file in its folder or below it."""
-    path = PurePosixPath(given)
-    return (
-        bool(path.parts)
-        and not path.is_absolute()
-        and ".." not in path.parts
-        and not given.endswith("/")
-        and not any(c in given for c in "\\:\0")
-    )

@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bellcrank.diagnostics import Collector, Diagnostic, Span, has_errors
+from bellcrank.diagnostics import (
+    MOST_MISTAKES,
+    Collector,
+    Diagnostic,
+    Span,
+    TooManyMistakesError,
+    has_errors,
+)
 from bellcrank.layout.above import build_above
 from bellcrank.layout.allotting import allot_outputs
 from bellcrank.layout.declared_names import Names
@@ -49,11 +56,18 @@ def build_layout(program: Program) -> tuple[Layout, tuple[Diagnostic, ...]]:
     """Resolve the names, join the track and wire the hardware of a program.
 
     Returns what could be made of it and the diagnostics. The layout may be
-    built upon only if none of them is an error.
+    built upon only if none of them is an error; after too many it is empty.
     """
-    found = Collector()
-    names = Names(found)
+    found = Collector(most=MOST_MISTAKES)
+    try:
+        layout = _layout(program, found)
+    except TooManyMistakesError:
+        layout = _layout(Program((), {}), Collector())
+    return layout, found.result()
 
+
+def _layout(program: Program, found: Collector) -> Layout:
+    names = Names(found)
     title, rails, detection = _layout_line(program, found)
     kinds = _kinds(program.of(t.FittingDefinition), found)
     track = Track()
@@ -102,7 +116,7 @@ def build_layout(program: Program) -> tuple[Layout, tuple[Diagnostic, ...]]:
     )
     if not has_errors(found.diagnostics):
         _check_track(layout, found)
-    return layout, found.result()
+    return layout
 
 
 def _layout_line(program: Program, found: Collector) -> tuple[str, int, bool]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from bellcrank.diagnostics import Collector, Noun, Span, did_you_mean
+from bellcrank.diagnostics import Collector, Noun, Span
 from bellcrank.layout.layout_model import Work
 from bellcrank.syntax.parse import RESERVED
 from bellcrank.syntax.tree import DriveName, Word
@@ -83,7 +83,7 @@ class Names:
             message,
             word.span,
             expected=f"{what}: {_some(names)}" if names else str(what),
-            hint=did_you_mean(word.text, names),
+            hint=self.found.did_you_mean(word.text, names),
             related=[(other[1], f"{other[0]} `{word}`")] if other is not None else (),
         )
 

@@ -447,7 +447,7 @@ def _report_open_legs(track: Track, found: Collector) -> None:
             continue
         for leg in open_legs:
             others = [*(e for e in track.elements if e != element.name), "stop", "edge"]
-            hint = did_you_mean(element.name, others) if element.plain else None
+            hint = found.did_you_mean(element.name, others) if element.plain else None
             found.report(
                 "E311",
                 f"{_end_name(leg, track)} is joined to nothing",

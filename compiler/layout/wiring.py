@@ -268,9 +268,11 @@ def _on_one_output(
         return aspects
     (ref,) = refs
     if kind.packets == "extended":
-        values = aspect_values(line, len(aspects), found) or ()
+        values = aspect_values(line, len(aspects), found)
+        if values is None:
+            return aspects
         return tuple(
-            Aspect(a.name, ref, None, value) for a, value in zip(aspects, values, strict=False)
+            Aspect(a.name, ref, None, value) for a, value in zip(aspects, values, strict=True)
         )
     if report_too_much_for_basic(signal, len(aspects), line, kind, found) or len(aspects) != 2:
         return aspects

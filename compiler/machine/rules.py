@@ -9,7 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
-from bellcrank.diagnostics import Collector, Diagnostic, Span, did_you_mean
+from bellcrank.diagnostics import (
+    MOST_MISTAKES,
+    Collector,
+    Diagnostic,
+    Span,
+    TooManyMistakesError,
+)
 from bellcrank.layout.layout_model import Layout, Position
 from bellcrank.machine.locking import (
     Expectation,
@@ -40,7 +46,15 @@ def build_locking(
     program: Program, layout: Layout, table: RouteTable
 ) -> tuple[Locking, tuple[Diagnostic, ...]]:
     """The locking of a layout whose routes are without errors, and the diagnostics."""
-    found = Collector()
+    found = Collector(most=MOST_MISTAKES)
+    try:
+        locking = _locking(program, layout, table, found)
+    except TooManyMistakesError:
+        locking = Locking(False, (), (), (), (), ())
+    return locking, found.result()
+
+
+def _locking(program: Program, layout: Layout, table: RouteTable, found: Collector) -> Locking:
     lines = program.of(t.LockingLine)
     for line in lines[1:]:
         if line.derive != lines[0].derive:
@@ -62,7 +76,7 @@ def build_locking(
     reader.report_both_ways()
     expectations = tuple(reader.expectations(program.of(t.ExpectLine)))
     sectional = _sectional(program.of(t.ReleaseLine), derived, layout, table, found)
-    locking = Locking(
+    return Locking(
         derived,
         tuple(rules.locks),
         tuple(rules.needs),
@@ -72,7 +86,6 @@ def build_locking(
         drives_need_clear=rules.drives_need_clear,
         sectional=sectional,
     )
-    return locking, found.result()
 
 
 def _sectional(
@@ -232,7 +245,7 @@ class _Reader:
                 f"there is no section `{need.name}`",
                 need.name.span,
                 expected="a section, or a piece or fitting in it",
-                hint=did_you_mean(need.name.text, self.layout.sections),
+                hint=self.found.did_you_mean(need.name.text, self.layout.sections),
             )
         elif route is not None:
             self.rules.needs_clear.append(NeedsClear(route.name, section, need.span))

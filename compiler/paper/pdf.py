@@ -53,6 +53,14 @@ def pdf_from(page: bytes, name: str) -> bytes:
         text = page.decode("utf-8")
         html = weasyprint.HTML(string=text, base_url="file:///", url_fetcher=Nothing())
         made: bytes | None = html.write_pdf()
+    except RecursionError:
+        raise PdfError(f"{name} could not be made into a PDF: it is nested too deeply") from None
+    except MemoryError:
+        raise
+    except Exception as error:
+        # A page of a user's own may be anything, and the library raises whatever Python does.
+        said = " ".join(str(error).split())[:160] or type(error).__name__
+        raise PdfError(f"{name} could not be made into a PDF: {said}") from None
     finally:
         log.setLevel(before)
     if asked:

@@ -8,7 +8,7 @@ from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.machine_model import Machine
 from bellcrank.readback.bench import Bench, NothingThereError
 from bellcrank.readback.expected import Expected, expected, expected_beside
-from bellcrank.readback.readers import Act, Files, Key, NotReadError, read
+from bellcrank.readback.readers import Act, Files, Key, Lists, NotReadError, read
 from bellcrank.routes.route_model import RouteTable
 
 
@@ -16,7 +16,18 @@ def read_back(
     reader: str, files: Files, layout: Layout, table: RouteTable, machine: Machine
 ) -> tuple[str, ...]:
     """What the files of a target would do otherwise than was proved, in sentences;
-    nothing where all is well.
+    nothing where all is well. See `differences`."""
+    try:
+        lists = read(reader, files)
+    except NotReadError as error:
+        return (str(error),)
+    return differences(lists, layout, table, machine)
+
+
+def differences(
+    lists: Lists, layout: Layout, table: RouteTable, machine: Machine
+) -> tuple[str, ...]:
+    """What lists of commands would do otherwise than was proved, in sentences.
 
     Each list is played on a simulated bench, from positions that nobody knows. After
     the one that sets a route each drive that the route needs must lie as the machine
@@ -26,10 +37,6 @@ def read_back(
     signals must be at stop and all drives lie in their first position. A target that has
     lists of the last two sorts must have all of them.
     """
-    try:
-        lists = read(reader, files)
-    except NotReadError as error:
-        return (str(error),)
     wrong: list[str] = []
     wrong += [
         f"there is a list for {key.route}, which is not a route"

@@ -15,10 +15,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple, cast, get_args
 
+from bellcrank.diagnostics import printable
 from bellcrank.hardware.addresses import output_of_pair
 from bellcrank.hardware.packet_bytes import Basic, Extended, decode
 from bellcrank.layout.layout_model import Side
 from bellcrank.readback.bench import Bench
+from bellcrank.syntax.characters import holds_disputed_line_end
 
 
 class NotReadError(Exception):
@@ -78,6 +80,9 @@ Lists = dict[Key, list[list[Act]]]
 Files = Mapping[str, bytes]
 """What a target has written, by path."""
 
+MOST_ACTS = 1_000_000
+"""In all lists of a target together; a layout of a thousand routes has some ten thousand."""
+
 
 def read_csv(files: Files) -> Lists:
     """The lists of `command-list.csv`, which set routes, and of `cancel-and-start-up.csv`
@@ -93,7 +98,7 @@ def read_csv(files: Files) -> Lists:
 def read_json(files: Files) -> Lists:
     """The lists among the `commands` of `layout.json`, which set routes, and those of its
     `timetables` if they are there."""
-    document = json.loads(files["layout.json"])
+    document = _fields(json.loads(files["layout.json"]))
     lists: Lists = {}
     for command in document["commands"]:
         _add(lists, "set", command["route"], _of_command(command))
@@ -103,10 +108,10 @@ def read_json(files: Files) -> Lists:
     return lists
 
 
-def _key(what: str, route: str | None) -> Key:
+def _key(what: Any, route: Any) -> Key:
     if what not in get_args(What):
-        raise NotReadError(f"there is no list that does `{what}`")
-    return Key(cast(What, what), route or "")
+        raise NotReadError(f"there is no list that does `{what!s:.60}`")
+    return Key(cast(What, what), _text(route or ""))
 
 
 def _add(lists: Lists, what: str, route: str | None, act: Act) -> None:
@@ -124,12 +129,31 @@ def _of_command(command: Mapping[str, Any]) -> Act:
 
 def _act(number: Any, side: Any, value: Any, said: Mapping[str, Any]) -> Act:
     if number in (None, ""):
-        return ByHand(said["device"], said["name"], said["state"])
+        return ByHand(_text(said["device"]), _text(said["name"]), _text(said["state"]))
     if value not in (None, ""):
-        return Show(int(number), int(value))
+        return Show(_whole(number), _whole(value))
     if side not in ("green", "red"):
-        raise NotReadError(f"output {number} has no side {side!r}")
-    return Throw(int(number), cast(Side, side))
+        raise NotReadError(f"output {_whole(number)} has no side {side!r:.60}")
+    return Throw(_whole(number), cast(Side, side))
+
+
+def _whole(said: Any) -> int:
+    """A whole number, in figures or as JSON has it. int() alone would read `1.9` as 1."""
+    if type(said) is int or (isinstance(said, str) and re.fullmatch("[0-9]{1,9}", said)):
+        return int(said)
+    raise NotReadError(f"`{said!s:.60}` is not a whole number")
+
+
+def _text(said: Any) -> str:
+    if not isinstance(said, str):
+        raise NotReadError(f"`{said!s:.60}` is not a text")
+    return said
+
+
+def _fields(said: Any) -> Mapping[str, Any]:
+    if not isinstance(said, dict):
+        raise NotReadError(f"`{said!s:.60}` has no fields")
+    return said
 
 
 _BYTES = r"((?:[0-9A-F]{2} )+[0-9A-F]{2})"
@@ -140,22 +164,32 @@ def read_packets(files: Files) -> Lists:
     and its side or the value, from the bytes alone."""
     lists: Lists = {}
     first = 0
-    acts: list[Act] = []
-    for line in files["packets.txt"].decode("utf-8").splitlines():
+    acts: list[Act] | None = None
+    text = files["packets.txt"].decode("utf-8")
+    if holds_disputed_line_end(text):
+        # Here a remark may go on where a controller sees a packet.
+        raise NotReadError("some programs would see more lines in it than others")
+    for line in text.split("\n"):
         said = line.partition("#")[0].strip()
         if match := re.fullmatch(r"numbering from decoder ([01])", said):
             first = int(match[1])
         elif match := re.fullmatch(r"(set|cancel) (.+)|(start up)", said):
             key = _key(match[1] or match[3], match[2])
             acts = lists.setdefault(key, [[]])[0]
-        elif match := re.fullmatch(r"by hand (drive|signal) (\S+) (\S+)", said):
+        elif said and acts is None:
+            raise NotReadError(f"this stands in no list: {said:.60}")
+        elif acts is not None and (
+            match := re.fullmatch(r"by hand (drive|signal) (\S+) (\S+)", said)
+        ):
             acts.append(ByHand(*match.groups()))
-        elif match := re.fullmatch(rf"\d+ ms  {_BYTES}(?:  off at \d+ ms  {_BYTES})?", said):
+        elif acts is not None and (
+            match := re.fullmatch(rf"\d+ ms  {_BYTES}(?:  off at \d+ ms  {_BYTES})?", said)
+        ):
             for packet in match.groups():
                 act = _of_packet(decode(bytes.fromhex(packet)), first) if packet else None
                 acts += [act] if act else []
         elif said:
-            raise NotReadError(f"there is no such line: {said}")
+            raise NotReadError(f"there is no such line: {said:.60}")
     return lists
 
 
@@ -173,7 +207,7 @@ def read_events(files: Files) -> Lists:
     does = {}
     for row in _rows(files["event-table.csv"]):
         if row["event"] in does:
-            raise NotReadError(f"{row['event']} stands for two things")
+            raise NotReadError(f"{row['event']:.60} stands for two things")
         does[row["event"]] = row
     lists: Lists = {}
     for row in _rows(files["event-list.csv"]):
@@ -184,10 +218,10 @@ def read_events(files: Files) -> Lists:
 def read_messages(files: Files) -> Lists:
     """The lists of `messages.json`: what counts is what a message carries."""
     lists: Lists = {}
-    for told in json.loads(files["messages.json"])["lists"]:
+    for told in _fields(json.loads(files["messages.json"]))["lists"]:
         acts = []
         for message in told["messages"]:
-            said = json.loads(message["payload"])
+            said = _fields(json.loads(message["payload"]))
             acts.append(_act(said["number"], said.get("side"), said.get("value"), said))
         lists.setdefault(_key(told["what"], told["route"]), []).append(acts)
     return lists
@@ -215,6 +249,14 @@ def read(reader: str, files: Files) -> Lists:
     Raises NotReadError if it is not of the form that the reader reads.
     """
     try:
-        return READERS[reader](files)
-    except (KeyError, ValueError, TypeError) as error:
-        raise NotReadError(f"it is not of the form `{reader}`: {error!r}") from error
+        lists = READERS[reader](files)
+    except NotReadError as error:
+        raise NotReadError(printable(str(error))) from None
+    except RecursionError:
+        raise NotReadError(f"it is not of the form `{reader}`: it is nested too deeply") from None
+    except (LookupError, ValueError, TypeError, csv.Error) as error:
+        said = printable(" ".join(repr(error).split()))
+        raise NotReadError(f"it is not of the form `{reader}`: {said:.200}") from error
+    if sum(len(acts) for told in lists.values() for acts in told) > MOST_ACTS:
+        raise NotReadError(f"it has more than {MOST_ACTS:,} commands")
+    return lists

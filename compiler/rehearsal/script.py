@@ -28,6 +28,8 @@ from bellcrank.rehearsal.railway import Railway
 from bellcrank.routes.route_model import Route
 from bellcrank.routes.route_naming import by_start, find_route
 from bellcrank.syntax import tree as t
+from bellcrank.syntax.characters import without_unwanted
+from bellcrank.syntax.load import MOST_LINES
 from bellcrank.syntax.parse import LONGEST_LINE, MOST_ERRORS
 
 SENTENCE = "sentence"
@@ -62,6 +64,13 @@ def read_script(
     file: what messages call it.
     """
     reader = Reader(railway, file)
+    if text.count("\n") > MOST_LINES:
+        reader.found.report(
+            "E103",
+            f"the script has over {MOST_LINES:,} lines",
+            Span(file, MOST_LINES, 1, MOST_LINES, 2),
+        )
+        return (), reader.found.result()
     lines = []
     for number, row in enumerate(text.removeprefix("\ufeff").split("\n"), start=1):
         line = reader.line(row, number)
@@ -112,6 +121,10 @@ class Reader:
                 Span(self.file, number, LONGEST_LINE + 1, number, LONGEST_LINE + 2),
                 expected="one act a line",
             )
+            return None
+        faulty = len(self.found.diagnostics)
+        row = without_unwanted(row, self.file, self.found, MOST_ERRORS, number)
+        if len(self.found.diagnostics) > faulty:
             return None
         words = [
             t.Word(Span(self.file, number, m.start() + 1, number, m.end() + 1), m.group())

@@ -20,7 +20,7 @@ def find_position(demand: t.Demand, layout: Layout, found: Collector) -> Positio
             f"there is no drive `{demand.drive}`",
             demand.drive.span,
             expected=" or ".join(parts) if parts else "a fitting with a drive",
-            hint=did_you_mean(str(demand.drive), map(str, layout.drive_of)),
+            hint=found.did_you_mean(str(demand.drive), map(str, layout.drive_of)),
         )
         return None
     positions = layout.drives[drive].positions

@@ -6,7 +6,14 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import replace
 
-from bellcrank.diagnostics import Collector, Diagnostic, Span, has_errors
+from bellcrank.diagnostics import (
+    MOST_MISTAKES,
+    Collector,
+    Diagnostic,
+    Span,
+    TooManyMistakesError,
+    has_errors,
+)
 from bellcrank.layout.layout_model import Layout, Leg, Signal
 from bellcrank.layout.quantities import number
 from bellcrank.routes.conflicts import find_conflicts, pairs_at_least
@@ -31,7 +38,15 @@ MOST_ROUTES = 20_000
 
 def build_routes(program: Program, layout: Layout) -> tuple[RouteTable, tuple[Diagnostic, ...]]:
     """The route table of a layout that is without errors, and the diagnostics."""
-    found = Collector()
+    found = Collector(most=MOST_MISTAKES)
+    try:
+        table = _routes(program, layout, found)
+    except TooManyMistakesError:
+        table = RouteTable({}, {}, {})
+    return table, found.result()
+
+
+def _routes(program: Program, layout: Layout, found: Collector) -> RouteTable:
     said = [*program.of(t.RoutesDerive), *program.of(t.RoutesWritten)]
     for line in said[1:]:
         found.report(
@@ -69,7 +84,7 @@ def build_routes(program: Program, layout: Layout) -> tuple[RouteTable, tuple[Di
             )
         else:
             table = find_conflicts(routes, layout)
-    return table, found.result()
+    return table
 
 
 def _warn_of_waiting(routes: Mapping[str, Route], layout: Layout, found: Collector) -> None:

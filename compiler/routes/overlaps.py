@@ -24,7 +24,7 @@ def build_overlaps(
                 f"there is no signal `{name}`",
                 line.signal.span,
                 expected="a signal at which routes end",
-                hint=did_you_mean(name, layout.signals),
+                hint=found.did_you_mean(name, layout.signals),
             )
         elif name in overlaps:
             found.report(

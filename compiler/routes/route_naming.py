@@ -6,7 +6,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
-from bellcrank.diagnostics import Collector, Span, did_you_mean
+from bellcrank.diagnostics import Collector, Span
 from bellcrank.layout.layout_model import Way
 from bellcrank.routes.route_model import Route
 from bellcrank.routes.track_search import Path, passes
@@ -89,7 +89,7 @@ def find_route(
             f"there is no route `{ref.name}`",
             ref.span,
             expected="the name of a route, or where it goes: `W1 to T1`",
-            hint=did_you_mean(ref.name.text, routes),
+            hint=found.did_you_mean(ref.name.text, routes),
         )
         return None
     candidates = [
@@ -122,7 +122,7 @@ def find_route(
         f"there is no route `{ref}`",
         ref.span,
         expected=expected,
-        hint=did_you_mean(word.text, names) if word.text not in names else None,
+        hint=found.did_you_mean(word.text, names) if word.text not in names else None,
     )
     return None
 

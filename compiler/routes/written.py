@@ -128,7 +128,7 @@ def _written_path(line: t.RouteLine, walks: Walks) -> Path | None:
             f"no route can start at `{way.start}`: it is not a signal",
             way.start.span,
             expected="a signal",
-            hint=did_you_mean(way.start.text, layout.signals),
+            hint=found.did_you_mean(way.start.text, layout.signals),
         )
         return None
     unknown = [v for v in way.via if not _stands(v, layout)]
@@ -143,7 +143,7 @@ def _written_path(line: t.RouteLine, walks: Walks) -> Path | None:
             expected=f"a leg of it: {', '.join(element.kind.legs)}" if element else None,
             hint=did_you_mean(passing.leg.text, element.kind.legs)
             if element and passing.leg
-            else did_you_mean(passing.element.text, layout.elements),
+            else found.did_you_mean(passing.element.text, layout.elements),
         )
     if unknown:
         return None

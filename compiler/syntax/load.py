@@ -19,6 +19,10 @@ S = TypeVar("S", bound=t.Node)
 DEEPEST_USE = 50
 """Files that may use one another in a chain."""
 
+MOST_LINES = 150_000
+"""In all files of a layout together; one of 10,000 routes has 15,000, and 100,000 if its
+locking is written out."""
+
 
 @dataclass(frozen=True, slots=True)
 class Program:
@@ -45,9 +49,20 @@ class _Loader:
     files: list[t.SourceFile] = field(default_factory=list)
     seen: dict[Path, str] = field(default_factory=dict)
     open_files: list[Path] = field(default_factory=list)
+    lines: int = 0
 
     def add(self, text: str, name: str) -> None:
         self.texts[name] = text
+        lines = text.count("\n")
+        if self.lines + lines > MOST_LINES:
+            last = max(1, MOST_LINES - self.lines)
+            self.found.report(
+                "E103",
+                f"the layout has over {MOST_LINES:,} lines, here in line {last:,} of {name}",
+                Span(name, last, 1, last, 2),
+            )
+            return
+        self.lines += lines
         source, diagnostics = parse(text, name)
         self.found.diagnostics += diagnostics
         for statement in source.statements:

@@ -18,6 +18,7 @@ from lark.lexer import PatternRE, PatternStr, TerminalDef
 from bellcrank.diagnostics import Collector, Diagnostic, Span, nearest
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.build_tree import Builder, token_span
+from bellcrank.syntax.characters import without_unwanted
 from bellcrank.syntax.chunks import TEXT_OR_COMMENT, Chunk, code_of, cut
 from bellcrank.syntax.hints import hint_for
 
@@ -75,7 +76,7 @@ def parse(text: str, file: str) -> tuple[t.SourceFile, tuple[Diagnostic, ...]]:
     Returns the tree of all statements that could be read, and the diagnostics.
     """
     found = Collector()
-    text = _without_endless_lines(_without_control_codes(text, file, found), file, found)
+    text = _without_endless_lines(without_unwanted(text, file, found, MOST_ERRORS), file, found)
     comments = _comments(text, file)
     if not found.diagnostics:
         whole = Collector()
@@ -94,29 +95,6 @@ def parse(text: str, file: str) -> tuple[t.SourceFile, tuple[Diagnostic, ...]]:
         if len(found.diagnostics) >= MOST_ERRORS:
             break
     return t.SourceFile(file, tuple(statements), comments), found.result()
-
-
-_CONTROL_CODE = re.compile(r"[\x00-\x08\x0b\x0e-\x1f\x7f-\x9f]")
-
-
-def _without_control_codes(text: str, file: str, found: Collector) -> str:
-    """The text with control codes blanked out; they are no writing, and could
-    make a terminal show what is not there."""
-    if _CONTROL_CODE.search(text) is None:
-        return text
-    for index, row in enumerate(text.split("\n")):
-        match = _CONTROL_CODE.search(row)
-        if match is not None:
-            column = match.start() + 1
-            found.report(
-                "E106",
-                f"here stands a control code, U+{ord(match.group()):04X}, which cannot be seen",
-                Span(file, index + 1, column, index + 1, column + 1),
-                hint="take it out",
-            )
-            if len(found.diagnostics) >= MOST_ERRORS:
-                break
-    return _CONTROL_CODE.sub(" ", text)
 
 
 def _without_endless_lines(text: str, file: str, found: Collector) -> str:

@@ -16,7 +16,7 @@ from rich.console import Console, RenderableType
 from rich.live import Live
 from rich.text import Text
 
-from bellcrank.diagnostics import Diagnostic, render
+from bellcrank.diagnostics import Diagnostic, printable, render
 from bellcrank.terminal.sheet import WIDTH
 
 
@@ -117,4 +117,4 @@ def print_diagnostics(diagnostics: Sequence[Diagnostic], texts: dict[str, str]) 
 
 def say(message: str, program: str = "bellcrank") -> None:
     """Tell something beside the output. program: who says it, as it was called."""
-    print(f"{program}: {message}", file=sys.stderr)
+    print(f"{program}: {printable(message)}", file=sys.stderr)

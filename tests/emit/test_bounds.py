@@ -203,6 +203,54 @@ def test_what_asks_for_too_much_is_stopped_before_it_is_made(
     assert "it asks for 1,000,000,000; a template may make 1,000,000" in said
 
 
+@pytest.mark.parametrize(
+    "template",
+    [
+        "{{ '%10000000d' % 1 }}",
+        "{{ '%10000000d' | format(1) }}",
+        "{{ '%.10000000f' % 1.5 }}",
+        "{{ '%*d' % (10**7, 1) }}",
+        "{{ '%(a)10000000d' % {'a': 1} }}",
+        "{{ '%900000d%900000d' % (1, 1) }}",
+        "{{ ['%10000000d'] | map('format', 1) | join }}",
+        "{{ '{:>10000000}'.format(1) }}",
+        "{{ '{:>{}}'.format(1, 10**7) }}",
+        "{{ '{:>{w}}'.format(1, w='10000000') }}",
+        "{{ '{a:>{w}}'.format_map({'a': 1, 'w': 10**7}) }}",
+        "{% set f = '{:>10000000}'.format %}{{ f(1) }}",
+        "{{ 'x'.encode().ljust(10**7) }}",
+        "{{ (1).to_bytes(10**7, 'big') }}",
+        "{{ ('x' * 10**6).replace('x', 'yyy') }}",
+        "{{ ('x' * 10**6) | replace('x', 'yyy') }}",
+        "{{ 'x'.replace('', 'y' * 10**6) }}",
+        "{{ ('x' * 10**6).translate({120: 'yyy'}) }}",
+        "{{ '%s%s%s' % (('x' * 10**6,) * 3) }}",
+    ],
+)
+def test_no_single_sign_makes_more_than_a_template_may(
+    tmp_path: Path, data: Document, template: str
+) -> None:
+    said = refused(tmp_path / "t", "{{ status }}" + template, data)
+    assert "a template may make 1,000,000" in said or "more than 1,000,000 characters" in said
+
+
+def test_great_numbers_and_long_texts_are_no_widths(tmp_path: Path, data: Document) -> None:
+    (tmp_path / "target.toml").write_text(
+        "context = 1\n[[files]]\npath = 'out.txt'\ntemplate = 'it.jinja'\n"
+    )
+    (tmp_path / "it.jinja").write_text(
+        "{{ '%d %5.1f%%' % (5000000, 1.5) }}|{{ '{:,} {:>3}'.format(5000000, 'x') }}"
+        "|{{ '%6d' | format(5000000) }}|{{ ('x' * 10**6).replace('x', 'y') | length }}"
+        "|{{ ('x' * 10**6) | upper | length }}|{{ 5000000 % 7 }}|{{ status }}"
+    )
+    made = render_target(load_target(str(tmp_path)), data)["out.txt"].decode()
+    assert made.startswith("5000000   1.5%|5,000,000   x|5000000|1000000|1000000|5|")
+
+
+def test_a_hostile_form_takes_no_longer_than_its_length(tmp_path: Path, data: Document) -> None:
+    refused(tmp_path / "t", "{{ '%((' * 300000 % 1 }}", data)
+
+
 def test_what_asks_for_little_is_made(tmp_path: Path, data: Document) -> None:
     (tmp_path / "target.toml").write_text(
         "context = 1\n[[files]]\npath = 'out.txt'\ntemplate = 'it.jinja'\n"

@@ -254,3 +254,22 @@ def test_there_is_a_wire_for_each_position_and_a_common_one(wires: str):
 def test_a_coil_that_would_overheat_is_an_error(options: str, code: list[str]):
     """Pulses of 100 to 500 ms: common practice."""
     assert codes(JUNCTION + LAMPS + f"drive P1 = L.1  {options}") == code
+
+
+EXTENDED = TRACK + "decoder kind panel { outputs 4  packets extended }\ndecoder K panel at 8\n"
+
+
+@pytest.mark.parametrize("value", ["256", "sixteen", "4x", "0x10", "9" * 5_000, "²"])
+@pytest.mark.parametrize("output", ["K.1", "panel"])
+def test_a_value_that_no_packet_carries_is_refused_in_words(value: str, output: str):
+    text = EXTENDED + f"signal H shows stop as 0, clear as {value} = {output}\n"
+    (found,) = build_layout(load_text(text, "x")[0])[1]
+    assert found.code == "E608"
+    assert found.expected == "a whole number from 0 to 255"
+
+
+@pytest.mark.parametrize(
+    "aspects", ["stop as 1, clear as 2", "stop, clear as 0", "stop, caution, clear as 2"]
+)
+def test_values_that_do_not_fit_are_refused_in_words(aspects: str):
+    assert codes(EXTENDED + f"signal H shows {aspects} = K.1\n") == ["E322"]

@@ -301,5 +301,23 @@ WORDS = sorted({word for line in EXAMPLES.values() for word in line.split()} | {
 def test_no_words_whatever_are_too_much_for_it(words: list[str]) -> None:
     text = " ".join(words)
     lines, found = read_script(text, "script", ANY)
-    said = [row for row in text.split("\n") if row.split("#")[0].split()]
+    said = {n for n, row in enumerate(text.split("\n"), 1) if row.split("#")[0].split()}
+    # A character that no source may hold is reported wherever it stands.
+    said |= {d.span.line for d in found if d.code in ("E106", "E108")}
     assert len(lines) + len(found) == min(len(said), len(lines) + MOST_ERRORS)
+
+
+@pytest.mark.parametrize(
+    ("sign", "code"), [("\u2028", "E108"), ("\x85", "E108"), ("\u202e", "E108"), ("\x1b", "E106")]
+)
+def test_a_character_that_is_not_read_alike_everywhere_is_refused(sign: str, code: str):
+    text = f"wait\n# a remark{sign} expect all at rest\nwait\n"
+    lines, (found,) = read_script(text, "script", railway(JUNCTION))
+    assert (found.code, str(found.span)) == (code, "script:2:11")
+    assert f"U+{ord(sign):04X}" in found.message
+    assert len(lines) == 2
+
+
+def test_a_script_of_a_million_lines_is_refused_unread():
+    lines, (found,) = read_script("wait\n" * 1_000_000, "script", railway(JUNCTION))
+    assert (lines, found.code) == ((), "E103")
