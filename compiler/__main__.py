@@ -2,6 +2,6 @@
 
 import sys
 
-from bellcrank.start import main
+from bellcrank.commands.start import main
 
 sys.exit(main())

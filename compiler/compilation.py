@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from bellcrank.diagnostics import MOST_MISTAKES, Diagnostic, has_errors
-from bellcrank.error_pages import Stage, kind_of
+from bellcrank.diagnostics.error_pages import Stage, kind_of
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.build_machine import build_machine

@@ -10,9 +10,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from bellcrank.atomic_files import write_files
 from bellcrank.compilation import Checked
 from bellcrank.diagnostics import Span
+from bellcrank.file_sets.single_files import write_files
 from bellcrank.machine.locking import Needs
 from bellcrank.machine.wording import rule_lines, rule_text, rule_with_place
 from bellcrank.proof.moving.moving_proof import Effort

@@ -143,7 +143,7 @@ def serial_peer() -> Iterator[tuple[Peer, SerialLine]]:
 
 @contextmanager
 def network_peer() -> Iterator[tuple[Peer, Server]]:
-    server = Server()
+    server = Server(lingers=0.3)  # so that the end takes a moment, as it does elsewhere
     yield Peer(server.where, lambda: _texts(server.heard)), server
     server.close()
 
@@ -278,10 +278,12 @@ def check(run: Run, peer: Peer, folder: Path) -> str:
     assert "BROKEN OFF" in said, why
     commands = [row for row in rows if isinstance(row, Commanded)]
     sent = [row for row in commands if row.fate in ("sent", "in doubt")]
+    put = {row.name for row in commands if row.fate == "put to stop"}
     left = {row.name for row in commands if row.fate == "not put to stop"}
     found = re.search(r"NOT put to stop: (.*?)\. Put them to stop by hand, now\.", said)
     told = set(re.findall(r"\b[A-Z]\b", found[1])) if found else set()
     assert told == left, why
+    assert put | left == (set(SIGNALS) if sent else set()), why
     for name in SIGNALS if sent else ():
         shows = [text.split()[1] for text in heard if text.split()[0] == name][-1:]
         assert shows == ["stop"] or name in told, f"{name} shows {shows}; {why}"

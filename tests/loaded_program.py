@@ -12,8 +12,8 @@ import os
 import signal
 import sys
 
-import bellcrank.cli
-import bellcrank.start
+import bellcrank.commands.cli
+import bellcrank.commands.start
 
 
 def run(arguments: list[str], folder: str, out: str, err: str) -> None:
@@ -25,14 +25,14 @@ def run(arguments: list[str], folder: str, out: str, err: str) -> None:
     os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
     sys.stdin = open(0, encoding="utf-8")  # noqa: SIM115
     sys.argv = ["bellcrank", *arguments]
-    sys.exit(bellcrank.start.main())
+    sys.exit(bellcrank.commands.start.main())
 
 
 def main() -> None:
     for command in ("send", "commission"):  # what takes long is loaded here
-        bellcrank.cli.load([command])
+        bellcrank.commands.cli.load([command])
     # Until it sets its own, a run does with Ctrl-C what one does that loads.
-    signal.signal(signal.SIGINT, bellcrank.start._leave)
+    signal.signal(signal.SIGINT, bellcrank.commands.start._leave)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     signal.signal(signal.SIGHUP, signal.SIG_DFL)
     for line in iter(sys.stdin.readline, ""):

@@ -183,9 +183,10 @@ class Server:
     """Takes lines from one connection after another.
 
     cut_after: closes the first connection when it has had so many lines.
+    lingers: seconds for which it keeps a connection that the other side has ended.
     """
 
-    def __init__(self, cut_after: int | None = None) -> None:
+    def __init__(self, cut_after: int | None = None, lingers: float = 0.0) -> None:
         self._listening = socket.create_server(("127.0.0.1", 0))
         # Little is kept for it while it takes nothing in.
         self._listening.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1 << 16)
@@ -193,6 +194,7 @@ class Server:
         self.heard = Heard()
         self.connections: list[list[str]] = []
         self.cut_after = cut_after
+        self.lingers = lingers
         self.deaf_after_cut = False
         self._going_on = threading.Event()
         self._going_on.set()
@@ -216,6 +218,7 @@ class Server:
                         self._going_on.wait()
                         if len(self.connections) == 1 and len(lines) == self.cut_after:
                             break
+                    time.sleep(self.lingers)
                     with suppress(OSError):
                         connection.shutdown(socket.SHUT_RDWR)
                 if self.deaf_after_cut:

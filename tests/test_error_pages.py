@@ -13,7 +13,7 @@ import bellcrank
 from bellcrank import Sound
 from bellcrank.compilation import compile_file
 from bellcrank.diagnostics import Diagnostic
-from bellcrank.error_pages import Stage, explain, kind_of, known_codes, pages
+from bellcrank.diagnostics.error_pages import Stage, explain, kind_of, known_codes, pages
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.machine.rules import build_locking
 from bellcrank.picture import draw_and_tell

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from sound_layouts import checked_file
 
-from bellcrank.cli import main
+from bellcrank.commands.cli import main
 from bellcrank.compilation import compile_file
 from bellcrank.machine.locking import Locks
 from bellcrank.mending import NotMendedError, mend

@@ -40,7 +40,7 @@ def all_data_files() -> list[tuple[str, str]]:
 
 def test_there_is_data_to_carry() -> None:
     assert {
-        ("bellcrank", "error_pages.toml"),
+        ("bellcrank", "diagnostics/error_pages.toml"),
         ("bellcrank", "py.typed"),
         ("bellcrank.grammar", "layout.lark"),
         ("bellcrank.grammar", "fittings.crank"),

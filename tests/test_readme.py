@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from bellcrank.cli import main
+from bellcrank.commands.cli import main
 from bellcrank.commands.completion import SHELLS
 
 ROOT = Path(__file__).parent.parent

@@ -11,7 +11,6 @@ from typing import Any
 import click
 from rich.text import Text
 
-from bellcrank.atomic_files import write_files, write_new_file
 from bellcrank.commands.commission_sender import Sender, as_found, output_words
 from bellcrank.commands.declaring import FILE, command, layout_file
 from bellcrank.commands.dialogue import COIL_CAUTION, Log, thrown_by, typed, yes_or_no
@@ -40,6 +39,7 @@ from bellcrank.document.commission_data import CommissionEnding, CommissionStatu
 from bellcrank.document.part import Part
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.target import TargetError
+from bellcrank.file_sets.single_files import write_files, write_new_file
 from bellcrank.machine.commands import throw_command
 from bellcrank.mending import NotMendedError, source_on_disk
 from bellcrank.routes.sentences import listed

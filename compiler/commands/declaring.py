@@ -13,7 +13,7 @@ from typing import Any
 import click
 from click.shell_completion import CompletionItem
 
-from bellcrank.commands import COMMANDS
+from bellcrank.commands.listing import COMMANDS
 from bellcrank.diagnostics import did_you_mean
 from bellcrank.version import NOTICE
 

@@ -8,7 +8,7 @@ from click.shell_completion import CompletionItem
 from bellcrank.commands.declaring import command
 from bellcrank.commands.exit_statuses import PROVED, fail
 from bellcrank.diagnostics import did_you_mean
-from bellcrank.error_pages import explain, known_codes
+from bellcrank.diagnostics.error_pages import explain, known_codes
 
 
 def _codes(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import click
 
-from bellcrank.atomic_files import write_files
 from bellcrank.commands.declaring import command, layout_file
 from bellcrank.commands.exit_statuses import FAULTY, PROVED, fail
 from bellcrank.diagnostics import has_errors
+from bellcrank.file_sets.single_files import write_files
 from bellcrank.syntax.formatter import format_source
 from bellcrank.syntax.load import load_file
 from bellcrank.terminal.console import print_diagnostics

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import click
 
-from bellcrank.atomic_files import write_files
 from bellcrank.commands.declaring import FILE, OneOf, command, layout_file
 from bellcrank.commands.exit_statuses import FAULTY, fail
 from bellcrank.commands.reading_layout import check_layout, compile_layout
 from bellcrank.compilation import Broken, Checked, Sound
 from bellcrank.diagnostics import Collector
+from bellcrank.file_sets.single_files import write_files
 from bellcrank.layout.layout_model import Hand
 from bellcrank.machine.machine_model import PROPERTIES, PropertyName
 from bellcrank.picture import (

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
+from bellcrank.diagnostics.error_pages import Severity
 from bellcrank.document.command_types import Timetable
 from bellcrank.document.part import Pair, Part, RouteName, Sentence, about
 from bellcrank.document.route_types import Conflict, Reason, Route
 from bellcrank.document.verdict_types import Moving, Verdict
-from bellcrank.error_pages import Severity
 
 StatusWord = Literal["proved", "refuted", "undecided", "error"]
 """What came of the proof; `error` for a source with errors, or a command used wrongly."""

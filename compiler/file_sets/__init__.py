@@ -3,9 +3,9 @@
 What is promised. At every moment, also after a kill at any moment, the folder holds one
 whole set: the old one or the new one. That holds where a folder can be exchanged for
 another in one step: on Linux, on file systems that know `renameat2` with
-`RENAME_EXCHANGE` (ext4, xfs, btrfs, tmpfs and others), for a folder that is no mount
-point, in which no folders of the user's own lie and in which nobody stands who calls
-the compiler; and on every POSIX system where there was no folder before. `exchange.py`
+`RENAME_EXCHANGE` (ext4, xfs, btrfs, tmpfs and others), for a folder that is not a mount
+point, has no folders of the user's own in it, and does not hold the folder in which the
+compiler is called; and on every POSIX system where there was no folder before. `exchange.py`
 does it.
 
 Elsewhere each file is replaced in one step, one after the other, with a journal:

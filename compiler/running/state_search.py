@@ -97,7 +97,7 @@ class Explorer:
         tables: dict[str, object] = {}
         lines = ["def successors(s):", " found = []"]
         for number in lookup.always:
-            lines += self._event(number, " ", tables)
+            lines += self._event(number, " ", {}, tables)
         by_place: dict[int, dict[int, list[int]]] = defaultdict(dict)
         for (name, value), numbers in lookup.by_value.items():
             i = self.place[name]
@@ -109,15 +109,19 @@ class Explorer:
                 lines.append(f" {word} v == {place}:")
                 word = "elif"
                 for number in numbers:
-                    lines += self._event(number, "  ", tables)
+                    lines += self._event(number, "  ", {i: 1 << place}, tables)
         lines.append(" return found")
         scope = dict(tables)
         exec("\n".join(lines), scope)
         return scope["successors"]  # type: ignore[return-value]
 
-    def _event(self, number: int, indent: str, tables: dict[str, object]) -> Iterator[str]:
+    def _event(
+        self, number: int, indent: str, known: Mapping[int, int], tables: dict[str, object]
+    ) -> Iterator[str]:
+        """The lines for an event. known: the values that some variables are known to have
+        there, which need not be looked at again."""
         event = self.encoding.event(number, self.events[number])
-        guard = [_literal(v, mask) for v, mask in event.units.items()]
+        guard = [_literal(v, mask) for v, mask in event.units.items() if v not in known]
         guard += [_clause(clause) for clause in sorted(event.guard, key=len)]
         yield f"{indent}if {' and '.join(guard) or 'True'}:"
         yield f"{indent} n = list(s)"
@@ -127,6 +131,11 @@ class Explorer:
                 for place in range(len(table)):
                     if old >> place & 1:
                         table[place] = new.bit_length() - 1
+            allowed = known.get(i, event.units.get(i, self.encoding.full[i]))
+            becomes = {new for place, new in enumerate(table) if allowed >> place & 1}
+            if len(becomes) == 1:
+                yield f"{indent} n[{i}] = {becomes.pop()}"
+                continue
             name = f"t{number}_{i}"
             tables[name] = tuple(table)
             yield f"{indent} n[{i}] = {name}[s[{i}]]"
@@ -156,18 +165,18 @@ class Explorer:
         seen = found.seen
         open_ = dict(wanted)
         begin = self.initial() if starts is None else starts
-        for state in breadth_first(begin, self.successors, seen):
+        for count, state in enumerate(breadth_first(begin, self.successors, seen), start=1):
             if open_:
                 self._meet(state, open_, found)
                 if not open_:
                     break
-            if len(seen) > most:
+            if count > most:
                 break
-            if len(seen) % OFTEN == 1:
+            if count % OFTEN == 1:
                 if deadline is not None and time.monotonic() > deadline:
                     break
                 if tell is not None:
-                    tell(len(seen))
+                    tell(count)
         else:
             found.complete = True
         found.states = len(seen)

@@ -14,7 +14,7 @@ from random import Random
 
 from lark.grammar import NonTerminal, Rule
 
-from bellcrank.error_pages import pages
+from bellcrank.diagnostics.error_pages import pages
 from bellcrank.rehearsal.forms import FORMS, MayBe, Name, Word
 from bellcrank.syntax.parse import _lark
 

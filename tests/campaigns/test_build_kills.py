@@ -22,7 +22,7 @@ from pathlib import Path
 import pytest
 from killed import Files, built, killed_after, leftovers, needs_fork, origin, tree
 
-from bellcrank.cli import main
+from bellcrank.commands.cli import main
 from bellcrank.file_sets.exchange import _exchange
 from bellcrank.file_sets.journal import UNFINISHED
 from bellcrank.file_sets.manifest import MANIFEST, digest, read_json

@@ -18,8 +18,8 @@ from typing import Any
 import pytest
 import z3
 
-from bellcrank.cli import main
-from bellcrank.error_pages import pages
+from bellcrank.commands.cli import main
+from bellcrank.diagnostics.error_pages import pages
 
 FOLDER = Path(__file__).parents[2] / "examples"
 EXAMPLES = sorted(FOLDER.glob("*.crank"))
@@ -595,7 +595,7 @@ def test_a_build_that_is_killed_half_way_leaves_the_old_files_whole(
                 os.kill(os.getpid(), signal.SIGKILL)
             return real(*arguments, **named)
         {owner}.{name} = deadly
-        from bellcrank.cli import main
+        from bellcrank.commands.cli import main
         sys.exit(main(["build", "halt.crank", "--out", "bench"]))
         """
     )

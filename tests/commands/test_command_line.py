@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from bellcrank.cli import main
-from bellcrank.commands import COMMANDS
+from bellcrank.commands.cli import main
+from bellcrank.commands.listing import COMMANDS
 from bellcrank.commands.route_words import next_words
 
 HALT = """\
@@ -135,7 +135,8 @@ def test_a_second_solver_that_is_not_there_is_told(run, monkeypatch) -> None:
 
 def test_the_files_of_a_build_are_told_after_what_every_command_tells(run) -> None:
     _, out, _ = run("build", "halt.crank", "--out", "bench", "--json")
-    assert list(json.loads(out)) == ["status", "diagnostics", "verdict", "moving", "files"]
+    told = ["status", "diagnostics", "verdict", "moving", "files", "removed", "left"]
+    assert list(json.loads(out)) == told
 
 
 @pytest.mark.parametrize(
@@ -253,7 +254,8 @@ def test_the_other_shells_are_answered_in_their_own_shape(
 def test_the_list_of_commands_is_told_without_loading_what_they_need() -> None:
     """A shell asks at each press of a key."""
     asked = (
-        "import sys; from bellcrank.cli import main; main(['--version']); main(['chekc']); "
+        "import sys; from bellcrank.commands.cli import main; "
+        "main(['--version']); main(['chekc']); "
         "print(sorted({'z3', 'scipy', 'networkx', 'lark'} & set(sys.modules)))"
     )
     done = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True)
@@ -272,7 +274,7 @@ def test_a_command_is_loaded_before_ctrl_c_may_be_caught_in_the_midst_of_it() ->
 
         sys.meta_path.insert(0, Watches())
         sys.argv = ["bellcrank", "check", "nothing.crank"]
-        from bellcrank.start import main
+        from bellcrank.commands.start import main
 
         sys.exit(main())
     """

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from bellcrank.cli import main
+from bellcrank.commands.cli import main
 
 HALT = """
 points P1, P2

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from sound_layouts import checked_file
 
-from bellcrank.cli import main
+from bellcrank.commands.cli import main
 from bellcrank.commands.commission import new_record
 from bellcrank.sending.log_file import LogFile
 from bellcrank.sending.log_rows import Begun, Commanded, Ended

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from bellcrank.cli import main
+from bellcrank.commands.cli import main
 
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"
 TERMINUS = str(EXAMPLES / "harbour-terminus.crank")

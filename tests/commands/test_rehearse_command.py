@@ -17,7 +17,7 @@ from typing import Any
 import pytest
 from rehearsed import FORGETFUL, JUNCTION
 
-from bellcrank.cli import main
+from bellcrank.commands.cli import main
 
 PATIENCE = 60
 """Seconds that a command at a terminal is waited for."""

@@ -19,7 +19,7 @@ from pathlib import Path
 import pytest
 from peers import Broker, SerialLine, Server, free_port, needs_broker
 
-from bellcrank.cli import main
+from bellcrank.commands.cli import main
 from bellcrank.commands.dialogue import Log
 from bellcrank.sending.log_file import LogFile
 from bellcrank.sending.log_rows import Answered, Begun, Commanded, Ended, Row, read

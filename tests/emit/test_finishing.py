@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from sound_layouts import compiled, undecided
 
-from bellcrank.cli import main
+from bellcrank.commands.cli import main
 from bellcrank.document.build_document import build_document
 from bellcrank.emit import render
 from bellcrank.emit.bounds import OutOfBoundsError, within_bounds

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from sound_layouts import undecided
 
-from bellcrank.cli import main
+from bellcrank.commands.cli import main
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import Document
 from bellcrank.emit.options import OptionError, chosen, read_options, split

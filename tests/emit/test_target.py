@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 from sound_layouts import checked
 
 import bellcrank
-from bellcrank.cli import main
+from bellcrank.commands.cli import main
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import VERSION, Document
 from bellcrank.emit.extras import extras

@@ -11,7 +11,7 @@ import pdfplumber
 import pytest
 from bench_layouts import WIRED, plan, told
 
-from bellcrank.cli import main
+from bellcrank.commands.cli import main
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
 from bellcrank.paper.pdf import PdfError, pdf_from

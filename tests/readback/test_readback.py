@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from sound_layouts import NO_TIME, checked_file, undecided
 
 from bellcrank import Checked
-from bellcrank.cli import main
+from bellcrank.commands.cli import main
 from bellcrank.document.build_document import build_document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target

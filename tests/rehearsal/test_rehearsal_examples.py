@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from bellcrank.cli import main
+from bellcrank.commands.cli import main
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 SCRIPTS = sorted(EXAMPLES.glob("*.rehearsal"))

@@ -15,7 +15,7 @@ BOUND = 60.0
 
 
 def test_before_it_can_answer_ctrl_c_it_loads_nothing_that_takes_long() -> None:
-    program = "import bellcrank.start, sys; print(len(sys.modules))"
+    program = "import bellcrank.commands.start, sys; print(len(sys.modules))"
     nothing = "import signal, sys, threading, typing, contextlib; print(len(sys.modules))"
     loaded, light = (
         int(subprocess.run([sys.executable, "-c", p], capture_output=True, check=True).stdout)
@@ -36,7 +36,7 @@ def test_ctrl_c_while_the_program_loads_ends_it_with_one_word(number: int) -> No
     )
     assert process.stderr is not None
     for row in process.stderr:  # from then on it is our code that runs
-        if row.endswith("| bellcrank.start\n"):
+        if row.endswith("| bellcrank.commands.start\n"):
             break
     time.sleep(moment)
     process.send_signal(signal.SIGINT)
@@ -50,7 +50,7 @@ def test_ctrl_c_while_the_program_loads_ends_it_with_one_word(number: int) -> No
 def test_ctrl_c_that_falls_into_taking_an_object_down_is_not_lost(tmp_path: Path) -> None:
     program = """
 import signal, sys, time
-import bellcrank.cli, bellcrank.start
+import bellcrank.commands.cli, bellcrank.commands.start
 
 class Interrupted:
     def __del__(self):
@@ -65,8 +65,8 @@ def command():
     Interrupted()
     time.sleep(30)
 
-bellcrank.cli.main = command
-sys.exit(bellcrank.start.main())
+bellcrank.commands.cli.main = command
+sys.exit(bellcrank.commands.start.main())
 """
     command = [sys.executable, "-c", program]
     ended = subprocess.run(command, capture_output=True, text=True, timeout=BOUND, cwd=tmp_path)
@@ -76,11 +76,11 @@ sys.exit(bellcrank.start.main())
 def test_once_a_command_has_come_to_its_end_ctrl_c_changes_nothing(tmp_path: Path) -> None:
     program = """
 import atexit, signal, sys
-import bellcrank.cli, bellcrank.start
+import bellcrank.commands.cli, bellcrank.commands.start
 
 atexit.register(lambda: [signal.raise_signal(n) for n in (signal.SIGINT, signal.SIGTERM)])
-bellcrank.cli.main = lambda: 3
-sys.exit(bellcrank.start.main())
+bellcrank.commands.cli.main = lambda: 3
+sys.exit(bellcrank.commands.start.main())
 """
     command = [sys.executable, "-c", program]
     ended = subprocess.run(command, capture_output=True, text=True, timeout=BOUND, cwd=tmp_path)

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from killed import killed_before, needs_fork
 
-from bellcrank.atomic_files import SUFFIX, write_files, write_new_file
+from bellcrank.file_sets.single_files import SUFFIX, write_files, write_new_file
 
 OLD = {"a.csv": b"old a", "b.json": b"old b", "deep/er/c.txt": b"old c"}
 NEW = {"a.csv": b"new a, longer", "b.json": b"n", "deep/er/c.txt": b"new c", "d.txt": b"new d"}

@@ -12,9 +12,9 @@ from contextlib import suppress
 import click
 from click.shell_completion import CompletionItem, shell_complete
 
-from bellcrank.commands import COMMANDS
 from bellcrank.commands.declaring import COMPLETE, SETTINGS, help_of
 from bellcrank.commands.exit_statuses import FAULTY, OF_A_PROOF, STOPPED, UNREAD, fail
+from bellcrank.commands.listing import COMMANDS
 from bellcrank.diagnostics import did_you_mean
 from bellcrank.terminal.console import drop_output, prepare, say
 from bellcrank.version import NOTICE, __version__

@@ -15,7 +15,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from bellcrank.error_pages import Severity, kind_of
+from bellcrank.diagnostics.error_pages import Severity, kind_of
 
 WIDTH = 100
 """Columns that a message is wrapped to."""

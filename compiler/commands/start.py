@@ -29,8 +29,8 @@ def main() -> int:
     try:
         if wanted:
             signal.signal(signal.SIGINT, _leave)
-        from bellcrank.cli import load
-        from bellcrank.cli import main as run
+        from bellcrank.commands.cli import load
+        from bellcrank.commands.cli import main as run
 
         load(sys.argv[1:])
         sys.unraisablehook = _unraisable

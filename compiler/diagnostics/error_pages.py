@@ -36,7 +36,7 @@ class Kind:
 @cache
 def pages() -> dict[str, dict[str, Any]]:
     """All pages by code, as they stand in error_pages.toml."""
-    text = resources.files("bellcrank").joinpath("error_pages.toml").read_text("utf-8")
+    text = resources.files("bellcrank.diagnostics").joinpath("error_pages.toml").read_text("utf-8")
     return tomllib.loads(text)
 
 

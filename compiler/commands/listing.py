@@ -1,0 +1,46 @@
+"""The commands of the command line: what each is called, where it is, and what it is for.
+
+They are listed here so that help and completion can name them all without loading any.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """A command: the module and the function that run it, and its purpose in a few words."""
+
+    module: str
+    function: str
+    purpose: str
+
+
+COMMANDS: dict[str, Listed] = {
+    "check": Listed("check", "check", "prove the layout, or show what is wrong"),
+    "build": Listed("build", "build", "prove the layout and write its files"),
+    "table": Listed("table", "table", "show the control table and the conflict matrix"),
+    "why": Listed("why", "why", "explain a route, or why two routes conflict or may run together"),
+    "commands": Listed(
+        "timetable",
+        "show_timetable",
+        "show what is sent, and when, to set or cancel a route or to start up",
+    ),
+    "rehearse": Listed(
+        "rehearse", "rehearse", "run events on the layout, by a script or one by one"
+    ),
+    "send": Listed("send", "send_command", "play the commands of a route over a connection"),
+    "commission": Listed(
+        "commission",
+        "commission_command",
+        "throw every drive, try every route, and put crossed wiring right",
+    ),
+    "picture": Listed("picture", "picture", "draw the track plan"),
+    "format": Listed("format", "in_usual_form", "write a layout file in the usual form"),
+    "explain": Listed("explain", "explain_code", "explain an error by its code"),
+    "completion": Listed(
+        "completion", "completion", "print the script by which a shell completes what is typed"
+    ),
+}
+"""In the order of the help."""

@@ -1,0 +1,29 @@
+"""What an error or a warning is, how it reads, and what is known of each code."""
+
+from bellcrank.diagnostics.diagnostic import (
+    MOST_MISTAKES,
+    Collector,
+    Diagnostic,
+    Noun,
+    Span,
+    TooManyMistakesError,
+    did_you_mean,
+    has_errors,
+    nearest,
+    printable,
+    render,
+)
+
+__all__ = [
+    "MOST_MISTAKES",
+    "Collector",
+    "Diagnostic",
+    "Noun",
+    "Span",
+    "TooManyMistakesError",
+    "did_you_mean",
+    "has_errors",
+    "nearest",
+    "printable",
+    "render",
+]
