@@ -8,7 +8,6 @@ import pytest
 
 import bellcrank
 from bellcrank.diagnostics import (
-    MOST_ALIKE,
     MOST_MISTAKES,
     Collector,
     Span,
@@ -16,6 +15,7 @@ from bellcrank.diagnostics import (
     nearest,
     printable,
 )
+from bellcrank.diagnostics.diagnostic import MOST_ALIKE
 from bellcrank.syntax.load import MOST_LINES
 
 TRACK = "run edge WEST - A - >H - B - stop\n"

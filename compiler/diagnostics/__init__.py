@@ -1,7 +1,6 @@
 """What an error or a warning is, how it reads, and what is known of each code."""
 
 from bellcrank.diagnostics.diagnostic import (
-    MOST_ALIKE,
     MOST_MISTAKES,
     Collector,
     Diagnostic,
@@ -16,7 +15,6 @@ from bellcrank.diagnostics.diagnostic import (
 )
 
 __all__ = [
-    "MOST_ALIKE",
     "MOST_MISTAKES",
     "Collector",
     "Diagnostic",

@@ -38,7 +38,7 @@ from sound_layouts import compiled, undecided  # noqa: E402
 
 import bellcrank  # noqa: E402
 from bellcrank import Broken, Sound  # noqa: E402
-from bellcrank import commands as bellcrank_commands  # noqa: E402
+from bellcrank.commands import listing as bellcrank_commands  # noqa: E402
 from bellcrank.commands.cli import main as command_line  # noqa: E402
 from bellcrank.diagnostics import Diagnostic, render  # noqa: E402
 from bellcrank.document.build_document import build_document  # noqa: E402
