@@ -70,7 +70,7 @@ def moving_data(moving: MovingVerdict) -> verdict_types.Moving:
 
 
 def story_data(story: Story) -> verdict_types.Story:
-    """How something unsafe comes about, step by step."""
+    """How something unsafe happens, step by step."""
     return verdict_types.Story(
         start=[DrivePosition(drive=drive, position=position) for drive, position in story.start],
         steps=[

@@ -21,7 +21,7 @@ from pathlib import Path
 
 from bellcrank.file_sets.manifest import digest_of, read_json
 from bellcrank.file_sets.not_written import NotWrittenError, told_of
-from bellcrank.file_sets.plan import Plan, identity
+from bellcrank.file_sets.set_plan import Plan, identity
 from bellcrank.file_sets.staging import (
     PREFIX,
     clear_dead,

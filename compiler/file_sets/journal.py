@@ -19,7 +19,7 @@ from pathlib import Path
 
 from bellcrank.file_sets.manifest import MANIFEST, digest, digest_of, paths_in, read_json
 from bellcrank.file_sets.not_written import NotWrittenError, told_of
-from bellcrank.file_sets.plan import Plan, folders_above, look_at_the_way
+from bellcrank.file_sets.set_plan import Plan, folders_above, look_at_the_way
 from bellcrank.file_sets.staging import (
     PREFIX,
     clear_dead,

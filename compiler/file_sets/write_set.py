@@ -13,7 +13,7 @@ from bellcrank.file_sets.exchange import clear_leftovers, exchange_set
 from bellcrank.file_sets.journal import complete, write_by_journal
 from bellcrank.file_sets.manifest import MANIFEST, Origin
 from bellcrank.file_sets.not_written import NotWrittenError, told_of
-from bellcrank.file_sets.plan import Plan, planned
+from bellcrank.file_sets.set_plan import Plan, planned
 from bellcrank.file_sets.staging import locked
 
 _TAKEN = (errno.ENOTEMPTY, errno.EEXIST)

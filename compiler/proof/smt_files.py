@@ -8,7 +8,7 @@ from bellcrank.machine.machine_model import Machine
 from bellcrank.proof.moving.obligation_words import in_words, shape_in_words
 from bellcrank.proof.moving.shapes import smt_text
 from bellcrank.proof.standing.obligations import SENTENCES
-from bellcrank.proof.standing.script import write_script
+from bellcrank.proof.standing.smt_script import write_script
 from bellcrank.proof.verdict import MovingVerdict
 from bellcrank.routes.route_model import RouteTable
 

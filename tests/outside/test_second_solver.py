@@ -18,7 +18,7 @@ from sound_layouts import standing
 
 import bellcrank
 from bellcrank import Broken, Sound
-from bellcrank.proof.standing.script import write_script
+from bellcrank.proof.standing.smt_script import write_script
 
 ANSWERS = {"proved": "unsat", "refuted": "sat"}
 """What a solver answers when asked whether a property can be violated."""

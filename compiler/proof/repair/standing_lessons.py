@@ -18,7 +18,7 @@ from bellcrank.proof.repair.hitting_set import Lesson
 from bellcrank.proof.standing.locking_clauses import clause_of
 from bellcrank.proof.standing.obligations import SENTENCES
 from bellcrank.proof.standing.propositional import Declaration, Literal
-from bellcrank.proof.standing.script import Script, write_script
+from bellcrank.proof.standing.smt_script import Script, write_script
 from bellcrank.proof.standing.z3_terms import Solver
 from bellcrank.routes.route_model import RouteTable
 

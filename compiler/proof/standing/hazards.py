@@ -17,7 +17,7 @@ from bellcrank.layout.layout_model import Layout, Position
 from bellcrank.machine.locking import Locking, Locks, Needs
 from bellcrank.proof.standing.obligations import PropertyName
 from bellcrank.proof.standing.propositional import Clause
-from bellcrank.proof.standing.script import Script
+from bellcrank.proof.standing.smt_script import Script
 from bellcrank.proof.standing.z3_terms import Answer, Solver, is_true
 from bellcrank.proof.verdict import Hazard
 from bellcrank.routes.route_model import Route, RouteTable

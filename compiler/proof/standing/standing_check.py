@@ -28,7 +28,7 @@ from bellcrank.proof.standing.obligations import (
     obligations,
 )
 from bellcrank.proof.standing.propositional import Literal
-from bellcrank.proof.standing.script import Script, ScriptWriter
+from bellcrank.proof.standing.smt_script import Script, ScriptWriter
 from bellcrank.proof.standing.z3_terms import Answer, Solver
 from bellcrank.proof.verdict import (
     ExpectationResult,
