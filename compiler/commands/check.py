@@ -18,21 +18,21 @@ from bellcrank.commands.declaring import (
 from bellcrank.commands.exit_statuses import OF_A_PROOF, fail, status
 from bellcrank.commands.reading_layout import check_layout
 from bellcrank.commands.reports import report, show_errors
+from bellcrank.commands.rule_advice import (
+    SECONDS_FOR_FIX,
+    SECONDS_FOR_PROPOSAL,
+    propose,
+)
+from bellcrank.commands.rule_advice import fix as fix_rules
+from bellcrank.commands.rule_advice import spare as spare_rules
 from bellcrank.commands.writing import write_all
 from bellcrank.compilation import Broken, Checked
 from bellcrank.document.rules_data import rules_data
 from bellcrank.file_sets.not_written import NotWrittenError
-from bellcrank.mending import (
-    SECONDS_FOR_FIX,
-    SECONDS_FOR_PROPOSAL,
-    NotMendedError,
-    RulesFound,
-    propose,
-)
-from bellcrank.mending import fix as fix_rules
-from bellcrank.mending import spare as spare_rules
+from bellcrank.proof.repair.rules_found import RulesFound
 from bellcrank.proof.smt_files import obligation_files
 from bellcrank.proof.standing.minimal_core import never_settable
+from bellcrank.syntax.rewrite import NotAsReadError
 from bellcrank.terminal.console import print_diagnostics, print_json, progress, show, width
 from bellcrank.terminal.verdicts import verdict_text
 
@@ -88,11 +88,11 @@ def check(
             return fail(str(error))
     try:
         found = _rules(c, file, fix=fix, spare=spare, limit=time_limit)
-    except NotMendedError as error:
+    except NotAsReadError as error:
         return fail(f"nothing is written: {error}")
     except OSError as error:
         return fail(f"{error.filename or file} cannot be written: {error.strerror}")
-    if found.mended is not None:
+    if found.written is not None:
         c = check_layout(file, recheck=recheck, seconds=time_limit)
         if isinstance(c, Broken):
             return show_errors(c, rules_data(found, {}), json=json)
@@ -101,7 +101,7 @@ def check(
         print_json(report(c), rules_data(found, barred))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
-    repair = None if found.mended is not None else found.repair
+    repair = None if found.written is not None else found.repair
     show(verdict_text(c, width(), barred=barred, repair=repair))
     for line in found.notes:
         show(Text(line))

@@ -39,13 +39,13 @@ from bellcrank.document.commission_data import CommissionEnding, CommissionStatu
 from bellcrank.document.part import Part
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.target import TargetError
-from bellcrank.file_sets.single_files import write_files, write_new_file
+from bellcrank.file_sets.single_files import write_new_file
 from bellcrank.machine.commands import throw_command
-from bellcrank.mending import NotMendedError, source_on_disk
 from bellcrank.routes.sentences import listed
 from bellcrank.sending.links import LinkError, open_link
 from bellcrank.sending.log_file import LogError, LogFile
 from bellcrank.sending.places import PlaceError, read_place
+from bellcrank.syntax.rewrite import NotAsReadError, rewrite
 from bellcrank.terminal.console import say, show
 
 GOOD, BAD, FAULTY, NOT_WHOLE, STOPPED = 0, 1, 2, 3, 130
@@ -366,18 +366,11 @@ def _mended(file: Path, c: Checked, wrong: Mapping[str, bool]) -> list[str]:
     if not yes_or_no(f"Write this into {listed(names)}?"):
         show("The layout was left as it is.")
         return []
-    own = file.resolve()
     try:
-        changed = {}
-        for name in names:
-            path = own if name == c.program.files[-1].name else own.parent / name
-            mark, text = source_on_disk(path, own.parent, name, c.program.texts[name])
-            new = with_crossed(c.program, name, text, wrong)
-            changed[path.resolve().relative_to(own.parent).as_posix()] = mark + new.encode("utf-8")
-    except (NotCrossedError, NotMendedError) as error:
+        rewrite(c.program, file, names, lambda n, text: with_crossed(c.program, n, text, wrong))
+    except (NotCrossedError, NotAsReadError) as error:
         say(f"nothing was changed: {error}")
         return []
-    write_files(own.parent, changed)
     return [
         f"`crossed` was {'written for' if crossed else 'taken from'} drive {name}"
         for name, crossed in wrong.items()

@@ -30,7 +30,7 @@ _STATUS = {"proved": PROVED, "refuted": REFUTED, "undecided": UNDECIDED}
 
 def status(c: Checked) -> int:
     """The exit status that says what came of the proof."""
-    return STOPPED if c.moving.stopped == "by Ctrl-C" else _STATUS[c.outcome]
+    return STOPPED if c.moving.interrupted else _STATUS[c.outcome]
 
 
 def fail(message: str) -> int:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 from bellcrank.document.part import Part, Place, RouteName, Sentence, about
 from bellcrank.machine.wording import Rule, rule_text
-from bellcrank.mending import RulesFound
+from bellcrank.proof.repair.rules_found import RulesFound
 
 
 class MissingRule(Part):
@@ -48,7 +48,7 @@ class RulesTold(Part):
 
 def rules_data(found: RulesFound, barred: Mapping[str, Sequence[Rule]]) -> RulesTold:
     """Rules found. barred: of routes that can never be set, the rules that make it so."""
-    repair, redundant, mended = found.repair, found.spare, found.mended
+    repair, redundant, written = found.repair, found.spare, found.written
     return RulesTold(
         missing_rules=None
         if repair is None
@@ -61,8 +61,12 @@ def rules_data(found: RulesFound, barred: Mapping[str, Sequence[Rule]]) -> Rules
         ],
         redundant_rules=None if redundant is None else _placed(redundant.rules),
         fixed=None
-        if mended is None
-        else Fixed(file=mended.file, added=list(mended.added), replaced=list(mended.replaced)),
+        if written is None
+        else Fixed(
+            file=written.block.span.file,
+            added=list(written.lines),
+            replaced=list(written.replaced),
+        ),
         barred_routes={name: _placed(rules) for name, rules in barred.items()},
     )
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from itertools import pairwise
+
+import networkx as nx
 
 from bellcrank.diagnostics import Noun
 from bellcrank.layout.declared_names import Names
@@ -26,7 +27,7 @@ def build_above(
     wish that contradicts those before it.
     """
     kept: list[Above] = []
-    below: defaultdict[str, dict[str, Above]] = defaultdict(dict)
+    wished: nx.DiGraph = nx.DiGraph()
     for line in lines:
         for word in line.names:
             if word.text not in drawn:
@@ -34,10 +35,11 @@ def build_above(
         for upper, lower in pairwise(line.names):
             if upper.text not in drawn or lower.text not in drawn:
                 continue
-            ring = _way(below, lower.text, upper.text)
+            ring = _way(wished, lower.text, upper.text)
             if ring is None:
                 kept.append(Above(upper.text, lower.text, upper.span.to(lower.span)))
-                below[upper.text].setdefault(lower.text, kept[-1])
+                if not wished.has_edge(upper.text, lower.text):
+                    wished.add_edge(upper.text, lower.text, wish=kept[-1])
             elif not ring:
                 names.found.report(
                     "E331",
@@ -59,25 +61,11 @@ def build_above(
     return tuple(kept)
 
 
-def _way(below: Mapping[str, dict[str, Above]], top: str, bottom: str) -> list[Above] | None:
-    """The wishes that put one above another, the shortest way; None if none do.
-
-    below: for each name those wished right below it.
-    """
-    reached: dict[str, Above | None] = {top: None}
-    queue = [top]
-    for name in queue:
-        if name == bottom:
-            break
-        for lower, above in below.get(name, {}).items():
-            if lower not in reached:
-                reached[lower] = above
-                queue.append(lower)
-    if bottom not in reached:
+def _way(wished: nx.DiGraph, top: str, bottom: str) -> list[Above] | None:
+    """The wishes that put one above another, the shortest way; None if none do."""
+    if top == bottom:
+        return []
+    if top not in wished or bottom not in wished or not nx.has_path(wished, top, bottom):
         return None
-    way: list[Above] = []
-    step = reached[bottom]
-    while step is not None:
-        way.append(step)
-        step = reached[step.upper]
-    return way[::-1]
+    way = nx.shortest_path(wished, top, bottom)
+    return [wished.edges[step]["wish"] for step in pairwise(way)]

@@ -1,4 +1,4 @@
-"""What the machine takes for granted, in sentences. The reference explains each."""
+"""What the machine assumes, in sentences. The reference explains each."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from bellcrank.layout.graph import unsignalled_entries
 from bellcrank.layout.layout_model import Layout
 
 ASSUMPTIONS: dict[str, str] = {
-    "signals obeyed": "drivers obey signals: no train passes one at stop, save one that could "
+    "signals obeyed": "drivers obey signals: no train passes one at stop, except one that could "
     "not stop any more when it was put back, and none turns back before its route has ended",
     "points hold": "points lie where their drive says and stay there until it is thrown",
     "track as written": "the track, its sections and its signals are as the layout says",
@@ -33,7 +33,7 @@ MOST_NAMED = 12
 
 
 def assumptions(layout: Layout) -> dict[str, str]:
-    """What the machine of a layout takes for granted, by name, in sentences."""
+    """What the machine of a layout assumes, by name, in sentences."""
     quiet = sorted(unsignalled_entries(layout))
     blind = [s.name for s in layout.sections.values() if not s.detected]
     all_blind = len(blind) == len(layout.sections)

@@ -51,6 +51,11 @@ class NeedsClear:
     span: Span | None = field(default=None, compare=False)
 
 
+def called(expectation: str) -> str:
+    """What the results of a proof call an expectation, by its text."""
+    return f"expect {expectation}"
+
+
 @dataclass(frozen=True, slots=True)
 class Expectation:
     """Routes that must be able to stand together, or must never."""
@@ -66,7 +71,7 @@ class Expectation:
     @property
     def name(self) -> str:
         """What the results of a proof call it."""
-        return f"expect {self.text}"
+        return called(self.text)
 
 
 @dataclass(frozen=True, slots=True)

@@ -122,7 +122,7 @@ PropertyName = Literal[
 ]
 
 PROPERTIES: dict[PropertyName, str] = {
-    "meetings": "no section ever holds two trains, save where one is called on to join another",
+    "meetings": "no section ever holds two trains, except where one is called on to join another",
     "derailments": "no train meets points that are moving or lie against it",
     "drives": "no drive moves under a train, and none that a set route needs is thrown away "
     "from it",
@@ -148,7 +148,7 @@ class Wish:
 
 @dataclass(frozen=True, slots=True)
 class Invariant:
-    """A clause that must be true in every state that can come about.
+    """A clause that must be true in every reachable state.
 
     of: the property it belongs to, or the text of an expectation `never with`.
     sentence: what it means that it is false.
@@ -168,7 +168,7 @@ class Machine:
     wishes: what must be able to happen.
     lemmas: clauses that are thought always to hold and that help a proof by
         induction. They are candidates: nobody may rely on one without proving it.
-    assumptions: what the machine takes for granted, by name, in sentences.
+    assumptions: what the machine assumes, by name, in sentences.
     """
 
     variables: Mapping[str, Variable]

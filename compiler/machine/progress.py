@@ -3,7 +3,7 @@
 A route that is set can be cancelled; a train under way can always go on to where
 its route ends; behind it only its own tail is left on held track, and that goes
 after it; and what is held is held for a route that is set. Then every state leads
-to one in which no route is set, save that tails could wait for each other in a
+to one in which no route is set, except that tails could wait for each other in a
 ring, which the prover looks for on the side.
 """
 

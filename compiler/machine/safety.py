@@ -1,7 +1,7 @@
 """What must always hold, stated from the track and never from the locking rules.
 
 Each safety property is a set of clauses; it holds if all of them are true in
-every state that can come about. Nothing here reads the rules in force: what a
+every reachable state. Nothing here reads the rules in force: what a
 rule forgot shows as a clause that becomes false.
 """
 

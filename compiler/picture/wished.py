@@ -13,6 +13,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
+import networkx as nx
+
 from bellcrank.layout.layout_model import Above
 from bellcrank.picture.network import Network
 
@@ -112,14 +114,8 @@ def _thing(
 
 def _leads(pairs: Sequence[Pair], top: int, bottom: int) -> bool:
     """Whether one item lies above another by what is known."""
-    seen = {top}
-    queue = [top]
-    for item in queue:
-        for upper, lower in pairs:
-            if upper == item and lower not in seen:
-                seen.add(lower)
-                queue.append(lower)
-    return bottom in seen
+    known = nx.DiGraph(pairs)
+    return top in known and bottom in known and nx.has_path(known, top, bottom)
 
 
 def obeyed(items: list[int], pairs: Sequence[Pair]) -> list[int]:
@@ -135,10 +131,7 @@ def obeyed(items: list[int], pairs: Sequence[Pair]) -> list[int]:
         for upper, lower in wrong:
             middle = (at[upper] + at[lower]) / 2
             at[upper], at[lower] = middle - 0.01, middle + 0.01
-    left = sorted(items, key=at.__getitem__)
-    found = []
-    while left:
-        first = next(i for i in left if not any(b == i and a in left for a, b in pairs))
-        left.remove(first)
-        found.append(first)
-    return found
+    order: nx.DiGraph = nx.DiGraph()
+    order.add_nodes_from(items)
+    order.add_edges_from(pairs)
+    return list(nx.lexicographical_topological_sort(order, key=at.__getitem__))

@@ -9,7 +9,7 @@ from typing import Literal
 from bellcrank.diagnostics import Span
 from bellcrank.layout.graph import unsignalled_entries
 from bellcrank.layout.layout_model import Layout
-from bellcrank.machine.locking import Locks, Needs
+from bellcrank.machine.locking import Locks, Needs, called
 from bellcrank.machine.wording import rule_text
 from bellcrank.proof.moving.obligation_words import Stated
 from bellcrank.proof.moving.shapes import Shape
@@ -26,11 +26,11 @@ ASSUMPTIONS: dict[str, str] = {
     "standing only": "routes are looked at as they stand; trains that move, drives that are "
     "being thrown and sections that release are not part of this check",
 }
-"""What every standing check takes for granted, by name."""
+"""What every standing check assumes, by name."""
 
 
 def assumptions(layout: Layout) -> dict[str, str]:
-    """What the standing check of a layout takes for granted, by name."""
+    """What the standing check of a layout assumes, by name."""
     said = dict(ASSUMPTIONS)
     entries = unsignalled_entries(layout)
     if entries:
@@ -94,6 +94,11 @@ class ExpectationResult:
     why: str
     span: Span
 
+    @property
+    def name(self) -> str:
+        """What the moving proof calls its own result for it."""
+        return called(self.text)
+
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
@@ -103,7 +108,7 @@ class Verdict:
     complete: whether there are no more hazards than those listed.
     never_set: routes that the locking never lets be set, as far as was found out.
     never_set_complete: whether that was found out of every route.
-    assumptions: what is taken for granted, by name.
+    assumptions: what is assumed, by name.
     solver: what decided it, with its version.
     """
 
@@ -143,6 +148,7 @@ class MovingResult:
     story: how it is violated, if it is.
     open: if it is undecided, what could not be shown, in sentences.
     never_set: the routes that can never be set, of the property that asks for that.
+    expectation: whether it is one of the layout's own expectations.
     """
 
     name: str
@@ -152,6 +158,7 @@ class MovingResult:
     story: Story | None = None
     open: tuple[str, ...] = ()
     never_set: tuple[str, ...] = ()
+    expectation: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +189,11 @@ class MovingVerdict:
     disagreement: str
     stopped: Stopped
     assumptions: Mapping[str, str]
+
+    @property
+    def interrupted(self) -> bool:
+        """Whether the user has had enough."""
+        return self.stopped == "by Ctrl-C"
 
     @property
     def outcome(self) -> Outcome:

@@ -71,7 +71,7 @@ def recent_throws(layout: Layout, thrown: Sequence[Thrown]) -> list[Sent]:
     """Throws that may still matter, each as a timetable of its own, in milliseconds from
     now."""
     limits = limits_of(layout)
-    longest = max([0, *limits.rests.values(), *(limit.rest for limit in limits.of.values())])
+    longest = max([0, *limits.rests.values(), *(limit.rest for limit in limits.by_supply.values())])
     found = []
     for throw in thrown:
         drive, wiring = layout.drives.get(throw.drive), layout.hardware.wirings.get(throw.drive)

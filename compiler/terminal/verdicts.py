@@ -12,7 +12,7 @@ from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_pla
 from bellcrank.picture.sketch import sketch
 from bellcrank.proof.moving.story import Story
 from bellcrank.proof.repair.missing_rules import Repair
-from bellcrank.proof.verdict import MovingResult, MovingVerdict, Verdict
+from bellcrank.proof.verdict import MovingVerdict, Verdict
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.routes.sentences import listed
 from bellcrank.terminal.sheet import WIDTH, Sheet, count
@@ -106,7 +106,7 @@ def _moving(sheet: Sheet, moving: MovingVerdict) -> None:
     sheet.line("")
     sheet.line("trains and drives as they move", "bold")
     for result in moving.results:
-        if _is_expectation(result) or not result.obligations:
+        if result.expectation or not result.obligations:
             continue
         sheet.row(result.outcome, result.sentence, _COLOURS[result.outcome])
         if result.open and not (moving.stopped and result.outcome == "undecided"):
@@ -119,10 +119,6 @@ def _first(sentences: tuple[str, ...]) -> str:
     return "; ".join(sentences[:3]) + (f"; and {more} more" if more > 0 else "")
 
 
-def _is_expectation(result: MovingResult) -> bool:
-    return result.name.startswith("expect ")
-
-
 def _expectations(sheet: Sheet, verdict: Verdict, moving: MovingVerdict) -> None:
     """Each expectation once: it holds if it does so standing and moving."""
     if not verdict.expectations:
@@ -132,11 +128,11 @@ def _expectations(sheet: Sheet, verdict: Verdict, moving: MovingVerdict) -> None
     sheet.line("expectations", "bold")
     for expectation in verdict.expectations:
         words = [_HOLDS[expectation.outcome]]
-        moved = in_motion.get(f"expect {expectation.text}")
+        moved = in_motion.get(expectation.name)
         if moved is not None:
             words.append(_HOLDS[moved.outcome])
         word = next((w for w in ("fails", "undecided") if w in words), "holds")
-        sheet.row(word, f"expect {expectation.text}", _COLOURS[word])
+        sheet.row(word, expectation.name, _COLOURS[word])
         if expectation.why:
             sheet.row("", f"{expectation.span}: {expectation.why}")
         elif word != "holds" and moved is not None and moved.open:
@@ -166,7 +162,7 @@ def _hazards(sheet: Sheet, verdict: Verdict, layout: Layout, table: RouteTable) 
 
 
 def _stories(sheet: Sheet, moving: MovingVerdict) -> None:
-    told = [r for r in moving.results if r.story is not None and not _is_expectation(r)]
+    told = [r for r in moving.results if r.story is not None and not r.expectation]
     for result in told[:MOST_STORIES]:
         assert result.story is not None
         sheet.line("")

@@ -19,13 +19,13 @@ class Limits:
     """The limits of a layout.
 
     supply_of: the supply that feeds each decoder.
-    of: what each supply can do, of those that have a limit.
+    by_supply: what each supply can do, of those that have a limit.
     rests: milliseconds for which a drive must be left alone after its throw.
     settles: milliseconds from its command until a drive is taken to lie, if stated.
     """
 
     supply_of: dict[str, str]
-    of: dict[str, Limit]
+    by_supply: dict[str, Limit]
     rests: dict[str, int]
     settles: dict[str, int]
 

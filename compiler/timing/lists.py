@@ -131,7 +131,7 @@ def _timed(
     drives = [c for c in commands if c.phase == "drives"]
     before = _before(layout, drives, drives_now)
     electric = [c for c in drives if c.how != "by hand"]
-    plan = schedule([limits.throw(c, before.timed[c.name]) for c in electric], limits.of)
+    plan = schedule([limits.throw(c, before.timed[c.name]) for c in electric], limits.by_supply)
     ends = {c.name: plan.starts[c.name] + limits.throw(c).lies for c in electric}
     thrown = []
     for command in drives:

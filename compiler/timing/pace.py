@@ -105,7 +105,7 @@ def _earliest(limits: Limits, before: list[Sent], timetable: Timetable, not_befo
 
 
 def _rest(limits: Limits, supply: str | None) -> int:
-    return limits.of[supply].rest if supply in limits.of else 0
+    return limits.by_supply[supply].rest if supply in limits.by_supply else 0
 
 
 def _throws(limits: Limits, sent: Iterable[Sent]) -> list[_Thrown]:
@@ -155,7 +155,7 @@ def _of_drives(limits: Limits, thrown: Iterable[_Thrown]) -> Iterable[Breach]:
 
 
 def _of_supplies(limits: Limits, thrown: Sequence[_Thrown]) -> Iterable[Breach]:
-    for supply, limit in limits.of.items():
+    for supply, limit in limits.by_supply.items():
         taken: list[_Thrown] = []
         for throw in thrown:
             if throw.supply != supply or throw.until - throw.at + limit.rest == 0:

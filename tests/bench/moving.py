@@ -21,14 +21,13 @@ import time
 from itertools import pairwise
 from pathlib import Path
 
-from sound_layouts import checked
-
 sys.path.insert(0, str(Path(__file__).parent.parent))
 sys.path.insert(0, str(Path(__file__).parent.parent / "outside"))
 
 from bench.generate import FAMILIES, chain, with_routes
 from bench.routes import growth
 from cpu_time import cpu_seconds
+from sound_layouts import checked
 
 SIZES = (100, 1_000, 10_000)
 

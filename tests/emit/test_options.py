@@ -231,8 +231,7 @@ def test_a_topic_of_any_target_is_one_that_a_broker_takes(
 def test_help_tells_which_targets_are_only_written_where_asked_for(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    with pytest.raises(SystemExit):
-        main(["build", "--help"])
+    assert main(["build", "--help"]) == 0
     told = " ".join(capsys.readouterr().out.split())
     assert "events (needs --option range=…)" in told
     assert "packets (needs numbering)" in told

@@ -167,6 +167,10 @@ def test_one_end_of_a_slip_may_be_coupled_to_the_end_of_another():
     layout = laid(text)
     assert list(layout.drives) == ["S1.end1", "S1.end2", "S2.end2"]
     assert layout.drive_of[Work("S2", "end1")] == "S1.end1"
+    assert layout.drives["S1.end1"].elements == ("S1", "S2")
+    assert list(map(str, layout.drives["S1.end1"].works)) == ["S1.end1", "S2.end1"]
+    assert layout.drives_in("S2") == ["S2.end1", "S2.end2"]
+    assert layout.drives_by_name()["S2.end1"] == "S1.end1"
 
 
 # -------------------------------------------------------------------- the whole

@@ -2,7 +2,7 @@
 
 Spin is written by others and knows nothing of railways. It makes a program in C
 of the Promela text; that program goes through every state there is.
-A run that did not get to its end answers nothing, save that what it found to be
+A run that did not get to its end answers nothing, except that what it found to be
 violated is.
 """
 

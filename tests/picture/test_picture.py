@@ -12,7 +12,7 @@ from random_layouts import shown, valid_layouts
 from sound_layouts import compiled, compiled_file
 
 from bellcrank.layout.layout_model import Edge, Layout, Leg, Stop
-from bellcrank.picture import draw
+from bellcrank.picture import draw, draw_and_tell
 
 EXAMPLES = sorted((Path(__file__).parent.parent.parent / "examples").glob("*.crank"))
 
@@ -132,3 +132,11 @@ def test_the_picture_beside_an_example_shows_it_as_it_is(name: str) -> None:
     drawn = read_picture(path.with_suffix(".svg").read_text("utf-8"))
     assert_whole(drawn, layout)
     assert_named(drawn, layout)
+
+
+def test_for_readers_that_lack_custom_properties_the_same_is_drawn_in_plain_colours() -> None:
+    drawn, _ = draw_and_tell(compiled("run edge WEST - A - >H - B - stop\n").layout)
+    assert drawn.body in drawn.svg() and drawn.body in drawn.plain_svg()
+    assert "stroke: var(--line)" in drawn.svg()
+    assert "stroke: #1d242b" in drawn.plain_svg()
+    assert "--" not in drawn.plain_svg()

@@ -157,3 +157,17 @@ def test_where_a_train_goes_is_told_when_it_goes_the_wrong_way() -> None:
     assert last(JUNCTION, "train stands before H\nthe train in A runs out by WEST").refused == (
         "the train in A goes from A.left towards A.right",
     )
+
+
+def test_of_two_ways_between_the_same_legs_the_second_is_told_by_its_number():
+    """A train that is to turn back must be on the way that it came by."""
+    of = railway(
+        "points P, Q\nsection MIDDLE = P, L, M, Q\n"
+        "run edge WEST - A - >H - P.toe\nrun P.straight - L - Q.straight\n"
+        "run P.diverging - M - Q.diverging\nrun Q.toe - <S - B - stop\n"
+    )
+    track = of.machine.variable_of["track", "MIDDLE"]
+    second = [v for v, train in track.trains.items() if train.passage.number == 2 and train.front]
+    assert second
+    told = {fact(track, value, frozenset(track.values[1:])) for value in second}
+    assert "the train in MIDDLE goes from P.toe towards Q.toe by way 2" in told

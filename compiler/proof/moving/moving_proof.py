@@ -318,7 +318,7 @@ class Moving:
                 why: tuple[str, ...] = ()
                 if outcome == "refuted":
                     why = ("the signals of these routes can never be off at once",)
-                yield MovingResult(wish.text, wish.text, outcome, 1, None, why)
+                yield MovingResult(wish.text, wish.text, outcome, 1, None, why, expectation=True)
 
     def cannot(self, wish: Wish) -> MovingOutcome:
         """Of a wish that a plain run does not fulfil: whether nothing can."""
@@ -400,4 +400,12 @@ class Moving:
             outcome = "undecided"
             numbers = self.left_open(name)
             missing = tuple(dict.fromkeys(self.machine.invariants[n].sentence for n in numbers))
-        return MovingResult(name, sentence, outcome, len(own), self.stories.get(name), missing)
+        return MovingResult(
+            name,
+            sentence,
+            outcome,
+            len(own),
+            self.stories.get(name),
+            missing,
+            expectation=name not in SENTENCES,
+        )

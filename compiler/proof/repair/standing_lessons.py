@@ -76,7 +76,7 @@ class Standing:
         for expectation in locking.expectations:
             if expectation.never:
                 together = z3.And(self._set(expectation.routes))
-                unsafe[f"expect {expectation.text}"] = together
+                unsafe[expectation.name] = together
         return unsafe
 
     def _set(self, routes: Collection[str]) -> list[z3.BoolRef]:
@@ -145,5 +145,5 @@ class Standing:
 
 def _wishes(locking: Locking) -> Mapping[str, tuple[str, ...]]:
     """Routes that must be able to stand together, by what says so."""
-    wishes = {f"expect {e.text}": e.routes for e in locking.expectations if not e.never}
+    wishes = {e.name: e.routes for e in locking.expectations if not e.never}
     return wishes | {need.route: (need.route,) for need in locking.needs_set}

@@ -13,10 +13,12 @@ from sound_layouts import checked_file
 from bellcrank.commands.cli import main
 from bellcrank.compilation import compile_file
 from bellcrank.machine.locking import Locks
-from bellcrank.mending import NotMendedError, mend
 from bellcrank.proof.repair.missing_rules import Missing
+from bellcrank.proof.repair.rule_edits import rule_edits, written_block
+from bellcrank.syntax.load import Program
+from bellcrank.syntax.rewrite import NotAsReadError, rewrite
 
-EXAMPLES = Path(__file__).parents[1] / "examples"
+EXAMPLES = Path(__file__).parents[2] / "examples"
 
 TRACK = """\
 layout "Two Roads"
@@ -146,6 +148,13 @@ def test_rules_go_into_the_file_that_holds_the_block(check: Check, tmp_path: Pat
     )
 
 
+def mend(program: Program, file: Path, missing: list[Missing]) -> None:
+    block = written_block(program)
+    assert block is not None
+    edits = rule_edits(block, missing)
+    rewrite(program, file, edits.files, edits.edit)
+
+
 def test_no_file_outside_the_layouts_folder_is_written(tmp_path: Path) -> None:
     folder = tmp_path / "layout"
     folder.mkdir()
@@ -158,7 +167,7 @@ def test_no_file_outside_the_layouts_folder_is_written(tmp_path: Path) -> None:
     elsewhere = tmp_path / "book.crank"
     used.rename(elsewhere)
     used.symlink_to(elsewhere)
-    with pytest.raises(NotMendedError, match="outside the folder"):
+    with pytest.raises(NotAsReadError, match="outside the folder"):
         mend(c.program, file, [Missing(Locks("H to EAST", "H to C"))])
     assert elsewhere.read_text(encoding="utf-8") == "locking written {\n}\n"
 
@@ -168,7 +177,7 @@ def test_a_file_that_has_changed_since_it_was_read_is_left_alone(tmp_path: Path)
     file.write_text(FORGETFUL, encoding="utf-8")
     c = compile_file(file)
     file.write_text("# begun anew\n", encoding="utf-8")
-    with pytest.raises(NotMendedError, match="has changed"):
+    with pytest.raises(NotAsReadError, match="has changed"):
         mend(c.program, file, [Missing(Locks("H to EAST", "H to C"))])
     assert file.read_text(encoding="utf-8") == "# begun anew\n"
 

@@ -1,0 +1,91 @@
+"""What `check` says of rules: those that are missing, written if that is asked for, and
+those that are not wanted.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from bellcrank.compilation import Checked
+from bellcrank.machine.wording import rule_with_place
+from bellcrank.proof.moving.moving_proof import Effort
+from bellcrank.proof.repair.missing_rules import Progress, Repair, missing_rules
+from bellcrank.proof.repair.rule_edits import rule_edits, written_block
+from bellcrank.proof.repair.rules_found import RulesFound
+from bellcrank.proof.repair.spare_rules import spare_rules
+from bellcrank.syntax.rewrite import rewrite
+
+SECONDS_FOR_FIX = 300.0
+"""For finding what is missing, unless a time limit is given."""
+
+SECONDS_FOR_PROPOSAL = 10.0
+"""For finding what is missing where nobody has asked for it."""
+
+MOST_ROUTES = 200
+"""On larger layouts what is missing is looked for only when somebody asks."""
+
+
+def propose(c: Checked, seconds: float, tell: Progress | None) -> RulesFound:
+    """The rules that refuted written locking lacks, if they are soon found."""
+    if c.outcome != "refuted" or written_block(c.program) is None or _interrupted(c):
+        return RulesFound()
+    if len(c.table.routes) > MOST_ROUTES:
+        return RulesFound()
+    repair = _missing(c, seconds, tell)
+    return RulesFound(repair=None if repair.stopped else repair)
+
+
+def fix(c: Checked, file: Path, seconds: float, tell: Progress | None) -> RulesFound:
+    """Write the rules that written locking lacks into the files of a layout.
+
+    Raises NotAsReadError and OSError as `rewrite` does.
+    """
+    block = written_block(c.program)
+    if block is None:
+        said = "nothing to fix: the locking is derived and lacks no rule"
+        if not c.proved:
+            said += "; what fails is not for a rule to mend"
+        return RulesFound(notes=(said,))
+    if c.proved:
+        return RulesFound(notes=("nothing to fix: everything is proved",))
+    repair = None if _interrupted(c) else _missing(c, seconds, tell)
+    if repair is None or repair.stopped:
+        said = "nothing is written: the search was stopped before the missing rules were found"
+        return RulesFound(notes=(said,))
+    still = tuple(f"still open: {sentence}" for sentence in repair.open)
+    if not repair.mends:
+        said = "nothing is written: no rules were found that help"
+        return RulesFound(repair=repair, notes=(said, *still))
+    written = rule_edits(block, repair.rules)
+    rewrite(c.program, file, written.files, written.edit)
+    notes = [f"added to {block.span.file}:"] if written.lines else []
+    notes += [f"  {line}" for line in written.lines]
+    notes += [f"put right: {sentence}" for sentence in written.replaced]
+    if not repair.smallest:
+        notes.append("fewer rules might do, but no proof was found with fewer")
+    return RulesFound(repair=repair, written=written, notes=(*notes, *still))
+
+
+def spare(c: Checked, seconds: float | None, tell: Progress | None) -> RulesFound:
+    """The written rules that could be left out, all together."""
+    if not c.proved:
+        said = "which rules could be left out can be said only of locking that is proved"
+        return RulesFound(notes=(said,))
+    found = spare_rules(c.program, c.layout, c.table, c.locking, Effort(seconds=seconds), tell)
+    notes = ["these rules could be left out, all together:"] if found.rules else []
+    notes += [f"  {rule_with_place(rule)}" for rule in found.rules]
+    if not notes:
+        notes = ["no written rule could be left out"]
+    if not found.complete:
+        notes.append("there may be more: not every rule could be tried to the end")
+    return RulesFound(spare=found, notes=tuple(notes))
+
+
+def _interrupted(c: Checked) -> bool:
+    """Whether the user has had enough."""
+    return c.moving.interrupted
+
+
+def _missing(c: Checked, seconds: float, tell: Progress | None) -> Repair:
+    effort = Effort(seconds=seconds)
+    return missing_rules(c.layout, c.table, c.locking, c.moving, effort, tell)

@@ -1,0 +1,24 @@
+"""What is known of rules that are missing, or could be left out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from bellcrank.proof.repair.missing_rules import Repair
+from bellcrank.proof.repair.rule_edits import RuleEdits
+from bellcrank.proof.repair.spare_rules import Spare
+
+
+@dataclass(frozen=True, slots=True)
+class RulesFound:
+    """What is known of rules that are missing, or could be left out.
+
+    repair, spare: None where they were not looked for, or not found soon enough.
+    written: what was written, if anything.
+    notes: what to say of it after the verdict.
+    """
+
+    repair: Repair | None = None
+    spare: Spare | None = None
+    written: RuleEdits | None = None
+    notes: tuple[str, ...] = ()
