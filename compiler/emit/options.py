@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -90,7 +91,8 @@ def _option(name: str, told: object) -> Option:
     if len(pattern or "") > LONGEST_PATTERN:
         raise OptionError(f"the pattern of the option {name} has over {LONGEST_PATTERN} characters")
     try:
-        re.compile(pattern or "")
+        with warnings.catch_warnings(action="ignore"):  # they speak to programmers
+            re.compile(pattern or "")
     except (re.error, TypeError, OverflowError, RecursionError):
         raise OptionError(f"the pattern of the option {name} is not a regular expression") from None
     option = Option(

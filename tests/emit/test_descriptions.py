@@ -60,6 +60,14 @@ def test_a_description_that_goes_beyond_bounds_is_refused_in_words(
     assert said in refusal(tmp_path, text)
 
 
+def test_a_pattern_that_python_would_warn_of_says_nothing(
+    tmp_path: Path, recwarn: pytest.WarningsRecorder
+) -> None:
+    (tmp_path / "target.toml").write_text(TEXT + "pattern = '[[a]'\n")
+    assert load_target(str(tmp_path)).options[0].pattern == "[[a]"
+    assert not list(recwarn)
+
+
 @pytest.mark.parametrize("sign", [r"\u001b", r"\n", r"\u007f", r"\u202e", r"\u0085", r"\u2028"])
 def test_a_path_holds_nothing_that_cannot_be_seen(tmp_path: Path, sign: str) -> None:
     said = refusal(tmp_path, f'context = 1\n[[files]]\npath = "a{sign}b"\ntemplate = "it"\n')
