@@ -15,7 +15,7 @@ import time
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import product
+from itertools import chain, product
 
 from bellcrank.machine.machine_model import Clause, Event, Machine
 from bellcrank.running.lookup import ByNarrowest
@@ -106,10 +106,12 @@ class Explorer:
             word = "if"
             lines.append(f" v = s[{i}]")
             for place, numbers in by_value.items():
-                lines.append(f" {word} v == {place}:")
-                word = "elif"
-                for number in numbers:
-                    lines += self._event(number, "  ", {i: 1 << place}, tables)
+                known = {i: 1 << place}
+                events = [self._event(number, "  ", known, tables) for number in numbers]
+                block = list(chain.from_iterable(events))
+                if block:
+                    lines += [f" {word} v == {place}:", *block]
+                    word = "elif"
         lines.append(" return found")
         scope = dict(tables)
         exec("\n".join(lines), scope)
@@ -121,6 +123,8 @@ class Explorer:
         """The lines for an event. known: the values that some variables are known to have
         there, which need not be looked at again."""
         event = self.encoding.event(number, self.events[number])
+        if any(not mask & event.units.get(v, mask) for v, mask in known.items()):
+            return  # a second condition on the same variable rules the value out
         guard = [_literal(v, mask) for v, mask in event.units.items() if v not in known]
         guard += [_clause(clause) for clause in sorted(event.guard, key=len)]
         yield f"{indent}if {' and '.join(guard) or 'True'}:"

@@ -429,18 +429,22 @@ def expressions(draw: st.DrawFn, depth: int = 3) -> str:
     return form.format(draw(expressions(depth - 1)), draw(expressions(depth - 1)))
 
 
-@settings(max_examples=150, deadline=None)
-@given(expressions())
-def test_any_expression_at_all_gives_text_or_a_sentence(expression: str) -> None:
-    template = "{% for r in routes %}{{ " + expression + " }}{% endfor %}"
-    with tempfile.TemporaryDirectory() as folder:
-        target = load_target(str(target_folder(Path(folder), template)))
-        try:
-            files = render_target(target, data())
-        except TargetError as error:
-            plain(str(error))
-        else:
-            assert all(isinstance(content, bytes) for content in files.values())
+@pytest.mark.parametrize("examples", [30, pytest.param(600, marks=pytest.mark.campaign)])
+def test_any_expression_at_all_gives_text_or_a_sentence(examples: int) -> None:
+    @settings(max_examples=examples, deadline=None)
+    @given(expressions())
+    def check(expression: str) -> None:
+        template = "{% for r in routes %}{{ " + expression + " }}{% endfor %}"
+        with tempfile.TemporaryDirectory() as folder:
+            target = load_target(str(target_folder(Path(folder), template)))
+            try:
+                files = render_target(target, data())
+            except TargetError as error:
+                plain(str(error))
+            else:
+                assert all(isinstance(content, bytes) for content in files.values())
+
+    check()
 
 
 # ----------------------------------------------------- nothing outside the folder

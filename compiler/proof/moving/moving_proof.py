@@ -143,7 +143,7 @@ class Moving:
         """Settle the properties one way after the other."""
         self.induction = self.induce(())
         self.open = {name: None for name in names if self.left_open(name)}
-        if self.open:
+        if self.open and not self.late():
             self.look()
         if self.open and not self.stories and not self.late():
             self.settle((), thorough=True)
