@@ -15,5 +15,11 @@ settings.load_profile("ci" if os.environ.get("CI") else "default")
 # How wide the terminal of whoever runs the tests is must not show in what they read.
 os.environ.pop("COLUMNS", None)
 
+
+def pytest_xdist_auto_num_workers() -> int:
+    """With `-n auto`, one worker more than processors: some tests wait for peers and clocks."""
+    return (os.cpu_count() or 1) + 1
+
+
 # Brokers and lines to send to, for tests of several rooms.
 pytest_plugins = ["peer_fixtures"]

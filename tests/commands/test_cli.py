@@ -578,8 +578,17 @@ def test_a_file_that_cannot_be_put_in_its_place_leaves_all_files_old(
     assert files_in(tmp_path / "bench") == built  # and so nothing half-written either
 
 
-@pytest.mark.parametrize("step", ["os.fsync", "os.fdopen"])
-@pytest.mark.parametrize("count", [1, 2, 4])
+@pytest.mark.parametrize(
+    ("step", "count"),
+    [
+        ("os.fsync", 1),
+        ("os.fdopen", 2),
+        ("os.fsync", 4),
+        pytest.param("os.fdopen", 1, marks=pytest.mark.campaign),
+        pytest.param("os.fsync", 2, marks=pytest.mark.campaign),
+        pytest.param("os.fdopen", 4, marks=pytest.mark.campaign),
+    ],
+)
 def test_a_build_that_is_killed_half_way_leaves_the_old_files_whole(
     step: str, count: int, built: dict[str, bytes], tmp_path: Path
 ):

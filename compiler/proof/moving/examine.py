@@ -76,10 +76,16 @@ class Examiner:
         finding = Finding()
         found = finding.findings
         threats: dict[int, list[int]] = defaultdict(list)
+        late = False
         for goal in goals:
-            if tell is not None and found.examined % OFTEN == 0:
-                tell(0)
+            if found.examined % OFTEN == 0:
+                late = deadline is not None and time.monotonic() > deadline
+                if tell is not None:
+                    tell(0)
             found.examined += 1
+            if late:
+                found.left.append(goal)
+                continue
             for event in self._at_once(goal, finding):
                 threats[event.number].append(goal)
         given_up: set[int] = set()
