@@ -421,6 +421,15 @@ def test_a_run_between_two_legs_of_one_fitting_is_found():
     assert found.hint == "name the track between them: `P1.straight - LOOP - P1.diverging`"
 
 
+def test_a_run_that_begins_by_going_through_a_fitting_is_found():
+    found = error(
+        "points P1\nrun edge WEST - A - >H - P1.toe\n"
+        "run «P1.straight - P1.diverging» - <S - C - stop"
+    )
+    assert found.code == "E312"
+    assert found.hint is not None and found.hint.startswith("begin with `run P1.diverging - …`")
+
+
 def test_a_run_through_a_fitting_is_found_and_is_one_error():
     found = error(
         "points P1\nrun edge WEST - A - >H - «P1.toe - P1.straight» - B - stop\n"

@@ -191,8 +191,11 @@ def _can_be_laid(items: Sequence[_TrackItem], track: Track, found: Collector) ->
             sound = False
         elif inner and isinstance(item, t.LegHere):
             sound = False
-            if not _of_one_fitting(items[index - 1], item):  # else reported at the leg before
+            before = items[index - 1]
+            if not _of_one_fitting(before, item):
                 _through_fitting(item, items[index + 1], found)
+            elif index == 1:  # else reported at the leg before
+                _begins_in_fitting(before, item, found)
         elif isinstance(item, t.Piece) and item.name.text not in track.elements:
             sound = False  # reported where the name was claimed
     return sound
@@ -221,6 +224,17 @@ def _through_fitting(item: t.LegHere, following: _TrackItem, found: Collector) -
             item.span,
             hint=f"end the run at {leg} and start another at the leg where it goes on",
         )
+
+
+def _begins_in_fitting(first: _TrackItem, item: t.LegHere, found: Collector) -> None:
+    onward = f"{item.element}.{item.leg}"
+    found.report(
+        "E312",
+        "a run cannot begin by going through a fitting",
+        first.span.to(item.span),
+        expected="a run that begins at one leg of it",
+        hint=f"begin with `run {onward} - …`; what is joined to the other leg is a run of its own",
+    )
 
 
 def _hold_places(run: t.RunLine, names: Names, track: Track) -> None:

@@ -183,7 +183,7 @@ def test_kills_of_whole_builds_never_leave_a_mixed_set(
             if number % 4:
                 while process.poll() is None and beside(bench) <= before:
                     time.sleep(0.001)
-                time.sleep(chance.uniform(0, 0.15))
+                time.sleep(chance.uniform(0, 0.03))
             else:
                 time.sleep(chance.uniform(0, 3))
             process.send_signal(signal.SIGKILL)
@@ -194,7 +194,7 @@ def test_kills_of_whole_builds_never_leave_a_mixed_set(
     assert which(bench, sets, {}) == "new"
     assert leftovers(bench) == []
     print(f"\n{KILLS_OF_WHOLE_BUILDS} kills of whole builds: {dict(seen)}, mixed: 0")
-    assert seen["with something to clear up"] > 5
+    assert seen["with something to clear up"] > 2
 
 
 def beside(bench: Path) -> set[Path]:
