@@ -28,8 +28,8 @@ NEEDS = {
 }
 """What a target may need of a layout, and what the layout then lacks if it is not there."""
 
-LONGEST_DESCRIPTION = 50_000
-"""Bytes of a target.toml. Reading some long ones takes time that grows with their square."""
+LONGEST_DESCRIPTION = 20_000
+"""Bytes of a target.toml. Reading a key of many dots takes time that grows with their square."""
 
 FIELDS = tuple(
     "name purpose context default line topic needs without reads_back extras options files".split()
