@@ -144,9 +144,10 @@ class Moving:
         self.induction = self.induce(())
         self.open = {name: None for name in names if self.left_open(name)}
         if self.open and not self.late():
+            self.settle((), thorough=True)
+        if self.open and not self.late():
             self.look()
         if self.open and not self.stories and not self.late():
-            self.settle((), thorough=True)
             self.horn()
         self.come_to_rest()
 

@@ -67,6 +67,7 @@ class Propagation:
         self.at = at
         self.base = base
         self._domain: dict[int, int] = {} if base is None else dict(base._domain)
+        self.named: set[int] = set() if base is None else set(base.named)
         # How each variable was narrowed: the clause, and the variables it looked at.
         self._reasons: dict[int, list[Numbered]] = defaultdict(list)
 
@@ -100,6 +101,7 @@ class Propagation:
         variables: list[int] = []
         for fact in facts:
             ((variable, mask),) = fact[1]
+            self.named.add(variable)
             known = self._domain.get(variable, self.at.packed.full[variable])
             now = known & mask
             if now != known:
@@ -198,16 +200,22 @@ class Propagation:
 
     def _split(self, cases: _Cases) -> Core | None:
         """Try each value that a variable may still have; each must be contradictory."""
-        full, held, shown = self.at.packed.full, self.at.packed.held, self.at.shown
-        best, fewest, telling = -1, MOST_SPLITS + 1, 0
+        packed, shown = self.at.packed, self.at.shown
+        full, held, start = packed.full, packed.held, packed.start
+        best, fewest, telling = -1, MOST_SPLITS + 1, (0, False)
+        tells: tuple[int, bool]
         for variable, known in self._domain.items():
             count = known.bit_count()
             if not 1 < count < full[variable].bit_count():
                 continue
             # What a signal that is passed shows, and which route holds a section, tells
-            # more than anything else.
-            tells = 2 if variable in shown else held[variable]
-            if (tells, -count) > (telling, -fewest):
+            # more than anything else, most of all if it is known that one does; and what
+            # is near tells more than what is far.
+            tells = (
+                3 if variable in shown else held[variable] and 2 - bool(known & start[variable]),
+                variable in self.named,
+            )
+            if (*tells, -count) > (*telling, -fewest):
                 best, fewest, telling = variable, count, tells
         if best < 0 or fewest > cases.left:
             return None
