@@ -38,12 +38,9 @@ def build_machine(layout: Layout, table: RouteTable, locking: Locking) -> Machin
         if not expectation.never:
             wishes.append(Wish(expectation.name, expectation.routes, expectation.span))
     # Candidates once each, whatever the order of their literals.
-    known = {shared.key(i.clause) for i in stated}
     helping: dict[bytes, Clause] = {}
     for clause in map(shared.clause, lemmas(frame)):
-        key = shared.key(clause)
-        if key not in known:
-            helping[key] = clause
+        helping[shared.key(clause)] = clause
     candidates = tuple(helping.values())
     return Machine(variables, events, stated, tuple(wishes), candidates, assumptions(layout))
 

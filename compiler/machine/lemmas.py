@@ -8,6 +8,7 @@ prover must prove like anything else; a wrong one costs time, never soundness.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 
 from bellcrank.layout.layout_model import Leg
@@ -45,6 +46,8 @@ def lemmas(frame: Frame) -> Iterator[Clause]:
             yield implies([(variable, (PUT_BACK,))], closing)
     for route in frame.table.routes.values():
         yield from _route(frame, route)
+    if frame.locking.derived:
+        yield from _by_holder(frame)
     if not frame.locking.derived:
         yield from _locked_as_written(frame)
 
@@ -123,6 +126,19 @@ def _locked_as_written(frame: Frame) -> Iterator[Clause]:
             yield (is_(frame.route[name], IDLE), frame.lies_or_goes(drive, position))
 
 
+def _by_holder(frame: Frame) -> Iterator[Clause]:
+    """Where a drive lies or goes, by which route holds its section: one clause for all
+    routes that need it alike."""
+    needing: dict[tuple[str, str, str], list[str]] = defaultdict(list)
+    for route in frame.table.routes.values():
+        for drive, position, _ in needed_positions(frame, route):
+            place = frame.drive_section(route, drive)
+            if place:
+                needing[route.sections[place - 1], drive, position].append(route.name)
+    for (section, drive, position), names in needing.items():
+        yield implies([(frame.held[section], names)], [frame.lies_or_goes(drive, position)])
+
+
 def _route(frame: Frame, route: Route) -> Iterator[Clause]:
     stage = frame.route[route.name]
     signal = frame.signal[route.start]
@@ -139,6 +155,7 @@ def _route(frame: Frame, route: Route) -> Iterator[Clause]:
         # Held from the request until the front has gone beyond, and longer.
         yield implies([(stage, waiting + until)], [is_(held, route.name)])
         yield implies([(held, (route.name,))], [is_not(stage, IDLE)])
+        yield implies([(signal, (route.name,))], [is_(held, route.name)])
         if place < len(route.sections):
             following = frame.held[route.sections[place]]
             yield implies([(held, (route.name,))], [is_(following, route.name)])
@@ -153,11 +170,17 @@ def _route(frame: Frame, route: Route) -> Iterator[Clause]:
                 yield implies([(stage, inside)], [is_(frame.track[step.part], CLEAR)])
     for drive, position, under in needed_positions(frame, route):
         lies, goes = frame.lies(drive, position), frame.lies_or_goes(drive, position)
+        place = frame.drive_section(route, drive)
+        if frame.locking.derived and place:
+            # Who throws the drive has its section held: with the holder named, no other
+            # route's request can make these false, and nobody has to look why.
+            holder = (frame.held[route.sections[place - 1]], (route.name,))
+            yield implies([holder], [is_(stage, SET), lies])
+            yield implies([holder, (signal, (route.name,))], [lies])
+            continue
         yield implies([(stage, waiting)], [goes])
         yield implies([(signal, (route.name,))], [lies])
-        # Not while it is closing alone: a signal may be put back that was not off yet.
-        yield implies([(signal, (PUT_BACK,)), (stage, (CLOSING,))], [lies])
-        yield implies([(stage, under)], [lies])
+        yield implies([(stage, [CLOSING, *under])], [lies])
     # While its train is under way, the front is where the stage says.
     for number, step in enumerate(steps[:-1], start=1):
         if step.passage is not None:

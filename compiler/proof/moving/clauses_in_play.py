@@ -13,28 +13,29 @@ from collections.abc import Iterable, Iterator, Sequence
 from bellcrank.running.lookup import ByVariable
 from bellcrank.running.packed import PackedClause
 
-Pair = tuple[int, int, int, int]
-"""A clause of two literals as one of its variables sees it: the set of values, the
-number, and the other literal."""
-
-Longer = tuple[int, int]
-"""Any other clause: the set of values, and the number."""
+Pair = tuple[int, int, int]
+"""A clause of two literals as one of its variables sees it: its number, and the other
+literal."""
 
 
 class ClausesInPlay:
     """Clauses known by their numbers, from 0.
 
     variables: how many the machine has.
+    stated: how many of them, the first, are invariants; the others are lemmas.
     standing: for each clause whether it was not struck out; changed by the methods here
-        only.
+        only. lemmas: the same, with no invariant standing.
     """
 
-    def __init__(self, variables: int, clauses: Sequence[PackedClause]) -> None:
+    def __init__(self, variables: int, clauses: Sequence[PackedClause], stated: int = 0) -> None:
         self.clauses = clauses
+        self.stated = stated
         self.standing = [True] * len(clauses)
+        self.lemmas = [False] * stated + [True] * (len(clauses) - stated)
         self._variables = variables
         self._by_variable = ByVariable(clauses)
-        self._near: dict[int, tuple[list[Pair], list[Longer]]] = {}
+        self._naming: dict[int, tuple[list[tuple[int, Pair]], list[tuple[int, int]]]] = {}
+        self._falsified: dict[tuple[int, int], tuple[Sequence[Pair], Sequence[int]]] = {}
         # Of all clauses over the same variables: the last, and the one before each.
         self._last: dict[int, int] = {}
         self._before = array("i")
@@ -46,7 +47,7 @@ class ClausesInPlay:
     def strike(self, numbers: Iterable[int]) -> None:
         """Clauses do not stand any longer: nothing may be shown with their help."""
         for number in numbers:
-            self.standing[number] = False
+            self.standing[number] = self.lemmas[number] = False
 
     def struck(self) -> list[int]:
         """The clauses that were struck out."""
@@ -54,7 +55,9 @@ class ClausesInPlay:
 
     def stand_but_for(self, struck: Iterable[int]) -> None:
         """All clauses stand again, except for these."""
-        self.standing[:] = [True] * len(self.standing)
+        count = len(self.standing)
+        self.standing[:] = [True] * count
+        self.lemmas[self.stated :] = [True] * (count - self.stated)
         self.strike(struck)
 
     # ------------------------------------------------------------ finding clauses
@@ -75,21 +78,32 @@ class ClausesInPlay:
         """The clauses that name a variable."""
         return self._by_variable.naming(variable)
 
-    def near(self, variable: int) -> tuple[list[Pair], list[Longer]]:
-        """The clauses that name a variable as a search needs them: those of two literals,
-        which are most of all, and the others."""
-        known = self._near.get(variable)
+    def falsified(self, variable: int, known: int) -> tuple[Sequence[Pair], Sequence[int]]:
+        """The clauses of which a variable's literal is false while it has one of some
+        values: those of two literals, which are most of all, and the numbers of the others.
+        What no longer stands is among them."""
+        found = self._falsified.get((variable, known))
+        if found is None:
+            pairs, longer = self._near(variable)
+            found = self._falsified[variable, known] = (
+                [pair for mask, pair in pairs if not mask & known],
+                [number for mask, number in longer if not mask & known],
+            )
+        return found
+
+    def _near(self, variable: int) -> tuple[list[tuple[int, Pair]], list[tuple[int, int]]]:
+        """The clauses that name a variable, each with the values it allows it."""
+        known = self._naming.get(variable)
         if known is None:
-            known = self._near[variable] = ([], [])
+            known = self._naming[variable] = ([], [])
             pairs, longer = known
             for number in self.naming(variable):
                 clause = self.clauses[number]
                 if len(clause) == 2:
-                    (one, its), (other, others) = clause
-                    if one == variable:
-                        pairs.append((its, number, other, others))
-                    else:
-                        pairs.append((others, number, one, its))
+                    one, other = clause
+                    if one[0] != variable:
+                        one, other = other, one
+                    pairs.append((one[1], (number, *other)))
                 else:
                     longer.append((dict(clause)[variable], number))
         return known

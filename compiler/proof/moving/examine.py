@@ -55,11 +55,15 @@ class Examiner:
         self.packed = packed
         self.further = further
         self.thorough = thorough
-        self.clauses = ClausesInPlay(len(packed.full), (*packed.clauses, *further))
+        self.clauses = ClausesInPlay(
+            len(packed.full), (*packed.clauses, *further), packed.stated
+        )
         self.kinds = Kinds(packed, self.clauses)
         self.shapes: list[Shape] = []
         self._shape_numbers: dict[Shape, int] = {}
         self._pairs: dict[tuple[int, int, int], int] = {}
+        self._any_state = AtEvent(packed, self.clauses, None)
+        self._follows: dict[int, tuple[int, list[int]] | None] = {}
         self._starts: dict[tuple[tuple[int, int, int], ...], int] = {}
 
     def examine(
@@ -137,6 +141,7 @@ class Examiner:
         """A clause from which this one follows at once: each of its literals is within
         one of this."""
         in_play = self.clauses
+        stated = self.packed.stated
         clause = dict(in_play.clauses[goal])
         if len(clause) > FEW:
             return None
@@ -146,11 +151,30 @@ class Examiner:
                     if number == goal or not in_play.standing[number]:
                         continue
                     other = in_play.clauses[number]
-                    # Of two that are alike the later one follows from the earlier.
-                    within = not any(m & ~clause[v] for v, m in other)
-                    if within and (number < goal or dict(other) != clause):
+                    # Of two that are alike the later one follows from the earlier, and an
+                    # invariant from a lemma, but no lemma from an invariant.
+                    if goal >= stated > number or any(m & ~clause[v] for v, m in other):
+                        continue
+                    lemma = number >= stated > goal
+                    if lemma or number < goal or dict(other) != clause:
                         return number
         return None
+
+    def _by_lemmas(self, goal: int) -> tuple[int, list[int]] | None:
+        """The shape and the lemmas from which an invariant follows in any state, whatever
+        the events; None if it does not. No lemma follows from an invariant in this way, so
+        nothing is shown in a circle."""
+        if goal >= self.packed.stated:
+            return None
+        known = self._follows.get(goal, False)
+        if known is False or (known and not all(self.clauses.standing[n] for n in known[1])):
+            away: list[Numbered] = [(GOAL, c) for c in self._away(self.clauses.clauses[goal])]
+            core = Propagation(self._any_state).refute_nearby(away)
+            known = None
+            if core is not None:
+                known = (self._shape(c for _, c in core), _helping(core))
+            self._follows[goal] = known
+        return known
 
     def _threats(self, goal: int, clause: PackedClause, finding: Finding) -> list[PackedEvent]:
         """Of the events that move a variable of a clause out of the values it names, state
@@ -211,7 +235,11 @@ class Examiner:
             likeness, own = self.kinds.goal(self.clauses.clauses[goal], place.slots)
             shown = self.kinds.known(place.kind, likeness, own)
             if shown is None:
-                anew.append(goal)
+                follows = self._by_lemmas(goal)
+                if follows is None:
+                    anew.append(goal)
+                else:
+                    finding.all_by(*follows, [goal], IN_ANY_STATE)
                 continue
             shape, helping = shown
             finding.all_by(shape, helping, [goal], event.number)

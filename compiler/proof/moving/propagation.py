@@ -34,16 +34,24 @@ Core = dict[Numbered, None]
 """Clauses that cannot be true together."""
 
 
+NO_EVENT = PackedEvent(-1, {}, (), {})
+
+
 class AtEvent:
     """What all searches at one event share. Nothing in it changes while they go on.
 
+    event: None for any state whatever, of which nothing but the lemmas is known.
     units: the one-literal clauses of its guard, guard: the others.
     shown: the variables of `units` that say what a signal shows.
     """
 
-    def __init__(self, packed: Packed, clauses: ClausesInPlay, event: PackedEvent) -> None:
+    def __init__(self, packed: Packed, clauses: ClausesInPlay, event: PackedEvent | None) -> None:
         self.packed = packed
         self.clauses = clauses
+        self.standing = clauses.standing
+        if event is None:
+            event = NO_EVENT
+            self.standing = clauses.lemmas
         self.units: list[Numbered] = [(GUARD, ((v, mask),)) for v, mask in event.units.items()]
         self.guard: list[Numbered] = [(GUARD, clause) for clause in event.guard]
         self.guard_by_variable: ByVariable[int] = ByVariable(event.guard)
@@ -91,7 +99,7 @@ class Propagation:
         clauses, guard = self.at.clauses, self.at.guard
         near = dict.fromkeys(v for _, c in (*facts, *guard) for v, _ in c)
         numbers = dict.fromkeys(
-            number for v in near for number in clauses.naming(v) if clauses.standing[number]
+            number for v in near for number in clauses.naming(v) if self.at.standing[number]
         )
         return dict.fromkeys([*facts, *guard, *((n, clauses.clauses[n]) for n in numbers)])
 
@@ -119,7 +127,7 @@ class Propagation:
         """
         domain, reasons, full = self._domain, self._reasons, self.at.packed.full
         in_play, guard = self.at.clauses, self.at.guard
-        clauses, standing = in_play.clauses, in_play.standing
+        clauses, standing = in_play.clauses, self.at.standing
         far: list[int] = []
         near = set(queue)
         position = 0
@@ -133,10 +141,10 @@ class Propagation:
             else:
                 return None
             known = domain.get(variable, full[variable])
-            pairs, longer = in_play.near(variable)
             # Only a literal that has become false can tell anything new.
-            for mask, number, other, allowed in pairs:
-                if mask & known or not standing[number]:
+            pairs, longer = in_play.falsified(variable, known)
+            for number, other, allowed in pairs:
+                if not standing[number]:
                     continue
                 now = domain.get(other, full[other])
                 if now & ~allowed:
@@ -147,8 +155,8 @@ class Propagation:
                     domain[other] = left
                     reasons[other].append((number, clauses[number]))
                     (queue if other in near else far).append(other)
-            for mask, number in longer:
-                if mask & known or not standing[number]:
+            for number in longer:
+                if not standing[number]:
                     continue
                 clause = clauses[number]
                 open_variable, open_mask = -1, 0

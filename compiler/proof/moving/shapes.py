@@ -8,8 +8,9 @@ asked once. `obligation_words.py` prints it for people.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
+from itertools import accumulate, combinations
 
 from bellcrank.running.packed import PackedClause
 
@@ -69,26 +70,44 @@ def smt_text(shape: Shape) -> str:
 
     Each variable has exactly one kind of value; a Boolean stands for each.
     """
-    counts, clauses = shape
+    counts, _ = shape
+    names = [f"v{variable}_{kind}" for variable, n in enumerate(counts) for kind in range(n)]
     lines = ["(set-info :smt-lib-version 2.6)", "(set-logic QF_UF)"]
-    for variable, count in enumerate(counts):
-        names = [f"v{variable}_{kind}" for kind in range(count)]
-        lines += [f"(declare-const {name} Bool)" for name in names]
-        lines.append(f"(assert {_any(names)})")
-        lines += [
-            f"(assert (not (and {one} {other})))"
-            for i, one in enumerate(names)
-            for other in names[i + 1 :]
-        ]
+    lines += [f"(declare-const {name} Bool)" for name in names]
+    for clause in _boolean(shape):
+        if clause and clause[0] < 0:
+            one, other = (names[-literal - 1] for literal in clause)
+            lines.append(f"(assert (not (and {one} {other})))")
+        else:
+            lines.append(f"(assert {_any([names[literal - 1] for literal in clause])})")
+    return "\n".join(lines) + "\n(check-sat)\n"
+
+
+def dimacs_text(shape: Shape) -> str:
+    """The same question in the DIMACS form for satisfiability of Boolean clauses, which is
+    read several times as fast."""
+    clauses = list(_boolean(shape))
+    lines = [f"p cnf {sum(shape[0])} {len(clauses)}"]
+    lines += [f"{' '.join(map(str, clause))} 0" for clause in clauses]
+    return "\n".join(lines) + "\n"
+
+
+def _boolean(shape: Shape) -> Iterator[list[int]]:
+    """The clauses of a shape over Booleans, numbered from 1; a negative number says that
+    one is false. Those that say so have two literals: no variable has two kinds of value."""
+    counts, clauses = shape
+    first = list(accumulate(counts, initial=1))
+    for start, count in zip(first, counts, strict=False):
+        kinds = range(start, start + count)
+        yield list(kinds)
+        yield from ([-one, -other] for one, other in combinations(kinds, 2))
     for clause in clauses:
-        names = [
-            f"v{variable}_{kind}"
+        yield [
+            first[variable] + kind
             for variable, mask in clause
             for kind in range(counts[variable])
             if mask >> kind & 1
         ]
-        lines.append(f"(assert {_any(names)})")
-    return "\n".join(lines) + "\n(check-sat)\n"
 
 
 def _any(names: Sequence[str]) -> str:

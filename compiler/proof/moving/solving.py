@@ -16,7 +16,7 @@ from typing import Literal
 
 import z3
 
-from bellcrank.proof.moving.shapes import Shape, smt_text
+from bellcrank.proof.moving.shapes import Shape, dimacs_text, smt_text
 
 Answer = Literal["unsat", "sat", "unknown"]
 
@@ -49,32 +49,33 @@ def version(solver: SolverName) -> str:
 
 def decide(solver: SolverName, shapes: Sequence[Shape], seconds: float | None) -> list[Answer]:
     """The answers to some shapes, within so many seconds; "unknown" for those left."""
-    ask: Callable[[str, float | None], Answer] = _by_z3 if solver == "z3" else _by_cvc5
+    ask: Callable[[Shape, float | None], Answer] = _by_z3 if solver == "z3" else _by_cvc5
     end = None if seconds is None else time.monotonic() + seconds
     answers: list[Answer] = []
     for shape in shapes:
         left = None if end is None else end - time.monotonic()
-        answers.append("unknown" if left is not None and left <= 0 else ask(smt_text(shape), left))
+        answers.append("unknown" if left is not None and left <= 0 else ask(shape, left))
     return answers
 
 
-def _by_z3(text: str, seconds: float | None) -> Answer:
-    solver = z3.SimpleSolver()
+def _by_z3(shape: Shape, seconds: float | None) -> Answer:
+    # Of z3's solvers the one for finite domains, which takes Boolean clauses as they are.
+    solver = z3.SolverFor("QF_FD")
     if seconds is not None:
         solver.set("timeout", max(1, int(seconds * 1000)))
-    solver.from_string(text)
+    solver.from_string(dimacs_text(shape))
     answers: dict[str, Answer] = {"unsat": "unsat", "sat": "sat"}
     return answers.get(str(solver.check()), "unknown")
 
 
-def _by_cvc5(text: str, seconds: float | None) -> Answer:
+def _by_cvc5(shape: Shape, seconds: float | None) -> Answer:
     import cvc5
 
     solver = cvc5.Solver()
     if seconds is not None:
         solver.setOption("tlimit-per", str(max(1, int(seconds * 1000))))
     parser = cvc5.InputParser(solver)
-    parser.setStringInput(cvc5.InputLanguage.SMT_LIB_2_6, text, "obligation")
+    parser.setStringInput(cvc5.InputLanguage.SMT_LIB_2_6, smt_text(shape), "obligation")
     symbols = parser.getSymbolManager()
     answer = ""
     while not (command := parser.nextCommand()).isNull():
