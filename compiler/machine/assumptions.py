@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from bellcrank.layout.graph import unsignalled_entries
 from bellcrank.layout.layout_model import Layout
 
 ASSUMPTIONS: dict[str, str] = {
     "signals obeyed": "drivers obey signals: no train passes one at stop, except one that could "
-    "not stop any more when it was put back, and none turns back before its route has ended",
+    "not stop any more when it was put back; and none turns back except when its route has ended "
+    "and it stands whole before a signal that lets it out",
     "points hold": "points lie where their drive says and stay there until it is thrown",
     "track as written": "the track, its sections and its signals are as the layout says",
     "in the time allowed": "the time of approach locking is longer than a train needs to stop "
     "or pass, and a train stands before its overlap times out",
     "put on clear track": "a train is put on the track only before a signal, in a section that "
-    "is clear and held for no route",
-    "edges ask first": "a train comes in at an edge only while the track up to the first signal "
-    "is clear and held for no route",
+    "is clear, held for no route and in no overlap that is kept, and while no train is on its "
+    "way from an edge into it",
+    "edges ask first": "a train comes in at an edge only while the train before is wholly in, and "
+    "the track up to the first signal is clear, held for no route and in no overlap that is kept",
     "edges watched": "no train comes in at {} of its own accord: no signal is read there before "
     "the first points or stop",
     "detection tells the truth": "a detected section is reported occupied while any part of a "
@@ -23,6 +27,9 @@ ASSUMPTIONS: dict[str, str] = {
     "the operator looks": "before a route is set or released, the operator looks whether track "
     "without detection is clear ({})",
     "drives arrive in time": "a drive that does not report lies right when its time is up ({})",
+    "no way back": "no train comes back, as no signal lets it, out of {}",
+    "no full circuit": "trains that have drawn up to each other never fill a circuit all round "
+    "({})",
     "reversers": "a train fits into the stretch between the gaps, and no two trains "
     "pass gaps of one stretch at the same time",
 }
@@ -32,8 +39,15 @@ MOST_NAMED = 12
 """Drives, sections or edges that an assumption names before it only counts them."""
 
 
-def assumptions(layout: Layout) -> dict[str, str]:
-    """What the machine of a layout assumes, by name, in sentences."""
+def assumptions(
+    layout: Layout, no_way_back: Sequence[str], full_circuits: Sequence[str]
+) -> dict[str, str]:
+    """What the machine of a layout assumes, by name, in sentences.
+
+    no_way_back: stretches of track where a train may come to stand, and no signal lets it
+        out again the way it came.
+    full_circuits: the track of circuits that trains could fill by drawing up to each other.
+    """
     quiet = sorted(unsignalled_entries(layout))
     blind = [s.name for s in layout.sections.values() if not s.detected]
     all_blind = len(blind) == len(layout.sections)
@@ -44,6 +58,8 @@ def assumptions(layout: Layout) -> dict[str, str]:
         "detection tells the truth": (not all_blind, ""),
         "the operator looks": (bool(blind), "nothing is detected" if all_blind else _some(blind)),
         "drives arrive in time": (bool(silent), _some(silent)),
+        "no way back": (bool(no_way_back), _some(no_way_back)),
+        "no full circuit": (bool(full_circuits), _some(full_circuits)),
         "reversers": (bool(layout.reversers), ""),
     }
     said = {}
@@ -54,7 +70,7 @@ def assumptions(layout: Layout) -> dict[str, str]:
     return said
 
 
-def _some(names: list[str]) -> str:
+def _some(names: Sequence[str]) -> str:
     """The first of some names, and how many more there are."""
     more = len(names) - MOST_NAMED
     return ", ".join(names[:MOST_NAMED]) + (f" and {more:,} more" if more > 0 else "")

@@ -8,6 +8,7 @@ from itertools import chain
 
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.assumptions import assumptions
+from bellcrank.machine.circuits import full_circuits, rings_of_tails
 from bellcrank.machine.collecting import collected_seldom
 from bellcrank.machine.frame import Frame
 from bellcrank.machine.interlocking import interlocking_events
@@ -42,7 +43,9 @@ def build_machine(layout: Layout, table: RouteTable, locking: Locking) -> Machin
     for clause in map(shared.clause, lemmas(frame)):
         helping[shared.key(clause)] = clause
     candidates = tuple(helping.values())
-    return Machine(variables, events, stated, tuple(wishes), candidates, assumptions(layout))
+    rings = rings_of_tails(variables, events)
+    said = assumptions(layout, (), full_circuits(variables, events, rings))
+    return Machine(variables, events, stated, tuple(wishes), candidates, said)
 
 
 class _Shared:

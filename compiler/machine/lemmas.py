@@ -177,10 +177,13 @@ def _route(frame: Frame, route: Route) -> Iterator[Clause]:
             holder = (frame.held[route.sections[place - 1]], (route.name,))
             yield implies([holder], [is_(stage, SET), lies])
             yield implies([holder, (signal, (route.name,))], [lies])
-            continue
-        yield implies([(stage, waiting)], [goes])
-        yield implies([(signal, (route.name,))], [lies])
-        yield implies([(stage, [CLOSING, *under])], [lies])
+        else:
+            yield implies([(stage, waiting)], [goes])
+            yield implies([(signal, (route.name,))], [lies])
+            yield implies([(stage, [CLOSING, *under])], [lies])
+        # The same of less, for where a signal may be put back that was not off yet.
+        yield implies([(signal, (PUT_BACK,)), (stage, (CLOSING,))], [lies])
+        yield implies([(stage, under)], [lies])
     # While its train is under way, the front is where the stage says.
     for number, step in enumerate(steps[:-1], start=1):
         if step.passage is not None:

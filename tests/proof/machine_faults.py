@@ -18,7 +18,7 @@ from __future__ import annotations
 import argparse
 import sys
 import time
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -36,8 +36,8 @@ from bellcrank.proof.moving import solving
 from bellcrank.proof.moving.moving_proof import Effort, prove_moving
 from bellcrank.proof.moving.shapes import Shape
 from bellcrank.proof.moving.story import Story
-from bellcrank.proof.verdict import MovingVerdict
-from bellcrank.running.state_search import Explorer, Found, violated
+from bellcrank.proof.verdict import MovingResult, MovingVerdict
+from bellcrank.running.state_search import Explorer, Found, PackedState, violated
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -305,7 +305,9 @@ class Campaign:
         verdict, found = self.look(machine, self.most, self.seconds)
         if self.second and not found.runs and "undecided" in outcomes_of(verdict, machine).values():
             verdict, found = self.look(machine, self.second, SECONDS_FOR_SECOND_LOOK)
-        complete = found.complete or set(found.runs) == {i.of for i in machine.invariants}
+        complete = found.complete or set(found.runs) == {i.of for i in machine.invariants} - {
+            "rest"
+        }
         outcomes = outcomes_of(verdict, machine)
         words = f"{name}: {fault.kind}: {fault.what}: "
         complaint = disagreement(verdict, machine, found)
@@ -326,8 +328,7 @@ class Campaign:
     ) -> tuple[MovingVerdict, Found]:
         """The proof, and beside it a search through the states of its own."""
         verdict = prove_moving(machine, Effort(seconds=seconds, search=most))
-        explorer = Explorer(machine)
-        found = explorer.search(violated(explorer, machine), most)
+        found = all_states(machine, most)
         self.states += found.states
         return verdict, found
 
@@ -370,9 +371,56 @@ def outcomes_of(verdict: MovingVerdict, machine: Machine) -> dict[str, str]:
     return {r.name: r.outcome for r in verdict.results if r.name in stated}
 
 
+def all_states(machine: Machine, most: int) -> Found:
+    """A search for what violates each property. Whether the railway comes to rest is told by
+    all states together, not by one."""
+    explorer = Explorer(machine)
+    tests = {name: test for name, test in violated(explorer, machine).items() if name != "rest"}
+    return explorer.search(tests, most)
+
+
+def never_at_rest(machine: Machine, states: Iterable[PackedState]) -> set[PackedState]:
+    """Of all states those from which none is reachable in which no route is set."""
+    explorer = Explorer(machine)
+    routes = [explorer.place[v.name] for v in machine.variables.values() if v.kind == "route"]
+    before = defaultdict(list)
+    stuck = set(states)
+    for state in stuck:
+        for _, following in explorer.successors(state):
+            before[following].append(state)
+    queue = [state for state in stuck if not any(state[i] for i in routes)]
+    while queue:
+        state = queue.pop()
+        if state in stuck:
+            stuck.remove(state)
+            queue += before[state]
+    return stuck
+
+
+def rest_disagreement(result: MovingResult, machine: Machine, found: Found) -> str:
+    """The same of coming to rest."""
+    if result.outcome == "refuted":
+        if result.story is None:
+            return "rest is refuted without a story"
+        fault = replayed(machine, result.story)
+        if fault or not found.complete:
+            return fault
+        *_, state = states_of(machine, result.story)
+        if Explorer(machine).pack(state) not in never_at_rest(machine, found.seen):
+            return "rest is refuted by a story after which the railway can come to rest"
+    elif result.outcome in ("proved", "shown") and found.complete:
+        if never_at_rest(machine, found.seen):
+            return f"rest is {result.outcome}, and from some states there is no way to it"
+    return ""
+
+
 def disagreement(verdict: MovingVerdict, machine: Machine, found: Found) -> str:
     """Where a verdict and the states say different things; empty if nowhere."""
     for result in verdict.results:
+        if result.name == "rest":
+            if complaint := rest_disagreement(result, machine, found):
+                return complaint
+            continue
         run = found.runs.get(result.name)
         if result.outcome == "proved" and run is not None:
             return f"{result.name} is proved, and violated by {[e.name for e in run]}"
@@ -383,7 +431,7 @@ def disagreement(verdict: MovingVerdict, machine: Machine, found: Found) -> str:
         fault = replayed(machine, result.story)
         if fault:
             return f"{result.name}: {fault}"
-        if run is None and found.complete and not for_ever(result.story):
+        if run is None and found.complete:
             return f"{result.name} is refuted, and never violated"
         if run is not None and len(result.story.steps) != len(run):
             return f"{result.name}: {len(result.story.steps)} steps, the shortest has {len(run)}"
@@ -405,7 +453,7 @@ def replayed(machine: Machine, story: Story) -> str:
     own = [i for i in machine.invariants if i.of == story.of]
     for n, state in enumerate(states):
         broken = [i.sentence for i in own if not holds(i.clause, state)]
-        if broken and n < len(story.steps):
+        if broken and n < len(story.steps) and story.of != "rest":
             return f"violated already after step {n}"
         if n == len(story.steps) and story.ending not in broken and not for_ever(story):
             return f"at its end it is not true that {story.ending}"

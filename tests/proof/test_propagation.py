@@ -16,7 +16,8 @@ FULL = [0b111, 0b111, 0b11, 0b11]
 
 def at(clauses: list[PackedClause], event: PackedEvent | None = None) -> AtEvent:
     packed = Packed.__new__(Packed)
-    packed.full, packed.held, packed.signal = FULL, [False] * 4, [False] * 4
+    packed.full, packed.start = FULL, [0b1] * 4
+    packed.held = packed.signal = [False] * 4
     return AtEvent(packed, ClausesInPlay(4, clauses), event or PackedEvent(0, {}, (), {}))
 
 

@@ -55,9 +55,7 @@ class Examiner:
         self.packed = packed
         self.further = further
         self.thorough = thorough
-        self.clauses = ClausesInPlay(
-            len(packed.full), (*packed.clauses, *further), packed.stated
-        )
+        self.clauses = ClausesInPlay(len(packed.full), (*packed.clauses, *further), packed.stated)
         self.kinds = Kinds(packed, self.clauses)
         self.shapes: list[Shape] = []
         self._shape_numbers: dict[Shape, int] = {}
@@ -166,15 +164,18 @@ class Examiner:
         nothing is shown in a circle."""
         if goal >= self.packed.stated:
             return None
-        known = self._follows.get(goal, False)
-        if known is False or (known and not all(self.clauses.standing[n] for n in known[1])):
+        if goal not in self._follows or not self._stand(self._follows[goal]):
             away: list[Numbered] = [(GOAL, c) for c in self._away(self.clauses.clauses[goal])]
             core = Propagation(self._any_state).refute_nearby(away)
-            known = None
+            self._follows[goal] = None
             if core is not None:
-                known = (self._shape(c for _, c in core), _helping(core))
-            self._follows[goal] = known
-        return known
+                self._follows[goal] = (self._shape(c for _, c in core), _helping(core))
+        return self._follows[goal]
+
+    def _stand(self, shown: tuple[int, list[int]] | None) -> bool:
+        """Whether the clauses that help still stand. Where nothing helped before, nothing
+        does now: clauses are only struck out."""
+        return shown is None or all(self.clauses.standing[number] for number in shown[1])
 
     def _threats(self, goal: int, clause: PackedClause, finding: Finding) -> list[PackedEvent]:
         """Of the events that move a variable of a clause out of the values it names, state

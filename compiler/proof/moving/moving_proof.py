@@ -13,14 +13,16 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 
+from bellcrank.machine.circuits import rings_of_tails
 from bellcrank.machine.collecting import collected_seldom
-from bellcrank.machine.machine_model import PROPERTIES, Clause, Event, Is, Machine, Wish
+from bellcrank.machine.machine_model import PROPERTIES, Clause, Event, Is, Machine, Wish, holds
 from bellcrank.proof.moving import mining
 from bellcrank.proof.moving.examine import Examiner
 from bellcrank.proof.moving.horn import by_horn
 from bellcrank.proof.moving.induction import Induction, Prover, Spread
 from bellcrank.proof.moving.obligation_words import stated
-from bellcrank.proof.moving.service import Setter, never_off_together, tails_in_a_ring
+from bellcrank.proof.moving.rings import closings
+from bellcrank.proof.moving.service import Setter, never_off_together
 from bellcrank.proof.moving.solving import SolverName, Solving, version
 from bellcrank.proof.moving.spreading import OverExecutor, local
 from bellcrank.proof.moving.story import (
@@ -34,9 +36,10 @@ from bellcrank.proof.moving.story import (
     track_near,
     whole_search,
 )
+from bellcrank.proof.moving.traps import Traps
 from bellcrank.proof.verdict import MovingOutcome, MovingResult, MovingVerdict, Question, Stopped
 from bellcrank.running.packed import Packed, PackedClause
-from bellcrank.running.state_search import Explorer
+from bellcrank.running.state_search import Explorer, Found
 
 SENTENCES: Mapping[str, str] = dict(PROPERTIES.items())
 
@@ -87,6 +90,9 @@ class Moving:
     """One moving proof in progress.
 
     further: clauses beside those that come with the machine.
+    by_states: what was decided by looking at all states.
+    of_rings, closing: what was asked so that no ring of tails closes, and the number of
+        obligations. ring: track where one might.
     """
 
     machine: Machine
@@ -102,6 +108,9 @@ class Moving:
     states: int = 0
     stopped: Stopped = ""
     by_horn: set[str] = field(default_factory=set)
+    by_states: set[str] = field(default_factory=set)
+    of_rings: list[Question] = field(default_factory=list)
+    closing: int = 0
     ring: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
@@ -130,7 +139,7 @@ class Moving:
             self.stopped = "by the time limit"
         return MovingVerdict(
             (*(self.result(name) for name in names), *served),
-            self.induction.obligations,
+            self.induction.obligations + self.closing,
             self.questions(),
             self.states,
             versions,
@@ -190,8 +199,9 @@ class Moving:
     def look(self) -> None:
         """Look for stories; on a small layout, settle what has none."""
         self.progress("looking for a story")
+        traps = Traps(self.packed, [self.packed.place[is_.variable] for (is_,) in self.at_rest()])
         explorer, found = whole_search(
-            self.machine, self.open, self.effort.search, self.deadline, self.progress
+            self.machine, self.open, traps.test, self.effort.search, self.deadline, self.progress
         )
         self.states = found.states
         for story in stories_of(self.machine, explorer, found, shortest=True):
@@ -200,14 +210,39 @@ class Moving:
         if not self.open or self.late():
             return
         if found.complete:
+            if "rest" in self.open:
+                self.rest_by_states(explorer, found)
             self.mine(list(found.seen))
             return
         near = track_near(self.machine)
         for story in look_with(
-            self.machine, self.open, self.choices(), near, self.deadline, self.progress
+            self.machine,
+            self.open,
+            traps.test,
+            self.choices(),
+            near,
+            self.deadline,
+            self.progress,
         ).values():
             self.stories[story.of] = story
             self.open.pop(story.of, None)
+
+    def rest_by_states(self, explorer: Explorer, found: Found) -> None:
+        """All states are known: whether every one leads to rest, whatever was shown."""
+        del self.open["rest"]
+        stuck = explorer.never_leads_to(self.at_rest(), found.seen)
+        if stuck is None:
+            self.by_states.add("rest")
+            return
+        start, run = explorer.run_to(found.seen, stuck)
+        state = explorer.unpack(stuck)
+        wrong = [
+            i.sentence
+            for i in self.machine.invariants
+            if i.of == "rest" and not holds(i.clause, state)
+        ]
+        ending = wrong[0] if wrong else "from here on the railway never comes to rest"
+        self.stories["rest"] = tell(self.machine, "rest", run, explorer.unpack(start), True, ending)
 
     def choices(self) -> list[Choice]:
         """Sets of routes that open obligations name, the first to fail first."""
@@ -268,29 +303,24 @@ class Moving:
     # ---------------------------------------------------------------- service
 
     def come_to_rest(self) -> None:
-        """Where tails could wait for each other in a ring, only the states can tell."""
-        self.ring = tails_in_a_ring(self.machine)
-        if not self.ring or "rest" in self.open or "rest" in self.stories:
-            return
-        self.progress("looking whether the railway always comes to rest")
-        explorer = Explorer(self.machine)
-        found = explorer.search({}, self.effort.search, self.deadline)
-        self.states = max(self.states, found.states)
-        if not found.complete:
-            return
-        stuck = explorer.never_leads_to(self.at_rest(), found.seen)
-        if stuck is not None:
-            start, run = explorer.run_to(found.seen, stuck)
-            ending = (
-                "from here on the railway never comes to rest: tails of trains wait for "
-                f"each other all round {', '.join(self.ring)}"
+        """Show that no ring of tails closes; if that fails, only the states can tell."""
+        rings = rings_of_tails(self.machine.variables, self.machine.events)
+        closing = list(closings(self.machine, self.packed, rings))
+        answers = self.induction.answers
+        new = dict.fromkeys(c.shape for c in closing if c.shape not in answers)
+        told = dict(zip(new, self.solving(list(new)), strict=True))
+        examples = {c.shape: c.stated for c in reversed(closing)}
+        self.of_rings = [Question(shape, told[shape], examples[shape]) for shape in new]
+        self.closing = len(closing)
+        self.ring = tuple(
+            dict.fromkeys(
+                self.machine.variables[c.tail[0]].of
+                for c in closing
+                if {**answers, **told}[c.shape] != "unsat"
             )
-            self.stories["rest"] = tell(
-                self.machine, "rest", run, explorer.unpack(start), True, ending
-            )
-        self.ring = ()
+        )
 
-    def at_rest(self) -> list[Clause]:
+    def at_rest(self) -> list[tuple[Is]]:
         """That no route is set."""
         return [
             (Is(v.name, frozenset(v.initial)),)
@@ -365,20 +395,21 @@ class Moving:
     def questions(self) -> tuple[Question, ...]:
         """The different obligations, each with one place where it came up."""
         clauses = [*self.packed.clauses, *self.further]
-        return tuple(
+        own = [
             Question(
                 shape,
                 answer,
                 stated(self.induction.examples[shape], self.machine, self.packed, clauses),
             )
             for shape, answer in self.induction.answers.items()
-        )
+        ]
+        return (*own, *self.of_rings)
 
     def recheck(self) -> str:
         """Have the second solver decide every shape again; what it says otherwise."""
         self.progress("checking every obligation again with a second solver")
         other = Solving("cvc5", self.effort.executor, self.deadline)
-        shapes = [s for s, answer in self.induction.answers.items() if answer == "unsat"]
+        shapes = [question.shape for question in self.questions() if question.answer == "unsat"]
         different = sum(answer != "unsat" for answer in other(shapes))
         if different:
             return f"{different} of {len(shapes)} obligations were not confirmed"
@@ -393,6 +424,8 @@ class Moving:
         missing: tuple[str, ...] = ()
         if name in self.stories:
             outcome = "refuted"
+        elif name in self.by_states:
+            outcome = "shown"
         elif name == "rest" and self.ring and name not in self.open:
             outcome = "undecided"
             where = ", ".join(self.ring)

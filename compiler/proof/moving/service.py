@@ -1,6 +1,6 @@
 """What must be able to happen: that every route can be set, and expectations `with`.
 
-Liveness is reduced to reachability and to the absence of cycles. A run that replays
+A run that replays
 shows that a thing can happen; no solver is needed for that. That it cannot is proved like any other
 clause that must always hold.
 """
@@ -10,8 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from itertools import permutations
-
-import networkx as nx
 
 from bellcrank.machine.machine_model import (
     Clause,
@@ -120,31 +118,3 @@ def never_off_together(machine: Machine, routes: Iterable[str]) -> Clause:
                 values = frozenset(machine.variables[name].values) - {route}
                 literals.append(Is(name, values))
     return tuple(literals)
-
-
-def tails_in_a_ring(machine: Machine) -> tuple[str, ...]:
-    """Stretches of track on which tails of trains might wait for each other for ever.
-
-    A tail leaves as soon as no train reaches in from behind. If the track on which
-    trains reach from one stretch to the next has no ring in one direction, there is
-    always a tail that can leave; else one ring is returned.
-    """
-    graph = nx.DiGraph()
-    for event in machine.events:
-        if event.kind != "tail leaves":
-            continue
-        (name,) = event.updates
-        own = [(name, value) for value in event.updates[name]]
-        for clause in event.guard:
-            for literal in clause:
-                if literal.variable == name:
-                    continue
-                variable = machine.variables[literal.variable]
-                for value in variable.values:
-                    if value in literal.values:
-                        continue
-                    graph.add_edges_from(((variable.name, value), node) for node in own)
-    if nx.is_directed_acyclic_graph(graph):
-        return ()
-    ring = nx.find_cycle(graph)
-    return tuple(dict.fromkeys(machine.variables[name].of for (name, _), _ in ring))

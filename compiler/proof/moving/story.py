@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from bellcrank.diagnostics import Span
 from bellcrank.machine.machine_model import Clause, Event, Is, Machine, holds
 from bellcrank.running.simulator import NotPossibleError, replay
-from bellcrank.running.state_search import Explorer, Found, violated
+from bellcrank.running.state_search import Explorer, Found, Test, violated
 
 MOST_STATES = 60_000
 """States of the whole machine that are looked at before events are left out."""
@@ -94,21 +94,37 @@ def tell(
     )
 
 
+def _tests(
+    explorer: Explorer, machine: Machine, wanted: Iterable[str], trapped: Test
+) -> dict[str, Test]:
+    """Tests of what would refute some properties. That a clause of `rest` is false refutes
+    it only where the railway can then never come to rest."""
+    wanted = set(wanted)
+    tests = {name: test for name, test in violated(explorer, machine).items() if name in wanted}
+    wrong = tests.get("rest")
+    if wrong is not None:
+        tests["rest"] = lambda state: wrong(state) and trapped(state)
+    return tests
+
+
 def whole_search(
     machine: Machine,
     wanted: Iterable[str],
+    trapped: Test,
     most: int,
     deadline: float | None,
     progress: Callable[[str], None],
 ) -> tuple[Explorer, Found]:
-    """Search the whole machine for violations of some properties."""
+    """Search the whole machine for violations of some properties.
+
+    trapped: whether the railway never comes to rest from a state on.
+    """
 
     def tell(states: int) -> None:
         progress(f"looking for a story: {states:,} states")
 
     explorer = Explorer(machine)
-    wanted = set(wanted)
-    tests = {k: t for k, t in violated(explorer, machine).items() if k in wanted}
+    tests = _tests(explorer, machine, wanted, trapped)
     return explorer, explorer.search(tests, most, deadline, tell=tell)
 
 
@@ -153,6 +169,7 @@ class Choice:
 def look_with(
     machine: Machine,
     wanted: Iterable[str],
+    trapped: Test,
     choices: Sequence[Choice],
     near: Mapping[str, frozenset[str]],
     deadline: float | None,
@@ -167,7 +184,7 @@ def look_with(
         progress(f"looking for a story ({number} of {len(choices)})")
         parts = choice.parts.union(*(near.get(r, frozenset()) for r in choice.routes))
         explorer = Explorer(machine, restricted(machine, choice.routes, parts))
-        tests = {k: t for k, t in violated(explorer, machine).items() if k in wanted}
+        tests = _tests(explorer, machine, wanted, trapped)
         usual = [explorer.pack(machine.start())]
         found = explorer.search(tests, MOST_STATES_OF_FEW, deadline, starts=usual)
         for story in stories_of(machine, explorer, found, shortest=False):
