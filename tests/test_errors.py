@@ -631,7 +631,7 @@ points P1, P2
 run edge WEST - A - >H - P1.toe
 run P1.straight - M - P2.straight
 run P1.diverging - N - P2.diverging
-run P2.toe - B - stop
+run P2.toe - <D - B - stop
 """
 
 
@@ -785,9 +785,8 @@ def test_locking_both_derived_and_written_is_found_at_the_second():
 def test_a_drive_on_no_output_is_found_where_it_is_declared_once_another_is_wired():
     found = error(
         "points P1, «P2»\nrun edge WEST - A - >H - P1.toe\nrun P1.straight - P2.toe\n"
-        "run P1.diverging - B - stop\nrun P2.straight - C - stop\nrun P2.diverging - D - stop\n"
-        + QUAD
-        + "drive P1 = K1.1"
+        "run P1.diverging - B - edge X\nrun P2.straight - C - edge Y\n"
+        "run P2.diverging - D - edge Z\n" + QUAD + "drive P1 = K1.1"
     )
     assert found.code == "E601"
     assert found.hint == "write `drive P2 by hand` if nothing throws it"
@@ -796,9 +795,8 @@ def test_a_drive_on_no_output_is_found_where_it_is_declared_once_another_is_wire
 def test_a_drive_that_only_reports_is_on_no_output_once_another_is_wired():
     found = error(
         "points P1, P2\nrun edge WEST - A - >H - P1.toe\nrun P1.straight - P2.toe\n"
-        "run P1.diverging - B - stop\nrun P2.straight - C - stop\nrun P2.diverging - D - stop\n"
-        + QUAD
-        + "drive P1 = K1.1\n«drive P2 detected»"
+        "run P1.diverging - B - edge X\nrun P2.straight - C - edge Y\n"
+        "run P2.diverging - D - edge Z\n" + QUAD + "drive P1 = K1.1\n«drive P2 detected»"
     )
     assert found.code == "E601"
     assert found.hint == "write `drive P2 by hand detected` if nothing throws it"

@@ -18,6 +18,7 @@ from bellcrank.machine.machine_model import Clause, Event, Invariant, Is, Machin
 from bellcrank.machine.progress import progress_invariants
 from bellcrank.machine.safety import invariants
 from bellcrank.machine.trains import train_events
+from bellcrank.routes.ends import no_way_back
 from bellcrank.routes.route_model import RouteTable
 
 
@@ -43,8 +44,9 @@ def build_machine(layout: Layout, table: RouteTable, locking: Locking) -> Machin
     for clause in map(shared.clause, lemmas(frame)):
         helping[shared.key(clause)] = clause
     candidates = tuple(helping.values())
+    one_way = tuple(dict.fromkeys(p.piece for p in no_way_back(layout, table.routes.values())))
     rings = rings_of_tails(variables, events)
-    said = assumptions(layout, (), full_circuits(variables, events, rings))
+    said = assumptions(layout, one_way, full_circuits(variables, events, rings))
     return Machine(variables, events, stated, tuple(wishes), candidates, said)
 
 

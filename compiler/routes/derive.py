@@ -18,6 +18,7 @@ from bellcrank.layout.layout_model import Layout, Leg, Signal
 from bellcrank.layout.quantities import number
 from bellcrank.routes.conflicts import find_conflicts, pairs_at_least
 from bellcrank.routes.demands import check_demands, find_position
+from bellcrank.routes.ends import warn_of_no_way_back
 from bellcrank.routes.flank import derived_flank
 from bellcrank.routes.making import make_route
 from bellcrank.routes.overlaps import build_overlaps
@@ -75,6 +76,7 @@ def _routes(program: Program, layout: Layout, found: Collector) -> RouteTable:
         _warn_of_waiting(routes, layout, found)
         _warn_of_aspects(routes, layout, found)
         _warn_of_overlaps(overlaps, routes, found)
+        warn_of_no_way_back(layout, routes, found)
         if pairs_at_least(routes) > MOST_PAIRS:
             found.report(
                 "E404",

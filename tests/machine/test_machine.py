@@ -597,6 +597,7 @@ def test_each_assumption_is_there_where_it_is_made() -> None:
         "in the time allowed",
         "put on clear track",
     }
+    always.add("no way back")
     detected = machine_of(LINE).assumptions
     assert set(detected) == always | {"edges ask first", "detection tells the truth"}
     nothing = machine_of('layout "Quay" without detection\n' + LINE).assumptions

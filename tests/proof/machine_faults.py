@@ -408,9 +408,10 @@ def rest_disagreement(result: MovingResult, machine: Machine, found: Found) -> s
         *_, state = states_of(machine, result.story)
         if Explorer(machine).pack(state) not in never_at_rest(machine, found.seen):
             return "rest is refuted by a story after which the railway can come to rest"
-    elif result.outcome in ("proved", "shown") and found.complete:
-        if never_at_rest(machine, found.seen):
-            return f"rest is {result.outcome}, and from some states there is no way to it"
+        return ""
+    decided = result.outcome in ("proved", "shown")
+    if decided and found.complete and never_at_rest(machine, found.seen):
+        return f"rest is {result.outcome}, and from some states there is no way to it"
     return ""
 
 

@@ -36,11 +36,11 @@ def test_a_way_that_comes_back_into_its_own_section_is_left_out_with_a_warning()
 points P1
 run edge W - A - >H - P1.toe
 run P1.straight - B - C - D - stop
-run P1.diverging - E - stop
+run P1.diverging - E - edge S
 section BD = B, D
 """
     assert warnings(text) == ["W803"]
-    assert list(table_of(text).routes) == ["H to E"]
+    assert list(table_of(text).routes) == ["H to S"]
 
 
 def test_named_routes_stand_beside_derived_ones_unless_routes_are_written():
@@ -72,11 +72,11 @@ points P, Q
 coupled P, Q
 run edge W - A - >H - P.toe
 run P.straight - Q.toe
-run P.diverging - C - stop
-run Q.straight - D - stop
-run Q.diverging - E - stop
+run P.diverging - C - edge X
+run Q.straight - D - edge Y
+run Q.diverging - E - edge Z
 """
-    assert list(table_of(text).routes) == ["H to D", "H to C"]
+    assert list(table_of(text).routes) == ["H to Y", "H to X"]
     assert warnings(text) == ["W805"]
     found = compiled(text).diagnostics[0]
-    assert "from H to E" in found.message
+    assert "from H to Z" in found.message

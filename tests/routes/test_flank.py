@@ -10,7 +10,7 @@ def test_a_signal_at_stop_is_protection_enough_and_without_one_the_flank_is_open
 points P1
 run edge W - A - >H - P1.straight
 run P1.toe - <G - B - edge E
-run P1.diverging - SIDING - stop
+run P1.diverging - SIDING - edge Q
 flank derive
 """
     assert warnings(text) == ["W811"]
@@ -24,7 +24,7 @@ points P1, TP
 run edge W - A - >H - P1.straight
 run P1.toe - <G - B - edge E
 run P1.diverging - TP.diverging
-run TP.toe - SIDING - stop
+run TP.toe - SIDING - edge Q
 run TP.straight - SAND - stop
 flank derive
 """

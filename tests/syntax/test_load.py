@@ -13,7 +13,7 @@ from bellcrank.diagnostics import Diagnostic
 from bellcrank.syntax.load import Program, load_file, load_text
 from bellcrank.syntax.reading import LARGEST_FILE
 
-TRACK = "run edge WEST - A - >H - B - stop\n"
+TRACK = "run edge WEST - A - >H - B - edge EAST\n"
 
 
 def written(folder: Path, files: dict[str, str]) -> Path:
