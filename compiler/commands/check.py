@@ -4,18 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import click
 from rich.text import Text
 
-from bellcrank.commands.declaring import (
-    FOLDER,
-    command,
-    json_option,
-    layout_file,
-    recheck,
-    time_limit,
-)
-from bellcrank.commands.exit_statuses import OF_A_PROOF, fail, status
+from bellcrank.commands.exit_statuses import fail, status
 from bellcrank.commands.reading_layout import check_layout
 from bellcrank.commands.reports import report, show_errors
 from bellcrank.commands.rule_advice import (
@@ -37,36 +28,6 @@ from bellcrank.terminal.console import print_diagnostics, print_json, progress, 
 from bellcrank.terminal.verdicts import verdict_text
 
 
-@command(
-    "check",
-    examples=[
-        "harbour-terminus.crank",
-        "harbour-terminus.crank --json",
-        "harbour-terminus-forgetful.crank --fix",
-    ],
-    statuses=OF_A_PROOF,
-    exclusive=[("fix", "spare")],
-)
-@layout_file
-@json_option
-@time_limit
-@recheck
-@click.option(
-    "--fix",
-    is_flag=True,
-    help="write the rules that a `locking written` block lacks into it, and check again",
-)
-@click.option(
-    "--spare",
-    is_flag=True,
-    help="list the written rules that could be left out of a locking that is proved",
-)
-@click.option(
-    "--obligations",
-    type=FOLDER,
-    metavar="FOLDER",
-    help="write every obligation there as a file for SMT-LIB solvers, and in words",
-)
 def check(
     file: Path,
     json: bool,

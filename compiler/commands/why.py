@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import click
 from rich.text import Text
 
-from bellcrank.commands.declaring import command, json_option, layout_file
 from bellcrank.commands.exit_statuses import FAULTY, PROVED
 from bellcrank.commands.reading_layout import compile_layout
 from bellcrank.commands.reports import show_errors
-from bellcrank.commands.route_words import complete_routes, routes_asked_for
+from bellcrank.commands.route_words import routes_asked_for
 from bellcrank.compilation import Broken, Sound
 from bellcrank.document.report_types import PairExplained
 from bellcrank.document.route_data import conflict_data, route_data
@@ -24,24 +22,6 @@ from bellcrank.terminal.console import print_json, show, width
 from bellcrank.terminal.tables import route_text
 
 
-@command(
-    "why",
-    examples=['harbour-terminus.crank "W1 to T1"', "harbour-terminus.crank W1 to T1 G1 to T2"],
-    statuses="""\
-exit status:
-  0  it is explained
-  2  an error in the input or on the command line""",
-)
-@layout_file
-@click.argument(
-    "routes",
-    nargs=-1,
-    required=True,
-    metavar="ROUTE...",
-    help="one route, or two",
-    shell_complete=complete_routes,
-)
-@json_option
 def why(file: Path, routes: tuple[str, ...], json: bool) -> int:
     """Run the command; returns the exit status."""
     c = compile_layout(file)
