@@ -14,11 +14,11 @@ from bellcrank.compilation import Broken, Sound
 from bellcrank.document.report_types import PairExplained
 from bellcrank.document.route_data import conflict_data, route_data
 from bellcrank.machine.locking import written_rules_between
-from bellcrank.picture.sketch import sketch
 from bellcrank.proof.standing.standing_check import can_stand
 from bellcrank.routes.route_model import Route
 from bellcrank.routes.sentences import why_conflict
 from bellcrank.terminal.console import print_json, show, width
+from bellcrank.terminal.sketch import sketch
 from bellcrank.terminal.tables import route_text
 
 
