@@ -1,31 +1,31 @@
-"""The command `check`: the verdict, and rules that are missing or not wanted."""
+"""The command `check`: the verdict, and rules that are missing or not wanted.
+
+What only some runs need, as the search for missing rules, is loaded where it is needed: the
+verdict on a small layout should not wait for it.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rich.text import Text
 
 from bellcrank.commands.exit_statuses import fail, status
 from bellcrank.commands.reading_layout import check_layout
 from bellcrank.commands.reports import report, show_errors
-from bellcrank.commands.rule_advice import (
-    SECONDS_FOR_FIX,
-    SECONDS_FOR_PROPOSAL,
-    propose,
-)
-from bellcrank.commands.rule_advice import fix as fix_rules
-from bellcrank.commands.rule_advice import spare as spare_rules
-from bellcrank.commands.writing import write_all
 from bellcrank.compilation import Broken, Checked
-from bellcrank.document.rules_data import rules_data
 from bellcrank.file_sets.not_written import NotWrittenError
-from bellcrank.proof.repair.rules_found import RulesFound
-from bellcrank.proof.smt_files import obligation_files
 from bellcrank.proof.standing.minimal_core import never_settable
 from bellcrank.syntax.rewrite import NotAsReadError
 from bellcrank.terminal.console import print_diagnostics, print_json, progress, show, width
 from bellcrank.terminal.verdicts import verdict_text
+
+if TYPE_CHECKING:
+    from bellcrank.document.rules_data import RulesTold
+    from bellcrank.machine.wording import Rule
+    from bellcrank.proof.repair.rules_found import RulesFound
 
 
 def check(
@@ -40,8 +40,11 @@ def check(
     """Run the command; returns the exit status."""
     c = check_layout(file, recheck=recheck, seconds=time_limit)
     if isinstance(c, Broken):
-        return show_errors(c, rules_data(RulesFound(), {}), json=json)
+        return show_errors(c, *_told(None, {}, json=json), json=json)
     if obligations is not None:
+        from bellcrank.commands.writing import write_all
+        from bellcrank.proof.smt_files import obligation_files
+
         files = obligation_files(c.layout, c.table, c.locking, c.machine, c.moving)
         try:
             write_all(obligations, files, c)
@@ -53,28 +56,48 @@ def check(
         return fail(f"nothing is written: {error}")
     except OSError as error:
         return fail(f"{error.filename or file} cannot be written: {error.strerror}")
-    if found.written is not None:
+    written = found is not None and found.written is not None
+    if written:
         c = check_layout(file, recheck=recheck, seconds=time_limit)
         if isinstance(c, Broken):
-            return show_errors(c, rules_data(found, {}), json=json)
+            return show_errors(c, *_told(found, {}, json=json), json=json)
     barred = never_settable(c.layout, c.locking, c.standing, c.moving)
     if json:
-        print_json(report(c), rules_data(found, barred))
+        print_json(report(c), *_told(found, barred, json=json))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
-    repair = None if found.written is not None else found.repair
+    repair = None if found is None or written else found.repair
     show(verdict_text(c, width(), barred=barred, repair=repair))
-    for line in found.notes:
+    for line in found.notes if found is not None else ():
         show(Text(line))
     return status(c)
 
 
-def _rules(c: Checked, file: Path, *, fix: bool, spare: bool, limit: float | None) -> RulesFound:
-    """What is told beside the verdict: rules that are missing, or not wanted."""
+def _rules(
+    c: Checked, file: Path, *, fix: bool, spare: bool, limit: float | None
+) -> RulesFound | None:
+    """What is told beside the verdict: rules that are missing, or not wanted. None where
+    nothing is looked for."""
+    if c.outcome != "refuted" and not fix and not spare:
+        return None
+    from bellcrank.commands import rule_advice as advice
+
     with progress() as tell:
         if fix:
-            return fix_rules(c, file, SECONDS_FOR_FIX if limit is None else limit, tell)
+            return advice.fix(c, file, advice.SECONDS_FOR_FIX if limit is None else limit, tell)
         if spare:
-            return spare_rules(c, limit, tell)
-        few = SECONDS_FOR_PROPOSAL
-        return propose(c, few if limit is None else min(few, limit), tell)
+            return advice.spare(c, limit, tell)
+        few = advice.SECONDS_FOR_PROPOSAL
+        return advice.propose(c, few if limit is None else min(few, limit), tell)
+
+
+def _told(
+    found: RulesFound | None, barred: Mapping[str, Sequence[Rule]], *, json: bool
+) -> tuple[RulesTold, ...]:
+    """What is told of rules as JSON, where that is asked for."""
+    if not json:
+        return ()
+    from bellcrank.document.rules_data import rules_data
+    from bellcrank.proof.repair.rules_found import RulesFound
+
+    return (rules_data(found or RulesFound(), barred),)
