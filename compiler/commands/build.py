@@ -29,6 +29,7 @@ def build(
     file: Path,
     json: bool,
     time_limit: float | None,
+    scheduler: str | None,
     out: Path | None,
     target: tuple[str, ...],
     option: tuple[str, ...],
@@ -44,7 +45,7 @@ def build(
             raise TargetError("--pdf is for targets of pages, such as --target sheets")
     except (TargetError, OptionError) as error:
         return fail(str(error))
-    c = check_layout(file, recheck=recheck, seconds=time_limit)
+    c = check_layout(file, recheck=recheck, seconds=time_limit, scheduler=scheduler)
     if isinstance(c, Broken):
         return show_errors(c, _told(Written()), json=json)
     if not c.proved and not allow_unproved:

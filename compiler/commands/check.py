@@ -32,13 +32,14 @@ def check(
     file: Path,
     json: bool,
     time_limit: float | None,
+    scheduler: str | None,
     recheck: bool,
     fix: bool,
     spare: bool,
     obligations: Path | None,
 ) -> int:
     """Run the command; returns the exit status."""
-    c = check_layout(file, recheck=recheck, seconds=time_limit)
+    c = check_layout(file, recheck=recheck, seconds=time_limit, scheduler=scheduler)
     if isinstance(c, Broken):
         return show_errors(c, *_told(None, {}, json=json), json=json)
     if obligations is not None:
@@ -58,7 +59,7 @@ def check(
         return fail(f"{error.filename or file} cannot be written: {error.strerror}")
     written = found is not None and found.written is not None
     if written:
-        c = check_layout(file, recheck=recheck, seconds=time_limit)
+        c = check_layout(file, recheck=recheck, seconds=time_limit, scheduler=scheduler)
         if isinstance(c, Broken):
             return show_errors(c, *_told(found, {}, json=json), json=json)
     barred = never_settable(c.layout, c.locking, c.standing, c.moving)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 import click
 from click.shell_completion import CompletionItem
@@ -157,6 +158,22 @@ class Seconds(click.ParamType[float]):
         return seconds
 
 
+class SchedulerAddress(click.ParamType[str]):
+    """Where a scheduler listens."""
+
+    name = "address"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        try:
+            parts = urlsplit(str(value))
+            sound = parts.scheme in ("tcp", "tls") and parts.hostname and parts.port
+        except ValueError:  # a port that is not a number, or out of range
+            sound = False
+        if not sound:
+            self.fail(f"`{value}` is not the address of a scheduler, such as tcp://10.0.0.7:8786")
+        return str(value)
+
+
 class OneOf(click.Choice[str]):
     """One of a few words; a misspelt one is told with the nearest."""
 
@@ -180,6 +197,14 @@ recheck = click.Option(
     ["--recheck"],
     is_flag=True,
     help="have a second solver, cvc5, decide every obligation again",
+)
+scheduler = click.Option(
+    ["--scheduler"],
+    type=SchedulerAddress(),
+    metavar="ADDRESS",
+    help="have the workers of a dask scheduler work at the proof, such as tcp://10.0.0.7:8786; "
+    "needs bellcrank[spread] on all machines. Whoever reaches a scheduler or its workers can run "
+    "code there, and what they send is trusted here: keep them on a network of your own",
 )
 cancel = click.Option(["--cancel"], is_flag=True, help="cancel the route")
 start_up = click.Option(

@@ -14,9 +14,9 @@ from bellcrank.terminal.console import print_diagnostics, print_json, show, widt
 from bellcrank.terminal.tables import conflict_matrix, control_table
 
 
-def table(file: Path, json: bool, time_limit: float | None) -> int:
+def table(file: Path, json: bool, time_limit: float | None, scheduler: str | None) -> int:
     """Run the command; returns the exit status."""
-    c = check_layout(file, seconds=time_limit)
+    c = check_layout(file, seconds=time_limit, scheduler=scheduler)
     if isinstance(c, Broken):
         return show_errors(c, json=json)
     if json:

@@ -25,6 +25,7 @@ def show_timetable(
     routes: tuple[str, ...],
     json: bool,
     time_limit: float | None,
+    scheduler: str | None,
     cancel: bool,
     drives_now: str | None,
     start_up: bool,
@@ -34,7 +35,7 @@ def show_timetable(
         return fail("--start-up is for the whole layout: name no route with it")
     if not start_up and not routes:
         return fail("ROUTE is missing: name a route, such as `W1 to T1`, or give --start-up")
-    c = check_layout(file, seconds=time_limit)
+    c = check_layout(file, seconds=time_limit, scheduler=scheduler)
     if isinstance(c, Broken):
         return show_errors(c, json=json)
     known = (c.layout, c.table, c.locking)

@@ -12,6 +12,7 @@ from bellcrank.commands.declaring import (
     json_option,
     layout_file,
     recheck,
+    scheduler,
     target_option,
     time_limit,
 )
@@ -47,6 +48,7 @@ DECLARED = command(
         layout_file,
         json_option,
         time_limit,
+        scheduler,
         click.Option(
             ["--out"],
             type=FOLDER,

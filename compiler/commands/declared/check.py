@@ -10,6 +10,7 @@ from bellcrank.commands.declaring import (
     json_option,
     layout_file,
     recheck,
+    scheduler,
     time_limit,
 )
 from bellcrank.commands.exit_statuses import OF_A_PROOF
@@ -27,6 +28,7 @@ DECLARED = command(
         layout_file,
         json_option,
         time_limit,
+        scheduler,
         recheck,
         click.Option(
             ["--fix"],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bellcrank.commands.declaring import command, json_option, layout_file, time_limit
+from bellcrank.commands.declaring import command, json_option, layout_file, scheduler, time_limit
 from bellcrank.commands.exit_statuses import OF_A_PROOF
 
 DECLARED = command(
@@ -13,5 +13,6 @@ DECLARED = command(
         layout_file,
         json_option,
         time_limit,
+        scheduler,
     ],
 )

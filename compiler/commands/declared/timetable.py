@@ -10,6 +10,7 @@ from bellcrank.commands.declaring import (
     command,
     json_option,
     layout_file,
+    scheduler,
     start_up,
     time_limit,
 )
@@ -36,6 +37,7 @@ DECLARED = command(
         ),
         json_option,
         time_limit,
+        scheduler,
         cancel,
         click.Option(
             ["--drives-now"],
