@@ -11,13 +11,13 @@ import os
 import time
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from bellcrank.diagnostics import MOST_MISTAKES, Diagnostic, has_errors
 from bellcrank.diagnostics.error_pages import Stage, kind_of
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.build_machine import build_machine
-from bellcrank.machine.commands import Command, command_list
 from bellcrank.machine.locking import Locking
 from bellcrank.machine.machine_model import Machine
 from bellcrank.machine.rules import build_locking
@@ -27,8 +27,10 @@ from bellcrank.proof.verdict import MovingVerdict, Outcome, Verdict
 from bellcrank.routes.derive import build_routes
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.syntax.load import Program, load_file, load_text
-from bellcrank.timing.lists import timetables
-from bellcrank.timing.timetable_model import Timetable
+
+if TYPE_CHECKING:  # a proof needs neither, and should not wait for them
+    from bellcrank.machine.commands import Command
+    from bellcrank.timing.timetable_model import Timetable
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,11 +68,15 @@ class Sound(_Compiled):
     @property
     def commands(self) -> tuple[Command, ...]:
         """The command list."""
+        from bellcrank.machine.commands import command_list
+
         return command_list(self.layout, self.table, self.locking)
 
     @property
     def timetables(self) -> tuple[Timetable, ...]:
         """When commands are to be sent."""
+        from bellcrank.timing.lists import timetables
+
         return timetables(self.layout, self.table, self.locking)
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from bellcrank.commands.cli import main
-from bellcrank.commands.completion import SHELLS
+from bellcrank.commands.declared.completion import SHELLS
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text("utf-8")

@@ -4,18 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import click
-
-from bellcrank.commands.declaring import (
-    FOLDER,
-    command,
-    json_option,
-    layout_file,
-    recheck,
-    target_option,
-    time_limit,
-)
-from bellcrank.commands.exit_statuses import OF_A_PROOF, fail, status
+from bellcrank.commands.exit_statuses import fail, status
 from bellcrank.commands.reading_layout import check_layout
 from bellcrank.commands.reports import report, show_errors, show_status
 from bellcrank.commands.writing import write_all
@@ -23,17 +12,12 @@ from bellcrank.compilation import Broken, Checked
 from bellcrank.diagnostics import printable
 from bellcrank.document.build_document import build_document
 from bellcrank.document.report_types import Built
+from bellcrank.emit.description import TargetError, default_targets
 from bellcrank.emit.extras import extras
 from bellcrank.emit.finishing import pages, wrongly_written
 from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.render import render_target
-from bellcrank.emit.target import (
-    Target,
-    TargetError,
-    built_in_targets,
-    default_targets,
-    load_target,
-)
+from bellcrank.emit.target import Target, load_target
 from bellcrank.file_sets.not_written import NotWrittenError
 from bellcrank.file_sets.write_set import Written
 from bellcrank.paper.pdf import PdfError
@@ -41,57 +25,11 @@ from bellcrank.terminal.console import print_diagnostics, print_json, say, show,
 from bellcrank.terminal.verdicts import verdict_text
 
 
-def _asked_for() -> str:
-    """The built-in targets that are written only where they are asked for, each with
-    what must then be stated."""
-    told = []
-    for name in built_in_targets():
-        target = load_target(name)
-        if not target.default:
-            must = [f"--option {o.name}=…" for o in target.options if o.default is None]
-            must += [n for n in target.needs if n != "hardware"]
-            told.append(f"{name} (needs {' and '.join(must)})" if must else name)
-    return ", ".join(told)
-
-
-@command(
-    "build",
-    examples=["harbour-terminus.crank", "harbour-terminus.crank --out bench --target csv"],
-    statuses=OF_A_PROOF,
-)
-@layout_file
-@json_option
-@time_limit
-@click.option(
-    "--out", type=FOLDER, metavar="FOLDER", help="where to write (default: named after FILE)"
-)
-@target_option(
-    "a built-in target or the folder of your own; may be given again "
-    f"(default: {' and '.join(default_targets())}; only where asked for: {_asked_for()})",
-    multiple=True,
-)
-@click.option(
-    "--option",
-    multiple=True,
-    metavar="NAME=VALUE",
-    help="what a target lets you state, such as `range=05.01.01.01.22.00`; "
-    "see the target's lines in targets/README.md",
-)
-@click.option(
-    "--pdf",
-    is_flag=True,
-    help="make pages, such as those of the target sheets, into PDF too; needs bellcrank[paper]",
-)
-@click.option(
-    "--allow-unproved",
-    is_flag=True,
-    help="write the files even if the proof fails; each of them then says UNPROVED",
-)
-@recheck
 def build(
     file: Path,
     json: bool,
     time_limit: float | None,
+    scheduler: str | None,
     out: Path | None,
     target: tuple[str, ...],
     option: tuple[str, ...],
@@ -107,7 +45,7 @@ def build(
             raise TargetError("--pdf is for targets of pages, such as --target sheets")
     except (TargetError, OptionError) as error:
         return fail(str(error))
-    c = check_layout(file, recheck=recheck, seconds=time_limit)
+    c = check_layout(file, recheck=recheck, seconds=time_limit, scheduler=scheduler)
     if isinstance(c, Broken):
         return show_errors(c, _told(Written()), json=json)
     if not c.proved and not allow_unproved:

@@ -1,86 +1,51 @@
-"""The command `check`: the verdict, and rules that are missing or not wanted."""
+"""The command `check`: the verdict, and rules that are missing or not wanted.
+
+What only some runs need, as the search for missing rules, is loaded where it is needed: the
+verdict on a small layout should not wait for it.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-import click
 from rich.text import Text
 
-from bellcrank.commands.declaring import (
-    FOLDER,
-    command,
-    json_option,
-    layout_file,
-    recheck,
-    time_limit,
-)
-from bellcrank.commands.exit_statuses import OF_A_PROOF, fail, status
+from bellcrank.commands.exit_statuses import fail, status
 from bellcrank.commands.reading_layout import check_layout
 from bellcrank.commands.reports import report, show_errors
-from bellcrank.commands.rule_advice import (
-    SECONDS_FOR_FIX,
-    SECONDS_FOR_PROPOSAL,
-    propose,
-)
-from bellcrank.commands.rule_advice import fix as fix_rules
-from bellcrank.commands.rule_advice import spare as spare_rules
-from bellcrank.commands.writing import write_all
 from bellcrank.compilation import Broken, Checked
-from bellcrank.document.rules_data import rules_data
 from bellcrank.file_sets.not_written import NotWrittenError
-from bellcrank.proof.repair.rules_found import RulesFound
-from bellcrank.proof.smt_files import obligation_files
 from bellcrank.proof.standing.minimal_core import never_settable
 from bellcrank.syntax.rewrite import NotAsReadError
 from bellcrank.terminal.console import print_diagnostics, print_json, progress, show, width
 from bellcrank.terminal.verdicts import verdict_text
 
+if TYPE_CHECKING:
+    from bellcrank.document.rules_data import RulesTold
+    from bellcrank.machine.wording import Rule
+    from bellcrank.proof.repair.rules_found import RulesFound
 
-@command(
-    "check",
-    examples=[
-        "harbour-terminus.crank",
-        "harbour-terminus.crank --json",
-        "harbour-terminus-forgetful.crank --fix",
-    ],
-    statuses=OF_A_PROOF,
-    exclusive=[("fix", "spare")],
-)
-@layout_file
-@json_option
-@time_limit
-@recheck
-@click.option(
-    "--fix",
-    is_flag=True,
-    help="write the rules that a `locking written` block lacks into it, and check again",
-)
-@click.option(
-    "--spare",
-    is_flag=True,
-    help="list the written rules that could be left out of a locking that is proved",
-)
-@click.option(
-    "--obligations",
-    type=FOLDER,
-    metavar="FOLDER",
-    help="write every obligation there as a file for SMT-LIB solvers, and in words",
-)
+
 def check(
     file: Path,
     json: bool,
     time_limit: float | None,
+    scheduler: str | None,
     recheck: bool,
     fix: bool,
     spare: bool,
     obligations: Path | None,
 ) -> int:
     """Run the command; returns the exit status."""
-    c = check_layout(file, recheck=recheck, seconds=time_limit)
+    c = check_layout(file, recheck=recheck, seconds=time_limit, scheduler=scheduler)
     if isinstance(c, Broken):
-        return show_errors(c, rules_data(RulesFound(), {}), json=json)
+        return show_errors(c, *_told(None, {}, json=json), json=json)
     if obligations is not None:
+        from bellcrank.commands.writing import write_all
+        from bellcrank.proof.smt_files import obligation_files
+
         files = obligation_files(c.layout, c.table, c.locking, c.machine, c.moving)
         try:
             write_all(obligations, files, c)
@@ -92,28 +57,48 @@ def check(
         return fail(f"nothing is written: {error}")
     except OSError as error:
         return fail(f"{error.filename or file} cannot be written: {error.strerror}")
-    if found.written is not None:
-        c = check_layout(file, recheck=recheck, seconds=time_limit)
+    written = found is not None and found.written is not None
+    if written:
+        c = check_layout(file, recheck=recheck, seconds=time_limit, scheduler=scheduler)
         if isinstance(c, Broken):
-            return show_errors(c, rules_data(found, {}), json=json)
+            return show_errors(c, *_told(found, {}, json=json), json=json)
     barred = never_settable(c.layout, c.locking, c.standing, c.moving)
     if json:
-        print_json(report(c), rules_data(found, barred))
+        print_json(report(c), *_told(found, barred, json=json))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
-    repair = None if found.written is not None else found.repair
+    repair = None if found is None or written else found.repair
     show(verdict_text(c, width(), barred=barred, repair=repair))
-    for line in found.notes:
+    for line in found.notes if found is not None else ():
         show(Text(line))
     return status(c)
 
 
-def _rules(c: Checked, file: Path, *, fix: bool, spare: bool, limit: float | None) -> RulesFound:
-    """What is told beside the verdict: rules that are missing, or not wanted."""
+def _rules(
+    c: Checked, file: Path, *, fix: bool, spare: bool, limit: float | None
+) -> RulesFound | None:
+    """What is told beside the verdict: rules that are missing, or not wanted. None where
+    nothing is looked for."""
+    if c.outcome != "refuted" and not fix and not spare:
+        return None
+    from bellcrank.commands import rule_advice as advice
+
     with progress() as tell:
         if fix:
-            return fix_rules(c, file, SECONDS_FOR_FIX if limit is None else limit, tell)
+            return advice.fix(c, file, advice.SECONDS_FOR_FIX if limit is None else limit, tell)
         if spare:
-            return spare_rules(c, limit, tell)
-        few = SECONDS_FOR_PROPOSAL
-        return propose(c, few if limit is None else min(few, limit), tell)
+            return advice.spare(c, limit, tell)
+        few = advice.SECONDS_FOR_PROPOSAL
+        return advice.propose(c, few if limit is None else min(few, limit), tell)
+
+
+def _told(
+    found: RulesFound | None, barred: Mapping[str, Sequence[Rule]], *, json: bool
+) -> tuple[RulesTold, ...]:
+    """What is told of rules as JSON, where that is asked for."""
+    if not json:
+        return ()
+    from bellcrank.document.rules_data import rules_data
+    from bellcrank.proof.repair.rules_found import RulesFound
+
+    return (rules_data(found or RulesFound(), barred),)

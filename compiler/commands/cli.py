@@ -3,7 +3,6 @@ with them."""
 
 from __future__ import annotations
 
-import importlib
 import os
 import sys
 from collections.abc import Sequence
@@ -12,7 +11,7 @@ from contextlib import suppress
 import click
 from click.shell_completion import CompletionItem, shell_complete
 
-from bellcrank.commands.declaring import COMPLETE, SETTINGS, help_of
+from bellcrank.commands.declaring import COMPLETE, HELP, SETTINGS, help_of
 from bellcrank.commands.exit_statuses import FAULTY, OF_A_PROOF, STOPPED, UNREAD, fail
 from bellcrank.commands.listing import COMMANDS
 from bellcrank.diagnostics import did_you_mean
@@ -28,11 +27,7 @@ class CommandLine(click.Group):
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         listed = COMMANDS.get(cmd_name)
-        if listed is None:
-            return None
-        module = importlib.import_module(f"bellcrank.commands.{listed.module}")
-        command: click.Command = getattr(module, listed.function)
-        return command
+        return None if listed is None else listed.declared()
 
     def get_help_option(self, ctx: click.Context) -> click.Option | None:
         return help_of(super().get_help_option(ctx))
@@ -71,10 +66,11 @@ click.version_option(
 
 
 def load(words: Sequence[str]) -> None:
-    """Load what the command needs that the words name, if they name one."""
+    """Load what the command needs that the words name, if they name one and do not ask for
+    its help."""
     name = next((word for word in words if not word.startswith("-")), "")
-    if name in COMMANDS:
-        COMMAND_LINE.get_command(click.Context(COMMAND_LINE), name)
+    if name in COMMANDS and not set(words).intersection(HELP):
+        COMMANDS[name].body()
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -8,16 +8,14 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-import click
 from rich.text import Text
 
 from bellcrank.commands.commission_sender import Sender, as_found, output_words
-from bellcrank.commands.declaring import FILE, command, layout_file
 from bellcrank.commands.dialogue import COIL_CAUTION, Log, thrown_by, typed, yes_or_no
 from bellcrank.commands.exit_statuses import fail
 from bellcrank.commands.messages import target_for
 from bellcrank.commands.reports import told_at_the_end
-from bellcrank.commands.sending_start import checked, heading, link_options, refused
+from bellcrank.commands.sending_start import checked, heading, refused
 from bellcrank.commission.commission_checklist import Checklist, checklist_of
 from bellcrank.commission.crossing import NotCrossedError, files_with, with_crossed
 from bellcrank.commission.record import record_text, summary
@@ -37,8 +35,8 @@ from bellcrank.commission.run import (
 from bellcrank.compilation import Broken, Checked
 from bellcrank.document.commission_data import CommissionEnding, CommissionStatus, commission_data
 from bellcrank.document.part import Part
+from bellcrank.emit.description import TargetError
 from bellcrank.emit.options import OptionError, split
-from bellcrank.emit.target import TargetError
 from bellcrank.file_sets.single_files import write_new_file
 from bellcrank.machine.commands import throw_command
 from bellcrank.routes.sentences import listed
@@ -49,14 +47,6 @@ from bellcrank.syntax.rewrite import NotAsReadError, rewrite
 from bellcrank.terminal.console import say, show
 
 GOOD, BAD, FAULTY, NOT_WHOLE, STOPPED = 0, 1, 2, 3, 130
-
-_EXIT_CODES = """\
-exit status:
-  0  everything was asked, and all is right or was put right
-  1  something is wrong and was not put right
-  2  an error in the input, on the command line or of the connection
-  3  nothing wrong was seen, but not everything was asked
-130  stopped by Ctrl-C before anything was written"""
 
 _CAUTIONS = (
     "Turn the supply off before you touch a wire. No train on the points, no hand near them.",
@@ -80,39 +70,6 @@ class CommissionOptions:
     json: bool
 
 
-@command(
-    "commission",
-    description="Go through a layout: every wired drive is thrown each way and every route is "
-    "set, and you say what you see. Drives that move the wrong way are called `crossed` in "
-    "FILE, and a dated record is written beside it. You can leave at any time.",
-    examples=[
-        "harbour-terminus.crank",
-        "harbour-terminus.crank --to mqtt://localhost",
-        "harbour-terminus.crank --only S1 --only 'W1 to T1'",
-    ],
-    statuses=_EXIT_CODES,
-)
-@layout_file
-@link_options
-@click.option("--yes", is_flag=True, help="with --to: send each throw without asking first")
-@click.option(
-    "--log",
-    type=FILE,
-    metavar="LOG",
-    help="with --to: add what is sent to this log, as `send` does, and leave what it says was "
-    "thrown shortly before the rest that it still needs",
-)
-@click.option(
-    "--only",
-    multiple=True,
-    metavar="NAME",
-    help="ask only of this drive or route; may be given again",
-)
-@click.option(
-    "--json",
-    is_flag=True,
-    help="print what was found as JSON at the end; what is told and asked goes to standard error",
-)
 def commission_command(**given: Any) -> int:
     """Run the command; returns the exit status."""
     return commission(CommissionOptions(**given))

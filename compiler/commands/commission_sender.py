@@ -16,7 +16,8 @@ from bellcrank.commands.dialogue import (
 from bellcrank.commands.messages import TextOf, steps_of
 from bellcrank.compilation import Checked
 from bellcrank.document.build_document import build_document
-from bellcrank.emit.target import Target, TargetError
+from bellcrank.emit.description import TargetError
+from bellcrank.emit.target import Target
 from bellcrank.layout.layout_model import Layout, Wiring
 from bellcrank.machine.commands import Command, throw_command
 from bellcrank.sending.links import Link, LinkError, open_link

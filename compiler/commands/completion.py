@@ -5,13 +5,9 @@ from __future__ import annotations
 import click
 from click.shell_completion import get_completion_class
 
-from bellcrank.commands.declaring import COMPLETE, OneOf, command
-
-SHELLS = ("bash", "zsh", "fish")
+from bellcrank.commands.declaring import COMPLETE
 
 
-@command("completion", examples=["bash", "zsh", "fish > bellcrank.fish"])
-@click.argument("shell", type=OneOf(SHELLS), metavar="SHELL", help="bash, zsh or fish")
 def completion(shell: str) -> int:
     """Run the command; returns the exit status."""
     kind = get_completion_class(shell)

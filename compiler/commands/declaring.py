@@ -1,18 +1,21 @@
 """How commands are declared: their help, and the options that several of them have.
 
 The words on a command line are read by click. What a command is called with comes to its
-function by the names of the function's parameters.
+function by the names of the function's parameters. Nothing here may load the compiler: help
+must come at once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 import click
 from click.shell_completion import CompletionItem
 
+from bellcrank.commands import completing
 from bellcrank.commands.listing import COMMANDS
 from bellcrank.diagnostics import did_you_mean
 from bellcrank.version import NOTICE
@@ -20,11 +23,11 @@ from bellcrank.version import NOTICE
 COMPLETE = "_BELLCRANK_COMPLETE"
 """Set in the environment by a shell that asks how words go on."""
 
-SETTINGS = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
-"""Of the command line and of each command."""
+HELP = ["-h", "--help"]
+"""What asks for help."""
 
-Declares = Callable[[Callable[..., int]], Callable[..., int]]
-"""What declares one more option or argument of a function."""
+SETTINGS = {"help_option_names": HELP, "max_content_width": 100}
+"""Of the command line and of each command."""
 
 
 class Command(click.Command):
@@ -82,20 +85,27 @@ def help_of(option: click.Option | None) -> click.Option | None:
 def command(
     name: str,
     *,
+    params: Sequence[click.Parameter],
     examples: Sequence[str],
     statuses: str = "",
     description: str = "",
     exclusive: Sequence[Sequence[str]] = (),
-) -> Callable[[Callable[..., int]], Command]:
+) -> Command:
     """Declare a command that is listed in COMMANDS.
 
+    params: its arguments and options, in the order of the help.
     examples: what stands after `bellcrank NAME`. description: more than its purpose.
     """
-    purpose = COMMANDS[name].purpose
-    return click.command(
+    listed = COMMANDS[name]
+
+    def run(**given: Any) -> int:
+        return listed.body()(**given)
+
+    return Command(
         name,
-        cls=Command,
-        help=description or f"{purpose[0].upper()}{purpose[1:]}.",
+        callback=run,
+        params=list(params),
+        help=description or f"{listed.purpose[0].upper()}{listed.purpose[1:]}.",
         examples=examples,
         statuses=statuses,
         exclusive=exclusive,
@@ -148,6 +158,22 @@ class Seconds(click.ParamType[float]):
         return seconds
 
 
+class SchedulerAddress(click.ParamType[str]):
+    """Where a scheduler listens."""
+
+    name = "address"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        try:
+            parts = urlsplit(str(value))
+            sound = parts.scheme in ("tcp", "tls") and parts.hostname and parts.port
+        except ValueError:  # a port that is not a number, or out of range
+            sound = False
+        if not sound:
+            self.fail(f"`{value}` is not the address of a scheduler, such as tcp://10.0.0.7:8786")
+        return str(value)
+
+
 class OneOf(click.Choice[str]):
     """One of a few words; a misspelt one is told with the nearest."""
 
@@ -159,42 +185,64 @@ class OneOf(click.Choice[str]):
 # ------------------------------------------------------------- what several have
 
 
-layout_file: Declares = click.argument("file", type=FILE, metavar="FILE", help="a layout (.crank)")
-json_option: Declares = click.option("--json", is_flag=True, help="print JSON")
-time_limit: Declares = click.option(
-    "--time-limit",
+layout_file = click.Argument(["file"], type=FILE, metavar="FILE", help="a layout (.crank)")
+json_option = click.Option(["--json"], is_flag=True, help="print JSON")
+time_limit = click.Option(
+    ["--time-limit"],
     type=Seconds(),
     metavar="SECONDS",
     help="give up the proof after this long; what is left open is undecided",
 )
-recheck: Declares = click.option(
-    "--recheck",
+recheck = click.Option(
+    ["--recheck"],
     is_flag=True,
     help="have a second solver, cvc5, decide every obligation again",
 )
-cancel: Declares = click.option("--cancel", is_flag=True, help="cancel the route")
-start_up: Declares = click.option(
-    "--start-up",
+scheduler = click.Option(
+    ["--scheduler"],
+    type=SchedulerAddress(),
+    metavar="ADDRESS",
+    help="have the workers of a dask scheduler work at the proof, such as tcp://10.0.0.7:8786; "
+    "needs bellcrank[spread] on all machines. Whoever reaches a scheduler or its workers can run "
+    "code there, and what they send is trusted here: keep them on a network of your own",
+)
+cancel = click.Option(["--cancel"], is_flag=True, help="cancel the route")
+start_up = click.Option(
+    ["--start-up"],
     is_flag=True,
     help="in place of a route: all signals to stop, all drives to their first position",
 )
 
 
-def target_option(help: str, *, multiple: bool) -> Declares:
+def target_option(help: str, *, multiple: bool) -> click.Option:
     """The option that names targets."""
-    return click.option(
-        "--target",
+    return click.Option(
+        ["--target"],
         metavar="NAME",
         multiple=multiple,
         help=help,
-        shell_complete=_built_in_targets,
+        shell_complete=completing.targets,
     )
 
 
-def _built_in_targets(
-    ctx: click.Context, param: click.Parameter, incomplete: str
-) -> list[CompletionItem]:
-    from bellcrank.emit.target import built_in_targets
-
-    found = [CompletionItem(name) for name in built_in_targets() if name.startswith(incomplete)]
-    return found or [CompletionItem(incomplete, type="dir")]
+link_options = (
+    click.Option(["--to"], metavar="WHERE", help="where to send"),
+    target_option(
+        "the target whose text is sent: a built-in one or the folder of your own "
+        "(default: mqtt to a broker, else csv)",
+        multiple=False,
+    ),
+    click.Option(
+        ["--option"],
+        multiple=True,
+        metavar="NAME=VALUE",
+        help="what the target lets you state, such as `prefix=layout`",
+    ),
+    click.Option(
+        ["--although-unproved"],
+        is_flag=True,
+        help="go on though the layout is not proved: trains may meet",
+    ),
+    click.Option(["--time-limit"], type=Seconds(), hidden=True),
+)
+"""Of the commands that send: where to, and in which text."""

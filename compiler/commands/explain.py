@@ -2,31 +2,11 @@
 
 from __future__ import annotations
 
-import click
-from click.shell_completion import CompletionItem
-
-from bellcrank.commands.declaring import command
 from bellcrank.commands.exit_statuses import PROVED, fail
 from bellcrank.diagnostics import did_you_mean
 from bellcrank.diagnostics.error_pages import explain, known_codes
 
 
-def _codes(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
-    return [
-        CompletionItem(code, help=title)
-        for code, title in known_codes().items()
-        if code.startswith(incomplete.upper())
-    ]
-
-
-@command("explain", examples=["E311"])
-@click.argument(
-    "code",
-    required=False,
-    metavar="[CODE]",
-    help="such as E311; without one, lists them all",
-    shell_complete=_codes,
-)
 def explain_code(code: str | None) -> int:
     """Run the command; returns the exit status."""
     if code is None:

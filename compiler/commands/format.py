@@ -5,9 +5,6 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-import click
-
-from bellcrank.commands.declaring import command, layout_file
 from bellcrank.commands.exit_statuses import FAULTY, PROVED, fail
 from bellcrank.diagnostics import has_errors
 from bellcrank.file_sets.single_files import write_files
@@ -16,9 +13,6 @@ from bellcrank.syntax.load import load_file
 from bellcrank.terminal.console import print_diagnostics
 
 
-@command("format", examples=["terminus.crank", "terminus.crank --write"])
-@layout_file
-@click.option("--write", is_flag=True, help="change the file in its place")
 def in_usual_form(file: Path, write: bool) -> int:
     """Run the command; returns the exit status."""
     program, diagnostics = load_file(file, follow=False)

@@ -5,16 +5,33 @@ They are listed here so that help and completion can name them all without loadi
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from importlib import import_module
+from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
 class Listed:
-    """A command: the module and the function that run it, and its purpose in a few words."""
+    """A command: the module and the function that run it, and its purpose in a few words.
+
+    Its words are declared in a module of the same name in `declared/`.
+    """
 
     module: str
     function: str
     purpose: str
+
+    def declared(self) -> Any:
+        """Its words, as click has them."""
+        return import_module(f"bellcrank.commands.declared.{self.module}").DECLARED
+
+    def body(self) -> Callable[..., int]:
+        """What runs it: takes its words by name and returns the exit status."""
+        run: Callable[..., int] = getattr(
+            import_module(f"bellcrank.commands.{self.module}"), self.function
+        )
+        return run
 
 
 COMMANDS: dict[str, Listed] = {

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from bellcrank.document.command_data import timetable_data
 from bellcrank.document.command_types import Command
 from bellcrank.document.document_types import Document
+from bellcrank.emit.description import TargetError
 from bellcrank.emit.render import command_lines, command_topics
-from bellcrank.emit.target import Target, TargetError, load_target
+from bellcrank.emit.target import Target, load_target
 from bellcrank.layout.layout_model import Layout
 from bellcrank.sending.links import Message
 from bellcrank.sending.outcome import Step

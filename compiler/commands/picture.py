@@ -5,9 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-import click
-
-from bellcrank.commands.declaring import FILE, OneOf, command, layout_file
 from bellcrank.commands.exit_statuses import FAULTY, fail
 from bellcrank.commands.reading_layout import check_layout, compile_layout
 from bellcrank.compilation import Broken, Checked, Sound
@@ -35,46 +32,6 @@ PNG_SCALE = 2.0
 """Dots of a PNG to each pixel of the SVG."""
 
 
-@command(
-    "picture",
-    description="Draw the layout as a track plan, from the text alone.",
-    examples=[
-        "harbour-terminus.crank",
-        'harbour-terminus.crank --route "W1 to T1" --output w1.svg',
-        'harbour-terminus.crank --conflict "W1 to T1" "G1 to T2"',
-        "harbour-terminus-forgetful.crank --story meetings",
-    ],
-    statuses="""\
-exit status:
-  0  the picture is written
-  2  an error in the input or on the command line, or there is no such story""",
-    exclusive=[("route", "conflict", "story")],
-)
-@layout_file
-@click.option("--route", metavar="ROUTE", help="show a route in the picture")
-@click.option(
-    "--conflict", nargs=2, metavar="ROUTE ROUTE", help="show two routes and where they meet"
-)
-@click.option(
-    "--story",
-    type=OneOf(sorted(PROPERTIES)),
-    metavar="PROPERTY",
-    help=f"prove the layout and show how a property is violated: {', '.join(PROPERTIES)}",
-)
-@click.option(
-    "--signals",
-    type=OneOf(("left", "right")),
-    metavar="SIDE",
-    default="left",
-    help="the side of the line on which signals stand, as their trains go: left or right "
-    "(default: left)",
-)
-@click.option(
-    "--output",
-    type=FILE,
-    metavar="FILE",
-    help="where to write, .svg or .png (default: named after the layout, .svg)",
-)
 def picture(
     file: Path,
     route: str | None,

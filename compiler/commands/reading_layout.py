@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -19,18 +22,46 @@ def compile_layout(file: Path) -> Broken | Sound:
 
 
 def check_layout(
-    file: Path, *, recheck: bool = False, seconds: float | None = None
+    file: Path,
+    *,
+    recheck: bool = False,
+    seconds: float | None = None,
+    scheduler: str | None = None,
 ) -> Broken | Checked:
     """Compile the file of a command and, if it is free of errors, prove it.
 
     recheck: have a second solver decide every obligation again. seconds: a limit on the
-    proof. Raises ClickException if there is no second solver.
+    proof. scheduler: the address of a cluster that works at it; None for this machine.
+    Raises ClickException if there is no second solver, or no cluster.
     """
     with progress() as tell:
         c = compile_file(file, progress=tell)
         if isinstance(c, Broken):
             return c
         try:
-            return prove(c, Effort(recheck=recheck), seconds=seconds, progress=tell)
+            with _effort(scheduler, tell) as effort:
+                effort = replace(effort, recheck=recheck)
+                return prove(c, effort, seconds=seconds, progress=tell)
         except NoSolverError as error:
             raise click.ClickException(str(error)) from None
+
+
+@contextmanager
+def _effort(scheduler: str | None, tell: Callable[[str], None] | None) -> Iterator[Effort]:
+    """Who works at a proof: the workers of a cluster, or this machine.
+
+    Raises ClickException if there is no cluster.
+    """
+    if scheduler is None:
+        yield Effort()
+        return
+    # Few have a cluster, and none should wait for what takes one to load.
+    from bellcrank.proof.moving.cluster import ClusterError, workers_at
+
+    if tell is not None:
+        tell(f"joining the cluster at {scheduler}")
+    try:
+        with workers_at(scheduler) as workers:
+            yield Effort(executor=workers, workers=workers.count)
+    except ClusterError as error:
+        raise click.ClickException(str(error)) from None

@@ -10,13 +10,11 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-import click
 from rich.console import Group
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from bellcrank.commands.declaring import FILE, command, layout_file
 from bellcrank.commands.reading_layout import compile_layout
 from bellcrank.compilation import Broken
 from bellcrank.diagnostics import Collector, Diagnostic, Span, did_you_mean, has_errors
@@ -36,16 +34,6 @@ from bellcrank.terminal.console import print_diagnostics, print_json, say, show
 
 PASSED, FAILED, FAULTY = 0, 1, 2
 
-_EXIT_CODES = """\
-exit status:
-  0  all went as the script says, every expectation is met, nothing unsafe happened
-  1  an act was refused, an expectation is not met, or something unsafe happened
-  2  an error in the layout, in the script or on the command line
-130  stopped by Ctrl-C; 141 if what reads the output went away
-
-Without a script, lines are read from the terminal, and whatever is tried there the
-status is 0; lines that come from a pipe count as a script."""
-
 _NO_PROOF = "A rehearsal shows one run. It proves nothing: see `bellcrank check`."
 
 _HELP = {
@@ -58,26 +46,6 @@ _HELP = {
 """The words of the prompt that no script has."""
 
 
-@command(
-    "rehearse",
-    description="Run events on the layout: by a script, which is a test of it, or one by one as "
-    "you type them.",
-    examples=[
-        "harbour-terminus.crank",
-        "harbour-terminus.crank harbour-terminus.rehearsal",
-        "harbour-terminus.crank harbour-terminus.rehearsal --json",
-    ],
-    statuses=_EXIT_CODES,
-)
-@layout_file
-@click.argument(
-    "script",
-    required=False,
-    type=FILE,
-    metavar="[SCRIPT]",
-    help="lines to run (.rehearsal); without it, a prompt asks for them",
-)
-@click.option("--json", is_flag=True, help="print JSON; needs a SCRIPT")
 def rehearse(file: Path, script: Path | None, json: bool) -> int:
     """Run the command; returns the exit status."""
     if json and script is None:

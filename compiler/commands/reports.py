@@ -5,20 +5,25 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, redirect_stdout
+from typing import TYPE_CHECKING
 
 from rich.text import Text
 
 from bellcrank.commands.exit_statuses import FAULTY
 from bellcrank.compilation import Broken, Checked
-from bellcrank.document.part import Part
-from bellcrank.document.report_data import diagnostics_data
-from bellcrank.document.report_types import Report
-from bellcrank.document.verdict_data import moving_data, verdict_data
 from bellcrank.terminal.console import print_diagnostics, print_json, show
+
+if TYPE_CHECKING:  # the document is loaded only where JSON is asked for
+    from bellcrank.document.part import Part
+    from bellcrank.document.report_types import Report
 
 
 def report(c: Broken | Checked) -> Report:
     """What every command tells as JSON of the layout it read."""
+    from bellcrank.document.report_data import diagnostics_data
+    from bellcrank.document.report_types import Report
+    from bellcrank.document.verdict_data import moving_data, verdict_data
+
     return Report(
         status="error" if isinstance(c, Broken) else c.outcome,
         diagnostics=diagnostics_data(c.diagnostics),

@@ -4,10 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-import click
-from click.shell_completion import CompletionItem
-
-from bellcrank.compilation import Broken, compile_file
 from bellcrank.diagnostics import Collector
 from bellcrank.document.report_data import diagnostics_data
 from bellcrank.document.report_types import AskedWrongly
@@ -37,20 +33,6 @@ def routes_asked_for(words: Sequence[str], table: RouteTable, *, json: bool) -> 
     else:
         print_diagnostics(wrong, {COMMAND_LINE: text})
     return None
-
-
-def complete_routes(
-    ctx: click.Context, param: click.Parameter, incomplete: str
-) -> list[CompletionItem]:
-    """The words with which a shell may go on in the name of a route."""
-    file, given = ctx.params.get("file"), ctx.params.get(param.name or "")
-    if file is None:
-        return []
-    c = compile_file(file)
-    if isinstance(c, Broken):
-        return []
-    words = next_words(tuple(given or ()), c.table.routes)
-    return [CompletionItem(word) for word in words if word.startswith(incomplete)]
 
 
 def next_words(given: tuple[str, ...], names: Iterable[str]) -> list[str]:

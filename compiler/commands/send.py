@@ -9,11 +9,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import click
 from msgspec.structs import replace
 from rich.text import Text
 
-from bellcrank.commands.declaring import FILE, cancel, command, layout_file, start_up
 from bellcrank.commands.dialogue import (
     Log,
     Typist,
@@ -27,16 +25,16 @@ from bellcrank.commands.dialogue import (
 from bellcrank.commands.exit_statuses import FAULTY, STOPPED
 from bellcrank.commands.messages import TextOf, steps_of, target_for
 from bellcrank.commands.reports import told_at_the_end
-from bellcrank.commands.route_words import complete_routes
-from bellcrank.commands.sending_start import checked, link_options, refused
+from bellcrank.commands.sending_start import checked, refused
 from bellcrank.compilation import Broken, Checked
 from bellcrank.diagnostics import Collector, Diagnostic
 from bellcrank.document.build_document import build_document
 from bellcrank.document.part import Part
 from bellcrank.document.report_data import diagnostics_data
 from bellcrank.document.sending_data import Attempt, Plan, Sending, outcome_data, plan_data
+from bellcrank.emit.description import TargetError
 from bellcrank.emit.options import OptionError, split
-from bellcrank.emit.target import Target, TargetError
+from bellcrank.emit.target import Target
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.routes.route_naming import COMMAND_LINE, asked_refs, asked_routes, report_number
 from bellcrank.sending.links import LinkError, open_link, require
@@ -57,31 +55,6 @@ from bellcrank.version import NOTICE
 
 SENT, REFUSED, BROKEN_OFF = 0, 1, 4
 """Beside FAULTY and STOPPED. REFUSED: also what a refuted layout has."""
-
-_EXIT_CODES = """\
-exit status:
-  0  all was sent; or it was a dry run
-  1  nothing was sent: the layout is refuted, or nobody confirmed
-  2  nothing was sent: an error in the input, on the command line or of the connection
-  3  nothing was sent: the proof is undecided
-  4  broken off; what was sent and what was not is said, and the signals of the list were
-     put to stop first, if that could be done
-130  stopped by Ctrl-C, with the same done and said; a second Ctrl-C ends that too, and names
-     the signals that are left"""
-
-_DESCRIPTION = """\
-Play the commands that set a route, cancel it or start the layout up, each in its time.
-Nothing is sent unless --live or --yes is given: without them it is a dry run.
-
-\b
-WHERE is one of
-  mqtt://HOST[:PORT]              a broker (MQTT 3.1.1); NAME@HOST for one that asks who
-                                  it is, with the password in BELLCRANK_PASSWORD
-  mqtts://HOST[:PORT][?ca=FILE]   the same over TLS; FILE holds the certificates that vouch
-                                  for the broker (default: those that the system trusts)
-  tcp://HOST:PORT                 a network line; each command is a line of text
-  serial:/dev/ttyX[?baud=9600]    a serial line, likewise; &wait=2000 waits so many
-                                  milliseconds after it was opened"""
 
 _NOTHING_KNOWN = (
     "Nothing is known here of what was sent before: that drives and supplies have had their "
@@ -111,52 +84,6 @@ class SendOptions:
     json: bool
 
 
-@command(
-    "send",
-    description=_DESCRIPTION,
-    examples=[
-        "harbour-terminus.crank W1 to T1 --to mqtt://localhost",
-        "harbour-terminus.crank W1 to T1 --to mqtt://localhost --live",
-        "harbour-terminus.crank W1 to T1 --cancel --to tcp://10.0.0.7:4000 --yes",
-        "harbour-terminus.crank --start-up --to serial:/dev/ttyUSB0?baud=115200 --live "
-        "--log day.txt",
-    ],
-    statuses=_EXIT_CODES,
-)
-@layout_file
-@click.argument(
-    "route",
-    nargs=-1,
-    metavar="[ROUTE...]",
-    help="the route, such as W1 to T1",
-    shell_complete=complete_routes,
-)
-@cancel
-@start_up
-@click.option(
-    "--drives-now",
-    multiple=True,
-    metavar="DRIVES",
-    help="where drives lie now, such as `P1 straight, S1 diverging`: those that lie right are "
-    "left alone (default: not known, so all are thrown)",
-)
-@link_options
-@click.option("--live", is_flag=True, help="send it, after you have typed the route's name")
-@click.option("--yes", is_flag=True, help="send it without asking first")
-@click.option(
-    "--log",
-    type=FILE,
-    metavar="LOG",
-    help="add every line sent to this file, with its time; what was thrown by it shortly "
-    "before gets the rest that it still needs. Without it, nobody remembers what was sent "
-    "before: leave drives and supplies their rest between two runs",
-)
-@click.option(
-    "--json",
-    is_flag=True,
-    help="print the plan, and what became of it, as JSON; all that is told or asked on the way "
-    "goes to standard error",
-)
 def send_command(**given: Any) -> int:
     """Run the command; returns the exit status."""
     return send(SendOptions(**given))

@@ -1,15 +1,12 @@
-"""How the commands begin that send to a layout: their options, the layout with its proof, and
-the head of their records."""
+"""How the commands begin that send to a layout: the layout with its proof, and the head of
+their records."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Protocol
 
-import click
-
-from bellcrank.commands.declaring import Declares, Seconds, target_option
 from bellcrank.commands.exit_statuses import STOPPED, status
 from bellcrank.commands.reading_layout import check_layout
 from bellcrank.compilation import Broken, Checked
@@ -26,35 +23,6 @@ class SendingOptions(Protocol):
     def although_unproved(self) -> bool: ...
     @property
     def time_limit(self) -> float | None: ...
-
-
-def link_options(function: Callable[..., int]) -> Callable[..., int]:
-    """The options that say where to send and in which text."""
-    for option in reversed(_LINK_OPTIONS):
-        function = option(function)
-    return function
-
-
-_LINK_OPTIONS: tuple[Declares, ...] = (
-    click.option("--to", metavar="WHERE", help="where to send"),
-    target_option(
-        "the target whose text is sent: a built-in one or the folder of your own "
-        "(default: mqtt to a broker, else csv)",
-        multiple=False,
-    ),
-    click.option(
-        "--option",
-        multiple=True,
-        metavar="NAME=VALUE",
-        help="what the target lets you state, such as `prefix=layout`",
-    ),
-    click.option(
-        "--although-unproved",
-        is_flag=True,
-        help="go on though the layout is not proved: trains may meet",
-    ),
-    click.option("--time-limit", type=Seconds(), hidden=True),
-)
 
 
 def checked(options: SendingOptions) -> Broken | Checked:

@@ -9,6 +9,7 @@ any more. Nothing that takes long may be imported at the top.
 from __future__ import annotations
 
 import _thread
+import gc
 import os
 import signal
 import sys
@@ -29,10 +30,13 @@ def main() -> int:
     try:
         if wanted:
             signal.signal(signal.SIGINT, _leave)
+        gc.disable()  # what is loaded stays: a search through it for garbage finds nothing
         from bellcrank.commands.cli import load
         from bellcrank.commands.cli import main as run
 
         load(sys.argv[1:])
+        gc.freeze()
+        gc.enable()
         sys.unraisablehook = _unraisable
         if wanted:
             signal.signal(signal.SIGINT, signal.default_int_handler)

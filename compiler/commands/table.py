@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from bellcrank.commands.declaring import command, json_option, layout_file, time_limit
-from bellcrank.commands.exit_statuses import OF_A_PROOF, status
+from bellcrank.commands.exit_statuses import status
 from bellcrank.commands.reading_layout import check_layout
 from bellcrank.commands.reports import report, show_errors, show_status
 from bellcrank.compilation import Broken
@@ -15,13 +14,9 @@ from bellcrank.terminal.console import print_diagnostics, print_json, show, widt
 from bellcrank.terminal.tables import conflict_matrix, control_table
 
 
-@command("table", examples=["harbour-terminus.crank"], statuses=OF_A_PROOF)
-@layout_file
-@json_option
-@time_limit
-def table(file: Path, json: bool, time_limit: float | None) -> int:
+def table(file: Path, json: bool, time_limit: float | None, scheduler: str | None) -> int:
     """Run the command; returns the exit status."""
-    c = check_layout(file, seconds=time_limit)
+    c = check_layout(file, seconds=time_limit, scheduler=scheduler)
     if isinstance(c, Broken):
         return show_errors(c, json=json)
     if json:

@@ -4,21 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import click
 from rich.text import Text
 
-from bellcrank.commands.declaring import (
-    cancel,
-    command,
-    json_option,
-    layout_file,
-    start_up,
-    time_limit,
-)
-from bellcrank.commands.exit_statuses import FAULTY, OF_A_PROOF, fail, status
+from bellcrank.commands.exit_statuses import FAULTY, fail, status
 from bellcrank.commands.reading_layout import check_layout
 from bellcrank.commands.reports import report, show_errors, show_status
-from bellcrank.commands.route_words import complete_routes, routes_asked_for
+from bellcrank.commands.route_words import routes_asked_for
 from bellcrank.compilation import Broken
 from bellcrank.document.command_data import timetable_data
 from bellcrank.document.report_types import TimetableTold
@@ -29,40 +20,12 @@ from bellcrank.timing.lists import to_cancel, to_set, to_start_up
 from bellcrank.version import NOTICE
 
 
-@command(
-    "commands",
-    examples=[
-        'harbour-terminus.crank "W1 to T1"',
-        'harbour-terminus.crank W1 to T1 --drives-now "P1 straight, S1 diverging"',
-        "harbour-terminus.crank W1 to T1 --cancel",
-        "harbour-terminus.crank --start-up",
-    ],
-    statuses=OF_A_PROOF,
-    exclusive=[("cancel", "drives_now", "start_up")],
-)
-@layout_file
-@click.argument(
-    "routes",
-    nargs=-1,
-    metavar="[ROUTE...]",
-    help="the route",
-    shell_complete=complete_routes,
-)
-@json_option
-@time_limit
-@cancel
-@click.option(
-    "--drives-now",
-    metavar="DRIVES",
-    help="where drives lie now: those that lie right are left alone "
-    "(default: not known, so all are thrown)",
-)
-@start_up
 def show_timetable(
     file: Path,
     routes: tuple[str, ...],
     json: bool,
     time_limit: float | None,
+    scheduler: str | None,
     cancel: bool,
     drives_now: str | None,
     start_up: bool,
@@ -72,7 +35,7 @@ def show_timetable(
         return fail("--start-up is for the whole layout: name no route with it")
     if not start_up and not routes:
         return fail("ROUTE is missing: name a route, such as `W1 to T1`, or give --start-up")
-    c = check_layout(file, seconds=time_limit)
+    c = check_layout(file, seconds=time_limit, scheduler=scheduler)
     if isinstance(c, Broken):
         return show_errors(c, json=json)
     known = (c.layout, c.table, c.locking)

@@ -4,44 +4,24 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import click
 from rich.text import Text
 
-from bellcrank.commands.declaring import command, json_option, layout_file
 from bellcrank.commands.exit_statuses import FAULTY, PROVED
 from bellcrank.commands.reading_layout import compile_layout
 from bellcrank.commands.reports import show_errors
-from bellcrank.commands.route_words import complete_routes, routes_asked_for
+from bellcrank.commands.route_words import routes_asked_for
 from bellcrank.compilation import Broken, Sound
 from bellcrank.document.report_types import PairExplained
 from bellcrank.document.route_data import conflict_data, route_data
 from bellcrank.machine.locking import written_rules_between
-from bellcrank.picture.sketch import sketch
 from bellcrank.proof.standing.standing_check import can_stand
 from bellcrank.routes.route_model import Route
 from bellcrank.routes.sentences import why_conflict
 from bellcrank.terminal.console import print_json, show, width
+from bellcrank.terminal.sketch import sketch
 from bellcrank.terminal.tables import route_text
 
 
-@command(
-    "why",
-    examples=['harbour-terminus.crank "W1 to T1"', "harbour-terminus.crank W1 to T1 G1 to T2"],
-    statuses="""\
-exit status:
-  0  it is explained
-  2  an error in the input or on the command line""",
-)
-@layout_file
-@click.argument(
-    "routes",
-    nargs=-1,
-    required=True,
-    metavar="ROUTE...",
-    help="one route, or two",
-    shell_complete=complete_routes,
-)
-@json_option
 def why(file: Path, routes: tuple[str, ...], json: bool) -> int:
     """Run the command; returns the exit status."""
     c = compile_layout(file)

@@ -15,10 +15,11 @@ from bellcrank.document.document_types import Document
 from bellcrank.document.plain import Data, plain
 from bellcrank.emit.bounds import OutOfBoundsError, within_bounds
 from bellcrank.emit.choosing import Choosing
+from bellcrank.emit.description import TargetError
 from bellcrank.emit.extras import Extras
 from bellcrank.emit.options import Value
 from bellcrank.emit.rendering import Piece, Rendering
-from bellcrank.emit.target import NEEDS, Target, TargetError
+from bellcrank.emit.target import NEEDS, Target
 from bellcrank.emit.work import FailedError, Work
 
 LONGEST_FILE = 64_000_000

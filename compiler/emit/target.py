@@ -1,21 +1,20 @@
 """Targets: folders that say which files to write and how.
 
-A target folder holds `target.toml`, which is read here, and Jinja templates, which
+A target folder holds `target.toml`, which is checked here, and Jinja templates, which
 `render.py` runs. targets/README.md tells how to write one.
 """
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from importlib import resources
 from importlib.resources.abc import Traversable
 from pathlib import Path, PurePosixPath
 
 from bellcrank.diagnostics import did_you_mean
 from bellcrank.document.build_document import SPARED
 from bellcrank.document.document_types import VERSION
+from bellcrank.emit.description import TargetError, built_in_folder, built_in_targets, description
 from bellcrank.emit.extras import EXTRAS
 from bellcrank.emit.options import Option, OptionError, read_options
 from bellcrank.emit.sandbox import stays_inside
@@ -28,17 +27,10 @@ NEEDS = {
 }
 """What a target may need of a layout, and what the layout then lacks if it is not there."""
 
-LONGEST_DESCRIPTION = 20_000
-"""Bytes of a target.toml. Reading a key of many dots takes time that grows with their square."""
-
 FIELDS = tuple(
     "name purpose context default line topic needs without reads_back extras options files".split()
 )
 """What `target.toml` may say."""
-
-
-class TargetError(Exception):
-    """A target that cannot be used, with the reason as a sentence."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,19 +73,6 @@ class Target:
     without: frozenset[str] = frozenset()
 
 
-def built_in_targets() -> tuple[str, ...]:
-    """The names of the targets that come with the compiler."""
-    root = resources.files("bellcrank.targets")
-    return tuple(
-        sorted(f.name for f in root.iterdir() if f.is_dir() and (f / "target.toml").is_file())
-    )
-
-
-def default_targets() -> tuple[str, ...]:
-    """The names of the built-in targets that are built where none is asked for."""
-    return tuple(name for name in built_in_targets() if load_target(name).default)
-
-
 def load_target(name: str) -> Target:
     """A built-in target by its name, or any target by the path of its folder.
 
@@ -101,36 +80,13 @@ def load_target(name: str) -> Target:
     """
     builtin = name in built_in_targets()
     if builtin:
-        folder: Traversable = resources.files("bellcrank.targets") / name
+        folder: Traversable = built_in_folder(name)
     elif name and "\0" not in name and Path(name).is_dir():
         folder = Path(name)
     else:
         names = ", ".join(built_in_targets())
         raise TargetError(f"there is no target `{name}`: give a folder or one of {names}")
-    return replace(_target(name, _description(name, folder), folder), builtin=builtin)
-
-
-def _description(name: str, folder: Traversable) -> Mapping[str, object]:
-    """What the target.toml of a folder says.
-
-    Raises TargetError if it cannot be read.
-    """
-    path = folder / "target.toml"
-    try:
-        if isinstance(path, Path) and path.exists() and not path.is_file():
-            raise TargetError(f"{name}/target.toml is not a file that holds a text")
-        with path.open("rb") as stream:
-            data = stream.read(LONGEST_DESCRIPTION + 1)
-        if len(data) > LONGEST_DESCRIPTION:
-            raise TargetError(f"{name}/target.toml has over {LONGEST_DESCRIPTION:,} bytes")
-        return tomllib.loads(data.decode("utf-8-sig"))
-    except FileNotFoundError:
-        raise TargetError(f"the folder {name} has no target.toml") from None
-    except RecursionError:
-        raise TargetError(f"{name}/target.toml cannot be read: it is nested too deeply") from None
-    except (ValueError, OSError) as error:
-        # A number of too many digits is a ValueError and none of tomllib's own.
-        raise TargetError(f"{name}/target.toml cannot be read: {error}") from None
+    return replace(_target(name, description(name, folder), folder), builtin=builtin)
 
 
 def _target(name: str, said: Mapping[str, object], folder: Traversable) -> Target:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from itertools import pairwise
-
-import networkx as nx
+from typing import TYPE_CHECKING
 
 from bellcrank.diagnostics import Noun
 from bellcrank.layout.declared_names import Names
 from bellcrank.layout.layout_model import Above
 from bellcrank.syntax import tree as t
+
+if TYPE_CHECKING:  # networkx takes long to load, and few layouts wish for anything
+    import networkx as nx
 
 DRAWN = Noun("a", "piece, fitting or edge")
 
@@ -26,6 +28,10 @@ def build_above(
     drawn: the names of elements and edges. Reports a name that is none of them, and a
     wish that contradicts those before it.
     """
+    if not lines:
+        return ()
+    import networkx as nx
+
     kept: list[Above] = []
     wished: nx.DiGraph = nx.DiGraph()
     for line in lines:
@@ -63,6 +69,8 @@ def build_above(
 
 def _way(wished: nx.DiGraph, top: str, bottom: str) -> list[Above] | None:
     """The wishes that put one above another, the shortest way; None if none do."""
+    import networkx as nx
+
     if top == bottom:
         return []
     if top not in wished or bottom not in wished or not nx.has_path(wished, top, bottom):

@@ -269,6 +269,8 @@ def _check_track(layout: Layout, found: Collector) -> None:
 
 
 def _warn_of_idle_reversers(layout: Layout, found: Collector) -> None:
+    if not layout.reversers:
+        return
     turning = turning_elements(layout.elements, layout.joined)
     idle = [name for name in layout.elements if name in layout.reversers - turning]
     if idle:

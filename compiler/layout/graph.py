@@ -4,14 +4,17 @@
 its element there and (leg, OUT) for one that leaves. Edges lead through the
 ways of an element and across joints, so every walk is one a train can make
 without turning back.
+
+Graphs are plain mappings from each node to its neighbours. networkx is loaded only for
+track that turns trains round, as loading it takes longer than the rest of a small layout.
 """
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-
-import networkx as nx
+from typing import TypeVar
 
 from bellcrank.layout.layout_model import Edge, Element, Layout, Leg, Stop, TrackEnd
 
@@ -20,35 +23,45 @@ OUT = "out"
 
 Node = tuple[Leg, str]
 
+Movements = dict[Node, list[Node]]
+"""Each node with those to which a train goes on from it."""
 
-def track_graph(layout: Layout) -> nx.DiGraph:
+Fed = dict[Leg, set[Leg]]
+"""Each leg with those to which its rails lead on."""
+
+_N = TypeVar("_N")
+
+
+def track_graph(layout: Layout) -> Movements:
     """The directed graph of all movements over the track."""
-    graph: nx.DiGraph = nx.DiGraph()
+    graph: Movements = {}
     for element in layout.elements.values():
         for name in element.kind.legs:
             leg = Leg(element.name, name)
-            graph.add_nodes_from([(leg, IN), (leg, OUT)])
-            for way in layout.ways_from(leg):
-                graph.add_edge((leg, IN), (Leg(element.name, way.exit), OUT), way=way)
+            graph[leg, IN] = [(Leg(element.name, w.exit), OUT) for w in layout.ways_from(leg)]
+            graph[leg, OUT] = []
     for leg, end in layout.joined.items():
         if isinstance(end, Leg):
-            graph.add_edge((leg, OUT), (end, IN))
+            graph[leg, OUT].append((end, IN))
     return graph
 
 
-def unreachable_legs(layout: Layout, graph: nx.DiGraph) -> tuple[Leg, ...]:
+def unreachable_legs(layout: Layout, graph: Movements) -> tuple[Leg, ...]:
     """Legs that no train can come to from any edge or signal, in order, not even
     by turning back anywhere."""
     starts = _starts(layout, with_edges=True)
     if not starts:
         return ()
-    joined_up = nx.Graph(graph.edges)
-    joined_up.add_edges_from(((leg, IN), (leg, OUT)) for leg in layout.joined)
-    reached = _reach(joined_up, starts)
+    back = _reversed(graph)
+    joined_up = {node: [*onward, *back[node]] for node, onward in graph.items()}
+    for leg in layout.joined:
+        joined_up[leg, IN].append((leg, OUT))
+        joined_up[leg, OUT].append((leg, IN))
+    reached = reach(joined_up, starts)
     return tuple(leg for leg in layout.joined if (leg, IN) not in reached)
 
 
-def unsignalled_legs(layout: Layout, graph: nx.DiGraph) -> tuple[Leg, ...]:
+def unsignalled_legs(layout: Layout, graph: Movements) -> tuple[Leg, ...]:
     """Legs that trains come to from edges and signals only by turning back.
 
     The plain track before a signal counts as come to: a train may wait there.
@@ -56,13 +69,13 @@ def unsignalled_legs(layout: Layout, graph: nx.DiGraph) -> tuple[Leg, ...]:
     starts = _starts(layout, with_edges=True)
     if not starts:
         return ()
-    reached = {leg for leg, _ in _reach(graph, starts)} | set(_berths(layout))
+    reached = {leg for leg, _ in reach(graph, starts)} | set(_berths(layout))
     lost = {leg for leg in layout.joined if leg not in reached}
     dead_ends = {
         (leg, OUT) for leg, end in layout.joined.items() if isinstance(end, Stop) and leg in lost
     }
     # Sidings and sand drags need no signal: what only leads to a stop is left out.
-    leading = {leg for leg, _ in _reach(graph.reverse(copy=False), dead_ends)}
+    leading = {leg for leg, _ in reach(_reversed(graph), dead_ends)}
     return tuple(leg for leg in layout.joined if leg in lost - leading)
 
 
@@ -81,14 +94,14 @@ def _berths(layout: Layout) -> Iterator[Leg]:
             end = layout.joined[other]
 
 
-def unreachable_edges(layout: Layout, graph: nx.DiGraph) -> tuple[str, ...]:
+def unreachable_edges(layout: Layout, graph: Movements) -> tuple[str, ...]:
     """Edges at which no train can leave past a signal nor enter towards one."""
     starts = _starts(layout, with_edges=False)
     if not starts:
         return ()
-    leaving = _reach(graph, starts)
+    leaving = reach(graph, starts)
     reading = {(s.before, OUT) for s in layout.signals.values() if isinstance(s.before, Leg)}
-    towards = _reach(graph.reverse(copy=False), reading)
+    towards = reach(_reversed(graph), reading)
     entered = {s.before.name for s in layout.signals.values() if isinstance(s.before, Edge)}
     return tuple(
         name
@@ -122,16 +135,25 @@ def _starts(layout: Layout, *, with_edges: bool) -> list[Node]:
     return starts
 
 
-def _reach(graph: nx.Graph, starts: Iterable[Node]) -> set[Node]:
-    """All nodes that can be come to from any of the starts, these included."""
+def reach(graph: Mapping[_N, Iterable[_N]], starts: Iterable[_N]) -> set[_N]:
+    """All nodes that are reachable from any of the starts, these included."""
     reached = set(starts)
     frontier = list(reached)
     while frontier:
-        for node in graph.neighbors(frontier.pop()):
+        for node in graph[frontier.pop()]:
             if node not in reached:
                 reached.add(node)
                 frontier.append(node)
     return reached
+
+
+def _reversed(graph: Movements) -> Movements:
+    """The same movements, the other way."""
+    back: Movements = {node: [] for node in graph}
+    for node, onward in graph.items():
+        for other in onward:
+            back[other].append(node)
+    return back
 
 
 # ------------------------------------------------------------------- polarity
@@ -189,20 +211,28 @@ def reversing_loops(
         if not loop.joints:
             # A ring of ways inside one fitting, such as a turntable; it turns no
             # train by itself, so one of its ways is taken out of the question.
-            graph.remove_edge(cycle[0], cycle[1])
+            _part(graph, [(cycle[0], cycle[1])])
             continue
         loop = replace(loop, stretches=_enough_alone(loop.stretches, graph))
         loops.append(loop)
-        graph.remove_edges_from(loop.stretches[0].joints if loop.stretches else loop.joints[:1])
+        _part(graph, loop.stretches[0].joints if loop.stretches else loop.joints[:1])
     return tuple(loops)
 
 
-def _enough_alone(stretches: tuple[Stretch, ...], graph: nx.Graph) -> tuple[Stretch, ...]:
+def _part(graph: Fed, joints: Iterable[tuple[Leg, Leg]]) -> None:
+    for one, other in joints:
+        graph[one].discard(other)
+        graph[other].discard(one)
+
+
+def _enough_alone(stretches: tuple[Stretch, ...], graph: Fed) -> tuple[Stretch, ...]:
     """Of the stretches that could be fed apart, those that leave no loop in their
     part of the track; all of them if none does by itself."""
     if not stretches:
         return stretches
-    part = graph.subgraph(nx.node_connected_component(graph, stretches[0].joints[0][0]))
+    import networkx as nx
+
+    part = nx.Graph(graph).subgraph(reach(graph, [stretches[0].joints[0][0]]))
     enough = []
     for stretch in stretches[:MOST_TRIED]:
         rest = nx.Graph(part)
@@ -220,7 +250,9 @@ def turning_elements(
     In a part of the graph that no single leg cuts in two, all legs lie on odd
     cycles or none does (a fact of graph theory), so the parts are looked at.
     """
-    graph = _fed_through(elements, joined, frozenset())
+    import networkx as nx
+
+    graph = nx.Graph(_fed_through(elements, joined, frozenset()))
     turning: set[str] = set()
     for legs in nx.biconnected_components(graph):
         if not nx.is_bipartite(graph.subgraph(legs)):
@@ -232,23 +264,26 @@ def _fed_through(
     elements: Mapping[str, Element],
     joined: Mapping[Leg, TrackEnd],
     reversers: frozenset[str],
-) -> nx.Graph:
+) -> Fed:
     """The legs, with an edge for each way and for each joint without gaps."""
-    graph: nx.Graph = nx.Graph()
+    graph: defaultdict[Leg, set[Leg]] = defaultdict(set)
     for element in elements.values():
         for way in element.kind.ways:
-            graph.add_edge(*(Leg(element.name, leg) for leg in way.legs))
+            one, other = (Leg(element.name, leg) for leg in way.legs)
+            graph[one].add(other)
+            graph[other].add(one)
     for leg, end in joined.items():
         if isinstance(end, Leg) and _feeds_through(leg, end, reversers):
-            graph.add_edge(leg, end)
-    return graph
+            graph[leg].add(end)
+            graph[end].add(leg)
+    return dict(graph)
 
 
 def _feeds_through(leg: Leg, end: Leg, reversers: frozenset[str]) -> bool:
     return (leg.element in reversers) == (end.element in reversers)
 
 
-def _odd_cycle(graph: nx.Graph) -> list[Leg] | None:
+def _odd_cycle(graph: Fed) -> list[Leg] | None:
     """A short cycle of odd length, from a breadth-first two-colouring, or None."""
     colour: dict[Leg, int] = {}
     parent: dict[Leg, Leg | None] = {}

@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-import networkx as nx
-
 from bellcrank.diagnostics import Collector, did_you_mean
 from bellcrank.layout.declared_names import is_reserved
-from bellcrank.layout.graph import IN, OUT, track_graph
+from bellcrank.layout.graph import IN, OUT, reach, track_graph
 from bellcrank.layout.layout_model import Layout, Leg
 from bellcrank.routes.making import make_route
 from bellcrank.routes.route_model import Overlap, Route
@@ -195,14 +193,14 @@ def _report_written_met(way: t.RouteWay, result: Search, walks: Walks) -> bool:
         return False
     layout = walks.layout
     graph = track_graph(layout)
-    graph.remove_edges_from(
-        [((leg, OUT), (layout.joined[leg], IN)) for leg in walks.at if isinstance(leg, Leg)]
-    )
+    # Not past a signal.
+    graph |= {(leg, OUT): [] for leg in walks.at if isinstance(leg, Leg)}
     goals = {(leg, OUT) for leg, s in walks.at.items() if s.name == end}
     goals |= {(layout.edges[end], OUT)} if end in layout.edges else set()
     goals |= {(Leg(end, leg), OUT) for leg in ("left", "right") if Leg(end, leg) in layout.joined}
     start = (layout.signals[way.start.text].beyond, IN)
-    if not goals & nx.descendants(graph, start):
+    reached = reach(graph, [start])
+    if not goals & reached:
         return False
     walks.found.report(
         "E403",

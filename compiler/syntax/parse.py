@@ -8,18 +8,16 @@ reports many.
 from __future__ import annotations
 
 import re
-from functools import cache
-from importlib import resources
 
-from lark import Lark, UnexpectedInput
+from lark import UnexpectedInput
 from lark.exceptions import UnexpectedCharacters, UnexpectedToken
-from lark.lexer import PatternRE, PatternStr, TerminalDef
 
 from bellcrank.diagnostics import Collector, Diagnostic, Span, nearest
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.build_tree import Builder, token_span
 from bellcrank.syntax.characters import without_unwanted
 from bellcrank.syntax.chunks import TEXT_OR_COMMENT, Chunk, code_of, cut
+from bellcrank.syntax.grammar_tables import layout_parser
 from bellcrank.syntax.hints import hint_for
 
 LONGEST_LINE = 10_000
@@ -48,26 +46,6 @@ _PHRASES = {
 }
 
 
-@cache
-def _lark() -> Lark:
-    grammar = resources.files("bellcrank.grammar").joinpath("layout.lark").read_text("utf-8")
-    return Lark(
-        grammar,
-        parser="lalr",
-        start=["file", "statement"],
-        propagate_positions=True,
-        maybe_placeholders=True,
-        edit_terminals=_whole_words_only,
-    )
-
-
-def _whole_words_only(terminal: TerminalDef) -> None:
-    """Let keywords match whole words, so that `derived` is not read as `derive` and `d`."""
-    if isinstance(terminal.pattern, PatternStr) and terminal.pattern.value.isalpha():
-        terminal.pattern = PatternRE(terminal.pattern.value + r"\b")
-        terminal.priority = 1  # before names, where both could stand
-
-
 def parse(text: str, file: str) -> tuple[t.SourceFile, tuple[Diagnostic, ...]]:
     """Parse one source.
 
@@ -81,7 +59,7 @@ def parse(text: str, file: str) -> tuple[t.SourceFile, tuple[Diagnostic, ...]]:
     if not found.diagnostics:
         whole = Collector()
         try:
-            raw = _lark().parse(text, start="file")
+            raw = layout_parser().parse(text, start="file")
         except UnexpectedInput:
             pass
         else:
@@ -141,7 +119,7 @@ def _parse_chunk(chunk: Chunk, file: str, found: Collector) -> t.Statement | Non
     intact = True
     while True:
         try:
-            raw = _lark().parse(text, start="statement")
+            raw = layout_parser().parse(text, start="statement")
         except UnexpectedInput as error:
             place = _report(error, text, chunk.line, file, found)
             rest = _blank_line(text, place)
@@ -233,7 +211,7 @@ def _literal(terminal: str) -> str | None:
     """The word a keyword terminal stands for, or None for other terminals."""
     if terminal in _PHRASES or terminal == "COMMENT":
         return None
-    return str(_lark().get_terminal(terminal).pattern.value).removesuffix(r"\b")
+    return str(layout_parser().get_terminal(terminal).pattern.value).removesuffix(r"\b")
 
 
 def _phrase(terminals: set[str]) -> str | None:

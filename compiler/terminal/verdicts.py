@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from rich.text import Text
 
 from bellcrank.compilation import Checked
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_place
-from bellcrank.picture.sketch import sketch
 from bellcrank.proof.moving.story import Story
-from bellcrank.proof.repair.missing_rules import Repair
 from bellcrank.proof.verdict import MovingVerdict, Verdict
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.routes.sentences import listed
 from bellcrank.terminal.sheet import WIDTH, Sheet, count
+from bellcrank.terminal.sketch import sketch
 from bellcrank.version import NOTICE
+
+if TYPE_CHECKING:
+    from bellcrank.proof.repair.missing_rules import Repair
 
 _COLOURS = {
     "proved": "green",

@@ -42,9 +42,10 @@ from bellcrank.commands import listing as bellcrank_commands  # noqa: E402
 from bellcrank.commands.cli import main as command_line  # noqa: E402
 from bellcrank.diagnostics import Diagnostic, render  # noqa: E402
 from bellcrank.document.build_document import build_document  # noqa: E402
+from bellcrank.emit.description import TargetError  # noqa: E402
 from bellcrank.emit.options import OptionError, chosen  # noqa: E402
 from bellcrank.emit.render import render_target  # noqa: E402
-from bellcrank.emit.target import TargetError, load_target  # noqa: E402
+from bellcrank.emit.target import load_target  # noqa: E402
 from bellcrank.readback.readers import READERS, NotReadError, read  # noqa: E402
 from bellcrank.rehearsal.acts import run_script  # noqa: E402
 from bellcrank.rehearsal.railway import Railway  # noqa: E402

@@ -16,7 +16,7 @@ from lark.grammar import NonTerminal, Rule
 
 from bellcrank.diagnostics.error_pages import pages
 from bellcrank.rehearsal.forms import FORMS, MayBe, Name, Word
-from bellcrank.syntax.parse import _lark
+from bellcrank.syntax.grammar_tables import layout_parser
 
 ROOT = Path(__file__).parents[2]
 
@@ -117,7 +117,7 @@ def slipped(random: Random, corpus: Sequence[str], most: int = 4) -> str:
 @cache
 def _rules() -> dict[str, list[Rule]]:
     rules: dict[str, list[Rule]] = {}
-    for rule in _lark().rules:
+    for rule in layout_parser().rules:
         rules.setdefault(str(rule.origin.name), []).append(rule)
     return rules
 
@@ -152,7 +152,7 @@ def _terminal(random: Random, name: str) -> str:
         case "_NL":
             return "\n"
         case _:
-            return str(_lark().get_terminal(name).pattern.value).removesuffix(r"\b")
+            return str(layout_parser().get_terminal(name).pattern.value).removesuffix(r"\b")
 
 
 TRACK = """\

@@ -273,7 +273,7 @@ def test_a_command_is_loaded_before_ctrl_c_may_be_caught_in_the_midst_of_it() ->
                     print(name, signal.getsignal(signal.SIGINT).__name__)
 
         sys.meta_path.insert(0, Watches())
-        sys.argv = ["bellcrank", "check", "nothing.crank"]
+        sys.argv = ["bellcrank", "build", "nothing.crank"]
         from bellcrank.commands.start import main
 
         sys.exit(main())

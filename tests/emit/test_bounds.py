@@ -11,8 +11,9 @@ from sound_layouts import undecided
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import Document
 from bellcrank.emit import render
+from bellcrank.emit.description import TargetError
 from bellcrank.emit.render import render_target
-from bellcrank.emit.target import TargetError, load_target
+from bellcrank.emit.target import load_target
 
 LAYOUT = """
 layout "Halt"

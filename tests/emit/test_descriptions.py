@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from bellcrank.emit.description import LONGEST_DESCRIPTION, TargetError
 from bellcrank.emit.options import LONGEST_PATTERN
-from bellcrank.emit.target import LONGEST_DESCRIPTION, TargetError, load_target
+from bellcrank.emit.target import load_target
 
 SOUND = "context = 1\n[[files]]\npath = 'out.txt'\ntemplate = 'it.jinja'\n"
 

@@ -16,9 +16,10 @@ from bellcrank.document.build_document import build_document
 from bellcrank.emit import render
 from bellcrank.emit.bounds import OutOfBoundsError, within_bounds
 from bellcrank.emit.choosing import Choosing
+from bellcrank.emit.description import TargetError
 from bellcrank.emit.finishing import Reading, pages, wrongly_written
 from bellcrank.emit.render import render_target
-from bellcrank.emit.target import Target, TargetError, load_target
+from bellcrank.emit.target import Target, load_target
 from bellcrank.emit.work import FailedError
 
 HALT = """

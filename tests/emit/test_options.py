@@ -11,9 +11,10 @@ from sound_layouts import undecided
 from bellcrank.commands.cli import main
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import Document
+from bellcrank.emit.description import TargetError
 from bellcrank.emit.options import OptionError, chosen, read_options, split
 from bellcrank.emit.render import command_lines, command_topics, render_target
-from bellcrank.emit.target import TargetError, load_target
+from bellcrank.emit.target import load_target
 
 HALT = """\
 layout "Halt"

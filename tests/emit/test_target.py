@@ -24,10 +24,11 @@ import bellcrank
 from bellcrank.commands.cli import main
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import VERSION, Document
+from bellcrank.emit.description import TargetError, built_in_targets
 from bellcrank.emit.extras import extras
 from bellcrank.emit.filters import LINE, csv_row, json_text, pick
 from bellcrank.emit.render import render_target
-from bellcrank.emit.target import TargetError, built_in_targets, load_target
+from bellcrank.emit.target import load_target
 
 LAYOUT = """
 layout "Reedham Halt" on two rails

@@ -108,10 +108,10 @@ def test_the_track_graph_has_a_step_for_each_way_in_each_direction_and_no_turnin
     )
     graph = track_graph(layout)
     toe, straight, diverging = (Leg("P1", leg) for leg in ("toe", "straight", "diverging"))
-    assert set(graph.successors((toe, IN))) == {(straight, OUT), (diverging, OUT)}
-    assert set(graph.successors((straight, IN))) == {(toe, OUT)}
-    assert set(graph.successors((straight, OUT))) == {(Leg("B", "left"), IN)}
-    assert set(graph.successors((Leg("B", "right"), OUT))) == set()
+    assert set(graph[(toe, IN)]) == {(straight, OUT), (diverging, OUT)}
+    assert set(graph[(straight, IN)]) == {(toe, OUT)}
+    assert set(graph[(straight, OUT)]) == {(Leg("B", "left"), IN)}
+    assert set(graph[(Leg("B", "right"), OUT)]) == set()
 
 
 # ---------------------------------------------------------------- coupled drives

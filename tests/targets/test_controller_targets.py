@@ -19,8 +19,9 @@ from sound_layouts import undecided
 
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import Document
+from bellcrank.emit.description import TargetError
 from bellcrank.emit.render import command_lines, render_target
-from bellcrank.emit.target import TargetError, load_target
+from bellcrank.emit.target import load_target
 
 HALT = """\
 layout "Halt"

@@ -21,8 +21,9 @@ from msgspec.structs import replace
 from bellcrank.document.document_types import Document
 from bellcrank.document.part import DrivePosition
 from bellcrank.document.route_types import Conflict
+from bellcrank.emit.description import TargetError, default_targets
 from bellcrank.emit.render import NO_OPTIONS, render_target
-from bellcrank.emit.target import TargetError, default_targets, load_target
+from bellcrank.emit.target import load_target
 
 H = "{http://www.w3.org/1999/xhtml}"
 SVG = "{http://www.w3.org/2000/svg}"

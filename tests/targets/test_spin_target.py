@@ -17,8 +17,9 @@ import bellcrank
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import Document
 from bellcrank.document.machine_data import machine_data
+from bellcrank.emit.description import default_targets
 from bellcrank.emit.render import render_target
-from bellcrank.emit.target import default_targets, load_target
+from bellcrank.emit.target import load_target
 from bellcrank.machine.machine_model import Event, Invariant, Is, Machine, Variable
 
 LAYOUT = """

@@ -11,8 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
-
-import networkx as nx
+from typing import TYPE_CHECKING
 
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.locking import Locking, NeedsSet
@@ -27,6 +26,9 @@ from bellcrank.proof.standing.locking_clauses import (
 from bellcrank.proof.standing.propositional import Declaration, Formula, Literal
 from bellcrank.proof.standing.z3_terms import Solver
 from bellcrank.proof.verdict import MovingVerdict, Verdict
+
+if TYPE_CHECKING:  # networkx takes long to load, and few lockings have routes that need others
+    import networkx as nx
 
 MILLISECONDS = 2_000
 """For one question; without an answer the rules remain unsaid."""
@@ -76,6 +78,8 @@ def never_settable(
 
 def _needed(locking: Locking) -> nx.DiGraph:
     """An edge from each route to those that it needs to be set, with the rule."""
+    import networkx as nx
+
     graph: nx.DiGraph = nx.DiGraph()
     for need in locking.needs_set:
         if not graph.has_edge(need.route, need.other):
@@ -86,6 +90,8 @@ def _needed(locking: Locking) -> nx.DiGraph:
 def _ring(locking: Locking, route: str) -> tuple[NeedsSet, ...]:
     """Rules by which a route needs others to be set first, and these in the end each
     other: all might be set at once, but none can be the first."""
+    import networkx as nx
+
     graph = _needed(locking)
     if route not in graph:
         return ()
@@ -99,8 +105,12 @@ def _ring(locking: Locking, route: str) -> tuple[NeedsSet, ...]:
 
 def _with_needed(locking: Locking, routes: Sequence[str]) -> dict[str, None]:
     """Routes with all that must be set for them to be set; the others need not be."""
-    graph = _needed(locking)
     found = dict.fromkeys(routes)
+    if not locking.needs_set:
+        return found
+    import networkx as nx
+
+    graph = _needed(locking)
     for name in routes:
         if name in graph:
             found |= dict.fromkeys(other for _, other in nx.bfs_edges(graph, name))

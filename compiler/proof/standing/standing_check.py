@@ -97,6 +97,11 @@ class _Check:
         return self.writer.whole()
 
     @cached_property
+    def context(self) -> z3.Context:
+        """z3's, of all batches."""
+        return z3.Context()
+
+    @cached_property
     def solver(self) -> Solver:
         """The solver that knows all rules."""
         return Solver(self.script.formula, self.deadline)
@@ -137,7 +142,7 @@ class _Check:
         """Proved if no batch of a property's obligations can be violated."""
         for batch in list(_batches(own)) or [[]]:
             script = self.writer.part(batch)
-            solver = Solver(script.formula, self.deadline)
+            solver = Solver(script.formula, self.deadline, self.context)
             if solver.ask(solver.term(script.violations[name])) != "unsat":
                 # The rules among these routes do not settle it; all rules may.
                 return _OUTCOMES[self.ask(self.script.violations[name])]

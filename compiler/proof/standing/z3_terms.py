@@ -14,14 +14,22 @@ Answer = OneOf["sat", "unsat", "unknown"]
 
 
 class Solver:
-    """z3 with a formula, in a context of its own, and a time by which it must answer.
+    """z3 with a formula, and a time by which it must answer.
 
     deadline: by the monotonic clock; None for none.
+    context: z3's, in which terms are made; None for one of its own. To make one takes
+        longer than most formulas take to decide, so where many follow each other they
+        share one.
     """
 
-    def __init__(self, formula: Formula, deadline: float | None = None) -> None:
+    def __init__(
+        self,
+        formula: Formula,
+        deadline: float | None = None,
+        context: z3.Context | None = None,
+    ) -> None:
         self.deadline = deadline
-        self.z3 = z3.SimpleSolver(ctx=z3.Context())
+        self.z3 = z3.SimpleSolver(ctx=context or z3.Context())
         self.z3.from_string(formula.smt_text())
 
     def ask(self, *assumed: z3.BoolRef) -> Answer:

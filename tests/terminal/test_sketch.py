@@ -5,7 +5,7 @@ from __future__ import annotations
 from random_layouts import shown, valid_layouts
 
 import bellcrank
-from bellcrank.picture.sketch import sketch
+from bellcrank.terminal.sketch import sketch
 
 QUAY = """\
 layout "Quay"

@@ -1,0 +1,50 @@
+"""The words of the command `check`."""
+
+from __future__ import annotations
+
+import click
+
+from bellcrank.commands.declaring import (
+    FOLDER,
+    command,
+    json_option,
+    layout_file,
+    recheck,
+    scheduler,
+    time_limit,
+)
+from bellcrank.commands.exit_statuses import OF_A_PROOF
+
+DECLARED = command(
+    "check",
+    examples=[
+        "harbour-terminus.crank",
+        "harbour-terminus.crank --json",
+        "harbour-terminus-forgetful.crank --fix",
+    ],
+    statuses=OF_A_PROOF,
+    exclusive=[("fix", "spare")],
+    params=[
+        layout_file,
+        json_option,
+        time_limit,
+        scheduler,
+        recheck,
+        click.Option(
+            ["--fix"],
+            is_flag=True,
+            help="write the rules that a `locking written` block lacks into it, and check again",
+        ),
+        click.Option(
+            ["--spare"],
+            is_flag=True,
+            help="list the written rules that could be left out of a locking that is proved",
+        ),
+        click.Option(
+            ["--obligations"],
+            type=FOLDER,
+            metavar="FOLDER",
+            help="write every obligation there as a file for SMT-LIB solvers, and in words",
+        ),
+    ],
+)

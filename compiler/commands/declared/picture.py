@@ -1,0 +1,54 @@
+"""The words of the command `picture`."""
+
+from __future__ import annotations
+
+import click
+
+from bellcrank.commands.declaring import FILE, OneOf, command, layout_file
+from bellcrank.machine.machine_model import PROPERTIES
+
+DECLARED = command(
+    "picture",
+    description="Draw the layout as a track plan, from the text alone.",
+    examples=[
+        "harbour-terminus.crank",
+        'harbour-terminus.crank --route "W1 to T1" --output w1.svg',
+        'harbour-terminus.crank --conflict "W1 to T1" "G1 to T2"',
+        "harbour-terminus-forgetful.crank --story meetings",
+    ],
+    statuses="""\
+exit status:
+  0  the picture is written
+  2  an error in the input or on the command line, or there is no such story""",
+    exclusive=[("route", "conflict", "story")],
+    params=[
+        layout_file,
+        click.Option(["--route"], metavar="ROUTE", help="show a route in the picture"),
+        click.Option(
+            ["--conflict"],
+            nargs=2,
+            metavar="ROUTE ROUTE",
+            help="show two routes and where they meet",
+        ),
+        click.Option(
+            ["--story"],
+            type=OneOf(sorted(PROPERTIES)),
+            metavar="PROPERTY",
+            help=f"prove the layout and show how a property is violated: {', '.join(PROPERTIES)}",
+        ),
+        click.Option(
+            ["--signals"],
+            type=OneOf(("left", "right")),
+            metavar="SIDE",
+            default="left",
+            help="the side of the line on which signals stand, as their trains go: left or right "
+            "(default: left)",
+        ),
+        click.Option(
+            ["--output"],
+            type=FILE,
+            metavar="FILE",
+            help="where to write, .svg or .png (default: named after the layout, .svg)",
+        ),
+    ],
+)
