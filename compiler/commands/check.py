@@ -77,7 +77,8 @@ def check(
     obligations: Path | None,
 ) -> int:
     """Run the command; returns the exit status."""
-    c = check_layout(file, recheck=recheck, seconds=time_limit)
+    written = obligations is not None
+    c = check_layout(file, recheck=recheck, own_names=written, seconds=time_limit)
     if isinstance(c, Broken):
         return show_errors(c, rules_data(RulesFound(), {}), json=json)
     if obligations is not None:

@@ -19,18 +19,21 @@ def compile_layout(file: Path) -> Broken | Sound:
 
 
 def check_layout(
-    file: Path, *, recheck: bool = False, seconds: float | None = None
+    file: Path, *, recheck: bool = False, own_names: bool = False, seconds: float | None = None
 ) -> Broken | Checked:
     """Compile the file of a command and, if it is free of errors, prove it.
 
-    recheck: have a second solver decide every obligation again. seconds: a limit on the
-    proof. Raises ClickException if there is no second solver.
+    recheck: have a second solver decide every obligation again. own_names: state every
+    obligation by its own names. seconds: a limit on the proof. Raises ClickException if
+    there is no second solver.
     """
     with progress() as tell:
         c = compile_file(file, progress=tell)
         if isinstance(c, Broken):
             return c
         try:
-            return prove(c, Effort(recheck=recheck), seconds=seconds, progress=tell)
+            return prove(
+                c, Effort(recheck=recheck, own_names=own_names), seconds=seconds, progress=tell
+            )
         except NoSolverError as error:
             raise click.ClickException(str(error)) from None

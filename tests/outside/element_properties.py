@@ -13,6 +13,7 @@ def wrong(sight: Sight, state: State) -> Iterator[tuple[str, str]]:
     """The properties that a state violates, each with what is wrong."""
     if state.accident is not None:
         yield state.accident
+        return  # what comes after an accident is not laid down
     rail = sight.railway
     for route, stage in zip(rail.routes, state.stages, strict=True):
         if stage == IDLE:
@@ -84,11 +85,9 @@ def _way_wrong(
         for way in train.body
         if way in route.ways and rail.section_of[way.element] != route.sections[-1]
     ]
-    front = train.body[-1]
-    astray = stage.place + 1 < len(route.ways) and front not in route.ways
-    if not train.leaving and (astray or not sight.ends_here(route, stage)):
-        # Wherever the drives have led it, it is on its way still.
-        own.append(front)
+    if not train.leaving and stage.place + 1 < len(route.ways):
+        # Wherever the drives have led it, its front is on its way still.
+        own.append(train.body[-1])
     for way in own:
         section = rail.section_of[way.element]
         holder = state.held.get(section)

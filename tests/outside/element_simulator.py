@@ -328,6 +328,9 @@ class Simulator(Interlocking):
                 train = then.trains[number]
                 body = tuple(Way(w.element, w.exit, w.entry) for w in reversed(train.body))
                 then.trains[number] = Train(body)
+                for route, stage in list(self.under_way(then)):
+                    if stage.train == number and stage.place < len(route.ways):
+                        then.stages[route.number] = Stage("way", number, len(route.ways) - 1)
             case "comes in":
                 element, entry = rail.beyond[EDGE, act.name]
                 way = rail.ways[element, entry][0][0]
