@@ -39,7 +39,10 @@ def check(
     obligations: Path | None,
 ) -> int:
     """Run the command; returns the exit status."""
-    c = check_layout(file, recheck=recheck, seconds=time_limit, scheduler=scheduler)
+    written = obligations is not None
+    c = check_layout(
+        file, recheck=recheck, own_names=written, seconds=time_limit, scheduler=scheduler
+    )
     if isinstance(c, Broken):
         return show_errors(c, *_told(None, {}, json=json), json=json)
     if obligations is not None:

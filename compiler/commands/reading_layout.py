@@ -25,13 +25,15 @@ def check_layout(
     file: Path,
     *,
     recheck: bool = False,
+    own_names: bool = False,
     seconds: float | None = None,
     scheduler: str | None = None,
 ) -> Broken | Checked:
     """Compile the file of a command and, if it is free of errors, prove it.
 
-    recheck: have a second solver decide every obligation again. seconds: a limit on the
-    proof. scheduler: the address of a cluster that works at it; None for this machine.
+    recheck: have a second solver decide every obligation again. own_names: state every
+    obligation by its own names. seconds: a limit on the proof. scheduler: the address of a
+    cluster that works at it; None for this machine.
     Raises ClickException if there is no second solver, or no cluster.
     """
     with progress() as tell:
@@ -40,7 +42,7 @@ def check_layout(
             return c
         try:
             with _effort(scheduler, tell) as effort:
-                effort = replace(effort, recheck=recheck)
+                effort = replace(effort, recheck=recheck, own_names=own_names)
                 return prove(c, effort, seconds=seconds, progress=tell)
         except NoSolverError as error:
             raise click.ClickException(str(error)) from None

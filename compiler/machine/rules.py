@@ -128,7 +128,7 @@ def _derive(layout: Layout, table: RouteTable, rules: _Rules) -> None:
         clear = dict.fromkeys(route.sections_clear)
         for section in (*route.sections, *route.overlap_sections):
             # A train on its way in from an edge is not held up before the first signal.
-            clear |= dict.fromkeys(s for s in before[section] if s not in route.sections)
+            clear |= dict.fromkeys(before[section])
         rules.needs_clear += [NeedsClear(route.name, s) for s in clear]
     rules.locks += [Locks(first, second) for first, second in table.conflicts]
 

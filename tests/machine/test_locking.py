@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from sound_layouts import compiled, compiled_file, machine_of
+from sound_layouts import checked, compiled, compiled_file, machine_of
 
 import bellcrank
 from bellcrank.machine.locking import Expectation, Locking, Locks, Needs, NeedsClear, NeedsSet
@@ -111,6 +111,20 @@ def test_calling_on_does_not_need_its_berth_clear() -> None:
     needed = [r.section for r in found.needs_clear if r.route == "CALL"]
     assert needed == ["Q", "X"]
     assert NeedsClear("V to G", "G") in found.needs_clear
+
+
+def test_a_train_on_its_way_in_through_the_berth_keeps_a_calling_on_route_away() -> None:
+    c = checked("""
+        points P
+        run stop - A - >S - P.toe
+        run P.straight - <X - N - M - edge E
+        run P.diverging - <H - B - stop
+        route S to E calling on
+    """)
+    # Nothing stops a train from E before it reads X, and S must be at stop by then.
+    assert [r.name for r in c.moving.results if r.outcome not in ("proved", "shown")] == []
+    (needs,) = [n for n in c.locking.needs_clear if "calling on" in n.route and n.section == "M"]
+    assert needs.span is None
 
 
 def test_rules_of_ones_own_come_after_the_derived_ones() -> None:

@@ -17,6 +17,7 @@ from itertools import combinations
 
 from bellcrank.proof.moving.clauses_in_play import ClausesInPlay
 from bellcrank.proof.moving.findings import IN_ANY_STATE, START, Finding, Findings
+from bellcrank.proof.moving.own_names import own_question
 from bellcrank.proof.moving.propagation import GOAL, AtEvent, Core, Numbered, Propagation
 from bellcrank.proof.moving.shapes import Shape, shape_of
 from bellcrank.proof.moving.symmetry import NEVER, Kind, Kinds
@@ -47,14 +48,22 @@ class Examiner:
     clauses: those of the machine, and then `further` ones.
     thorough: whether an obligation for which no contradiction was found is stated
         with everything near it, or not at all.
+    own_names: whether an obligation that takes over what helps from one that is alike is
+        stated by its own names, or by the shape of that one.
     """
 
     def __init__(
-        self, packed: Packed, further: Sequence[PackedClause] = (), *, thorough: bool = False
+        self,
+        packed: Packed,
+        further: Sequence[PackedClause] = (),
+        *,
+        thorough: bool = False,
+        own_names: bool = False,
     ) -> None:
         self.packed = packed
         self.further = further
         self.thorough = thorough
+        self.own_names = own_names
         self.clauses = ClausesInPlay(len(packed.full), (*packed.clauses, *further), packed.stated)
         self.kinds = Kinds(packed, self.clauses)
         self.shapes: list[Shape] = []
@@ -112,6 +121,14 @@ class Examiner:
             self.shapes.append(shape)
         return number
 
+    def _own_shape(self, event: PackedEvent, goal: int | None, helping: Iterable[int]) -> int:
+        """The number of the shape of an obligation by its own names."""
+        clauses = self.clauses.clauses
+        mine = None if goal is None else clauses[goal]
+        return self._shape(
+            own_question(event, mine, [clauses[n] for n in helping], self.packed.full)
+        )
+
     # ---------------------------------------------------- what takes no search
 
     def _at_once(self, goal: int, finding: Finding) -> list[PackedEvent]:
@@ -120,7 +137,7 @@ class Examiner:
         full, starts = self.packed.full, self.packed.start
         clause = self.clauses.clauses[goal]
         key = tuple([(full[v], starts[v], mask) for v, mask in clause])
-        if key not in self._starts:
+        if self.own_names or key not in self._starts:
             start = [((v, starts[v]),) for v, _ in clause]
             self._starts[key] = self._shape([*start, *self._away(clause)])
         finding.state(self._starts[key], goal, START)
@@ -214,7 +231,7 @@ class Examiner:
         have to have."""
         key = (away, allowed, values)
         shape = self._pairs.get(key)
-        if shape is None:
+        if self.own_names or shape is None:
             shape = self._shape([((variable, away),), ((variable, allowed),)])
             self._pairs[key] = shape
         return shape
@@ -229,6 +246,8 @@ class Examiner:
         never = self.kinds.known(place.kind, NEVER, place.slots)
         if never is not None:
             shape, helping = never
+            if self.own_names:
+                shape = self._own_shape(event, None, helping)
             finding.all_by(shape, helping, goals, event.number)
             return
         anew = []
@@ -243,6 +262,8 @@ class Examiner:
                     finding.all_by(*follows, [goal], IN_ANY_STATE)
                 continue
             shape, helping = shown
+            if self.own_names:
+                shape = self._own_shape(event, goal, helping)
             finding.all_by(shape, helping, [goal], event.number)
         if anew:
             self._anew(place, anew, finding)

@@ -62,6 +62,8 @@ class Effort:
 
     seconds: a limit on the whole proof; None for none.
     recheck: whether a second solver decides every shape again.
+    own_names: whether every obligation is stated by its own names, though one like it was
+        stated before.
     executor: where clauses are examined and shapes solved; None for this machine.
     workers: how many workers the executor has.
     search: states of the whole machine that may be looked at.
@@ -69,6 +71,7 @@ class Effort:
 
     seconds: float | None = None
     recheck: bool = False
+    own_names: bool = False
     executor: Executor | None = None
     workers: int = 2
     search: int = MOST_STATES
@@ -171,8 +174,16 @@ class Moving:
         if more:
             known = {*self.packed.clauses, *self.further}
             self.further += [c for c in more if c not in known]
-        prover = self.prover(Examiner(self.packed, tuple(self.further), thorough=thorough))
+        prover = self.prover(self.examiner(thorough=thorough))
         return prover.run(range(self.packed.stated))
+
+    def examiner(self, *, thorough: bool) -> Examiner:
+        return Examiner(
+            self.packed,
+            tuple(self.further),
+            thorough=thorough,
+            own_names=self.effort.own_names or self.effort.recheck,
+        )
 
     def prover(self, examiner: Examiner) -> Prover:
         effort, deadline = self.effort, self.deadline
@@ -355,7 +366,7 @@ class Moving:
         """Of a wish that a plain run does not fulfil: whether nothing can."""
         clause = never_off_together(self.machine, wish.routes)
         self.further.append(self.packed.clause(clause))
-        examiner = Examiner(self.packed, tuple(self.further), thorough=True)
+        examiner = self.examiner(thorough=True)
         number = len(examiner.clauses.clauses) - 1
         induction = self.prover(examiner).run([number])
         if induction.held[number]:

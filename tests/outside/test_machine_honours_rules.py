@@ -1,0 +1,239 @@
+"""What the machine grants and releases, step by step beside the simulated railway.
+
+A run of the machine is played on the railway at the same time. In every state that it comes
+to, a request is granted by the one if and only if it is by the other, which holds each written
+rule against the state; and a signal clears, a route is cancelled, and a section released, in
+their order, in both or in neither. Whether anything unsafe would follow plays no part in it.
+"""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from collections.abc import Iterator
+
+import pytest
+from element_properties import wrong
+from element_simulator import Simulator
+from element_state import Act, State
+from machine_and_simulator import NotRetoldError, Retelling, Twice, twice
+from random_railways import random_railway
+
+from bellcrank.machine.machine_model import Event, after, possible
+
+ASKED = ("request", "cancel", "signal clears", "section released", "released by time")
+
+OFTEN = {"cancel": 0.3, "turns back": 0.3, "put down": 0.5, "tail leaves": 2.0, "request": 1.5}
+"""How often kinds of events are chosen, where it is not once."""
+
+
+def side_by_side(both: Twice, seed: int, steps: int) -> Iterator[tuple[dict[str, str], State]]:
+    """The states of a random run, of the machine and of the railway."""
+    rng = random.Random(seed)
+    machine, rail = both.machine, both.railway
+    simulator = Simulator(rail, most_trains=99)
+    retelling = Retelling(both, simulator)
+    lies = {drive: rng.choice(positions) for drive, positions in rail.drives.items()}
+    state = machine.start() | {f"drive {drive}": p for drive, p in lies.items()}
+    here = simulator.start(lies)
+    for _ in range(steps):
+        yield state, here
+        choices = [e for e in machine.events if e.kind != "meets" and possible(e, state)]
+        weights = [OFTEN.get(e.kind, 1.0) for e in choices]
+        if not choices or any(wrong(simulator, here)):
+            return
+        event = rng.choices(choices, weights)[0]
+        for then in retelling.step(here, event):
+            here = then
+        state = after(event, state)
+        if here.accident is not None:
+            return
+
+
+def act_of(event: Event, both: Twice) -> Act:
+    """The act of the railway that an event is; of those that are asked about."""
+    number = both.number_of[event.route or ""]
+    return Act(event.kind, number, event.of if event.kind == "section released" else "")
+
+
+def disagreements(both: Twice, seed: int, steps: int, seen: Counter[str]) -> Iterator[str]:
+    """Events that may happen on one side alone, in the states of a run."""
+    simulator = Simulator(both.railway, most_trains=99)
+    asked = [(e, act_of(e, both)) for e in both.machine.events if e.kind in ASKED]
+    cancels = {e.route for e, _ in asked if e.kind == "cancel"}
+    try:
+        for state, here in side_by_side(both, seed, steps):
+            may_cancel: set[str | None] = set()
+            for event, act in asked:
+                may = possible(event, state)
+                if event.kind == "cancel":
+                    may_cancel |= {event.route} if may else set()
+                    continue
+                granted = simulator.possible(here, act)
+                seen[f"{event.kind} {may}"] += 1
+                # Derived locking asks more than the rules of the track: where a train may be
+                # on its way in, track is to be clear.
+                stricter = both.railway.derived and event.kind in ("request", "signal clears")
+                if may != granted and not (stricter and granted):
+                    yield f"{event.name}: machine {may}, railway {granted}"
+            for route in cancels:
+                granted = simulator.possible(here, Act("cancel", both.number_of[route or ""]))
+                seen[f"cancel {granted}"] += 1
+                if granted != (route in may_cancel):
+                    yield f"cancel {route}: railway {granted}"
+    except NotRetoldError as error:
+        yield str(error)
+
+
+def assert_honoured(both: Twice, seeds: range, steps: int = 150) -> Counter[str]:
+    seen: Counter[str] = Counter()
+    for seed in seeds:
+        for found in disagreements(both, seed, steps, seen):
+            pytest.fail(f"run {seed}: {found}\n{both.text}")
+    return seen
+
+
+def layout(text: str) -> Twice:
+    both = twice(text)
+    assert both is not None
+    return both
+
+
+LINE = """
+run edge WEST - A - >H - B - C - D - E - >J - F - edge EAST
+"""
+
+
+@pytest.mark.parametrize("locking", ["", "locking written {\n  H to J needs D clear\n}\n"])
+def test_sections_are_released_in_the_order_in_which_the_train_left_them(locking: str) -> None:
+    both = layout(LINE + locking + "release section by section\n")
+    seen = assert_honoured(both, range(25))
+    assert seen["section released True"] > 20
+    number = both.number_of["H to J"]
+    sections = both.railway.routes[number].sections
+    kept = set()
+    for seed in range(25):
+        for state, _ in side_by_side(both, seed, 150):
+            held = tuple(s for s in sections if state[f"held {s}"] == "H to J")
+            # Nothing is let go before what lies behind it.
+            assert held == sections[len(sections) - len(held) :]
+            kept.add(len(held))
+    assert kept == {0, 1, 2, 3, 4}
+
+
+TWO_WAYS = """
+points P, Q
+run edge WEST - A - >H - P.toe
+run P.straight - M - Q.straight
+run P.diverging - N - Q.diverging
+run Q.toe - B - >S - C - edge EAST
+locking written {{
+  {rules}
+}}
+release section by section
+"""
+
+
+@pytest.mark.parametrize(
+    "rules",
+    [
+        "H to S via M locks H to S via N",
+        "only one of H to S via N, H to S via M",
+        "H to S via N locks H to S via M\n  every route needs its positions",
+    ],
+)
+def test_a_locked_route_waits_for_the_last_section_on_which_the_two_meet(rules: str) -> None:
+    both = layout(TWO_WAYS.format(rules=rules))
+    seen = assert_honoured(both, range(40))
+    assert seen["request True"] > 100
+    one, other = "H to S via M", "H to S via N"
+    waited = 0
+    for seed in range(40):
+        for state, _ in side_by_side(both, seed, 150):
+            behind = state["held P"] != one and state["held Q"] == one
+            if behind and state[f"route {other}"] == "idle":
+                # It has let go of P, where they meet first, and not of Q, where they meet last.
+                request = next(e for e in both.machine.events if e.name == f"request {other}")
+                assert not possible(request, state)
+                waited += 1
+    assert waited > 10
+
+
+@pytest.mark.parametrize("position", ["straight", "diverging"])
+def test_a_condition_of_a_lock_counts_while_it_is_met_and_no_longer(position: str) -> None:
+    both = layout(f"""
+        points P
+        run edge WEST - A - >H - B - <S - C - >J - D - P.toe
+        run P.straight - E - stop
+        run P.diverging - F - edge EAST
+        locking written {{
+          H to J locks S to WEST when P {position}
+        }}
+    """)
+    seen = assert_honoured(both, range(12))
+    assert seen["request True"] > 50
+    assert seen["request False"] > 50
+    granted = Counter()
+    request = next(e for e in both.machine.events if e.name == "request S to WEST")
+    for seed in range(30):
+        for state, _ in side_by_side(both, seed, 120):
+            if state["route H to J"] == "set" and state["route S to WEST"] == "idle":
+                granted[state["drive P"], possible(request, state)] += 1
+    other = {"straight": "diverging", "diverging": "straight"}[position]
+    assert set(granted) == {(position, False), (other, True)}
+
+
+def test_a_lock_with_two_conditions_counts_only_while_both_are_met() -> None:
+    both = layout("""
+        points P, Q
+        run edge WEST - A - >H - P.toe
+        run P.straight - M - Q.straight
+        run P.diverging - <U - N - stop
+        run Q.diverging - <V - K - stop
+        run Q.toe - B - edge EAST
+        locking written {
+          H to EAST locks U to WEST when P straight, Q straight
+          V to EAST locks H to N when Q diverging
+          U to WEST needs P diverging
+        }
+    """)
+    seen = assert_honoured(both, range(30))
+    assert min(seen["request True"], seen["request False"]) > 100
+
+
+def test_every_other_rule_is_asked_at_the_request_as_well() -> None:
+    both = layout("""
+        points P
+        run edge WEST - A - >H - P.toe
+        run P.straight - <S1 - T1 - stop
+        run P.diverging - <S2 - T2 - stop
+        locking written {
+          H to T1 needs T2 clear, P straight
+          H to T2 needs P diverging
+          S1 to WEST needs S2 to WEST set
+          S2 to WEST needs P diverging
+          only one of H to T1, H to T2
+          every drive needs its section clear
+        }
+    """)
+    seen = assert_honoured(both, range(40))
+    assert min(seen["cancel False"], seen["cancel True"], seen["request False"]) > 100
+
+
+@pytest.mark.parametrize("first", [20_000, 20_008])
+def test_the_rules_of_random_railways_are_honoured(first: int) -> None:
+    count = 0
+    for seed in range(first, first + 8):
+        both = twice(random_railway(seed))
+        if both is not None:
+            count += assert_honoured(both, range(2), 60).total()
+    assert count > 1_000
+
+
+@pytest.mark.campaign
+@pytest.mark.parametrize("first", range(21_000, 21_120, 30))
+def test_the_rules_of_many_random_railways_are_honoured(first: int) -> None:
+    for seed in range(first, first + 30):
+        both = twice(random_railway(seed))
+        if both is not None:
+            assert_honoured(both, range(4), 150)
