@@ -16,14 +16,15 @@ from bellcrank.commands.declaring import (
     time_limit,
 )
 from bellcrank.commands.exit_statuses import OF_A_PROOF, fail, status
-from bellcrank.commands.reading_layout import check_layout
+from bellcrank.commands.reading_layout import compile_layout, prove_layout
 from bellcrank.commands.reports import report, show_errors
 from bellcrank.commands.rule_advice import (
     SECONDS_FOR_FIX,
     SECONDS_FOR_PROPOSAL,
+    mend,
+    mended,
     propose,
 )
-from bellcrank.commands.rule_advice import fix as fix_rules
 from bellcrank.commands.rule_advice import spare as spare_rules
 from bellcrank.commands.writing import write_all
 from bellcrank.compilation import Broken, Checked
@@ -77,25 +78,32 @@ def check(
     obligations: Path | None,
 ) -> int:
     """Run the command; returns the exit status."""
-    c = check_layout(file, recheck=recheck, seconds=time_limit)
-    if isinstance(c, Broken):
-        return show_errors(c, rules_data(RulesFound(), {}), json=json)
+    sound = compile_layout(file)
+    if isinstance(sound, Broken):
+        return show_errors(sound, rules_data(RulesFound(), {}), json=json)
+    found = RulesFound()
+    if fix:
+        try:
+            with progress() as tell:
+                found = mend(
+                    sound, file, SECONDS_FOR_FIX if time_limit is None else time_limit, tell
+                )
+        except NotAsReadError as error:
+            return fail(f"nothing is written: {error}")
+        except OSError as error:
+            return fail(f"{error.filename or file} cannot be written: {error.strerror}")
+    if found.written is not None:
+        sound = compile_layout(file)
+        if isinstance(sound, Broken):
+            return show_errors(sound, rules_data(found, {}), json=json)
+    c = prove_layout(sound, recheck=recheck, seconds=time_limit)
     if obligations is not None:
         files = obligation_files(c.layout, c.table, c.locking, c.machine, c.moving)
         try:
             write_all(obligations, files, c)
         except NotWrittenError as error:
             return fail(str(error))
-    try:
-        found = _rules(c, file, fix=fix, spare=spare, limit=time_limit)
-    except NotAsReadError as error:
-        return fail(f"nothing is written: {error}")
-    except OSError as error:
-        return fail(f"{error.filename or file} cannot be written: {error.strerror}")
-    if found.written is not None:
-        c = check_layout(file, recheck=recheck, seconds=time_limit)
-        if isinstance(c, Broken):
-            return show_errors(c, rules_data(found, {}), json=json)
+    found = mended(found, c) if fix else _rules(c, spare=spare, limit=time_limit)
     barred = never_settable(c.layout, c.locking, c.standing, c.moving)
     if json:
         print_json(report(c), rules_data(found, barred))
@@ -108,11 +116,9 @@ def check(
     return status(c)
 
 
-def _rules(c: Checked, file: Path, *, fix: bool, spare: bool, limit: float | None) -> RulesFound:
+def _rules(c: Checked, *, spare: bool, limit: float | None) -> RulesFound:
     """What is told beside the verdict: rules that are missing, or not wanted."""
     with progress() as tell:
-        if fix:
-            return fix_rules(c, file, SECONDS_FOR_FIX if limit is None else limit, tell)
         if spare:
             return spare_rules(c, limit, tell)
         few = SECONDS_FOR_PROPOSAL

@@ -26,10 +26,13 @@ def check_layout(
     recheck: have a second solver decide every obligation again. seconds: a limit on the
     proof. Raises ClickException if there is no second solver.
     """
+    c = compile_layout(file)
+    return c if isinstance(c, Broken) else prove_layout(c, recheck=recheck, seconds=seconds)
+
+
+def prove_layout(c: Sound, *, recheck: bool = False, seconds: float | None = None) -> Checked:
+    """Prove what a command has compiled. See `check_layout`."""
     with progress() as tell:
-        c = compile_file(file, progress=tell)
-        if isinstance(c, Broken):
-            return c
         try:
             return prove(c, Effort(recheck=recheck), seconds=seconds, progress=tell)
         except NoSolverError as error:

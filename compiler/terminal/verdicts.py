@@ -89,8 +89,8 @@ def _proposal(sheet: Sheet, repair: Repair) -> None:
         sheet.row("", line, head_width=2)
     if not repair.smallest:
         sheet.row("", "Fewer might do, but no proof was found with fewer.", head_width=2)
-    for sentence in repair.open:
-        sheet.row("", f"Still open: {sentence}.", head_width=2)
+    for unmended in repair.open:
+        sheet.row("", f"Still open: {unmended.text}.", head_width=2)
 
 
 def proposed(repair: Repair) -> list[str]:

@@ -246,7 +246,7 @@ def test_what_rules_forbid_no_further_rule_makes_possible() -> None:
     c = checked(track + written("every route needs its sections clear", "H to E1 locks K to E2"))
     repair = repair_of(c)
     assert not repair.mends
-    assert repair.open == ("expect H to E1 with K to E2: no rule would help",)
+    assert [u.text for u in repair.open] == ["expect H to E1 with K to E2: no rule would help"]
 
 
 def test_safety_comes_before_what_is_expected() -> None:
@@ -255,7 +255,7 @@ def test_safety_comes_before_what_is_expected() -> None:
     assert texts(repair) == ["S to EAST locks R to SOUTH"]
     assert repair.mends
     [still] = repair.open
-    assert still.startswith("expect S to EAST with R to SOUTH: ")
+    assert still.name == still.sentence == "expect S to EAST with R to SOUTH"
 
 
 def test_without_time_nothing_is_proposed() -> None:

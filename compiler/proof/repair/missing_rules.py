@@ -21,6 +21,7 @@ import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Literal
 
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.build_machine import build_machine
@@ -63,6 +64,30 @@ class Missing:
     instead_of: tuple[Needs, ...] = ()
 
 
+Why = Literal[
+    "no rule would help",
+    "not together with the rest",
+    "undecided with these rules",
+    "undecided, whatever rules are added",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Unmended:
+    """A property or an expectation that does not hold even with the missing rules.
+
+    name: what the results of the proofs call it. sentence: what they say of it.
+    """
+
+    name: str
+    sentence: str
+    why: Why
+
+    @property
+    def text(self) -> str:
+        return f"{self.sentence}: {self.why}"
+
+
 @dataclass(frozen=True, slots=True)
 class Repair:
     """The rules that make everything hold that rules can mend.
@@ -70,14 +95,14 @@ class Repair:
     rules: in the order of the route table; none if none is missing or none helps.
     proved: whether with them all that rules can mend is proved.
     smallest: whether fewer are known not to do.
-    open: what does not hold even so, in sentences.
+    open: what does not hold even so.
     stopped: whether it was cut short before the rules were known.
     """
 
     rules: tuple[Missing, ...]
     proved: bool
     smallest: bool
-    open: tuple[str, ...]
+    open: tuple[Unmended, ...]
     stopped: bool = False
 
     @property
@@ -98,6 +123,7 @@ def missing_rules(
 
     before: the moving verdict without them, if it is known.
     effort: for each proof that is tried; its seconds are a limit on the whole.
+    Raises KeyboardInterrupt if the user has had enough.
     """
     mending = _Mending(layout, table, locking, effort or Effort(), progress or (lambda _: None))
     try:
@@ -111,6 +137,7 @@ class _Mending:
 
     locking: the written rules, wrong ones replaced by what they should be.
     beyond: properties and expectations that no further rule can mend.
+    before: those that are known to hold with no rule added.
     quiet: the rules of each route with which the look at it found nothing.
     thrown: routes and sections in which a drive was looked for that is thrown there.
     """
@@ -138,6 +165,7 @@ class _Mending:
         self.every = Generalising(table, self.order)
         self.lessons: dict[Lesson, None] = {}
         self.beyond: dict[str, None] = {}
+        self.before: frozenset[str] = frozenset()
         self.quiet: dict[str, frozenset[Candidate]] = {}
         self.thrown: set[tuple[str, str]] = set()
         self.parts = find_parts(layout).in_section
@@ -161,6 +189,8 @@ class _Mending:
         self.near = track_near(machine)
         self.standing = Standing(self.layout, self.table, self.locking, self.candidates, self.left)
         self.beyond |= dict.fromkeys(self.standing.denied)
+        if before is not None:
+            self.before = proved_names(before)
         if before is not None and not self.wrong:
             self.hear(machine, before, ())
             # Further rules only forbid: what cannot happen now cannot happen then.
@@ -325,6 +355,8 @@ class _Mending:
     def prove(self, machine: Machine, how: type[Brief] = Brief) -> MovingVerdict:
         effort = replace(self.effort, seconds=self.left())
         moving = how(machine, effort, self.progress).verdict()
+        if moving.interrupted:
+            raise KeyboardInterrupt
         if moving.stopped:
             raise OutOfTimeError
         return moving
@@ -341,21 +373,21 @@ class _Mending:
         left = rest.keys() - proved_names(moving) - self.beyond.keys()
         return not any(rest[name].story or name in self.at_best for name in left)
 
-    def open(self, moving: MovingVerdict) -> Iterator[str]:
+    def open(self, moving: MovingVerdict) -> Iterator[Unmended]:
         """What does not hold."""
-        yield from (f"{sentence}: no rule would help" for sentence in self.standing.beyond)
+        for name, sentence in self.standing.beyond.items():
+            yield Unmended(name, sentence, "no rule would help")
         for result in moving.results:
             if result.name in proved_names(moving):
                 continue
+            why: Why = "undecided, whatever rules are added"
             if result.name in self.beyond:
-                word = "no rule would help"
+                why = "no rule would help"
             elif result.outcome == "refuted":
-                word = "not together with the rest"
-            elif result.name in self.at_best:
-                word = "undecided with these rules"
-            else:
-                word = "undecided, whatever rules are added"
-            yield f"{result.sentence}: {word}"
+                why = "not together with the rest"
+            elif result.name in self.before or result.name in self.at_best:
+                why = "undecided with these rules"
+            yield Unmended(result.name, result.sentence, why)
 
     def general(self, rules: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
         """The rules, with one for every route in the place of many for single ones."""
