@@ -8,6 +8,7 @@ from rich.text import Text
 
 from bellcrank.compilation import Checked
 from bellcrank.layout.layout_model import Layout
+from bellcrank.machine.locking import OnlyOne
 from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_place
 from bellcrank.picture.sketch import sketch
 from bellcrank.proof.moving.story import Story
@@ -98,6 +99,9 @@ def proposed(repair: Repair) -> list[str]:
     lines = rule_lines(m.rule for m in repair.rules if not m.instead_of)
     for missing in repair.rules:
         for wrong in missing.instead_of:
+            if isinstance(wrong, OnlyOne) and wrong.span is not None:
+                lines.append(f"{listed(missing.lacking)}, in the `only one of` at {wrong.span}")
+                continue
             lines.append(f"{rule_text(missing.rule)}, in place of {rule_with_place(wrong)}")
     return lines
 

@@ -131,6 +131,28 @@ def test_a_wrong_position_is_put_right_where_it_stands(check: Check, tmp_path: P
     assert file.read_text(encoding="utf-8") == wrong.replace("P  straight ,", "P  diverging ,")
 
 
+def test_a_route_is_put_into_the_group_that_lacks_it(check: Check, tmp_path: Path) -> None:
+    file = tmp_path / "roads.crank"
+    text = """\
+fixed diamond X
+run edge WEST - A - >H - X.b1
+run X.b2 - <E - F - edge EAST
+run edge N1 - N - >S - X.a1
+run X.a2 - <T - O - edge S1
+locking written {
+  only one of H to EAST, E to WEST, S to S1  # over the crossing
+  every route needs its sections clear
+}
+"""
+    file.write_text(text, encoding="utf-8")
+    _, told, _ = check("roads.crank")
+    assert "\n  T to N1, in the `only one of` at roads.crank:7:3\n" in told
+    status, out, _ = check("roads.crank", "--fix")
+    assert status == 0
+    assert out.endswith("put right: the `only one of` at roads.crank:7:3 now has T to N1\n")
+    assert file.read_text(encoding="utf-8") == text.replace("S to S1  #", "S to S1, T to N1  #")
+
+
 # ------------------------------------------------------------- several files
 
 

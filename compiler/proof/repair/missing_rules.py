@@ -25,7 +25,7 @@ from typing import Literal
 
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.build_machine import build_machine
-from bellcrank.machine.locking import Locking, Needs, NeedsClear
+from bellcrank.machine.locking import Locking, Needs, NeedsClear, OnlyOne
 from bellcrank.machine.machine_model import Machine
 from bellcrank.machine.parts import find_parts
 from bellcrank.machine.wording import Every
@@ -33,6 +33,7 @@ from bellcrank.proof.moving.brief import Brief, InductionAlone, proved_names
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.moving.story import restricted, track_near
 from bellcrank.proof.repair.candidates import (
+    Addition,
     Candidate,
     candidates,
     concerns,
@@ -40,6 +41,7 @@ from bellcrank.proof.repair.candidates import (
     wrong_needs,
 )
 from bellcrank.proof.repair.generalising import Generalising
+from bellcrank.proof.repair.grouping import grouped
 from bellcrank.proof.repair.hitting_set import Lesson, minimum_hitting_set, sure_rules
 from bellcrank.proof.repair.runs import Replays, Run, run_of, wrong_runs
 from bellcrank.proof.repair.standing_lessons import OutOfTimeError, Standing
@@ -58,10 +60,21 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True)
 class Missing:
-    """A rule that is missing. instead_of: written ones that it replaces."""
+    """A rule that is missing. instead_of: written ones that it replaces, which are wrong,
+    or a group that lacks some of its routes."""
 
-    rule: Candidate
-    instead_of: tuple[Needs, ...] = ()
+    rule: Addition
+    instead_of: tuple[Needs | OnlyOne, ...] = ()
+
+    @property
+    def lacking(self) -> tuple[str, ...]:
+        """The routes that a written group lacks."""
+        if not isinstance(self.rule, OnlyOne):
+            return ()
+        had = {
+            name for group in self.instead_of if isinstance(group, OnlyOne) for name in group.routes
+        }
+        return tuple(name for name in self.rule.routes if name not in had)
 
 
 Why = Literal[
@@ -211,7 +224,8 @@ class _Mending:
 
     def settle(self, rules: tuple[Candidate, ...]) -> Repair | None:
         """Prove that a set of rules is enough, or else learn from it and return None."""
-        for trial in dict.fromkeys((self.general(rules), rules)):
+        general = self.general(rules)
+        for trial in dict.fromkeys((grouped(self.table, self.locking, general), general, rules)):
             machine = self.machine(trial)
             moving = self.prove(machine)
             if self.hear(machine, moving, self.every.single(trial)):
@@ -224,13 +238,16 @@ class _Mending:
         return self.found(more, moving, smallest=more == rules)
 
     def found(
-        self, rules: Sequence[Candidate], moving: MovingVerdict, *, smallest: bool = True
+        self, rules: Sequence[Addition], moving: MovingVerdict, *, smallest: bool = True
     ) -> Repair:
         found = [Missing(rule, tuple(wrong)) for rule, wrong in self.wrong.items()]
-        found += map(Missing, rules)
+        written = {group.span: group for group in self.locking.groups}
+        for rule in rules:
+            grown = isinstance(rule, OnlyOne) and rule.span in written
+            found.append(Missing(rule, (written[rule.span],) if grown else ()))
         return Repair(tuple(found), self.good(moving), smallest, tuple(self.open(moving)))
 
-    def machine(self, rules: Iterable[Candidate]) -> Machine:
+    def machine(self, rules: Iterable[Addition]) -> Machine:
         return build_machine(self.layout, self.table, with_rules(self.table, self.locking, rules))
 
     def choose(self) -> tuple[Candidate, ...]:
