@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from rich.text import Text
 
 from bellcrank.commands.exit_statuses import fail, status
-from bellcrank.commands.reading_layout import check_layout
+from bellcrank.commands.reading_layout import compile_layout, prove_layout
 from bellcrank.commands.reports import report, show_errors
 from bellcrank.compilation import Broken, Checked
 from bellcrank.file_sets.not_written import NotWrittenError
@@ -39,12 +39,34 @@ def check(
     obligations: Path | None,
 ) -> int:
     """Run the command; returns the exit status."""
-    written = obligations is not None
-    c = check_layout(
-        file, recheck=recheck, own_names=written, seconds=time_limit, scheduler=scheduler
+    sound = compile_layout(file)
+    if isinstance(sound, Broken):
+        return show_errors(sound, *_told(None, {}, json=json), json=json)
+    found: RulesFound | None = None
+    if fix:
+        from bellcrank.commands import rule_advice as advice
+
+        try:
+            with progress() as tell:
+                found = advice.mend(
+                    sound, file, advice.SECONDS_FOR_FIX if time_limit is None else time_limit, tell
+                )
+        except NotAsReadError as error:
+            return fail(f"nothing is written: {error}")
+        except OSError as error:
+            return fail(f"{error.filename or file} cannot be written: {error.strerror}")
+    written = found is not None and found.written is not None
+    if written:
+        sound = compile_layout(file)
+        if isinstance(sound, Broken):
+            return show_errors(sound, *_told(found, {}, json=json), json=json)
+    c = prove_layout(
+        sound,
+        recheck=recheck,
+        own_names=obligations is not None,
+        seconds=time_limit,
+        scheduler=scheduler,
     )
-    if isinstance(c, Broken):
-        return show_errors(c, *_told(None, {}, json=json), json=json)
     if obligations is not None:
         from bellcrank.commands.writing import write_all
         from bellcrank.proof.smt_files import obligation_files
@@ -54,17 +76,7 @@ def check(
             write_all(obligations, files, c)
         except NotWrittenError as error:
             return fail(str(error))
-    try:
-        found = _rules(c, file, fix=fix, spare=spare, limit=time_limit)
-    except NotAsReadError as error:
-        return fail(f"nothing is written: {error}")
-    except OSError as error:
-        return fail(f"{error.filename or file} cannot be written: {error.strerror}")
-    written = found is not None and found.written is not None
-    if written:
-        c = check_layout(file, recheck=recheck, seconds=time_limit, scheduler=scheduler)
-        if isinstance(c, Broken):
-            return show_errors(c, *_told(found, {}, json=json), json=json)
+    found = _rules(c, found, spare=spare, limit=time_limit)
     barred = never_settable(c.layout, c.locking, c.standing, c.moving)
     if json:
         print_json(report(c), *_told(found, barred, json=json))
@@ -78,17 +90,17 @@ def check(
 
 
 def _rules(
-    c: Checked, file: Path, *, fix: bool, spare: bool, limit: float | None
+    c: Checked, mended: RulesFound | None, *, spare: bool, limit: float | None
 ) -> RulesFound | None:
-    """What is told beside the verdict: rules that are missing, or not wanted. None where
-    nothing is looked for."""
-    if c.outcome != "refuted" and not fix and not spare:
+    """What is told beside the verdict: rules that were written, are missing, or not wanted.
+    None where nothing is looked for."""
+    if c.outcome != "refuted" and mended is None and not spare:
         return None
     from bellcrank.commands import rule_advice as advice
 
+    if mended is not None:
+        return advice.mended(mended, c)
     with progress() as tell:
-        if fix:
-            return advice.fix(c, file, advice.SECONDS_FOR_FIX if limit is None else limit, tell)
         if spare:
             return advice.spare(c, limit, tell)
         few = advice.SECONDS_FOR_PROPOSAL

@@ -36,10 +36,24 @@ def check_layout(
     cluster that works at it; None for this machine.
     Raises ClickException if there is no second solver, or no cluster.
     """
+    c = compile_layout(file)
+    if isinstance(c, Broken):
+        return c
+    return prove_layout(
+        c, recheck=recheck, own_names=own_names, seconds=seconds, scheduler=scheduler
+    )
+
+
+def prove_layout(
+    c: Sound,
+    *,
+    recheck: bool = False,
+    own_names: bool = False,
+    seconds: float | None = None,
+    scheduler: str | None = None,
+) -> Checked:
+    """Prove what a command has compiled. See `check_layout`."""
     with progress() as tell:
-        c = compile_file(file, progress=tell)
-        if isinstance(c, Broken):
-            return c
         try:
             with _effort(scheduler, tell) as effort:
                 effort = replace(effort, recheck=recheck, own_names=own_names)

@@ -6,10 +6,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from bellcrank.compilation import Checked
+from bellcrank.compilation import Checked, Sound
 from bellcrank.machine.wording import rule_with_place
 from bellcrank.proof.moving.moving_proof import Effort
-from bellcrank.proof.repair.missing_rules import Progress, Repair, missing_rules
+from bellcrank.proof.repair.missing_rules import Progress, missing_rules
 from bellcrank.proof.repair.rule_edits import rule_edits, written_block
 from bellcrank.proof.repair.rules_found import RulesFound
 from bellcrank.proof.repair.spare_rules import spare_rules
@@ -27,43 +27,72 @@ MOST_ROUTES = 200
 
 def propose(c: Checked, seconds: float, tell: Progress | None) -> RulesFound:
     """The rules that refuted written locking lacks, if they are soon found."""
-    if c.outcome != "refuted" or written_block(c.program) is None or _interrupted(c):
+    if c.outcome != "refuted" or written_block(c.program) is None or c.moving.interrupted:
         return RulesFound()
     if len(c.table.routes) > MOST_ROUTES:
         return RulesFound()
-    repair = _missing(c, seconds, tell)
+    effort = Effort(seconds=seconds)
+    try:
+        repair = missing_rules(c.layout, c.table, c.locking, c.moving, effort, tell)
+    except KeyboardInterrupt:
+        return RulesFound()
     return RulesFound(repair=None if repair.stopped else repair)
 
 
-def fix(c: Checked, file: Path, seconds: float, tell: Progress | None) -> RulesFound:
-    """Write the rules that written locking lacks into the files of a layout.
+def mend(c: Sound, file: Path, seconds: float, tell: Progress | None) -> RulesFound:
+    """Write the rules that written locking lacks into the files of a layout, which must
+    then be read anew.
 
     Raises NotAsReadError and OSError as `rewrite` does.
     """
     block = written_block(c.program)
     if block is None:
+        return RulesFound()
+    effort = Effort(seconds=seconds)
+    repair = missing_rules(c.layout, c.table, c.locking, None, effort, tell)
+    if not repair.mends:
+        return RulesFound(repair=repair)
+    written = rule_edits(block, repair.rules)
+    rewrite(c.program, file, written.files, written.edit)
+    return RulesFound(repair=repair, written=written)
+
+
+def mended(found: RulesFound, c: Checked) -> RulesFound:
+    """What was mended, with what to say of it.
+
+    c: the verdict on the text as it is now. What is said to be open is so there.
+    """
+    if written_block(c.program) is None:
         said = "nothing to fix: the locking is derived and lacks no rule"
         if not c.proved:
             said += "; what fails is not for a rule to mend"
         return RulesFound(notes=(said,))
-    if c.proved:
+    if found.written is None and c.proved:
         return RulesFound(notes=("nothing to fix: everything is proved",))
-    repair = None if _interrupted(c) else _missing(c, seconds, tell)
+    repair, written = found.repair, found.written
     if repair is None or repair.stopped:
         said = "nothing is written: the search was stopped before the missing rules were found"
         return RulesFound(notes=(said,))
-    still = tuple(f"still open: {sentence}" for sentence in repair.open)
-    if not repair.mends:
+    holds = _holding(c)
+    still = tuple(f"still open: {u.text}" for u in repair.open if u.name not in holds)
+    if written is None:
         said = "nothing is written: no rules were found that help"
         return RulesFound(repair=repair, notes=(said, *still))
-    written = rule_edits(block, repair.rules)
-    rewrite(c.program, file, written.files, written.edit)
-    notes = [f"added to {block.span.file}:"] if written.lines else []
+    notes = [f"added to {written.block.span.file}:"] if written.lines else []
     notes += [f"  {line}" for line in written.lines]
     notes += [f"put right: {sentence}" for sentence in written.replaced]
     if not repair.smallest:
         notes.append("fewer rules might do, but no proof was found with fewer")
     return RulesFound(repair=repair, written=written, notes=(*notes, *still))
+
+
+def _holding(c: Checked) -> set[str]:
+    """The properties and expectations that are proved, by their names."""
+    outcomes: list[tuple[str, str]] = [(p.name, p.outcome) for p in c.standing.properties]
+    outcomes += [(e.name, e.outcome) for e in c.standing.expectations]
+    outcomes += [(r.name, r.outcome) for r in c.moving.results]
+    failing = {name for name, outcome in outcomes if outcome not in ("proved", "shown")}
+    return {name for name, _ in outcomes} - failing
 
 
 def spare(c: Checked, seconds: float | None, tell: Progress | None) -> RulesFound:
@@ -79,13 +108,3 @@ def spare(c: Checked, seconds: float | None, tell: Progress | None) -> RulesFoun
     if not found.complete:
         notes.append("there may be more: not every rule could be tried to the end")
     return RulesFound(spare=found, notes=tuple(notes))
-
-
-def _interrupted(c: Checked) -> bool:
-    """Whether the user has had enough."""
-    return c.moving.interrupted
-
-
-def _missing(c: Checked, seconds: float, tell: Progress | None) -> Repair:
-    effort = Effort(seconds=seconds)
-    return missing_rules(c.layout, c.table, c.locking, c.moving, effort, tell)

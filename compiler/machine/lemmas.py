@@ -154,6 +154,9 @@ def _route(frame: Frame, route: Route) -> Iterator[Clause]:
             until = frame.stages(route.name)
         # Held from the request until the front has gone beyond, and longer.
         yield implies([(stage, waiting + until)], [is_(held, route.name)])
+        if not frame.released_by_section(route):
+            # Held to the end, if no other route may be set over it.
+            yield implies([(stage, waiting + frame.stages(route.name))], [is_(held, route.name)])
         yield implies([(held, (route.name,))], [is_not(stage, IDLE)])
         yield implies([(signal, (route.name,))], [is_(held, route.name)])
         if place < len(route.sections):

@@ -51,6 +51,14 @@ class NeedsClear:
     span: Span | None = field(default=None, compare=False)
 
 
+@dataclass(frozen=True, slots=True)
+class OnlyOne:
+    """A group of routes of which no two may be set together."""
+
+    routes: tuple[str, ...]
+    span: Span | None = field(default=None, compare=False)
+
+
 def called(expectation: str) -> str:
     """What the results of a proof call an expectation, by its text."""
     return f"expect {expectation}"
@@ -83,6 +91,7 @@ class Locking:
         locking always sees to that.
     sectional: whether sections are released one by one behind a train, or routes whole.
         A route with a section that is not detected is released whole in any case.
+    groups: the written groups; their pairs are among `locks`.
     """
 
     derived: bool
@@ -93,6 +102,7 @@ class Locking:
     expectations: tuple[Expectation, ...]
     drives_need_clear: bool = False
     sectional: bool = False
+    groups: tuple[OnlyOne, ...] = ()
 
 
 def written_rules_between(locking: Locking, first: str, second: str) -> tuple[str, ...]:

@@ -24,6 +24,7 @@ from bellcrank.machine.locking import (
     Needs,
     NeedsClear,
     NeedsSet,
+    OnlyOne,
 )
 from bellcrank.machine.parts import coming_from, find_parts
 from bellcrank.routes.demands import find_position
@@ -39,6 +40,7 @@ class _Rules:
     needs: list[Needs] = field(default_factory=list)
     needs_set: list[NeedsSet] = field(default_factory=list)
     needs_clear: list[NeedsClear] = field(default_factory=list)
+    groups: list[OnlyOne] = field(default_factory=list)
     drives_need_clear: bool = False
 
 
@@ -85,6 +87,7 @@ def _locking(program: Program, layout: Layout, table: RouteTable, found: Collect
         expectations,
         drives_need_clear=rules.drives_need_clear,
         sectional=sectional,
+        groups=tuple(rules.groups),
     )
 
 
@@ -199,6 +202,8 @@ class _Reader:
 
     def _only_one(self, rule: t.OnlyOneRule) -> None:
         routes = [(self._route(ref), ref) for ref in rule.routes]
+        names = dict.fromkeys(route.name for route, _ in routes if route is not None)
+        self.rules.groups.append(OnlyOne(tuple(names), rule.span))
         for index, (one, _) in enumerate(routes):
             for other, ref in routes[index + 1 :]:
                 if one is not None and other is not None:

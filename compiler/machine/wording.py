@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from bellcrank.diagnostics import Span
-from bellcrank.machine.locking import Locks, Needs, NeedsClear, NeedsSet
+from bellcrank.machine.locking import Locks, Needs, NeedsClear, NeedsSet, OnlyOne
 
 WIDTH = 90
 """A list grown longer than this goes on as another rule."""
@@ -21,7 +21,7 @@ class Every:
     span: Span | None = field(default=None, compare=False)
 
 
-Rule = Locks | Needs | NeedsSet | NeedsClear | Every
+Rule = Locks | Needs | NeedsSet | NeedsClear | OnlyOne | Every
 
 
 def rule_text(rule: Rule) -> str:
@@ -60,6 +60,9 @@ def _parts(rule: Rule) -> tuple[str, str, str]:
             return f"{rule.route} needs ", f"{rule.other} set", ""
         case NeedsClear():
             return f"{rule.route} needs ", f"{rule.section} clear", ""
+        case OnlyOne():
+            # Two groups are never one list.
+            return f"only one of {', '.join(rule.routes)}", "", ""
         case Every():
             who = "drive" if rule.needs == "section clear" else "route"
             return f"every {who} needs its {rule.needs}", "", ""

@@ -15,6 +15,9 @@ from bellcrank.syntax.chunks import TEXT_OR_COMMENT
 
 _INDENT = "  "
 
+_WIDTH = 90
+"""A list goes on on another line rather than grow longer."""
+
 
 @dataclass(frozen=True, slots=True)
 class Edit:
@@ -41,6 +44,22 @@ def word_for(text: str, span: Span, old: str, new: str) -> Edit:
     if text[end - len(old) : end] != old:
         raise ValueError(f"{span} does not end in {old!r}")
     return Edit(end - len(old), end, new)
+
+
+def list_for(text: str, span: Span, more: Iterable[str]) -> Edit:
+    """The edit that lets the list that ends a statement go on with more, on further lines
+    where one would grow too long."""
+    end = _offset(text, span.end_line, span.end_column)
+    rows = text.split("\n")
+    newline = "\r\n" if rows[0].endswith("\r") else "\n"
+    indent = _indent(rows[span.line - 1]) + _INDENT
+    new, column = "", span.end_column
+    for item in more:
+        if column + len(f", {item}") > _WIDTH:
+            new, column = f"{new},{newline}{indent}{item}", len(indent + item)
+        else:
+            new, column = f"{new}, {item}", column + len(f", {item}")
+    return Edit(end, end, new)
 
 
 def word_to(text: str, span: Span, word: str) -> Edit:

@@ -9,6 +9,7 @@ from rich.text import Text
 
 from bellcrank.compilation import Checked
 from bellcrank.layout.layout_model import Layout
+from bellcrank.machine.locking import OnlyOne
 from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_place
 from bellcrank.proof.moving.story import Story
 from bellcrank.proof.verdict import MovingVerdict, Verdict
@@ -92,8 +93,8 @@ def _proposal(sheet: Sheet, repair: Repair) -> None:
         sheet.row("", line, head_width=2)
     if not repair.smallest:
         sheet.row("", "Fewer might do, but no proof was found with fewer.", head_width=2)
-    for sentence in repair.open:
-        sheet.row("", f"Still open: {sentence}.", head_width=2)
+    for unmended in repair.open:
+        sheet.row("", f"Still open: {unmended.text}.", head_width=2)
 
 
 def proposed(repair: Repair) -> list[str]:
@@ -101,6 +102,9 @@ def proposed(repair: Repair) -> list[str]:
     lines = rule_lines(m.rule for m in repair.rules if not m.instead_of)
     for missing in repair.rules:
         for wrong in missing.instead_of:
+            if isinstance(wrong, OnlyOne) and wrong.span is not None:
+                lines.append(f"{listed(missing.lacking)}, in the `only one of` at {wrong.span}")
+                continue
             lines.append(f"{rule_text(missing.rule)}, in place of {rule_with_place(wrong)}")
     return lines
 

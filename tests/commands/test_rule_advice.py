@@ -5,18 +5,22 @@ from __future__ import annotations
 import json
 import shutil
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from sound_layouts import checked_file
 
 from bellcrank.commands.cli import main
+from bellcrank.commands.rule_advice import mended
 from bellcrank.compilation import compile_file
 from bellcrank.machine.locking import Locks
-from bellcrank.proof.repair.missing_rules import Missing
+from bellcrank.proof.repair.missing_rules import Missing, Repair, Unmended
 from bellcrank.proof.repair.rule_edits import rule_edits, written_block
+from bellcrank.proof.repair.rules_found import RulesFound
 from bellcrank.syntax.load import Program
 from bellcrank.syntax.rewrite import NotAsReadError, rewrite
+from bellcrank.syntax.tree import LockingLine
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -125,6 +129,28 @@ def test_a_wrong_position_is_put_right_where_it_stands(check: Check, tmp_path: P
         "put right: H to C needs P straight (roads.crank:14:21) is now H to C needs P diverging\n"
     )
     assert file.read_text(encoding="utf-8") == wrong.replace("P  straight ,", "P  diverging ,")
+
+
+def test_a_route_is_put_into_the_group_that_lacks_it(check: Check, tmp_path: Path) -> None:
+    file = tmp_path / "roads.crank"
+    text = """\
+fixed diamond X
+run edge WEST - A - >H - X.b1
+run X.b2 - <E - F - edge EAST
+run edge N1 - N - >S - X.a1
+run X.a2 - <T - O - edge S1
+locking written {
+  only one of H to EAST, E to WEST, S to S1  # over the crossing
+  every route needs its sections clear
+}
+"""
+    file.write_text(text, encoding="utf-8")
+    _, told, _ = check("roads.crank")
+    assert "\n  T to N1, in the `only one of` at roads.crank:7:3\n" in told
+    status, out, _ = check("roads.crank", "--fix")
+    assert status == 0
+    assert out.endswith("put right: the `only one of` at roads.crank:7:3 now has T to N1\n")
+    assert file.read_text(encoding="utf-8") == text.replace("S to S1  #", "S to S1, T to N1  #")
 
 
 # ------------------------------------------------------------- several files
@@ -249,6 +275,35 @@ def test_a_text_with_errors_is_not_touched(check: Check, tmp_path: Path) -> None
     assert status == 2
     assert "error E" in err
     assert file.read_text(encoding="utf-8") == FORGETFUL + "signal Q shunt\n"
+
+
+def test_what_is_said_to_be_open_is_open_in_the_text_as_it_is_now(tmp_path: Path) -> None:
+    file = tmp_path / "roads.crank"
+    rule = "    H to C needs P diverging\n"
+    file.write_text(FORGETFUL.replace("}   # end", rule + "}   # end"), encoding="utf-8")
+    sentence = "no section ever holds two trains"
+    undecided = Unmended("meetings", sentence, "undecided, whatever rules are added")
+    other = Unmended("signals", "a signal", "undecided with these rules")
+    repair = Repair((), proved=True, smallest=True, open=(undecided, other))
+    c = checked_file(file)
+    written = rule_edits(c.program.of(LockingLine)[0], [Missing(Locks("H to EAST", "H to C"))])
+    notes = mended(RulesFound(repair=repair, written=written), c).notes
+    assert notes == ("added to roads.crank:", "  H to EAST locks H to C")
+    results = [
+        replace(r, outcome="undecided") if r.name == "signals" else r for r in c.moving.results
+    ]
+    doubtful = replace(c, moving=replace(c.moving, results=tuple(results)))
+    notes = mended(RulesFound(repair=repair, written=written), doubtful).notes
+    assert notes[-1] == "still open: a signal: undecided with these rules"
+
+
+def test_obligations_are_written_of_the_text_as_it_is_now(check: Check, tmp_path: Path) -> None:
+    file = tmp_path / "roads.crank"
+    file.write_text(FORGETFUL, encoding="utf-8")
+    check("roads.crank", "--fix", "--obligations", "once")
+    check("roads.crank", "--obligations", "again")
+    for written in (tmp_path / "again").iterdir():
+        assert (tmp_path / "once" / written.name).read_bytes() == written.read_bytes()
 
 
 # --------------------------------------------------------- what `check` tells

@@ -14,12 +14,13 @@ from sound_layouts import checked, checked_file
 
 from bellcrank import Checked
 from bellcrank.machine.build_machine import build_machine
-from bellcrank.machine.locking import Locking, NeedsSet
+from bellcrank.machine.locking import Locking, NeedsSet, OnlyOne
 from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_place
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.repair import generalising
 from bellcrank.proof.repair.candidates import Candidate, candidates, derived_locking, with_rules
 from bellcrank.proof.repair.missing_rules import Repair, missing_rules
+from bellcrank.proof.repair.rule_edits import rule_edits, written_block
 from bellcrank.proof.repair.spare_rules import Spare, spare_rules
 from bellcrank.proof.standing.minimal_core import never_settable
 from bellcrank.proof.standing.standing_check import check_standing
@@ -246,7 +247,7 @@ def test_what_rules_forbid_no_further_rule_makes_possible() -> None:
     c = checked(track + written("every route needs its sections clear", "H to E1 locks K to E2"))
     repair = repair_of(c)
     assert not repair.mends
-    assert repair.open == ("expect H to E1 with K to E2: no rule would help",)
+    assert [u.text for u in repair.open] == ["expect H to E1 with K to E2: no rule would help"]
 
 
 def test_safety_comes_before_what_is_expected() -> None:
@@ -255,7 +256,7 @@ def test_safety_comes_before_what_is_expected() -> None:
     assert texts(repair) == ["S to EAST locks R to SOUTH"]
     assert repair.mends
     [still] = repair.open
-    assert still.startswith("expect S to EAST with R to SOUTH: ")
+    assert still.name == still.sentence == "expect S to EAST with R to SOUTH"
 
 
 def test_without_time_nothing_is_proposed() -> None:
@@ -373,3 +374,88 @@ def test_a_lattice_of_routes_that_need_each_other_is_walked_only_once() -> None:
     assert len(steps) == len(way) == 60
     assert all(before[1] == after[0] for before, after in pairwise(steps))
     assert (steps[0][0], steps[-1]) == ("0 left", ("59 right", "58 left"))
+
+
+# ---------------------------------------------------- in the form of the notebook
+
+LADDER = """
+    points P1, P2, Q1, Q2
+    run edge WEST - A - >W - P1.toe
+    run edge EAST - B - >E - Q1.toe
+    run P1.straight - <L1 - T1 - >R1 - Q1.straight
+    run P1.diverging - P2.toe
+    run Q1.diverging - Q2.toe
+    run P2.straight - <L2 - T2 - >R2 - Q2.straight
+    run P2.diverging - <L3 - T3 - >R3 - Q2.diverging
+"""
+"""Three roads between two edges."""
+
+TO_THE_WEST = ("W to R1", "W to R2", "W to R3", "L1 to WEST", "L2 to WEST", "L3 to WEST")
+TO_THE_EAST = ("E to L1", "E to L2", "E to L3", "R1 to EAST", "R2 to EAST", "R3 to EAST")
+
+EVERY = (
+    "every route needs its positions",
+    "every route needs its sections clear",
+    "every drive needs its section clear",
+)
+
+
+def one_of(*routes: str) -> str:
+    return f"only one of {', '.join(routes)}"
+
+
+HEAD_ON = tuple(f"W to R{n} locks E to L{n}" for n in (1, 2, 3))
+
+
+def edited_text(c: Checked, text: str) -> str:
+    """The text of a layout with the missing rules in it."""
+    block = written_block(c.program)
+    assert block is not None
+    return rule_edits(block, repair_of(c).rules).edit("layout.crank", text)
+
+
+def test_a_route_that_a_group_lacks_is_put_into_the_group() -> None:
+    lacking = [name for name in TO_THE_WEST if name != "L1 to WEST"]
+    text = LADDER + written(one_of(*lacking), one_of(*TO_THE_EAST), *HEAD_ON, *EVERY)
+    c = checked(text)
+    [missing] = repair_of(c).rules
+    assert missing.lacking == ("L1 to WEST",)
+    mended_text = edited_text(c, text)
+    assert mended_text == text.replace("L3 to WEST\n", "L3 to WEST, L1 to WEST\n", 1)
+    assert checked(mended_text).proved
+
+
+def test_a_group_stricter_than_the_track_gets_the_route_it_lacks() -> None:
+    every = [*TO_THE_WEST, *TO_THE_EAST]
+    lacking = one_of(*(name for name in every if name != "W to R2"))
+    c = checked(LADDER + written(lacking, *EVERY))
+    [missing] = repair_of(c).rules
+    assert missing.lacking == ("W to R2",)
+
+
+def test_no_route_is_put_into_a_group_with_one_that_it_is_expected_with() -> None:
+    every = [*TO_THE_WEST, *TO_THE_EAST]
+    lacking = one_of(*(name for name in every if name != "W to R2"))
+    text = LADDER + written(lacking, *EVERY) + "expect W to R2 with R3 to EAST\n"
+    c = checked(text)
+    repair = repair_of(c)
+    assert not any(isinstance(missing.rule, OnlyOne) for missing in repair.rules)
+    assert checked(edited_text(c, text)).proved
+
+
+def test_a_notebook_with_groups_gets_a_group_for_what_is_missing_over_one_section() -> None:
+    positions = [rule for rule in all_rules(LADDER) if "locks" not in rule]
+    text = LADDER + written(one_of(*TO_THE_WEST), *HEAD_ON, *positions)
+    c = checked(text)
+    [missing] = repair_of(c).rules
+    assert isinstance(missing.rule, OnlyOne) and not missing.instead_of
+    assert set(missing.rule.routes) == set(TO_THE_EAST)
+    assert checked(edited_text(c, text)).proved
+
+
+def test_a_list_that_grows_too_long_goes_on_on_another_line() -> None:
+    lacking = [name for name in TO_THE_WEST if name != "L1 to WEST"]
+    long = "only one of " + ", ".join(lacking[:-1]) + ",  " + " " * 30 + lacking[-1]
+    text = LADDER + written(long, one_of(*TO_THE_EAST), *HEAD_ON, *EVERY)
+    c = checked(text)
+    assert "L3 to WEST,\n    L1 to WEST\n" in edited_text(c, text)

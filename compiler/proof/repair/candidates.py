@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from dataclasses import replace
+from itertools import combinations
 
 from bellcrank.layout.layout_model import Layout
-from bellcrank.machine.locking import Locking, Locks, Needs, NeedsClear
+from bellcrank.machine.locking import Locking, Locks, Needs, NeedsClear, OnlyOne
 from bellcrank.machine.rules import build_locking
 from bellcrank.machine.wording import Every, Rule
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.syntax.load import Program
 
 Candidate = Locks | Needs | NeedsClear | Every
+
+Addition = Candidate | OnlyOne
+"""A rule that is added: a candidate, or a group in the place of several."""
 
 MOST_RUNS = 60
 """Runs of one search that are looked into."""
@@ -63,6 +67,8 @@ def with_rules(table: RouteTable, locking: Locking, rules: Iterable[Rule]) -> Lo
                 needs.append(rule)
             case NeedsClear():
                 clear.append(rule)
+            case OnlyOne():
+                locks += pairs_of(rule)
             case Every("section clear"):
                 drives_need_clear = True
             case Every():
@@ -75,6 +81,11 @@ def with_rules(table: RouteTable, locking: Locking, rules: Iterable[Rule]) -> Lo
         needs_clear=tuple(clear),
         drives_need_clear=drives_need_clear,
     )
+
+
+def pairs_of(group: OnlyOne) -> list[Locks]:
+    """The rules for two routes that a group stands for."""
+    return [Locks(one, other) for one, other in combinations(group.routes, 2)]
 
 
 def meant_by(rule: Every, table: RouteTable) -> list[Needs | NeedsClear]:

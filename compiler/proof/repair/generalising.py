@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from bellcrank.machine.locking import Locks, OnlyOne
 from bellcrank.machine.wording import Every
-from bellcrank.proof.repair.candidates import Candidate, meant_by
+from bellcrank.proof.repair.candidates import Addition, Candidate, meant_by
 from bellcrank.proof.repair.hitting_set import Lesson, minimum_hitting_set
 from bellcrank.routes.route_model import RouteTable
 
@@ -37,9 +38,14 @@ class Generalising:
             return ()
         return (*general, *sorted(few - set(general), key=self.order.__getitem__))
 
-    def single(self, rules: Iterable[Candidate]) -> frozenset[Candidate]:
+    def single(self, rules: Iterable[Addition]) -> frozenset[Candidate]:
         """The candidates that some rules stand for."""
         found: set[Candidate] = set()
         for rule in rules:
-            found |= {rule, *(meant_by(rule, self.table) if isinstance(rule, Every) else ())}
+            if isinstance(rule, OnlyOne):
+                group = set(rule.routes)
+                locks = (lock for lock in self.order if isinstance(lock, Locks))
+                found |= {lock for lock in locks if {lock.first, lock.second} <= group}
+            else:
+                found |= {rule, *(meant_by(rule, self.table) if isinstance(rule, Every) else ())}
         return frozenset(found & self.order.keys())

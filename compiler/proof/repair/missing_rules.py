@@ -21,10 +21,11 @@ import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Literal
 
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.build_machine import build_machine
-from bellcrank.machine.locking import Locking, Needs, NeedsClear
+from bellcrank.machine.locking import Locking, Needs, NeedsClear, OnlyOne
 from bellcrank.machine.machine_model import Machine
 from bellcrank.machine.parts import find_parts
 from bellcrank.machine.wording import Every
@@ -32,6 +33,7 @@ from bellcrank.proof.moving.brief import Brief, InductionAlone, proved_names
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.moving.story import restricted, track_near
 from bellcrank.proof.repair.candidates import (
+    Addition,
     Candidate,
     candidates,
     concerns,
@@ -39,6 +41,7 @@ from bellcrank.proof.repair.candidates import (
     wrong_needs,
 )
 from bellcrank.proof.repair.generalising import Generalising
+from bellcrank.proof.repair.grouping import grouped
 from bellcrank.proof.repair.hitting_set import Lesson, minimum_hitting_set, sure_rules
 from bellcrank.proof.repair.runs import Replays, Run, run_of, wrong_runs
 from bellcrank.proof.repair.standing_lessons import OutOfTimeError, Standing
@@ -57,10 +60,45 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True)
 class Missing:
-    """A rule that is missing. instead_of: written ones that it replaces."""
+    """A rule that is missing. instead_of: written ones that it replaces, which are wrong,
+    or a group that lacks some of its routes."""
 
-    rule: Candidate
-    instead_of: tuple[Needs, ...] = ()
+    rule: Addition
+    instead_of: tuple[Needs | OnlyOne, ...] = ()
+
+    @property
+    def lacking(self) -> tuple[str, ...]:
+        """The routes that a written group lacks."""
+        if not isinstance(self.rule, OnlyOne):
+            return ()
+        had = {
+            name for group in self.instead_of if isinstance(group, OnlyOne) for name in group.routes
+        }
+        return tuple(name for name in self.rule.routes if name not in had)
+
+
+Why = Literal[
+    "no rule would help",
+    "not together with the rest",
+    "undecided with these rules",
+    "undecided, whatever rules are added",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Unmended:
+    """A property or an expectation that does not hold even with the missing rules.
+
+    name: what the results of the proofs call it. sentence: what they say of it.
+    """
+
+    name: str
+    sentence: str
+    why: Why
+
+    @property
+    def text(self) -> str:
+        return f"{self.sentence}: {self.why}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,14 +108,14 @@ class Repair:
     rules: in the order of the route table; none if none is missing or none helps.
     proved: whether with them all that rules can mend is proved.
     smallest: whether fewer are known not to do.
-    open: what does not hold even so, in sentences.
+    open: what does not hold even so.
     stopped: whether it was cut short before the rules were known.
     """
 
     rules: tuple[Missing, ...]
     proved: bool
     smallest: bool
-    open: tuple[str, ...]
+    open: tuple[Unmended, ...]
     stopped: bool = False
 
     @property
@@ -98,6 +136,7 @@ def missing_rules(
 
     before: the moving verdict without them, if it is known.
     effort: for each proof that is tried; its seconds are a limit on the whole.
+    Raises KeyboardInterrupt if the user has had enough.
     """
     mending = _Mending(layout, table, locking, effort or Effort(), progress or (lambda _: None))
     try:
@@ -111,6 +150,7 @@ class _Mending:
 
     locking: the written rules, wrong ones replaced by what they should be.
     beyond: properties and expectations that no further rule can mend.
+    before: those that are known to hold with no rule added.
     quiet: the rules of each route with which the look at it found nothing.
     thrown: routes and sections in which a drive was looked for that is thrown there.
     """
@@ -138,6 +178,7 @@ class _Mending:
         self.every = Generalising(table, self.order)
         self.lessons: dict[Lesson, None] = {}
         self.beyond: dict[str, None] = {}
+        self.before: frozenset[str] = frozenset()
         self.quiet: dict[str, frozenset[Candidate]] = {}
         self.thrown: set[tuple[str, str]] = set()
         self.parts = find_parts(layout).in_section
@@ -161,6 +202,8 @@ class _Mending:
         self.near = track_near(machine)
         self.standing = Standing(self.layout, self.table, self.locking, self.candidates, self.left)
         self.beyond |= dict.fromkeys(self.standing.denied)
+        if before is not None:
+            self.before = proved_names(before)
         if before is not None and not self.wrong:
             self.hear(machine, before, ())
             # Further rules only forbid: what cannot happen now cannot happen then.
@@ -181,7 +224,8 @@ class _Mending:
 
     def settle(self, rules: tuple[Candidate, ...]) -> Repair | None:
         """Prove that a set of rules is enough, or else learn from it and return None."""
-        for trial in dict.fromkeys((self.general(rules), rules)):
+        general = self.general(rules)
+        for trial in dict.fromkeys((grouped(self.table, self.locking, general), general, rules)):
             machine = self.machine(trial)
             moving = self.prove(machine)
             if self.hear(machine, moving, self.every.single(trial)):
@@ -194,13 +238,16 @@ class _Mending:
         return self.found(more, moving, smallest=more == rules)
 
     def found(
-        self, rules: Sequence[Candidate], moving: MovingVerdict, *, smallest: bool = True
+        self, rules: Sequence[Addition], moving: MovingVerdict, *, smallest: bool = True
     ) -> Repair:
         found = [Missing(rule, tuple(wrong)) for rule, wrong in self.wrong.items()]
-        found += map(Missing, rules)
+        written = {group.span: group for group in self.locking.groups}
+        for rule in rules:
+            grown = isinstance(rule, OnlyOne) and rule.span in written
+            found.append(Missing(rule, (written[rule.span],) if grown else ()))
         return Repair(tuple(found), self.good(moving), smallest, tuple(self.open(moving)))
 
-    def machine(self, rules: Iterable[Candidate]) -> Machine:
+    def machine(self, rules: Iterable[Addition]) -> Machine:
         return build_machine(self.layout, self.table, with_rules(self.table, self.locking, rules))
 
     def choose(self) -> tuple[Candidate, ...]:
@@ -325,6 +372,8 @@ class _Mending:
     def prove(self, machine: Machine, how: type[Brief] = Brief) -> MovingVerdict:
         effort = replace(self.effort, seconds=self.left())
         moving = how(machine, effort, self.progress).verdict()
+        if moving.interrupted:
+            raise KeyboardInterrupt
         if moving.stopped:
             raise OutOfTimeError
         return moving
@@ -341,21 +390,21 @@ class _Mending:
         left = rest.keys() - proved_names(moving) - self.beyond.keys()
         return not any(rest[name].story or name in self.at_best for name in left)
 
-    def open(self, moving: MovingVerdict) -> Iterator[str]:
+    def open(self, moving: MovingVerdict) -> Iterator[Unmended]:
         """What does not hold."""
-        yield from (f"{sentence}: no rule would help" for sentence in self.standing.beyond)
+        for name, sentence in self.standing.beyond.items():
+            yield Unmended(name, sentence, "no rule would help")
         for result in moving.results:
             if result.name in proved_names(moving):
                 continue
+            why: Why = "undecided, whatever rules are added"
             if result.name in self.beyond:
-                word = "no rule would help"
+                why = "no rule would help"
             elif result.outcome == "refuted":
-                word = "not together with the rest"
-            elif result.name in self.at_best:
-                word = "undecided with these rules"
-            else:
-                word = "undecided, whatever rules are added"
-            yield f"{result.sentence}: {word}"
+                why = "not together with the rest"
+            elif result.name in self.before or result.name in self.at_best:
+                why = "undecided with these rules"
+            yield Unmended(result.name, result.sentence, why)
 
     def general(self, rules: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
         """The rules, with one for every route in the place of many for single ones."""

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from bellcrank.diagnostics import Span
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.build_machine import build_machine
-from bellcrank.machine.locking import Locking, Locks, Needs, NeedsClear, NeedsSet
+from bellcrank.machine.locking import Locking, Locks, Needs, NeedsClear, NeedsSet, OnlyOne
 from bellcrank.machine.wording import Every, Rule
 from bellcrank.proof.moving.brief import Brief
 from bellcrank.proof.moving.moving_proof import Effort
@@ -63,6 +63,8 @@ class _Unit:
                 return frozenset((self.rule.first, self.rule.second))
             case NeedsSet():
                 return frozenset((self.rule.route, self.rule.other))
+            case OnlyOne():
+                return frozenset(self.rule.routes)
             case Every():
                 return frozenset()
             case _:

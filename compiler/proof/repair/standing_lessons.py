@@ -31,7 +31,7 @@ class Standing:
     """Routes as they stand under some rules, with others to try beside them.
 
     left: the seconds that are left, None without a limit.
-    beyond: what no rule keeps from being unsafe, in sentences; it is not looked into.
+    beyond: what no rule keeps from being unsafe, with its sentence; it is not looked into.
     wishes: routes that can stand together and must still be able to.
     denied: expectations, and routes, that the rules forbid as it is.
     """
@@ -60,7 +60,9 @@ class Standing:
         self.term = {rule: self.solver.any_of(clause) for rule, clause in clauses.items()}
         unsafe = self._unsafe(script, locking)
         every = [self.solver.term(taken) for taken in self.taken.values()]
-        self.beyond = [name for name, u in unsafe.items() if self.ask(*every, u) is not None]
+        self.beyond = {
+            name: _sentence(name) for name, u in unsafe.items() if self.ask(*every, u) is not None
+        }
         self.unsafe = z3.Or([u for name, u in unsafe.items() if name not in self.beyond])
         self.denied: list[str] = []
         self.wishes: list[tuple[str, ...]] = []
@@ -71,8 +73,10 @@ class Standing:
                 self.wishes.append(routes)
 
     def _unsafe(self, script: Script, locking: Locking) -> dict[str, z3.BoolRef]:
-        """What must never be, by the sentence that forbids it."""
-        unsafe = {SENTENCES[name]: self.solver.term(v) for name, v in script.violations.items()}
+        """What must never be, by the name of what forbids it."""
+        unsafe: dict[str, z3.BoolRef] = {
+            name: self.solver.term(v) for name, v in script.violations.items()
+        }
         for expectation in locking.expectations:
             if expectation.never:
                 together = z3.And(self._set(expectation.routes))
@@ -141,6 +145,11 @@ class Standing:
                 blamed = frozenset(taken[literal] for literal in core if literal in taken)
                 found.append(Lesson(frozenset(), blamed))
         return found
+
+
+def _sentence(name: str) -> str:
+    """What a property, or an expectation, says."""
+    return {str(prop): sentence for prop, sentence in SENTENCES.items()}.get(name, name)
 
 
 def _wishes(locking: Locking) -> Mapping[str, tuple[str, ...]]:

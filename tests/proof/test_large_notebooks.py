@@ -1,0 +1,59 @@
+"""Written locking of real size: a station of many routes, its notebook written out."""
+
+from __future__ import annotations
+
+from sound_layouts import compiled
+
+from bellcrank.compilation import Sound
+from bellcrank.proof.moving.examine import Examiner
+from bellcrank.proof.moving.induction import Prover
+from bellcrank.proof.moving.solving import Solving
+from bellcrank.running.packed import Packed
+
+EVERY = (
+    "every route needs its positions",
+    "every route needs its sections clear",
+    "every drive needs its section clear",
+)
+
+
+def terminus(roads: int) -> str:
+    """Two lines that come by two double slips to two bays and two ladders of so many
+    roads each."""
+    lines = [
+        f"points X1, X2, {', '.join(f'{side}{i}' for side in 'PQ' for i in range(1, roads))}",
+        "double slip S1, S2 with one drive",
+        "run edge WEST1 - A1 - >W1 - X1.toe",
+        "run edge WEST2 - A2 - >W2 - X2.toe",
+        "run X1.straight - S1.a1",
+        "run X1.diverging - S2.a1",
+        "run X2.straight - S2.b1",
+        "run X2.diverging - S1.b1",
+        "run S1.a2 - P1.toe",
+        "run S1.b2 - <M1 - BAY1 - stop",
+        "run S2.b2 - Q1.toe",
+        "run S2.a2 - <M2 - BAY2 - stop",
+    ]
+    for side, name in (("P", "U"), ("Q", "V")):
+        for i in range(1, roads):
+            lines.append(f"run {side}{i}.straight - <{name}{i} - {name}T{i} - stop")
+            beyond = f"{side}{i + 1}.toe" if i + 1 < roads else f"<{name}{roads} - {name}T - stop"
+            lines.append(f"run {side}{i}.diverging - {beyond}")
+    return "\n".join(lines) + "\n"
+
+
+def written(*rules: str) -> str:
+    return "locking written {\n" + "".join(f"  {rule}\n" for rule in rules) + "}\n"
+
+
+def pairs(c: Sound) -> list[str]:
+    """The rules that keep apart all routes that conflict."""
+    return [f"{one} locks {other}" for one, other in c.table.conflicts]
+
+
+def test_whole_routes_that_lock_each_other_keep_their_sections_held_to_the_end() -> None:
+    track = terminus(3)
+    c = compiled(track + written(*pairs(compiled(track)), *EVERY))
+    packed = Packed(c.machine)
+    induction = Prover(Examiner(packed), Solving("z3")).run(range(packed.stated))
+    assert not induction.failed
