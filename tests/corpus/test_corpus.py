@@ -1,0 +1,160 @@
+"""Layouts as people build them: each sound one is proved, each mistake refuted by a story.
+
+A folder holds one railway, `railway.crank`, whose locking is derived; in most folders
+`notebook.crank` has its locking written by hand; every other file has a mistake in it. What is
+expected of each stands in `expected.toml`. Those that take long are tried in a campaign;
+`python tests/corpus/test_corpus.py` tries them all and prints a table.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+import bellcrank
+from bellcrank import Broken, Checked, Effort
+
+HERE = Path(__file__).parent
+sys.path[:0] = [str(HERE.parent)]
+
+from replayed import assert_replays  # noqa: E402
+
+MOST_EVENTS = 20
+"""A story with more is not short."""
+
+QUICK = {
+    "block-oval/block-not-looked-at.crank",
+    "oval-passing-loop/railway.crank",
+    "oval-passing-loop/notebook.crank",
+    "oval-passing-loop/line-not-locked.crank",
+    "wye/notebook.crank",
+    "zigzag/railway.crank",
+    "balloon-loop/weighbridge.crank",
+    "one-lever-loop/lever-under-a-train.crank",
+    "double-junction/overlap-too-long.crank",
+    "quarry-flank/plank.crank",
+    "metro/railway.crank",
+}
+"""Those that are tried whenever tests are; the rest are in the campaign."""
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """What is to come of one layout.
+
+    violates: the property or expectation that fails. events: how many events its shortest
+        story has; None if there is no story, as something can never happen.
+    """
+
+    routes: int
+    verdict: str
+    mistake: str = ""
+    violates: str = ""
+    events: int | None = None
+
+
+@cache
+def corpus() -> dict[str, Expected]:
+    """Everything that is expected, by the name of the file below this folder."""
+    rows = tomllib.loads((HERE / "expected.toml").read_text(encoding="utf-8"))
+    return {name: Expected(**row) for name, row in rows.items()}
+
+
+def checked(name: str, effort: Effort) -> Checked:
+    """A layout of the corpus with its verdicts; it must be free of errors."""
+    compiled = bellcrank.compile_file(HERE / name)
+    assert not isinstance(compiled, Broken), compiled.diagnostics
+    return bellcrank.prove(compiled, effort)
+
+
+def assert_as_expected(name: str, found: Checked) -> None:
+    """The verdict is the expected one, and what refutes it is told and can be replayed."""
+    expected = corpus()[name]
+    assert len(found.table.routes) == expected.routes
+    assert not found.moving.disagreement
+    assert found.outcome == expected.verdict, _open(found)
+    if expected.verdict == "proved":
+        assert not found.diagnostics
+        return
+    (result,) = (r for r in found.moving.results if r.name == expected.violates)
+    assert result.outcome == "refuted", result
+    stories = [r.story for r in found.moving.results if r.story is not None]
+    for story in stories:
+        assert_replays(found.machine, story)
+    if expected.events is None:
+        assert result.story is None
+    else:
+        assert result.story is not None
+        assert len(result.story.steps) <= min(expected.events, MOST_EVENTS), result.story
+
+
+def _open(found: Checked) -> list[tuple[str, str, tuple[str, ...]]]:
+    return [
+        (r.name, r.outcome, r.open[:3])
+        for r in found.moving.results
+        if r.outcome in ("refuted", "undecided")
+    ]
+
+
+@pytest.mark.parametrize(
+    "name",
+    [pytest.param(n, marks=[] if n in QUICK else pytest.mark.campaign) for n in sorted(corpus())],
+)
+def test_a_layout_gets_its_verdict_and_the_second_solver_agrees(name: str) -> None:
+    assert_as_expected(name, checked(name, Effort(recheck=True)))
+
+
+def test_the_table_names_every_layout_and_no_other() -> None:
+    files = {f.relative_to(HERE).as_posix() for f in HERE.glob("*/*.crank")}
+    assert files == set(corpus())
+    assert set(corpus()) >= QUICK
+
+
+def test_there_are_over_sixty_layouts_of_all_sizes() -> None:
+    assert len(corpus()) >= 60
+    sizes = {expected.routes for expected in corpus().values()}
+    assert min(sizes) <= 6 and max(sizes) >= 80
+
+
+def test_beside_each_railway_that_is_sound_stands_one_with_a_mistake() -> None:
+    folders = {name.split("/")[0] for name in corpus()}
+    for folder in folders:
+        beside = {n.split("/")[1]: e for n, e in corpus().items() if n.startswith(f"{folder}/")}
+        assert beside["railway.crank"].verdict == "proved"
+        assert any(e.verdict == "refuted" for e in beside.values()), folder
+    written = {name.split("/")[0] for name in corpus() if name.endswith("/notebook.crank")}
+    assert 2 * len(written) >= len(folders)
+
+
+@pytest.mark.parametrize("name", sorted(corpus()))
+def test_the_first_line_of_a_layout_says_what_is_expected_of_it(name: str) -> None:
+    first = (HERE / name).read_text(encoding="utf-8").split(maxsplit=2)[1]
+    assert first == ("Sound." if corpus()[name].verdict == "proved" else "Mistake:")
+
+
+def _rows(names: list[str]) -> Iterator[str]:
+    yield f"{'layout':<46}{'routes':>7}  {'verdict':<10}{'as expected':<12}{'CPU s':>7}"
+    for name in names:
+        began = time.process_time()
+        found = checked(name, Effort(recheck=True))
+        took = time.process_time() - began
+        try:
+            assert_as_expected(name, found)
+        except AssertionError as wrong:
+            as_expected = f"NO: {str(wrong).splitlines()[0][:150]}"
+        else:
+            as_expected = "yes"
+        routes = len(found.table.routes)
+        yield f"{name:<46}{routes:>7}  {found.outcome:<10}{as_expected:<12}{took:>7.1f}"
+
+
+if __name__ == "__main__":
+    for row in _rows([n for n in sorted(corpus()) if not sys.argv[1:] or n in sys.argv[1:]]):
+        print(row, flush=True)
