@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from dataclasses import replace
 
 import pytest
 from random_layouts import RandomLayout, random_layout, shown
@@ -12,7 +11,7 @@ from replayed import assert_replays
 from bellcrank.diagnostics import has_errors
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.machine.build_machine import build_machine
-from bellcrank.machine.machine_model import PROPERTIES, Machine
+from bellcrank.machine.machine_model import PROPERTIES, Machine, after, possible
 from bellcrank.machine.rules import build_locking
 from bellcrank.proof.moving.moving_proof import Effort, prove_moving
 from bellcrank.proof.verdict import MovingResult
