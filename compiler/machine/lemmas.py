@@ -158,7 +158,6 @@ def _route(frame: Frame, route: Route) -> Iterator[Clause]:
             # Held to the end, if no other route may be set over it.
             yield implies([(stage, waiting + frame.stages(route.name))], [is_(held, route.name)])
         yield implies([(held, (route.name,))], [is_not(stage, IDLE)])
-        yield implies([(signal, (route.name,))], [is_(held, route.name)])
         if place < len(route.sections):
             following = frame.held[route.sections[place]]
             yield implies([(held, (route.name,))], [is_(following, route.name)])
@@ -182,7 +181,8 @@ def _route(frame: Frame, route: Route) -> Iterator[Clause]:
             yield implies([holder, (signal, (route.name,))], [lies])
         else:
             yield implies([(stage, waiting)], [goes])
-            yield implies([(signal, (route.name,))], [lies])
+            # With the stage named: the request of a route that this one locks needs it idle.
+            yield implies([(signal, (route.name,)), (stage, (SET,))], [lies])
             yield implies([(stage, [CLOSING, *under])], [lies])
         # The same of less, for where a signal may be put back that was not off yet.
         yield implies([(signal, (PUT_BACK,)), (stage, (CLOSING,))], [lies])

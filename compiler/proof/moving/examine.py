@@ -26,6 +26,10 @@ from bellcrank.running.packed import Packed, PackedClause, PackedEvent, before
 FEW = 3
 """Variables in a clause, up to which it is looked for whether another implies it."""
 
+FARTHER = 3
+"""Variables beside its own that are looked at to see whether an invariant follows from
+lemmas."""
+
 OFTEN = 64
 """Clauses or events after which others are told."""
 
@@ -183,7 +187,7 @@ class Examiner:
             return None
         if goal not in self._follows or not self._stand(self._follows[goal]):
             away: list[Numbered] = [(GOAL, c) for c in self._away(self.clauses.clauses[goal])]
-            core = Propagation(self._any_state).refute_nearby(away)
+            core = Propagation(self._any_state).refute_nearby(away, FARTHER)
             self._follows[goal] = None
             if core is not None:
                 self._follows[goal] = (self._shape(c for _, c in core), _helping(core))
@@ -282,12 +286,25 @@ class Examiner:
                 kind.remember(NEVER, self.kinds.recipe(shape, _helping(core), place.slots))
             finding.all_by(shape, _helping(core), goals, event.number)
             return
+        alone: dict[int, list[_Alone]] = {}
         for goal in goals:
-            search = known.branch()
             facts = self._facts(goal, event)
+            shown = _by_one(facts, alone)
+            if shown is not None:
+                shape = shown.shape
+                if self.own_names:
+                    shape = self._own_shape(event, goal, shown.helping)
+                finding.all_by(shape, shown.helping, [goal], event.number)
+                continue
+            search = known.branch()
             core = search.refute(facts)
             if core is not None:
                 shape = self._shape(c for _, c in core)
+                of_goal = [clause for number, clause in core if number == GOAL]
+                if len(of_goal) == 1:
+                    ((variable, mask),) = of_goal[0]
+                    one = _Alone(mask, shape, _helping(core))
+                    alone.setdefault(variable, []).append(one)
                 likeness, own = self.kinds.goal(self.clauses.clauses[goal], place.slots)
                 if kind.comes_again(likeness):
                     kind.remember(likeness, self.kinds.recipe(shape, _helping(core), own))
@@ -306,6 +323,25 @@ class Examiner:
             (GOAL, ((v, self.packed.full[v] & ~before(event, v, mask)),))
             for v, mask in self.clauses.clauses[goal]
         ]
+
+
+@dataclass(frozen=True, slots=True)
+class _Alone:
+    """That before an event a variable has none of some values, with a shape and clauses to
+    show it: then no clause becomes false for which it would need one of them."""
+
+    mask: int
+    shape: int
+    helping: list[int]
+
+
+def _by_one(facts: list[Numbered], alone: dict[int, list[_Alone]]) -> _Alone | None:
+    """What is known of one variable alone that contradicts the facts; None if nothing is."""
+    for _, ((variable, mask),) in facts:
+        for known in alone.get(variable, ()):
+            if not mask & ~known.mask:
+                return known
+    return None
 
 
 def _helping(core: Core) -> list[int]:

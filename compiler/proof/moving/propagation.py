@@ -89,10 +89,11 @@ class Propagation:
         variables, core = self._assume(facts)
         return core or self._follow(variables) or self._split(_Cases())
 
-    def refute_nearby(self, facts: Sequence[Numbered]) -> Core | None:
-        """The same, but only with clauses about variables that the facts name."""
+    def refute_nearby(self, facts: Sequence[Numbered], farther: int = 0) -> Core | None:
+        """The same, but only with clauses about variables that the facts name, and about so
+        many of those that these lead to."""
         variables, core = self._assume(facts)
-        return core or self._follow(variables, farther=False)
+        return core or self._follow(variables, farther)
 
     def wide(self, facts: Sequence[Numbered]) -> Core:
         """The facts and every clause near them, for the solver to make what it can of."""
@@ -120,10 +121,10 @@ class Propagation:
             variables.append(variable)
         return variables, None
 
-    def _follow(self, queue: list[int], *, farther: bool = True) -> Core | None:
+    def _follow(self, queue: list[int], farther: int = -1) -> Core | None:
         """Narrow further and further; the core of the first contradiction, if any.
 
-        farther: whether to look at variables beside those in the queue.
+        farther: at how many variables to look beside those in the queue; -1 for all.
         """
         domain, reasons, full = self._domain, self._reasons, self.at.packed.full
         in_play, guard = self.at.clauses, self.at.guard
@@ -136,6 +137,7 @@ class Propagation:
                 variable = queue[position]
                 position += 1
             elif far and farther:
+                farther -= 1
                 # What goal and event do not name is looked at only if need be.
                 variable = far.pop()
             else:
