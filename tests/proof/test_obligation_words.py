@@ -19,14 +19,15 @@ def one(variable: str, *values: str) -> Clause:
 
 
 def guarded() -> Machine:
-    """The signal clears only while the points lie straight, and those are thrown only
-    while it is at stop; that the key is in keeps two values of the signal away."""
+    """The signal clears only while the points lie straight and the key is out, and the
+    points are thrown only while it is in."""
     points = Variable("drive P", "drive", "P", ("straight", "diverging"), ("straight",))
     signal = Variable("signal S", "signal", "S", ("stop", "A", "B"), ("stop",))
-    key = Variable("held K", "held", "K", ("in", "out"), ("in",))
+    key = Variable("held K", "held", "K", ("in", "out"), ("in", "out"))
     clears = Event(
         "clears", "signal clears", "interlocking", "S", "S clears for A",
-        (one("drive P", "straight"), one("signal S", "stop")), {"signal S": {"stop": "A"}},
+        (one("drive P", "straight"), one("signal S", "stop"), one("held K", "out")),
+        {"signal S": {"stop": "A"}},
     )  # fmt: skip
     throws = Event(
         "throws", "drive arrives", "surroundings", "P", "P goes over",
@@ -40,7 +41,7 @@ def guarded() -> Machine:
     at_stop = (Is("held K", frozenset(["out"])), Is("signal S", frozenset(["stop"])))
     return Machine(
         {v.name: v for v in (points, signal, key)},
-        (clears, throws), (wrong,), (), (at_stop, one("held K", "in")), {},
+        (clears, throws), (wrong,), (), (at_stop,), {},
     )  # fmt: skip
 
 
@@ -72,6 +73,7 @@ it must be that
 the event may happen while
   drive P is straight
   signal S is stop
+  held K is out
 it changes
   signal S: stop to A
 and that is enough""" in words_of(guarded())
