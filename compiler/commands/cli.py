@@ -3,6 +3,7 @@ with them."""
 
 from __future__ import annotations
 
+import importlib
 import os
 import sys
 from collections.abc import Sequence
@@ -71,6 +72,9 @@ def load(words: Sequence[str]) -> None:
     name = next((word for word in words if not word.startswith("-")), "")
     if name in COMMANDS and not set(words).intersection(HELP):
         COMMANDS[name].body()
+        if any(word.split("=")[0] == "--scheduler" for word in words):
+            with suppress(ImportError):  # that it is not installed is told later
+                importlib.import_module("distributed")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

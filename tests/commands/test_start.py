@@ -24,6 +24,22 @@ def test_before_it_can_answer_ctrl_c_it_loads_nothing_that_takes_long() -> None:
     assert loaded - light <= 10
 
 
+def test_while_a_command_runs_garbage_is_collected() -> None:
+    """It is not while the program loads."""
+    program = """
+import gc, sys
+import bellcrank.commands.cli, bellcrank.commands.start
+
+during = []
+bellcrank.commands.cli.load = lambda _: during.append(gc.isenabled())
+bellcrank.commands.cli.main = lambda: during.append(gc.isenabled()) or 0
+bellcrank.commands.start.main()
+print(during)
+"""
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True)
+    assert done.stdout == "[False, True]\n", done.stderr
+
+
 @pytest.mark.skipif(not hasattr(signal, "SIGHUP"), reason="signals as POSIX has them")
 @pytest.mark.parametrize("number", range(3))
 def test_ctrl_c_while_the_program_loads_ends_it_with_one_word(number: int) -> None:
