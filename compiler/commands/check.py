@@ -98,7 +98,7 @@ def check(
             return show_errors(sound, rules_data(found, {}), json=json)
     c = prove_layout(sound, recheck=recheck, seconds=time_limit)
     if obligations is not None:
-        files = obligation_files(c.layout, c.table, c.locking, c.machine, c.moving)
+        files = obligation_files(c.layout, c.table, c.locking, c.machine, c.standing, c.moving)
         try:
             write_all(obligations, files, c)
         except NotWrittenError as error:
