@@ -71,7 +71,7 @@ def check(
         from bellcrank.commands.writing import write_all
         from bellcrank.proof.smt_files import obligation_files
 
-        files = obligation_files(c.layout, c.table, c.locking, c.machine, c.moving)
+        files = obligation_files(c.layout, c.table, c.locking, c.machine, c.standing, c.moving)
         try:
             write_all(obligations, files, c)
         except NotWrittenError as error:

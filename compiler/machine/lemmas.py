@@ -46,8 +46,7 @@ def lemmas(frame: Frame) -> Iterator[Clause]:
             yield implies([(variable, (PUT_BACK,))], closing)
     for route in frame.table.routes.values():
         yield from _route(frame, route)
-    if frame.locking.derived:
-        yield from _by_holder(frame)
+    yield from _by_holder(frame)
     if not frame.locking.derived:
         yield from _locked_as_written(frame)
 

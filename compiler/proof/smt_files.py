@@ -9,25 +9,36 @@ from bellcrank.proof.moving.obligation_words import in_words, shape_in_words
 from bellcrank.proof.moving.shapes import smt_text
 from bellcrank.proof.standing.obligations import SENTENCES
 from bellcrank.proof.standing.smt_script import write_script
-from bellcrank.proof.verdict import MovingVerdict
+from bellcrank.proof.verdict import MovingVerdict, Verdict
 from bellcrank.routes.route_model import RouteTable
 
 IN_WORDS = "moving-in-words.txt"
 
 
 def obligation_files(
-    layout: Layout, table: RouteTable, locking: Locking, machine: Machine, moving: MovingVerdict
+    layout: Layout,
+    table: RouteTable,
+    locking: Locking,
+    machine: Machine,
+    standing: Verdict,
+    moving: MovingVerdict,
 ) -> dict[str, bytes]:
-    """The files by name: one for each property of the standing check, one for each
-    different obligation of the moving proof, and one that tells those in words. What is
-    proved is answered `unsat`."""
+    """The files by name: one for each property of the standing check and one for each route
+    that can never be set, which the others take as not set; one for each different obligation
+    of the moving proof, and one that tells those in words. What is proved is answered `unsat`.
+    """
     files = {}
     script = write_script(layout, table, locking)
     for name, sentence in SENTENCES.items():
         text = f"; routes as they stand: {sentence}\n" + script.obligation(
-            [script.violations[name]]
+            [script.violations[name], *script.unset(standing.never_set)]
         )
         files[f"standing-{name}.smt2"] = text.encode("ascii")
+    for number, route in enumerate(standing.never_set, start=1):
+        said = f"routes as they stand: {route} can never be set"
+        comment = f"; {said}\n".encode("ascii", "backslashreplace").decode("ascii")
+        text = comment + script.obligation([script.asked, script.routes[route]])
+        files[f"standing-never-set-{number}.smt2"] = text.encode("ascii")
     width = len(str(len(moving.questions)))
     told = []
     for number, question in enumerate(moving.questions, start=1):

@@ -55,7 +55,9 @@ class Findings:
     pairs: pairs that stand together though they must not.
     wrong: a route set while a drive it needs does not lie as it needs it.
     unsafe: all sets in which something is unsafe.
-    together: all sets of two that can stand, perhaps among others.
+    together: all sets of two that can stand, perhaps among others, some of the routes that
+        they needed having been used and released.
+    at_once: those that can stand with all that they need.
     """
 
     refuted: set[str] = field(default_factory=set)
@@ -64,6 +66,7 @@ class Findings:
     unsafe: set[frozenset[int]] = field(default_factory=set)
     settable: set[int] = field(default_factory=set)
     together: set[tuple[int, int]] = field(default_factory=set)
+    at_once: set[tuple[int, int]] = field(default_factory=set)
 
     @property
     def smallest(self) -> int | None:
@@ -89,8 +92,15 @@ def allowed_sets(count: int, lies: Lies, rules: Rules) -> Iterator[tuple[int, ..
         for chosen in combinations(free, size):
             if any(frozenset(pair) in apart for pair in combinations(chosen, 2)):
                 continue
-            if all(other in chosen for route, other in rules.needs_set if route in chosen):
-                yield chosen
+            yield chosen
+
+
+def with_all_needed(chosen: Sequence[int], rules: Rules) -> frozenset[int]:
+    """Routes, and those that must be set before them."""
+    found = set(chosen)
+    while more := {other for route, other in rules.needs_set if route in found} - found:
+        found |= more
+    return frozenset(found)
 
 
 def find(
@@ -104,9 +114,15 @@ def find(
         p for p in combinations(numbers, 2) if overlap_entered(routes[p[0]], routes[p[1]])
     }
     for lies in positions_of_all(drives):
+        for chosen in allowed_sets(len(routes), lies, rules):
+            if with_all_needed(chosen, rules) == set(chosen):
+                found.settable.update(chosen)
+                found.at_once.update(combinations(chosen, 2))
+    for lies in positions_of_all(drives):
         wrong = {i: list(_lies_wrong(route, lies)) for i, route in enumerate(routes)}
         for chosen in allowed_sets(len(routes), lies, rules):
-            found.settable.update(chosen)
+            if not found.settable.issuperset(chosen):
+                continue
             for pair in combinations(chosen, 2):
                 found.together.add(pair)
                 if pair in on_track:
@@ -115,12 +131,12 @@ def find(
                     found.refuted.add("overlaps")
                 if pair in on_track or pair in in_overlap:
                     found.pairs.add(pair)
-                    found.unsafe.add(frozenset(chosen))
+                    found.unsafe.add(with_all_needed(chosen, rules))
             for route in chosen:
                 for name, drive, position in wrong[route]:
                     found.refuted.add(name)
                     found.wrong.add((route, drive, position))
-                    found.unsafe.add(frozenset(chosen))
+                    found.unsafe.add(with_all_needed(chosen, rules))
     return found
 
 

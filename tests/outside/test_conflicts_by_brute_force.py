@@ -118,7 +118,8 @@ def check_random(layout: RandomLayout, compilation: bellcrank.Sound) -> Findings
     assert_same_verdict(verdict, found, names, layout.table, layout.rules, layout.routes)
     failed = 0
     for (one, other, never), result in zip(layout.expectations, verdict.expectations, strict=True):
-        can = (min(one, other), max(one, other)) in found.together
+        pairs = found.together if never else found.at_once
+        can = (min(one, other), max(one, other)) in pairs
         expected = "proved" if can != never else "refuted"
         assert result.outcome == expected
         assert bool(result.why) == (expected == "refuted")

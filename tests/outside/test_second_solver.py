@@ -7,6 +7,7 @@ that share no code with z3 decide the same question.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from itertools import product
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from sound_layouts import standing
 
 import bellcrank
 from bellcrank import Broken, Sound
+from bellcrank.proof.standing.propositional import Literal
 from bellcrank.proof.standing.smt_script import write_script
 
 ANSWERS = {"proved": "unsat", "refuted": "sat"}
@@ -28,17 +30,24 @@ def assert_others_agree(compilation: Sound) -> Counter[str]:
     """Each property and expectation, decided thrice."""
     verdict = standing(compilation)
     script = write_script(compilation.layout, compilation.table, compilation.locking)
+    unset = script.unset(verdict.never_set)
+
+    def terms(routes: Iterable[str]) -> list[Literal]:
+        return [script.routes[name] for name in routes]
+
     asked = [
-        (script.obligation([script.violations[p.name]]), ANSWERS[p.outcome])
+        (script.obligation([script.violations[p.name], *unset]), ANSWERS[p.outcome])
         for p in verdict.properties
     ]
-    assert len(asked) == len(script.violations)
+    asked += [(script.obligation([script.asked, *terms([r])]), "unsat") for r in verdict.never_set]
+    assert len(asked) == len(script.violations) + len(verdict.never_set)
     for expectation, result in zip(
         compilation.locking.expectations, verdict.expectations, strict=True
     ):
         can = (result.outcome == "proved") != expectation.never
-        terms = [script.routes[name] for name in expectation.routes]
-        asked.append((script.obligation(terms), "sat" if can else "unsat"))
+        beside = unset if expectation.never else [script.asked]
+        text = script.obligation([*terms(expectation.routes), *beside])
+        asked.append((text, "sat" if can else "unsat"))
     for text, z3_says in asked:
         assert cvc5_says(text) == z3_says
         assert sat_solver_says(text) == z3_says

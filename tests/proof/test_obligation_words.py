@@ -148,7 +148,7 @@ run P.diverging - <S2 - T2 - stop
 
 def test_the_file_in_words_tells_of_every_obligation_file() -> None:
     c = bellcrank.prove(compiled(STATION))
-    files = obligation_files(c.layout, c.table, c.locking, c.machine, c.moving)
+    files = obligation_files(c.layout, c.table, c.locking, c.machine, c.standing, c.moving)
     told = files[IN_WORDS].decode()
     moving = [name for name in files if name.startswith("moving-") and name.endswith(".smt2")]
     assert len(moving) == len(c.moving.questions)

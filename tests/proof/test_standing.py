@@ -266,8 +266,9 @@ def test_a_route_that_needs_another_makes_the_smallest_unsafe_set_three() -> Non
     assert set(hazard.routes) == {"S to EAST", "R to SOUTH", "K to G"}
     assert hazard.routes[2] == "K to G"
     assert hazard.missing in ("S to EAST locks R to SOUTH", "R to SOUTH locks S to EAST")
-    # A rule against the route that is needed will do as well.
-    assert verdict(text + written(*rules, "K to G locks R to SOUTH")).outcome == "proved"
+    # A rule against the route that is needed is not enough: once its train has used it,
+    # both can be set.
+    assert only_hazard(text + written(*rules, "K to G locks R to SOUTH")) == hazard
 
 
 def test_what_a_needed_route_needs_counts_too() -> None:
@@ -275,7 +276,28 @@ def test_what_a_needed_route_needs_counts_too() -> None:
     rules = ("S to EAST needs K to G set", "K to G needs L to N set")
     hazard = only_hazard(text + written(*rules))
     assert set(hazard.routes) == {"S to EAST", "R to SOUTH", "K to G", "L to N"}
-    assert verdict(text + written(*rules, "L to N locks R to SOUTH")).outcome == "proved"
+    assert only_hazard(text + written(*rules, "L to N locks R to SOUTH")) == hazard
+
+
+def test_a_needed_route_counts_only_when_it_is_asked_for_as_trains_show() -> None:
+    text = DIAMOND + "run edge FAR - F - >K - G - stop\n"
+    rules = ("S to EAST needs K to G set", "K to G locks R to SOUTH")
+    clear = ("every route needs its sections clear",)
+    c = checked(text + written(*rules, *clear))
+    signals = next(r for r in c.moving.results if r.name == "signals")
+    assert (c.standing.outcome, signals.outcome) == ("refuted", "refuted")
+    told = [step.sentence for step in signals.story.steps] if signals.story else []
+    assert "the operator asks for S to EAST" in told and "the operator asks for R to SOUTH" in told
+    apart = "S to EAST locks R to SOUTH"
+    assert checked(text + written(*rules, *clear, apart)).outcome == "proved"
+
+
+def test_what_is_never_expected_may_come_once_a_needed_route_is_released() -> None:
+    text = SINGLE_LINE + "run edge N - D - >R - E - edge M\n"
+    expected = "expect H to EAST never with J to WEST\n"
+    rules = ("H to EAST needs R to M set", "R to M locks J to WEST")
+    (result,) = verdict(text + written(*rules) + expected).expectations
+    assert result.outcome == "refuted"
 
 
 CONDITION = """

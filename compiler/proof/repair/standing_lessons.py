@@ -47,6 +47,7 @@ class Standing:
         self.left = left
         script = write_script(layout, table, locking)
         self.routes = script.routes
+        self.asked = script.asked
         standing = [rule for rule in tried if isinstance(rule, Locks | Needs)]
         self.taken: dict[Candidate, Literal] = {
             rule: Literal(f"tried{number}") for number, rule in enumerate(standing)
@@ -58,6 +59,10 @@ class Standing:
             script.formula.clauses.append((~taken, *clauses[rule]))
         self.solver = Solver(script.formula)
         self.term = {rule: self.solver.any_of(clause) for rule, clause in clauses.items()}
+        for need in locking.needs_set:
+            route = self.routes[need.route]
+            if self.ask(self.solver.term(self.asked), self.solver.term(route)) is None:
+                self.solver.z3.add(self.solver.term(~route))
         unsafe = self._unsafe(script, locking)
         every = [self.solver.term(taken) for taken in self.taken.values()]
         self.beyond = {
@@ -67,7 +72,7 @@ class Standing:
         self.denied: list[str] = []
         self.wishes: list[tuple[str, ...]] = []
         for name, routes in _wishes(locking).items():
-            if self.ask(*self._set(routes)) is None:
+            if self.ask(self.solver.term(self.asked), *self._set(routes)) is None:
                 self.denied.append(name)
             else:
                 self.wishes.append(routes)
@@ -140,7 +145,8 @@ class Standing:
         taken = {self.taken[rule]: rule for rule in rules if rule in self.taken}
         for wish in self.wishes:
             self.left()
-            core = self.solver.core([*(self.routes[name] for name in wish), *taken])
+            set_ = [self.routes[name] for name in wish]
+            core = self.solver.core([self.asked, *set_, *taken])
             if core is not None:
                 blamed = frozenset(taken[literal] for literal in core if literal in taken)
                 found.append(Lesson(frozenset(), blamed))

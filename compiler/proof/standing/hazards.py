@@ -31,7 +31,7 @@ MOST_HAZARDS = 200
 class HazardSearch:
     """What is looked through: a locking, and the properties that it does not hold.
 
-    script, solver: over all routes and rules.
+    script, solver: over all routes and rules. barred: routes that can never be set.
     """
 
     layout: Layout
@@ -40,12 +40,14 @@ class HazardSearch:
     script: Script
     solver: Solver
     refuted: Collection[PropertyName]
+    barred: Collection[str] = ()
 
     def hazards(self) -> tuple[tuple[Hazard, ...], bool]:
         """Unsafe sets, the smallest first, and whether these are all."""
         violated = [self.script.violations[name] for name in self.refuted]
         self.solver.z3.push()
         self.solver.z3.add(self.solver.any_of(tuple(violated)))
+        self.solver.z3.add(*map(self.solver.term, self.script.unset(self.barred)))
         found, answer = self._enumerated()
         self.solver.z3.pop()
         complete = answer == "unsat" and len(found) < MOST_HAZARDS
@@ -84,10 +86,10 @@ class HazardSearch:
         for index, route in enumerate(standing):
             for violates, where, position in self._needed(route):
                 if not is_true(self.script.positions[position], model):
-                    hazard = self._lies_wrong(route, violates, where, position, model, held)
+                    hazard = self._lies_wrong(route, violates, where, position, model)
                     yield hazard, (~routes[route.name], self.script.positions[position])
             for other in standing[index + 1 :]:
-                meeting = self._meet(route, other, held)
+                meeting = self._meet(route, other)
                 if meeting is not None:
                     yield meeting, (~routes[route.name], ~routes[other.name])
 
@@ -109,7 +111,6 @@ class HazardSearch:
         where: str,
         needed: Position,
         model: z3.ModelRef,
-        held: Collection[str],
     ) -> Hazard:
         drive, position = needed
         lies = next(
@@ -120,7 +121,7 @@ class HazardSearch:
         return Hazard(
             violates,
             (route.name,),
-            self._with_needed((route.name,), held),
+            self._with_needed((route.name,)),
             f"{route.name} can be set while {drive}, {where}, lies {lies} and not {position}",
             Needs(route.name, drive, position),
             self._written_for(route.name, drive),
@@ -133,7 +134,7 @@ class HazardSearch:
                 return need.span
         return None
 
-    def _meet(self, one: Route, other: Route, held: Collection[str]) -> Hazard | None:
+    def _meet(self, one: Route, other: Route) -> Hazard | None:
         """The hazard that two routes, both set, are to each other; None if they are none."""
         violates: PropertyName
         if "track" in self.refuted and set(one.sections) & set(other.sections):
@@ -149,18 +150,19 @@ class HazardSearch:
         return Hazard(
             violates,
             concerned,
-            self._with_needed(concerned, held),
+            self._with_needed(concerned),
             f"{one.name} and {other.name} can both be set: {why}",
             Locks(one.name, other.name),
         )
 
-    def _with_needed(self, routes: Sequence[str], held: Collection[str]) -> tuple[str, ...]:
-        """Routes with those that must be set for them to be set."""
+    def _with_needed(self, routes: Sequence[str]) -> tuple[str, ...]:
+        """Routes with those that must be set for them to be set; these may since have been
+        used and released."""
         chain = list(routes)
         for name in chain:
             chain += [
                 need.other
                 for need in self.locking.needs_set
-                if need.route == name and need.other in held and need.other not in chain
+                if need.route == name and need.other not in chain
             ]
         return tuple(chain)

@@ -7,6 +7,11 @@ and the violation cannot hold together.
 A script over some of the obligations holds only the routes they name and the rules
 among those. Fewer rules allow more, so what is shown with them holds with all rules
 too.
+
+That a route needs another `set` counts only as it is asked for: the other may since have
+been used by its train and be released. Such rules stand behind a literal of their own,
+`asked`, which is assumed where it is asked what can be set and never where it is shown what
+cannot stand.
 """
 
 from __future__ import annotations
@@ -16,7 +21,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from bellcrank.layout.layout_model import Layout, Position
-from bellcrank.machine.locking import Locking
+from bellcrank.machine.locking import Locking, NeedsSet
 from bellcrank.proof.standing.locking_clauses import (
     StandingRule,
     Variables,
@@ -37,12 +42,15 @@ from bellcrank.proof.standing.obligations import (
 )
 from bellcrank.proof.standing.propositional import (
     Conjunction,
+    Declaration,
     Definition,
     Formula,
     Literal,
     two_of,
 )
 from bellcrank.routes.route_model import RouteTable
+
+ASKED = Literal("asked")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,11 +60,13 @@ class Script:
     formula: the rules, and what would violate each property.
     variables: of the routes and drives in it.
     violations: for each property, that it is violated.
+    asked: that routes stand together with all those that they need to be set.
     """
 
     formula: Formula
     variables: Variables
     violations: Mapping[PropertyName, Literal]
+    asked: Literal
 
     @property
     def routes(self) -> Mapping[str, Literal]:
@@ -67,6 +77,10 @@ class Script:
     def positions(self) -> Mapping[Position, Literal]:
         """That each drive lies in a position."""
         return self.variables.positions
+
+    def unset(self, routes: Iterable[str]) -> list[Literal]:
+        """That none of some routes is set."""
+        return [~self.routes[name] for name in routes]
 
     def obligation(self, assumed: Iterable[Literal]) -> str:
         """SMT-LIB 2.6 text that asks whether literals can be true under the locking."""
@@ -105,12 +119,12 @@ class ScriptWriter:
     ) -> Script:
         variables = variables_for(self.layout, routes, sorted(drives))
         formula = Formula(list(variables.declarations), list(variables.clauses))
+        formula.declarations.append(Declaration(ASKED.variable, "with all that is needed set"))
         for name in variables.routes:
-            formula.clauses += [
-                clause_of(rule, variables)
-                for rule in self.rules[name]
-                if all(route in variables.routes for route in routes_of(rule))
-            ]
+            for rule in self.rules[name]:
+                if all(route in variables.routes for route in routes_of(rule)):
+                    only = (~ASKED,) if isinstance(rule, NeedsSet) else ()
+                    formula.clauses.append((*only, *clause_of(rule, variables)))
         unsafe: dict[PropertyName, list[Conjunction]] = {name: [] for name in SENTENCES}
         for index, obligation in enumerate(some):
             defined, cases = _violations(obligation, f"s{index}", variables)
@@ -119,7 +133,7 @@ class ScriptWriter:
         for violated, cases in unsafe.items():
             formula.definitions.append(Definition(f"violated_{violated}", tuple(cases)))
         violations = {name: Literal(f"violated_{name}") for name in SENTENCES}
-        return Script(formula, variables, violations)
+        return Script(formula, variables, violations, ASKED)
 
 
 def write_script(layout: Layout, table: RouteTable, locking: Locking) -> Script:

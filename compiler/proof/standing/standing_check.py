@@ -2,9 +2,9 @@
 
 z3 decides each property and each expectation. The obligations are decided in
 batches, each with the rules among its own routes, so that work grows with the
-layout; what these few rules do not settle is asked again with all rules. What
-is refuted is looked at until a smallest unsafe set is known, and the rule that
-is missing.
+layout; what these few rules do not settle is asked again with all rules, and
+without the routes that can never be set. What is refuted is looked at until a
+smallest unsafe set is known, and the rule that is missing.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ def can_stand(
 ) -> bool | None:
     """Whether the locking lets routes be set together; None if z3 cannot tell."""
     check = _Check(layout, table, locking, None, lambda _: None)
-    answer = check.ask(*(check.script.routes[name] for name in routes))
+    answer = check.asked_for(*(check.script.routes[name] for name in routes))
     return None if answer == "unknown" else answer == "sat"
 
 
@@ -107,26 +107,32 @@ class _Check:
         return Solver(self.script.formula, self.deadline)
 
     def ask(self, *assumed: Literal) -> Answer:
-        """Whether literals can be true together under all rules."""
-        return self.solver.ask(*map(self.solver.term, assumed))
+        """Whether literals can be true together under all rules, as routes stand that can
+        be set at all. What they needed may have been used and released since."""
+        unset = self.script.unset(self.barred)
+        return self.solver.ask(*map(self.solver.term, (*assumed, *unset)))
+
+    def asked_for(self, *assumed: Literal) -> Answer:
+        """Whether literals can be true together while all that routes need is set."""
+        return self.solver.ask(*map(self.solver.term, (self.script.asked, *assumed)))
 
     # ------------------------------------------------------------- the whole
 
     def verdict(self) -> Verdict:
+        self.progress("looking for routes that can never be set")
+        settable, barred = self.settable, self.barred
         properties = tuple(self.property_results())
         hazards, complete = self.hazards([p.name for p in properties if p.outcome == "refuted"])
         complete = complete and all(p.outcome != "undecided" for p in properties)
         self.progress("deciding the expectations")
         expectations = tuple(self.expectation(e) for e in self.locking.expectations)
-        self.progress("looking for routes that can never be set")
-        settable = dict(self.settable())
         version = f"z3 {z3.get_version_string()}"
         return Verdict(
             properties,
             hazards,
             complete,
             expectations,
-            tuple(name for name, answer in settable.items() if answer == "unsat"),
+            barred,
             "unknown" not in settable.values(),
             assumptions(self.layout),
             version,
@@ -153,11 +159,18 @@ class _Check:
         if not refuted:
             return (), True
         self.progress("looking for the smallest unsafe set")
+        barred = self.barred
         return HazardSearch(
-            self.layout, self.table, self.locking, self.script, self.solver, refuted
+            self.layout, self.table, self.locking, self.script, self.solver, refuted, barred
         ).hazards()
 
-    def settable(self) -> Iterator[tuple[str, Answer]]:
+    @property
+    def barred(self) -> tuple[str, ...]:
+        """The routes that can never be set."""
+        return tuple(name for name, answer in self.settable.items() if answer == "unsat")
+
+    @cached_property
+    def settable(self) -> dict[str, Answer]:
         """Whether routes can be set at all, of those for which it is not plain.
 
         Most can plainly be set alone: a state in which nothing else is set and
@@ -168,14 +181,18 @@ class _Check:
         for need in self.locking.needs:
             if needs[need.route].setdefault(need.drive, need.position) != need.position:
                 torn.add(need.route)
-        for name in self.table.routes:
-            if name in torn:
-                yield name, self.ask(self.script.routes[name])
+        return {
+            name: self.asked_for(self.script.routes[name])
+            for name in self.table.routes
+            if name in torn
+        }
 
     # ---------------------------------------------------------- expectations
 
     def expectation(self, expectation: Expectation) -> ExpectationResult:
-        answer = self.ask(*(self.script.routes[name] for name in expectation.routes))
+        # Never at all, or at once with all that they need.
+        ask = self.ask if expectation.never else self.asked_for
+        answer = ask(*(self.script.routes[name] for name in expectation.routes))
         good = "unsat" if expectation.never else "sat"
         if answer == "unknown":
             outcome: Outcome = "undecided"
