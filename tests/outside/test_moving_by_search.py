@@ -6,14 +6,14 @@ from collections import Counter, defaultdict
 
 import pytest
 from random_layouts import RandomLayout, random_layout, shown
-from replayed import assert_replays
 
 from bellcrank.diagnostics import has_errors
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.machine.build_machine import build_machine
-from bellcrank.machine.machine_model import PROPERTIES, Machine
+from bellcrank.machine.machine_model import PROPERTIES, Machine, after, holds, possible
 from bellcrank.machine.rules import build_locking
 from bellcrank.proof.moving.moving_proof import Effort, prove_moving
+from bellcrank.proof.moving.story import Story
 from bellcrank.proof.verdict import MovingResult
 from bellcrank.routes.derive import build_routes
 from bellcrank.running.state_search import Explorer, Found, violated
@@ -99,6 +99,22 @@ def check(machine: Machine, explorer: Explorer, found: Found) -> Counter[str]:
             check_wish(machine, explorer, found, result)
             seen[f"wish {result.outcome}"] += 1
     return seen
+
+
+def assert_replays(machine: Machine, story: Story) -> None:
+    """A story happens as it is told, and only its end violates the property."""
+    by_name = {event.name: event for event in machine.events}
+    own = [i for i in machine.invariants if i.of == story.of]
+    state = machine.start()
+    for drive, position in story.start:
+        assert position in machine.variables[f"drive {drive}"].initial
+        state[f"drive {drive}"] = position
+    for step in story.steps:
+        assert all(holds(i.clause, state) for i in own)
+        assert possible(by_name[step.event], state), step.event
+        assert step.sentence == by_name[step.event].text
+        state = after(by_name[step.event], state)
+    assert story.ending in {i.sentence for i in own if not holds(i.clause, state)}
 
 
 def comes_to_rest(explorer: Explorer, found: Found) -> bool:
