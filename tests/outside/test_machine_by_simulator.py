@@ -134,6 +134,7 @@ def test_every_kind_of_act_comes_up_on_random_railways() -> None:
     assert min(done.values()) >= 5, done
 
 
+@pytest.mark.campaign
 def test_every_feature_of_the_language_comes_up_on_random_railways() -> None:
     text = "\n".join(drawn(seed) for seed in range(60))
     for words in (
