@@ -162,7 +162,8 @@ def _locks(frame: Frame, rules: _Rules, route: Route) -> Iterator[Clause]:
                 continue
         away = _when(frame, own, lock.when)
         if away is not None:
-            yield (*_lets(frame, other, route), *away)
+            for clause in _lets(frame, other, route):
+                yield (*clause, *away)
     for drive, position in own.items():
         for lock in rules.conditional[drive]:
             if route.name in (lock.first, lock.second) or (drive, position) not in lock.when:
@@ -187,15 +188,24 @@ def _when(frame: Frame, own: Mapping[str, str], when: tuple[Position, ...]) -> l
     return away
 
 
-def _lets(frame: Frame, other: Route, route: Route) -> tuple[Is, ...]:
+def _lets(frame: Frame, other: Route, route: Route) -> Iterator[Clause]:
     """That another route, which is locked with this one, does not stand in its way:
     it is not set, or has released the last section on which they meet."""
-    idle = is_(frame.route[other.name], IDLE)
     last = _last_meeting(frame, other, route)
     if last is None or not frame.released_by_section(other):
-        return (idle,)
-    section = other.sections[last - 1]
-    return (idle, is_not(frame.held[section], other.name))
+        yield (is_(frame.route[other.name], IDLE),)
+    else:
+        yield from _has_released(frame, other, last)
+
+
+def _has_released(frame: Frame, other: Route, place: int) -> Iterator[Clause]:
+    """That a route is not set, or has released its section of this place."""
+    stage = frame.route[other.name]
+    held = frame.held[other.sections[place - 1]]
+    yield (is_(stage, IDLE), is_not(held, other.name))
+    if not frame.locking.derived:
+        # Another route may have taken the section over, and that is no release.
+        yield (is_(stage, IDLE, *_beyond(frame, other, place)),)
 
 
 def _last_meeting(frame: Frame, other: Route, route: Route) -> int | None:
@@ -235,16 +245,17 @@ def _drives(frame: Frame, rules: _Rules, route: Route) -> Iterator[Clause]:
                 if derived and place and other.sections[place - 1] in route.sections:
                     # The section with the points is held, and that keeps the two apart.
                     continue
-                yield (there, *_holds_not(frame, other, drive))
+                for clause in _holds_not(frame, other, drive):
+                    yield (there, *clause)
 
 
-def _holds_not(frame: Frame, other: Route, drive: str) -> tuple[Is, ...]:
+def _holds_not(frame: Frame, other: Route, drive: str) -> Iterator[Clause]:
     """That a route does not hold a drive, being idle or having released it."""
-    idle = is_(frame.route[other.name], IDLE)
     place = frame.drive_section(other, drive)
     if not place or not frame.released_by_section(other):
-        return (idle,)
-    return (idle, is_not(frame.held[other.sections[place - 1]], other.name))
+        yield (is_(frame.route[other.name], IDLE),)
+    else:
+        yield from _has_released(frame, other, place)
 
 
 # ------------------------------------------------------------ clear and cancel

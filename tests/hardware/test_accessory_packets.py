@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bellcrank.hardware.packet_bytes import basic_accessory
+from bellcrank.hardware.packet_bytes import PacketError, basic_accessory, decode, encode
 
 outputs = st.integers(1, 2048)
 
@@ -67,3 +67,35 @@ def test_no_ordinary_output_has_the_packet_to_all_decoders() -> None:
 def test_outputs_that_no_packet_can_carry_are_refused(output: int) -> None:
     with pytest.raises(ValueError, match="is not in 1 to 2048"):
         basic_accessory(output, green=True)
+
+
+def with_error_byte(*said: int) -> bytes:
+    check = 0
+    for byte in said:
+        check ^= byte
+    return bytes((*said, check))
+
+
+@pytest.mark.parametrize("after", [(), (4,)])
+def test_what_is_read_as_a_packet_is_what_that_packet_is_written_as(after: tuple[int]) -> None:
+    """For all first and second bytes, also those that no packet has: 0AAA1AA0, say."""
+    read = refused = 0
+    for first in range(256):
+        for second in range(256):
+            data = with_error_byte(first, second, *after)
+            try:
+                packet = decode(data)
+            except PacketError:
+                refused += 1
+            else:
+                assert encode(packet) == data
+                read += 1
+    # 64 first bytes begin with 10, and then a basic packet has a 1, an extended 0AAA0AA1.
+    assert read == 64 * (2**5 if after else 2**7)
+    assert read + refused == 256 * 256
+
+
+@pytest.mark.parametrize("second", [0b0000_0000, 0b0000_1001, 0b0111_1000, 0b0110_1110])
+def test_a_second_byte_of_another_form_is_no_extended_packet(second: int) -> None:
+    with pytest.raises(PacketError, match="is not of the form 0AAA0AA1"):
+        decode(with_error_byte(0b1000_0001, second, 4))

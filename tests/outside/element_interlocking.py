@@ -167,7 +167,7 @@ class Interlocking(Sight):
         meeting = self.meeting(other, route)
         if not meeting or not self.railway.released_by_section(other):
             return True
-        return any(state.held.get(section) == other.number for section in meeting)
+        return not all(self.let_go(state, other, section) for section in meeting)
 
     def meeting(self, other: PlainRoute, route: PlainRoute) -> set[str]:
         """The sections of another route on which it meets this one; none if it must be
@@ -201,7 +201,12 @@ class Interlocking(Sight):
         sections = self.sections_of(route, drive)
         if not sections or not self.railway.released_by_section(route):
             return True
-        return any(state.held.get(section) == route.number for section in sections)
+        return not all(self.let_go(state, route, section) for section in sections)
+
+    def let_go(self, state: State, route: PlainRoute, section: str) -> bool:
+        """Whether a route has released a section behind its train. That another has taken it
+        over is no release."""
+        return self.beyond(state, route, section) and state.held.get(section) != route.number
 
     def beyond(self, state: State, route: PlainRoute, section: str) -> bool:
         """Whether the front of the route's train is beyond a section of it."""
@@ -210,7 +215,7 @@ class Interlocking(Sight):
         return stage.name == "way" and stage.place > last
 
     def arrived(self, state: State, route: PlainRoute) -> bool:
-        """Whether its train is in the last section and in none before it."""
+        """Whether its train is in the last section and in none before it that is still held."""
         stage = state.stages[route.number]
         if stage.name != "way":
             return False
@@ -221,5 +226,5 @@ class Interlocking(Sight):
         if train is None:
             return True
         of = self.railway.section_of
-        before = set(route.sections[:-1])
+        before = {s for s in route.sections[:-1] if state.held.get(s) == route.number}
         return not train.coming_from and not any(of[way.element] in before for way in train.body)

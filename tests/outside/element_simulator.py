@@ -343,6 +343,9 @@ class Simulator(Interlocking):
                 else:
                     element, exit_ = rail.signals[act.name][0]
                     way = Way(element, "right" if exit_ == "left" else "left", exit_)
+                section = rail.section_of[way.element]
+                if self.occupied(then, section):
+                    then.accident = "meetings", f"a train is put into another in {section}"
                 then.trains[self._free_number(then)] = Train((way,))
             case "drive slips":
                 others = [p for p in rail.drives[act.name] if p != then.drives[act.name]]

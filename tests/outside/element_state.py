@@ -110,7 +110,6 @@ Assumption = Literal[
     "route ended first",
     "points hold",
     "in the time allowed",
-    "overlap times out late",
     "put down before a signal",
     "put down on clear track",
     "put down where nothing is held",

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from element_properties import wrong
 from element_simulator import Simulator
-from element_state import Act, State
+from element_state import CLOSING, Act, PutBack, State
 from plain_railway import EDGE, End, Railway, Way, railway
 from railway_play import Played, play, search
 
@@ -297,6 +297,14 @@ class Retelling:
         if event.entry is not None:
             entry = (event.entry.element, event.entry.leg)
         outside = rail.beyond[entry] if entry[0] != EDGE else ("", "")
+        number = self.both.number_of.get(event.route or "", -1)
+        if number >= 0 and state.stages[number] == CLOSING:
+            # Two routes of one signal may have been cancelled. By which of them a train goes
+            # that could not stop, nobody can tell.
+            start = rail.routes[number].start
+            if isinstance(state.signals[start], PutBack):
+                state = state.copy()
+                state.signals[start] = PutBack(number)
         if outside[0] == EDGE:
             known = set(state.trains)
             state = self.do(state, Act("passes at the edge", name=outside[1]), event)

