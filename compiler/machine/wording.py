@@ -21,7 +21,15 @@ class Every:
     span: Span | None = field(default=None, compare=False)
 
 
-Rule = Locks | Needs | NeedsSet | NeedsClear | OnlyOne | Every
+@dataclass(frozen=True, slots=True)
+class InGroup:
+    """That a route is one of a written group."""
+
+    route: str
+    span: Span | None = field(default=None, compare=False)
+
+
+Rule = Locks | Needs | NeedsSet | NeedsClear | OnlyOne | InGroup | Every
 
 
 def rule_text(rule: Rule) -> str:
@@ -63,6 +71,8 @@ def _parts(rule: Rule) -> tuple[str, str, str]:
         case OnlyOne():
             # Two groups are never one list.
             return f"only one of {', '.join(rule.routes)}", "", ""
+        case InGroup():
+            return f"{rule.route} in its `only one of`", "", ""
         case Every():
             who = "drive" if rule.needs == "section clear" else "route"
             return f"every {who} needs its {rule.needs}", "", ""

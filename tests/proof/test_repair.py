@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from random_layouts import random_layout, shown
-from sound_layouts import checked, checked_file
+from sound_layouts import checked, checked_file, compiled
 
 from bellcrank import Checked
 from bellcrank.machine.build_machine import build_machine
@@ -292,10 +292,27 @@ def test_rules_that_say_again_what_others_say_are_spare() -> None:
     assert [rule_with_place(rule) for rule in found.rules] == [
         "H to EAST needs P straight (layout.crank:7:19)",
         "H to EAST locks H to C (layout.crank:8:19)",
-        "H to C locks H to EAST (layout.crank:11:23)",
+        "only one of H to C, H to EAST (layout.crank:11:3)",
         "every drive needs its section clear (layout.crank:12:3)",
     ]
     assert found.complete
+
+
+def test_of_a_group_the_route_that_can_go_is_named() -> None:
+    far = DIAMOND + "run edge FAR - F - >K - G - stop\n"
+    group = "only one of S to EAST, K to G, R to SOUTH"
+    found = spare(far, group, "every route needs its sections clear")
+    assert [rule_with_place(rule) for rule in found.rules] == [
+        "K to G in its `only one of` (layout.crank:9:26)"
+    ]
+    assert found.complete
+
+
+def test_a_rule_that_bars_a_route_is_not_spare_if_something_unsafe_would_follow() -> None:
+    rules = ("H to EAST needs J to WEST set", "H to EAST locks J to WEST")
+    c = compiled(SINGLE_LINE + written(*rules, "every route needs its sections clear"))
+    found = spare_rules(c.program, c.layout, c.table, c.locking)
+    assert rules[1] not in map(rule_text, found.rules)
 
 
 def test_of_two_rules_that_stand_for_each_other_the_last_is_spare() -> None:
