@@ -47,6 +47,10 @@ class Encoding:
         self.values = [{value: i for i, value in enumerate(v.values)} for v in variables.values()]
         self.full = [(1 << len(v.values)) - 1 for v in variables.values()]
         self._masks: dict[tuple[str, frozenset[str]], Literal] = {}
+        self._literals: dict[Literal, Literal] = {}
+        self._clauses: dict[PackedClause, PackedClause] = {}
+        self._same: dict[tuple[Literal, ...], tuple[Literal, ...]] = {}
+        self._changes: dict[tuple[int, int], tuple[tuple[int, int], ...]] = {}
         self.start = [self.mask(v.name, v.initial)[1] for v in variables.values()]
 
     def mask(self, variable: str, values: Iterable[str]) -> Literal:
@@ -60,13 +64,20 @@ class Encoding:
 
     def clause(self, clause: Clause) -> PackedClause:
         """A clause from names; literals of one variable become one."""
-        merged: dict[int, int] = {}
+        merged: dict[int, Literal] = {}
         for literal in clause:
             packed = self._masks.get(literal)
             if packed is None:
-                packed = self._masks[literal] = self.mask(*literal)
-            merged[packed[0]] = merged.get(packed[0], 0) | packed[1]
-        return tuple(merged.items())
+                packed = self._masks[literal] = self._one(self.mask(*literal))
+            place, mask = packed
+            known = merged.setdefault(place, packed)
+            if known is not packed:
+                merged[place] = self._one((place, known[1] | mask))
+        return tuple(merged.values())
+
+    def _one(self, literal: Literal) -> Literal:
+        """One and the same object for all literals that are equal (hash consing)."""
+        return self._literals.setdefault(literal, literal)
 
     def named(self, clause: PackedClause) -> Clause:
         """A packed clause by names."""
@@ -88,16 +99,21 @@ class Encoding:
                 variable, mask = packed[0]
                 units[variable] = units.get(variable, self.full[variable]) & mask
             else:
-                guard[packed] = None
+                guard[self._clauses.setdefault(packed, packed)] = None
         updates = {}
         for name, becomes in event.updates.items():
             place = self.place[name]
-            places = self.values[place]
-            into: dict[int, int] = defaultdict(int)
-            for value, new in becomes.items():
-                if value != new:
-                    into[1 << places[new]] |= 1 << places[value]
-            updates[place] = tuple((old, new) for new, old in into.items())
+            # The machine has one object for all changes that are equal.
+            known = self._changes.get((place, id(becomes)))
+            if known is None:
+                places = self.values[place]
+                into: dict[int, int] = defaultdict(int)
+                for value, new in becomes.items():
+                    if value != new:
+                        into[1 << places[new]] |= 1 << places[value]
+                known = tuple([self._one((old, new)) for new, old in into.items()])
+                known = self._changes[place, id(becomes)] = self._same.setdefault(known, known)
+            updates[place] = known
         return PackedEvent(number, units, tuple(guard), updates)
 
 
@@ -140,6 +156,8 @@ class Packed(Encoding):
         self.clauses = tuple([self.clause(c) for c in stated])
         self.stated = len(machine.invariants)
         self.events = [self.event(i, e) for i, e in enumerate(machine.events)]
+        for made in (self._masks, self._literals, self._clauses, self._changes, self._same):
+            made.clear()
         self.accident = [e.kind in ("meets", "derails") for e in machine.events]
         self.moves: list[list[Move]] = [[] for _ in variables]
         alike: dict[tuple[int, int, tuple[tuple[int, int], ...]], Move] = {}

@@ -64,7 +64,7 @@ def test_help_is_told_without_what_the_command_needs(words: list[str]) -> None:
 def test_a_proved_layout_takes_no_more_than_parser_and_solver() -> None:
     modules = loaded("check", TERMINUS)
     assert modules >= COMPILING
-    assert not modules & (SLOW - {"networkx"})
+    assert not modules & SLOW
     told_of_files = {name for name in modules if name.startswith("bellcrank.document.")}
     assert not told_of_files
 

@@ -23,7 +23,7 @@ from bellcrank.diagnostics import MOST_MISTAKES
 from bellcrank.document.build_document import build_document
 from bellcrank.hardware.addresses import HIGHEST_OUTPUT, settable, switches
 
-TRACK = "run edge WEST - A - >H - B - stop\n"
+TRACK = "run edge WEST - A - >H - B - edge EAST\n"
 
 
 @dataclass(frozen=True)

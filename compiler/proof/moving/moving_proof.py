@@ -421,9 +421,12 @@ class Moving:
         self.progress("checking every obligation again with a second solver")
         other = Solving("cvc5", self.effort.executor, self.deadline)
         shapes = [question.shape for question in self.questions() if question.answer == "unsat"]
-        different = sum(answer != "unsat" for answer in other(shapes))
-        if different:
-            return f"{different} of {len(shapes)} obligations were not confirmed"
+        answers = other(shapes)
+        if "sat" in answers:
+            return f"{answers.count('sat')} of {len(shapes)} obligations were not confirmed"
+        if "unknown" in answers and not self.late():
+            open_ = answers.count("unknown")
+            return f"{open_} of {len(shapes)} obligations could not be decided again"
         if self.by_horn:
             return f"{', '.join(self.by_horn)}: the Horn engine's answer cannot be checked again"
         return ""

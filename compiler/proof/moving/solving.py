@@ -6,12 +6,12 @@ do to answer them: threads, processes, or a client of machines elsewhere.
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, Future
 from contextlib import suppress
 from dataclasses import dataclass, field
-from importlib import metadata
 from typing import Literal
 
 import z3
@@ -31,6 +31,9 @@ GRACE = 5.0
 clock itself, so one that does not answer by then is stopped, or gone."""
 
 
+_own = threading.local()
+
+
 class NoSolverError(Exception):
     """A solver that was asked for is not installed."""
 
@@ -39,6 +42,8 @@ def version(solver: SolverName) -> str:
     """A solver with its version. Raises NoSolverError if it is not installed."""
     if solver == "z3":
         return f"z3 {z3.get_version_string()}"
+    from importlib import metadata  # takes longer to load than all of this room
+
     try:
         return f"cvc5 {metadata.version('cvc5')}"
     except metadata.PackageNotFoundError:
@@ -58,9 +63,19 @@ def decide(solver: SolverName, shapes: Sequence[Shape], seconds: float | None) -
     return answers
 
 
+def _context() -> z3.Context:
+    """z3's, of this thread: none may be used by two threads at once, and an executor may
+    have several."""
+    context: z3.Context | None = getattr(_own, "context", None)
+    if context is None:
+        context = _own.context = z3.Context()
+    return context
+
+
 def _by_z3(shape: Shape, seconds: float | None) -> Answer:
     # Of z3's solvers the one for finite domains, which takes Boolean clauses as they are.
-    solver = z3.SolverFor("QF_FD")
+    solver = z3.SolverFor("QF_FD", ctx=_context())
+    solver.set("ctrl_c", False)  # it would take Ctrl-C for itself, and nobody else heard of it
     if seconds is not None:
         solver.set("timeout", max(1, int(seconds * 1000)))
     solver.from_string(dimacs_text(shape))
