@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from bellcrank.proof.moving.induction import Induction
 from bellcrank.proof.moving.moving_proof import Moving
 from bellcrank.proof.verdict import MovingVerdict
 from bellcrank.running.packed import PackedClause
@@ -27,6 +28,9 @@ class Brief(Moving):
 
 class InductionAlone(Brief):
     """A proof that looks for no story, where that has been done already."""
+
+    def look_soon(self, induction: Induction) -> None:
+        """Not done."""
 
     def look(self) -> None:
         """Not done."""

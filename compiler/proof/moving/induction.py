@@ -72,6 +72,8 @@ class Prover:
     solve: decides shapes; nothing is shown without its "unsat".
     tell: told how many clauses of how many have been examined.
     deadline: a time of the monotonic clock after which nothing more is shown.
+    first_loss: told when clauses have been struck out for the first time: each of them may
+        draw others with it, which takes long, and what came of the first may say enough.
     spread: how large numbers of clauses are examined; None for one by one.
     """
 
@@ -83,12 +85,14 @@ class Prover:
         tell: Callable[[int, int], None] = lambda done, of: None,
         deadline: float | None = None,
         spread: Spread | None = None,
+        first_loss: Callable[[Induction], None] = lambda _: None,
     ) -> None:
         self.examiner = examiner
         self.solve = solve
         self.tell = tell
         self.deadline = deadline
         self.spread = spread
+        self.first_loss = first_loss
         self.result = Induction()
 
     def run(self, goals: Iterable[int]) -> Induction:
@@ -106,6 +110,9 @@ class Prover:
                 lost |= self._lost(found)
                 found.shapes.clear()
                 earlier.append(found)
+            if lost and not self.result.held:
+                self.result.held = list(standing)
+                self.first_loss(self.result)
             demanded |= further
             again: set[int] = set()
             if lost:

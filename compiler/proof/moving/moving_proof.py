@@ -48,6 +48,12 @@ Progress = Callable[[str], None]
 MOST_CHOICES = 60
 """Sets of routes with which a story is looked for on a large layout."""
 
+SOON = 8
+"""Sets of routes with which a story is looked for as soon as a clause is struck out."""
+
+MOST_STATES_SOON = 4_000
+"""States looked at with each of them."""
+
 MOST_TRIPLES = 4_000
 
 SECONDS_FOR_HORN = 20.0
@@ -110,6 +116,7 @@ class Moving:
     stories: dict[str, Story] = field(default_factory=dict)
     states: int = 0
     stopped: Stopped = ""
+    looked: bool = False
     by_horn: set[str] = field(default_factory=set)
     by_states: set[str] = field(default_factory=set)
     of_rings: list[Question] = field(default_factory=list)
@@ -155,10 +162,11 @@ class Moving:
         """Settle the properties one way after the other."""
         self.induction = self.induce(())
         self.open = {name: None for name in names if self.left_open(name)}
-        if self.open and not self.late():
+        if self.open and not self.stories and not self.late():
             self.settle((), thorough=True)
         if self.open and not self.late():
             self.look()
+        self.open = {name: None for name in self.open if name not in self.stories}
         if self.open and not self.stories and not self.late():
             self.horn()
         self.come_to_rest()
@@ -191,7 +199,12 @@ class Moving:
         if effort.executor is not None:
             spread = OverExecutor(effort.executor, effort.workers, deadline)
         return Prover(
-            examiner, self.solving, tell=self.tell_count, deadline=deadline, spread=spread
+            examiner,
+            self.solving,
+            tell=self.tell_count,
+            deadline=deadline,
+            spread=spread,
+            first_loss=self.look_soon,
         )
 
     def tell_count(self, done: int, of: int) -> None:
@@ -207,17 +220,40 @@ class Moving:
 
     # ---------------------------------------------------------------- stories
 
+    def look_soon(self, induction: Induction) -> None:
+        """Look at the nearest states with the routes that the first open obligations name:
+        where locking is wrong, much falls with them, and this is found sooner."""
+        if self.looked or not self.effort.search or self.late():
+            return
+        self.looked = True
+        self.induction = induction
+        wanted = dict.fromkeys(i.of for i in self.machine.invariants)
+        near = track_near(self.machine)
+        self.stories = look_with(
+            self.machine,
+            wanted,
+            self.traps().test,
+            self.choices()[:SOON],
+            near,
+            self.deadline,
+            self.progress,
+            MOST_STATES_SOON,
+        )
+
+    def traps(self) -> Traps:
+        return Traps(self.packed, [self.packed.place[is_.variable] for (is_,) in self.at_rest()])
+
     def look(self) -> None:
         """Look for stories; on a small layout, settle what has none."""
         self.progress("looking for a story")
-        traps = Traps(self.packed, [self.packed.place[is_.variable] for (is_,) in self.at_rest()])
+        traps = self.traps()
         explorer, found = whole_search(
             self.machine, self.open, traps.test, self.effort.search, self.deadline, self.progress
         )
         self.states = found.states
         for story in stories_of(self.machine, explorer, found, shortest=True):
             self.stories[story.of] = story
-            self.open.pop(story.of, None)
+        self.open = {name: None for name in self.open if name not in self.stories}
         if not self.open or self.late():
             return
         if found.complete:
@@ -225,6 +261,8 @@ class Moving:
                 self.rest_by_states(explorer, found)
             self.mine(list(found.seen))
             return
+        if self.stories:
+            return  # what is refuted already says what to mend first
         near = track_near(self.machine)
         for story in look_with(
             self.machine,

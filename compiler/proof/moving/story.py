@@ -174,8 +174,12 @@ def look_with(
     near: Mapping[str, frozenset[str]],
     deadline: float | None,
     progress: Callable[[str], None],
+    most: int = MOST_STATES_OF_FEW,
 ) -> dict[str, Story]:
-    """The shortest story found for each property with any of the choices."""
+    """The shortest story found for each property with any of the choices.
+
+    most: states looked at with each choice.
+    """
     best: dict[str, Story] = {}
     wanted = set(wanted)
     for number, choice in enumerate(choices, start=1):
@@ -186,7 +190,7 @@ def look_with(
         explorer = Explorer(machine, restricted(machine, choice.routes, parts))
         tests = _tests(explorer, machine, wanted, trapped)
         usual = [explorer.pack(machine.start())]
-        found = explorer.search(tests, MOST_STATES_OF_FEW, deadline, starts=usual)
+        found = explorer.search(tests, most, deadline, starts=usual)
         for story in stories_of(machine, explorer, found, shortest=False):
             known = best.get(story.of)
             if known is None or len(story.steps) < len(known.steps):
