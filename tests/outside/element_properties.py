@@ -91,5 +91,14 @@ def _way_wrong(
     for way in own:
         section = rail.section_of[way.element]
         holder = state.held.get(section)
-        if holder is None or way not in rail.routes[holder].ways:
+        if holder is None or (holder != route.number and way not in rail.routes[holder].ways):
             yield "release", f"{section} is let go under the train"
+
+
+def astray(sight: Sight, state: State) -> bool:
+    """Whether drives have led a train off the way of its route."""
+    return any(
+        state.trains[stage.train].body[-1] not in route.ways
+        for route, stage in sight.under_way(state)
+        if stage.train in state.trains
+    )
