@@ -428,6 +428,9 @@ class Simulator(Interlocking):
             if not called:
                 state.accident = "meetings", f"a train runs into {section} ({element})"
                 return
+            if on_it[:1] == [number] and not self._called_on(state, number, element):
+                state.accident = "meetings", f"a train runs into itself in {element}"
+                return
             if on_it:
                 self._join(state, number, on_it[0], mine, leg, edge)
                 return
