@@ -85,7 +85,7 @@ def _way_wrong(
         for way in train.body
         if way in route.ways and rail.section_of[way.element] != route.sections[-1]
     ]
-    if not train.leaving and stage.place + 1 < len(route.ways):
+    if not train.leaving and 0 <= stage.place < len(route.ways) - 1:
         # Wherever the drives have led it, its front is on its way still.
         own.append(train.body[-1])
     for way in own:
