@@ -85,11 +85,20 @@ def _way_wrong(
         for way in train.body
         if way in route.ways and rail.section_of[way.element] != route.sections[-1]
     ]
-    if not train.leaving and stage.place + 1 < len(route.ways):
+    if not train.leaving and 0 <= stage.place < len(route.ways) - 1:
         # Wherever the drives have led it, its front is on its way still.
         own.append(train.body[-1])
     for way in own:
         section = rail.section_of[way.element]
         holder = state.held.get(section)
-        if holder is None or way not in rail.routes[holder].ways:
+        if holder is None or (holder != route.number and way not in rail.routes[holder].ways):
             yield "release", f"{section} is let go under the train"
+
+
+def astray(sight: Sight, state: State) -> bool:
+    """Whether drives have led a train off the way of its route."""
+    return any(
+        state.trains[stage.train].body[-1] not in route.ways
+        for route, stage in sight.under_way(state)
+        if stage.train in state.trains
+    )

@@ -168,7 +168,7 @@ class Simulator(Interlocking):
                 places = [
                     Act(kind, name=signal)
                     for signal, (before, _) in rail.signals.items()
-                    if before[0] in rail.pieces
+                    if before[0] != EDGE and self._ways_before(signal)
                 ]
                 if "put down before a signal" in self.dropped:
                     places += [Act(kind, 0, piece) for piece in sorted(rail.pieces)]
@@ -341,8 +341,7 @@ class Simulator(Interlocking):
                 if number == 0:
                     way = Way(act.name, "left", "right")
                 else:
-                    element, exit_ = rail.signals[act.name][0]
-                    way = Way(element, "right" if exit_ == "left" else "left", exit_)
+                    way = self._ways_before(act.name)[0]
                 section = rail.section_of[way.element]
                 if self.occupied(then, section):
                     then.accident = "meetings", f"a train is put into another in {section}"
@@ -396,6 +395,16 @@ class Simulator(Interlocking):
         if route is not None and state.stages[route.number] in (SET, CLOSING):
             state.stages[route.number] = Stage("way", number, -1)
 
+    def _ways_before(self, signal: str) -> list[Way]:
+        """Ways without drives on which a train can stand before a signal."""
+        element, exit_ = self.railway.signals[signal][0]
+        return [
+            way
+            for (name, _), ways in self.railway.ways.items()
+            for way, lies in ways
+            if name == element and way.exit == exit_ and not lies
+        ]
+
     def _move(self, state: State, number: int) -> None:
         train = state.trains[number]
         front = train.body[-1]
@@ -427,6 +436,9 @@ class Simulator(Interlocking):
             on_it = [o for o in standing if self._is_on(state, o, element)]
             if not called:
                 state.accident = "meetings", f"a train runs into {section} ({element})"
+                return
+            if on_it[:1] == [number] and not self._called_on(state, number, element):
+                state.accident = "meetings", f"a train runs into itself in {element}"
                 return
             if on_it:
                 self._join(state, number, on_it[0], mine, leg, edge)
