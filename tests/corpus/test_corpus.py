@@ -126,7 +126,7 @@ def _tried() -> Iterator[object]:
             yield pytest.param(name, marks=[] if name in QUICK else pytest.mark.campaign)
 
 
-@pytest.mark.parametrize("name", _tried())
+@pytest.mark.parametrize("name", list(_tried()))
 def test_a_layout_gets_its_verdict_and_the_second_solver_agrees(name: str) -> None:
     assert_as_expected(name, checked(name, Effort(recheck=True)))
 
