@@ -18,7 +18,7 @@ from bellcrank.diagnostics import (
 from bellcrank.diagnostics.diagnostic import MOST_ALIKE
 from bellcrank.syntax.load import MOST_LINES
 
-TRACK = "run edge WEST - A - >H - B - stop\n"
+TRACK = "run edge WEST - A - >H - B - edge EAST\n"
 
 
 @pytest.mark.parametrize(

@@ -27,8 +27,8 @@ points P, Q
 run edge WEST - A - >H - P.toe
 run P.straight - B - edge EAST
 run P.diverging - Q.toe
-run Q.straight - C - stop
-run Q.diverging - D - stop
+run Q.straight - C0 - edge C
+run Q.diverging - D0 - edge D
 
 decoder kind quad { outputs 4  switches 9 }
 decoder K1 quad at 1

@@ -31,9 +31,9 @@ layout "Two Roads"
 points P, Q
 run edge WEST - A - >H - P.toe
 run P.straight - B - Q.toe
-run P.diverging - C - stop
+run P.diverging - C0 - edge C
 run Q.straight - D - edge EAST
-run Q.diverging - E - stop
+run Q.diverging - E0 - edge E
 
 decoder kind quad { outputs 4  switches 9 }
 decoder K1 quad at 1
