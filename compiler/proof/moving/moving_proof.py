@@ -254,19 +254,18 @@ class Moving:
         for story in stories_of(self.machine, explorer, found, shortest=True):
             self.stories[story.of] = story
         self.open = {name: None for name in self.open if name not in self.stories}
-        if not self.open or self.late():
+        longer = [name for name, story in self.stories.items() if not story.shortest]
+        if self.late() or not (self.open or longer):
             return
         if found.complete:
             if "rest" in self.open:
                 self.rest_by_states(explorer, found)
             self.mine(list(found.seen))
             return
-        if self.stories:
-            return  # what is refuted already says what to mend first
         near = track_near(self.machine)
         for story in look_with(
             self.machine,
-            self.open,
+            [*self.open, *longer],
             traps.test,
             self.choices(),
             near,
