@@ -41,7 +41,8 @@ def test_the_moving_proof_grows_with_the_layout_and_not_with_its_states(family: 
 
 
 def test_an_example_is_proved_and_checked_again_from_cold_in_time() -> None:
-    for example, limit in (("harbour-terminus", 2.0), ("four-track-station", 5.0)):
+    # Every obligation is stated by its own names for it, so there are more questions.
+    for example, limit in (("harbour-terminus", 2.0), ("four-track-station", 12.0)):
         command = [sys.executable, "-m", "bellcrank", "check", "--recheck"]
         command.append(str(EXAMPLES / f"{example}.crank"))
         with within(limit):
