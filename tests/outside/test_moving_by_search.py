@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import Counter
 
 import pytest
 from random_layouts import RandomLayout, random_layout, shown
 from replayed import assert_replays
+from resting import never_at_rest
 
 from bellcrank.diagnostics import has_errors
 from bellcrank.layout.build_layout import build_layout
@@ -108,24 +109,9 @@ def check(machine: Machine, explorer: Explorer, found: Found) -> Counter[str]:
 def comes_to_rest(explorer: Explorer, found: Found) -> bool:
     """Whether from every state one is reachable in which no route is set; of those in which
     trains fill a circuit, only if nobody assumes that they do not."""
-    routes = [
-        explorer.place[name]
-        for name, variable in explorer.machine.variables.items()
-        if variable.kind == "route"
-    ]
-    before = defaultdict(list)
-    for state in found.seen:
-        for _, following in explorer.successors(state):
-            before[following].append(state)
-    queue = [state for state in found.seen if not any(state[i] for i in routes)]
-    leads = set(queue)
-    for state in queue:
-        new = [earlier for earlier in before[state] if earlier not in leads]
-        leads.update(new)
-        queue += dict.fromkeys(new)
-    left = [state for state in found.seen if state not in leads]
+    left = never_at_rest(explorer.machine, found.seen)
     if "no full circuit" in explorer.machine.assumptions:
-        left = [state for state in left if not filled(explorer, state)]
+        left = {state for state in left if not filled(explorer, state)}
     return not left
 
 

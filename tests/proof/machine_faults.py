@@ -18,7 +18,7 @@ from __future__ import annotations
 import argparse
 import sys
 import time
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -29,6 +29,7 @@ if __name__ == "__main__":
 
 from fault_layouts import SMALL
 from random_layouts import random_layout
+from resting import never_at_rest
 
 import bellcrank
 from bellcrank.machine.machine_model import Clause, Event, Machine, State, after, holds, possible
@@ -37,7 +38,7 @@ from bellcrank.proof.moving.moving_proof import Effort, prove_moving
 from bellcrank.proof.moving.shapes import Shape
 from bellcrank.proof.moving.story import Story
 from bellcrank.proof.verdict import MovingResult, MovingVerdict
-from bellcrank.running.state_search import Explorer, Found, PackedState, violated
+from bellcrank.running.state_search import Explorer, Found, violated
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -377,24 +378,6 @@ def all_states(machine: Machine, most: int) -> Found:
     explorer = Explorer(machine)
     tests = {name: test for name, test in violated(explorer, machine).items() if name != "rest"}
     return explorer.search(tests, most)
-
-
-def never_at_rest(machine: Machine, states: Iterable[PackedState]) -> set[PackedState]:
-    """Of all states those from which none is reachable in which no route is set."""
-    explorer = Explorer(machine)
-    routes = [explorer.place[v.name] for v in machine.variables.values() if v.kind == "route"]
-    before = defaultdict(list)
-    stuck = set(states)
-    for state in stuck:
-        for _, following in explorer.successors(state):
-            before[following].append(state)
-    queue = [state for state in stuck if not any(state[i] for i in routes)]
-    while queue:
-        state = queue.pop()
-        if state in stuck:
-            stuck.remove(state)
-            queue += before[state]
-    return stuck
 
 
 def rest_disagreement(result: MovingResult, machine: Machine, found: Found) -> str:

@@ -17,7 +17,7 @@ from itertools import combinations
 
 from bellcrank.proof.moving.clauses_in_play import ClausesInPlay
 from bellcrank.proof.moving.findings import IN_ANY_STATE, START, Finding, Findings
-from bellcrank.proof.moving.own_names import own_question
+from bellcrank.proof.moving.own_names import false_after, own_question
 from bellcrank.proof.moving.propagation import GOAL, AtEvent, Core, Numbered, Propagation
 from bellcrank.proof.moving.shapes import Shape, shape_of
 from bellcrank.proof.moving.symmetry import NEVER, Kind, Kinds
@@ -318,11 +318,9 @@ class Examiner:
             finding.all_by(shape, _helping(core), [goal], event.number)
 
     def _facts(self, goal: int, event: PackedEvent) -> list[Numbered]:
-        """That a goal is false after an event: each of its variables was elsewhere."""
-        return [
-            (GOAL, ((v, self.packed.full[v] & ~before(event, v, mask)),))
-            for v, mask in self.clauses.clauses[goal]
-        ]
+        """That a goal is false after an event."""
+        clause = self.clauses.clauses[goal]
+        return [(GOAL, fact) for fact in false_after(event, clause, self.packed.full)]
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 
 from bellcrank.machine.circuits import rings_of_tails
 from bellcrank.machine.collecting import collected_seldom
-from bellcrank.machine.machine_model import PROPERTIES, Clause, Event, Is, Machine, Wish, holds
+from bellcrank.machine.machine_model import PROPERTIES, Clause, Event, Is, Machine, Wish
 from bellcrank.proof.moving import mining
 from bellcrank.proof.moving.examine import Examiner
 from bellcrank.proof.moving.horn import by_horn
@@ -283,14 +283,14 @@ class Moving:
             self.by_states.add("rest")
             return
         start, run = explorer.run_to(found.seen, stuck)
-        state = explorer.unpack(stuck)
-        wrong = [
-            i.sentence
-            for i in self.machine.invariants
-            if i.of == "rest" and not holds(i.clause, state)
-        ]
-        ending = wrong[0] if wrong else "from here on the railway never comes to rest"
-        self.stories["rest"] = tell(self.machine, "rest", run, explorer.unpack(start), True, ending)
+        self.stories["rest"] = tell(
+            self.machine,
+            "rest",
+            run,
+            explorer.unpack(start),
+            True,
+            otherwise="from here on the railway never comes to rest",
+        )
 
     def choices(self) -> list[Choice]:
         """Sets of routes that open obligations name, the first to fail first."""
@@ -351,20 +351,18 @@ class Moving:
     # ---------------------------------------------------------------- service
 
     def come_to_rest(self) -> None:
-        """Show that no ring of tails closes; if that fails, only the states can tell."""
+        """Show that no ring of tails closes."""
         rings = rings_of_tails(self.machine.variables, self.machine.events)
         closing = list(closings(self.machine, self.packed, rings))
-        answers = self.induction.answers
-        new = dict.fromkeys(c.shape for c in closing if c.shape not in answers)
-        told = dict(zip(new, self.solving(list(new)), strict=True))
+        known = self.induction.answers
+        new = list(dict.fromkeys(c.shape for c in closing if c.shape not in known))
+        answers = {**known, **dict(zip(new, self.solving(new), strict=True))}
         examples = {c.shape: c.stated for c in reversed(closing)}
-        self.of_rings = [Question(shape, told[shape], examples[shape]) for shape in new]
+        self.of_rings = [Question(shape, answers[shape], examples[shape]) for shape in new]
         self.closing = len(closing)
         self.ring = tuple(
             dict.fromkeys(
-                self.machine.variables[c.tail[0]].of
-                for c in closing
-                if {**answers, **told}[c.shape] != "unsat"
+                self.machine.variables[c.tail[0]].of for c in closing if answers[c.shape] != "unsat"
             )
         )
 

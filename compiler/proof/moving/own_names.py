@@ -13,6 +13,12 @@ from collections.abc import Iterable, Sequence
 from bellcrank.running.packed import PackedClause, PackedEvent, before
 
 
+def false_after(event: PackedEvent, goal: PackedClause, full: Sequence[int]) -> list[PackedClause]:
+    """That a goal is false after an event, as clauses on the state before it: each of its
+    variables was elsewhere."""
+    return [((v, full[v] & ~before(event, v, mask)),) for v, mask in goal]
+
+
 def own_question(
     event: PackedEvent,
     goal: PackedClause | None,
@@ -26,6 +32,6 @@ def own_question(
     """
     question: list[PackedClause] = []
     if goal is not None:
-        question += [((v, full[v] & ~before(event, v, mask)),) for v, mask in goal]
+        question += false_after(event, goal, full)
     question += [((v, mask),) for v, mask in event.units.items()]
     return [*question, *event.guard, *helping]

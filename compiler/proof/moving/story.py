@@ -62,11 +62,11 @@ def tell(
     run: Sequence[Event],
     start: Mapping[str, str],
     shortest: bool,
-    ending: str | None = None,
+    otherwise: str | None = None,
 ) -> Story:
     """Replay a run from a state at the start and tell it.
 
-    ending: what is wrong at its end; if not said, the clause that is false there.
+    otherwise: what is wrong at its end if no clause is false there.
     Raises NotReplayedError if an event was not possible or nothing is wrong at the end.
     """
     first = machine.start()
@@ -77,8 +77,9 @@ def tell(
         state = replay(machine, run, start)[-1]
     except NotPossibleError as error:
         raise NotReplayedError(str(error)) from error
-    wrong = [ending] if ending is not None else []
-    wrong += [i.sentence for i in machine.invariants if i.of == of and not holds(i.clause, state)]
+    wrong = [i.sentence for i in machine.invariants if i.of == of and not holds(i.clause, state)]
+    if otherwise is not None:
+        wrong.append(otherwise)
     if not wrong:
         raise NotReplayedError(f"nothing is wrong with {of} at the end")
     return Story(
