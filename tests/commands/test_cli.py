@@ -17,6 +17,7 @@ from typing import Any
 
 import pytest
 import z3
+from in_campaigns import in_campaigns
 
 from bellcrank.commands.cli import main
 from bellcrank.diagnostics.error_pages import pages
@@ -24,10 +25,7 @@ from bellcrank.diagnostics.error_pages import pages
 FOLDER = Path(__file__).parents[2] / "examples"
 EXAMPLES = sorted(FOLDER.glob("*.crank"))
 
-LARGEST_IN_CAMPAIGNS = [
-    pytest.param(p, marks=pytest.mark.campaign) if p.stem == "four-track-station" else p
-    for p in EXAMPLES
-]
+LARGEST_IN_CAMPAIGNS = in_campaigns(EXAMPLES, lambda path: path.stem == "four-track-station")
 
 COMMANDS = (
     "check", "build", "table", "why", "commands", "rehearse", "send", "commission", "picture",

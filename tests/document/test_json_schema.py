@@ -22,6 +22,7 @@ import msgspec
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from in_campaigns import in_campaigns
 from jsonschema import Draft202012Validator
 from sound_layouts import NO_TIME, checked, checked_file
 
@@ -357,10 +358,7 @@ def test_no_field_has_a_name_that_a_template_would_take_for_a_method() -> None:
 
 @pytest.mark.parametrize(
     "path",
-    [
-        pytest.param(p, marks=pytest.mark.campaign) if p.stem == "four-track-station" else p
-        for p in EXAMPLES
-    ],
+    in_campaigns(EXAMPLES, lambda path: path.stem == "four-track-station"),
     ids=lambda p: p.stem,
 )
 def test_every_example_makes_a_valid_document(path: Path) -> None:

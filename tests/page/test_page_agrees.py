@@ -6,6 +6,7 @@ import random
 from pathlib import Path
 
 import pytest
+from in_campaigns import in_campaigns
 from opened import EXAMPLES, opened, page_of, quickly_from
 from playwright.sync_api import Browser
 
@@ -64,13 +65,7 @@ WALK = """walk => {
 }"""
 
 
-@pytest.mark.parametrize(
-    "name",
-    [
-        pytest.param(n, marks=pytest.mark.campaign) if n == "four-track-station" else n
-        for n in NAMES
-    ],
-)
+@pytest.mark.parametrize("name", in_campaigns(NAMES, lambda name: name == "four-track-station"))
 def test_vectors_come_out_in_the_browser_as_in_the_document(
     browser: Browser, tmp_path: Path, name: str
 ) -> None:

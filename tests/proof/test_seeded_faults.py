@@ -14,6 +14,7 @@ from dataclasses import replace
 import pytest
 from brute_force import Rules, find
 from drawn_layouts import DRAWN, names_of
+from in_campaigns import in_campaigns
 from plain_table import PlainRoute, Table, find_routes
 from random_layouts import shown, valid_layouts
 
@@ -70,10 +71,7 @@ def seed_each_fault(
     return seen
 
 
-@pytest.mark.parametrize(
-    "name",
-    [pytest.param(n, marks=pytest.mark.campaign) if n == "throat" else n for n in DRAWN],
-)
+@pytest.mark.parametrize("name", in_campaigns(DRAWN, lambda name: name == "throat"))
 def test_each_single_fault_in_a_drawn_layout_is_found_if_it_does_harm(name: str) -> None:
     drawn = DRAWN[name]
     seen = seed_each_fault(bellcrank.compile(drawn.text), find_routes(drawn.table), drawn.table)
