@@ -12,6 +12,7 @@ from contextlib import suppress
 import click
 from click.shell_completion import CompletionItem, shell_complete
 
+from bellcrank.commands.caller import Caller
 from bellcrank.commands.declaring import COMPLETE, HELP, SETTINGS, help_of
 from bellcrank.commands.exit_statuses import FAULTY, OF_A_PROOF, STOPPED, UNREAD, fail
 from bellcrank.commands.listing import COMMANDS
@@ -77,11 +78,12 @@ def load(words: Sequence[str]) -> None:
                 importlib.import_module("distributed")
 
 
-def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command; returns the exit status."""
+def main(arguments: Sequence[str] | None = None, *, whole_process: bool = False) -> int:
+    """Run one command; returns the exit status. whole_process: the process ends with it."""
     prepare()
+    caller = Caller(whole_process)
     try:
-        status = _run(sys.argv[1:] if arguments is None else list(arguments))
+        status = _run(sys.argv[1:] if arguments is None else list(arguments), caller)
         if sys.stdout is not None:
             sys.stdout.flush()
     except KeyboardInterrupt:
@@ -99,12 +101,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return status
 
 
-def _run(words: list[str]) -> int:
+def _run(words: list[str], caller: Caller) -> int:
     asked = os.environ.get(COMPLETE)
     if asked:
         return shell_complete(COMMAND_LINE, {}, "bellcrank", COMPLETE, asked)
     try:
-        with COMMAND_LINE.make_context("bellcrank", words) as context:
+        with COMMAND_LINE.make_context("bellcrank", words, obj=caller) as context:
             status: int = COMMAND_LINE.invoke(context)
             return status
     except click.exceptions.Exit as ended:  # --help and --version

@@ -12,6 +12,7 @@ from typing import Any
 from msgspec.structs import replace
 from rich.text import Text
 
+from bellcrank.commands.caller import caller
 from bellcrank.commands.dialogue import (
     Log,
     Typist,
@@ -116,7 +117,8 @@ class _Told:
 
 def send(options: SendOptions) -> int:
     told = _Told(Attempt(status="error", error=None, diagnostics=[]))
-    with Stopping() as stop, told_at_the_end(told.parts, json=options.json):
+    lasts = caller().whole_process
+    with Stopping(lasts=lasts) as stop, told_at_the_end(told.parts, json=options.json):
         return _sent(options, told, stop)
 
 

@@ -40,7 +40,7 @@ def main() -> int:
         sys.unraisablehook = _unraisable
         if wanted:
             signal.signal(signal.SIGINT, signal.default_int_handler)
-        return run()
+        return run(whole_process=True)
     except KeyboardInterrupt:
         _say_stopped()
         return STOPPED

@@ -35,10 +35,15 @@ class Stopping:
 
     At first a request is a KeyboardInterrupt, as always; after `defer` it is only counted,
     except while a person is waited for (`while_asking`).
+
+    lasts: the process ends with what it was made for. A request that comes after commands
+    were sent, between the last word on them and the end of the process, then changes neither
+    how they ended nor the exit status: it is still only counted.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, *, lasts: bool = False) -> None:
         self.asked = 0
+        self._lasts = lasts
         self._raising = True
         self._before: dict[int, Any] = {}
 
@@ -58,6 +63,8 @@ class Stopping:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
+        if self._lasts and not self._raising:
+            return
         for number, handler in self._before.items():
             # None: it was set by something that is not Python, and cannot be set again.
             signal.signal(number, signal.SIG_DFL if handler is None else handler)

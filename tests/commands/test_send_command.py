@@ -643,6 +643,36 @@ def test_stopped_from_outside_signals_go_to_stop_first(
     assert "not sent: 2" in out
 
 
+_LATE = """\
+import os, signal, sys
+from bellcrank.commands import send, start
+real, number = send.send, int(sys.argv.pop(1))
+def late(options):
+    status = real(options)
+    os.kill(os.getpid(), number)
+    return status
+send.send = late
+sys.exit(start.main())
+"""
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_asked_to_stop_once_all_is_sent_it_ends_as_it_told(
+    send: Send, server: Server, tmp_path: Path, number: int
+) -> None:
+    (tmp_path / "late.py").write_text(_LATE, "utf-8")
+    (tmp_path / "roads.crank").write_text(LAYOUT, "utf-8")
+    ended = subprocess.run(
+        [sys.executable, "late.py", str(int(number)), "send", "roads.crank", "H to EAST",
+         "--target", "bench", "--to", server.where, "--yes"],
+        capture_output=True,
+        text=True,
+        cwd=tmp_path,
+    )  # fmt: skip
+    assert (ended.returncode, "stopped" in ended.stderr) == (0, False), ended.stderr
+    assert "done: 4 commands sent" in ended.stdout
+
+
 def test_when_whoever_reads_the_output_goes_away_signals_go_to_stop_and_the_log_tells(
     server: Server, tmp_path: Path
 ) -> None:

@@ -52,6 +52,26 @@ def test_afterwards_all_is_as_it_was() -> None:
     assert [signal.getsignal(number) for number in SIGNALS] == before
 
 
+@pytest.mark.parametrize("number", SIGNALS)
+def test_where_the_process_ends_with_it_what_was_sent_stands(number: signal.Signals) -> None:
+    before = [signal.getsignal(each) for each in SIGNALS]
+    try:
+        with Stopping(lasts=True) as stop:
+            stop.defer()
+        signal.raise_signal(number)
+        assert stop.asked == 1
+    finally:
+        for each, handler in zip(SIGNALS, before, strict=True):
+            signal.signal(each, handler)
+
+
+def test_where_nothing_was_sent_a_request_is_obeyed_as_before() -> None:
+    before = [signal.getsignal(number) for number in SIGNALS]
+    with Stopping(lasts=True):
+        pass
+    assert [signal.getsignal(number) for number in SIGNALS] == before
+
+
 def test_what_whoever_started_the_process_wants_ignored_stays_ignored() -> None:
     before = signal.signal(signal.SIGHUP, signal.SIG_IGN)
     try:
