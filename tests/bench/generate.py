@@ -1,4 +1,4 @@
-"""Large layouts for the benchmarks: a line of stations, as text.
+"""Layouts for the benchmarks, as text: lines of stations of any length, and one terminus.
 
 Every station has a throat at each end: a passing loop of two tracks, double slips, or a
 ladder of several. Between two stations lies one plain section of single line.
@@ -66,3 +66,29 @@ def with_routes(family: str, routes: int) -> str:
     if not tracks:
         return slips(-(-routes // 16))
     return chain(-(-routes // (4 * tracks)), tracks)
+
+
+TERMINUS = """\
+layout "Six Road Terminus" on two rails
+points X1, X2, L1, L2, L4
+coupled X1, X2
+single slip S1 with two drives
+double slip S2 with one drive
+run edge FAST - FO - >F1 - <DF - FI - >F2 - X1.toe
+run edge SLOW - SO - >R1 - <DR - SI - >R2 - X2.straight
+run edge CARRIAGES - CO - >C1 - CI - >C2 - S1.b1
+run X1.straight - L1.toe
+run X1.diverging - X2.diverging
+run X2.toe - S2.b1
+run L1.straight - L2.toe
+run L2.straight - <P1 - T1 - stop
+run L2.diverging - <P2 - T2 - stop
+run L1.diverging - S1.a1
+run S1.a2 - <P3 - T3 - stop
+run S1.b2 - S2.a1
+run S2.a2 - L4.toe
+run L4.straight - <P4 - T4 - stop
+run L4.diverging - <P5 - T5 - stop
+run S2.b2 - <P6 - T6 - stop
+"""
+"""Three lines come to six roads by a crossover, a single slip and a double slip: 35 routes."""

@@ -2,7 +2,6 @@
 
     python tests/bench/moving.py            100, 1,000 and 10,000 routes
     python tests/bench/moving.py 100 500    other sizes
-    python tests/bench/moving.py --spin     beside the model checker spin, on one station
 
 Each measurement runs in a process of its own and counts everything from the text
 to the verdict. Peak memory is that of all its processes together. The growth
@@ -16,18 +15,15 @@ import json
 import re
 import subprocess
 import sys
-import tempfile
 import time
 from itertools import pairwise
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
-sys.path.insert(0, str(Path(__file__).parent.parent / "outside"))
 
-from bench.generate import FAMILIES, chain, with_routes
+from bench.generate import FAMILIES, with_routes
 from bench.routes import growth
 from cpu_time import cpu_seconds
-from sound_layouts import checked
 
 SIZES = (100, 1_000, 10_000)
 
@@ -95,24 +91,6 @@ def memory_of(pid: int) -> float:
     return total + sum(memory_of(int(child)) for child in children)
 
 
-def beside_spin() -> dict[str, float]:
-    """Seconds of both on the largest generated station that spin finishes, in one run.
-
-    Our seconds are from the text to the verdict; spin's are those of its search
-    alone, without writing the model and compiling it.
-    """
-    from spin_runs import measure as spin_measure
-
-    text = chain(1, 2)
-    start = time.perf_counter()
-    assert checked(text).proved
-    ours = time.perf_counter() - start
-    with tempfile.TemporaryDirectory() as folder:
-        run = spin_measure(text, Path(folder))
-    assert run.unfinished is None, run.unfinished
-    return {"ours": ours, "spin": run.seconds, "states": run.states, "ratio": run.seconds / ours}
-
-
 def main(sizes: tuple[int, ...]) -> None:
     """Print a table for each family."""
     columns = ("derive", "machine", "prove", "total")
@@ -135,8 +113,5 @@ def main(sizes: tuple[int, ...]) -> None:
 if __name__ == "__main__":
     if sys.argv[1:2] == ["--one"]:
         print(json.dumps(measure(sys.argv[2], int(sys.argv[3]))))
-    elif sys.argv[1:2] == ["--spin"]:
-        for name, value in beside_spin().items():
-            print(f"{name:>8} {value:,.2f}")
     else:
         main(tuple(int(a) for a in sys.argv[1:]) or SIZES)

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from bench import moving, pictures
+from bench import moving, pictures, provers
 from bench.generate import FAMILIES, with_routes
 from bench.routes import growth, measure_apart
 from cpu_time import within
@@ -65,6 +65,13 @@ def test_the_test_vectors_of_a_large_layout_stay_few_and_take_seconds() -> None:
     assert sum(len(run.steps) for run in vectors.runs) <= MOST_IN_RUNS
     assert len(vectors.cases) <= MOST_IN_CASES
     assert vectors.events.left_out > 0
+
+
+@pytest.mark.skipif(provers.ABC is None, reason="not installed: berkeley-abc")
+def test_the_proof_takes_a_fraction_of_the_time_of_a_prover_that_knows_no_railways() -> None:
+    found = provers.beside_pdr(provers.FOR_PDR["harbour terminus"](), seconds=120)
+    assert found.answered
+    assert found.ratio > 4
 
 
 @pytest.mark.parametrize("name", pictures.LAYOUTS)

@@ -9,6 +9,7 @@ violated is.
 from __future__ import annotations
 
 import re
+import resource
 import shutil
 import signal
 import subprocess
@@ -41,7 +42,8 @@ class SpinRun:
     verdicts: for each property of the invariants.
     unfinished: why not every state was looked at; None if every one was.
     states: how many the railway can come to, or how many were looked at.
-    building, seconds: the time to make the program, and the time it ran.
+    building, seconds: the time to make the program, and the time it ran. cpu: what that took
+        of the processors.
     megabytes: the memory it took; of what was set aside for the way that the search
         has come, as much as it filled.
     """
@@ -51,6 +53,7 @@ class SpinRun:
     states: int
     building: float
     seconds: float
+    cpu: float
     megabytes: float
 
     @property
@@ -115,6 +118,7 @@ def _run(folder: Path, data: Document, depth: int, limit: float, building: float
     said = []
     late = threading.Event()
     began = time.perf_counter()
+    before = _children()
     # -b: a way that becomes too long is an error; -c0: no error ends the search.
     command = ["./pan", "-b", "-c0", "-n", "-w20", f"-m{depth}"]
     with subprocess.Popen(
@@ -150,8 +154,14 @@ def _run(folder: Path, data: Document, depth: int, limit: float, building: float
         int(_number(r"^\s*(\d+) states, stored", summary)) - choice,
         building,
         spent,
+        _children() - before,
         _megabytes(summary, depth),
     )
+
+
+def _children() -> float:
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def _unfinished(code: int, summary: str, broken: bool) -> str | None:
