@@ -29,6 +29,7 @@ if __name__ == "__main__":
 
 from fault_layouts import SMALL
 from random_layouts import random_layout
+from random_runs import Runs, contradicted
 from resting import never_at_rest
 
 import bellcrank
@@ -67,11 +68,13 @@ OURS = ("operator", "interlocking")
 
 @dataclass(frozen=True)
 class Fault:
-    """A machine with one fault. kind: what sort it is; what: the fault in words."""
+    """A machine with one fault. kind: what sort it is; what: the fault in words; changed: the
+    names of the events it is in."""
 
     kind: str
     what: str
     machine: Machine
+    changed: tuple[str, ...]
 
 
 # --------------------------------------------------------------------- seeding
@@ -86,7 +89,7 @@ def faults(machine: Machine) -> Iterator[Fault]:
         events = tuple(by_name.get(e.name, e) for e in machine.events)
         if key not in seen and events != machine.events:
             seen.add(key)
-            yield Fault(kind, what, replace(machine, events=events))
+            yield Fault(kind, what, replace(machine, events=events), tuple(by_name))
 
 
 def _key(event: Event) -> object:
@@ -275,11 +278,13 @@ class Campaign:
 
     most: states to look at. seconds: a limit on each proof, None for none.
     second: states to look at where that leaves a fault undecided, if at all.
+    runs: random runs that are made where there are too many states; none if not said.
     """
 
     most: int = MOST_STATES
     seconds: float | None = None
     second: int = 0
+    runs: Runs | None = None
     seen: dict[str, Counter[str]] = field(default_factory=dict)
     layouts: int = 0
     states: int = 0
@@ -312,6 +317,9 @@ class Campaign:
         outcomes = outcomes_of(verdict, machine)
         words = f"{name}: {fault.kind}: {fault.what}: "
         complaint = disagreement(verdict, machine, found)
+        if not complaint and not complete and self.runs is not None:
+            proved = {name for name, outcome in outcomes.items() if outcome == "proved"}
+            complaint = contradicted(machine, proved, fault.changed, self.runs)
         if complaint:
             self.wrong.append(words + complaint)
             return ("wrong",)
@@ -417,7 +425,8 @@ def disagreement(verdict: MovingVerdict, machine: Machine, found: Found) -> str:
             return f"{result.name}: {fault}"
         if run is None and found.complete:
             return f"{result.name} is refuted, and never violated"
-        if run is not None and len(result.story.steps) != len(run):
+        # One that ran out of time had none left to look for a shorter one.
+        if run is not None and not verdict.stopped and len(result.story.steps) != len(run):
             return f"{result.name}: {len(result.story.steps)} steps, the shortest has {len(run)}"
     return ""
 
