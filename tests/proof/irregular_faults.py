@@ -142,21 +142,29 @@ def add(total: Campaign, other: Campaign) -> None:
     total.undecided += other.undecided
 
 
-def campaign(wanted: int, workers: int, tell: Callable[[Job, Campaign], None]) -> Campaign:
-    """At least so many faults, if there are as many in the corpus and the networks."""
-    total = Campaign()
+def campaign(
+    wanted: int,
+    workers: int,
+    tell: Callable[[Job], None] = lambda job: None,
+    total: Campaign | None = None,
+) -> Campaign:
+    """At least so many faults, if there are as many in the corpus and the networks; they are
+    counted in `total`."""
+    total = total or Campaign()
     with ProcessPoolExecutor(workers, get_context("spawn")) as pool:
 
         def run(jobs: list[Job]) -> None:
             for job, done in zip(jobs, pool.map(tried, jobs), strict=True):
                 add(total, done)
-                tell(job, total)
+                tell(job)
 
-        run(list(chosen(wanted)))
+        jobs = list(chosen(wanted))
+        left = wanted - sum(job.most for job in jobs)
         for first in count(0, AT_ONCE):
-            if total.total["seeded"] >= wanted:
-                break
             run(list(railways(first, wanted)))
+            if total.total["seeded"] >= left:
+                break
+        run(jobs)
     return total
 
 
@@ -166,8 +174,10 @@ def main() -> None:
     arguments.add_argument("--workers", type=int, default=2, help="processes")
     given = arguments.parse_args()
     began = time.monotonic()
+    total = Campaign()
+    told: list[str] = []
 
-    def tell(job: Job, total: Campaign) -> None:
+    def tell(job: Job) -> None:
         seconds = time.monotonic() - began
         number = total.total["seeded"]
         print(f"{seconds:6.0f} s {number:6,} faults, {job.name} done", file=sys.stderr, flush=True)
@@ -175,8 +185,10 @@ def main() -> None:
             told.append(words)
             print(f"proof and states disagree: {words}", file=sys.stderr, flush=True)
 
-    told: list[str] = []
-    total = campaign(given.faults, given.workers, tell)
+    try:
+        campaign(given.faults, given.workers, tell, total)
+    except KeyboardInterrupt:
+        print("stopped; so far:")
     print(total.table())
     print(f"\n{total.total['seeded']:,} faults in {total.layouts} layouts")
     for what, listed in (

@@ -79,7 +79,7 @@ def test_the_corpus_and_networks_have_their_share_of_the_faults() -> None:
 @pytest.mark.campaign
 def test_no_fault_in_irregular_layouts_is_proved_and_unsafe() -> None:
     # `python tests/proof/irregular_faults.py` tries 10,000.
-    total = campaign(WANTED, 1, lambda job, total: None)
+    total = campaign(WANTED, 1)
     assert not total.wrong
     assert total.total["seeded"] >= WANTED
     assert total.total["refuted"] >= WANTED // 5
