@@ -30,7 +30,7 @@ from cpu_time import cpu_seconds  # noqa: E402
 LARGE = {"irregular network": 180, "larger irregular network": 199}
 """Numbers of networks in tests/corpus/test_networks.py, of 1,200 and of 1,800 routes."""
 
-MEMORY = (10_000, 20_000, 40_000)
+MEMORY = (20_000, 40_000)
 """Routes, of lines of passing loops."""
 
 AIM = 100_000
