@@ -71,19 +71,19 @@ def used_by(command: Sequence[str], seconds: int | None = None) -> Used:
 
 def pdr(circuit: Circuit, folder: Path, seconds: int = 60) -> AbcRun:
     """Whether the output can ever be 1."""
-    return _run(circuit, folder, f"pdr -T {2 * seconds}", seconds)
+    return _run(circuit, folder, "pdr", seconds)
 
 
 def shortest(circuit: Circuit, folder: Path, seconds: int = 60) -> AbcRun:
     """A shortest run after which the output is 1; no answer if there is none."""
-    return _run(circuit, folder, f"bmc3 -T {2 * seconds} -F 30", seconds)
+    return _run(circuit, folder, "bmc3 -F 30", seconds)
 
 
 def _run(circuit: Circuit, folder: Path, command: str, seconds: int) -> AbcRun:
     assert ABC is not None
     file = folder / "machine.aig"
     file.write_bytes(circuit.binary())
-    # The limit that abc keeps itself is of the clock, which other work may hold up.
+    # Limits that abc keeps itself are of the clock, which other work may hold up.
     used = used_by([ABC, "-c", f"read_aiger {file}; {command}"], seconds)
     verdict: AbcVerdict = "no answer"
     events = None

@@ -8,6 +8,7 @@ violated is.
 
 from __future__ import annotations
 
+import os
 import re
 import resource
 import shutil
@@ -80,6 +81,7 @@ def verify(
     data: the document; only its `machine` is looked at.
     folder: an empty one to work in.
     depth: how long a run of events may become before the search is given up.
+    seconds: of the processor, after which it is.
     Raises SpinError if there is nothing to run.
     """
     began = time.perf_counter()
@@ -116,7 +118,7 @@ def _run(folder: Path, data: Document, depth: int, limit: float, building: float
     properties = list(dict.fromkeys(i.of for i in data.machine.invariants))
     broken: set[str] = set()
     said = []
-    late = threading.Event()
+    late, ended = threading.Event(), threading.Event()
     began = time.perf_counter()
     before = _children()
     # -b: a way that becomes too long is an error; -c0: no error ends the search.
@@ -129,8 +131,14 @@ def _run(folder: Path, data: Document, depth: int, limit: float, building: float
             late.set()
             pan.send_signal(signal.SIGINT)
 
-        clock = threading.Timer(limit, stop)
-        clock.start()
+        def watch() -> None:
+            while not ended.wait(0.2):
+                if _used_by(pan.pid) > limit:
+                    stop()
+                    return
+
+        watching = threading.Thread(target=watch)
+        watching.start()
         assert pan.stdout is not None
         for line in pan.stdout:
             # There may be many of these, though not one for each fault: of like ones
@@ -139,7 +147,8 @@ def _run(folder: Path, data: Document, depth: int, limit: float, building: float
                 broken.add(properties[int(found[1]) - 1])
             else:
                 said.append(line)
-        clock.cancel()
+        ended.set()
+        watching.join()
     spent = time.perf_counter() - began
     summary = "".join(said)
     unfinished = f"not done in {limit:g} s" if late.is_set() else _unfinished(
@@ -162,6 +171,15 @@ def _run(folder: Path, data: Document, depth: int, limit: float, building: float
 def _children() -> float:
     used = resource.getrusage(resource.RUSAGE_CHILDREN)
     return used.ru_utime + used.ru_stime
+
+
+def _used_by(pid: int) -> float:
+    """Seconds of the processor of a running process: proc(5), stat, utime and stime."""
+    try:
+        fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    except OSError:  # it has ended
+        return 0.0
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
 def _unfinished(code: int, summary: str, broken: bool) -> str | None:
