@@ -60,12 +60,19 @@ FAMILIES = {"passing loops": 2, "ladders of six": 6, "double slips": 0}
 """Tracks in each station, by the name of the family; 0 for two between double slips."""
 
 
+DERIVED = 20_000
+"""Routes that are derived, unless a layout allows more."""
+
+
 def with_routes(family: str, routes: int) -> str:
     """A layout of a family with at least so many routes."""
     tracks = FAMILIES[family]
     if not tracks:
-        return slips(-(-routes // 16))
-    return chain(-(-routes // (4 * tracks)), tracks)
+        text = slips(-(-routes // 16))
+    else:
+        text = chain(-(-routes // (4 * tracks)), tracks)
+    # A station more than asked for may go beyond the number.
+    return text if routes < DERIVED else f"{text}routes derive at most {2 * routes}\n"
 
 
 TERMINUS = """\
