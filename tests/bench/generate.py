@@ -67,10 +67,7 @@ DERIVED = 20_000
 def with_routes(family: str, routes: int) -> str:
     """A layout of a family with at least so many routes."""
     tracks = FAMILIES[family]
-    if not tracks:
-        text = slips(-(-routes // 16))
-    else:
-        text = chain(-(-routes // (4 * tracks)), tracks)
+    text = chain(-(-routes // (4 * tracks)), tracks) if tracks else slips(-(-routes // 16))
     # A station more than asked for may go beyond the number.
     return text if routes < DERIVED else f"{text}routes derive at most {2 * routes}\n"
 
