@@ -14,6 +14,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from bellcrank.running.lookup import ByVariable
 from bellcrank.running.packed import PackedClause
 
+MOST_KEPT = 20_000
+"""Answers kept; those who ask go along the railway, and seldom come back."""
+
 FEW = 8
 """Clauses that are looked through one by one."""
 
@@ -89,6 +92,10 @@ class ClausesInPlay:
         What no longer stands is among them."""
         found = self._falsified.get((variable, known))
         if found is None:
+            if len(self._falsified) >= MOST_KEPT:
+                self._naming.clear()
+                self._falsified.clear()
+                self._by_other.clear()
             pairs, longer = self._near(variable)
             found = self._falsified[variable, known] = (
                 [pair for mask, pair in pairs if not mask & known],
