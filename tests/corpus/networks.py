@@ -86,6 +86,18 @@ def network(seed: int, fittings: int) -> Network:
             return _written(rng, seed, paper)
 
 
+def on_paper(
+    rng: random.Random,
+    seed: int,
+    ways: dict[Square, frozenset[Way]],
+    ends: dict[Port, str],
+    width: int,
+    height: int,
+) -> Network:
+    """A railway whose ways someone else has drawn; where it has signals is chosen here."""
+    return _written(rng, seed, _Paper(width, height, ways, ends))
+
+
 # --------------------------------------------------------------------- drawing
 
 
