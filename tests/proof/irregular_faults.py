@@ -13,6 +13,7 @@ runs are played beside a search of the nearest ones.
 from __future__ import annotations
 
 import argparse
+import signal
 import sys
 import time
 import tomllib
@@ -185,6 +186,9 @@ def main() -> None:
             told.append(words)
             print(f"proof and states disagree: {words}", file=sys.stderr, flush=True)
 
+    # A shell ignores Ctrl-C for what it runs in the background, and this runs long.
+    for stop in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(stop, signal.default_int_handler)
     try:
         campaign(given.faults, given.workers, tell, total)
     except KeyboardInterrupt:
