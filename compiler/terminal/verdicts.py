@@ -200,10 +200,12 @@ def _outcome(sheet: Sheet, c: Checked) -> None:
     sheet.text.append("\n\nverdict: ")
     sheet.text.append(c.outcome, _COLOURS[c.outcome])
     by = f" by {moving.solvers[0]}"
-    if len(moving.solvers) > 1 and not moving.disagreement:
-        by += f", every obligation again by {moving.solvers[1]}"
-    elif moving.disagreement:
+    if moving.disagreement:
         by += f", with which {moving.solvers[1]} does not agree: {moving.disagreement}"
+    elif len(moving.solvers) > 1 and moving.stopped:
+        by += f", not all of it again by {moving.solvers[1]}"
+    elif len(moving.solvers) > 1:
+        by += f", every obligation again by {moving.solvers[1]}"
     if moving.stopped:
         by += f" (stopped {moving.stopped})"
     sheet.text.append(by)
