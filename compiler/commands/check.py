@@ -17,12 +17,14 @@ from bellcrank.commands.reading_layout import compile_layout, prove_layout
 from bellcrank.commands.reports import report, show_errors
 from bellcrank.compilation import Broken, Checked
 from bellcrank.file_sets.not_written import NotWrittenError
+from bellcrank.proof.standing.blocked_trains import BlockedSearch, blocked_trains
 from bellcrank.proof.standing.minimal_core import never_settable
 from bellcrank.syntax.rewrite import NotAsReadError
 from bellcrank.terminal.console import print_diagnostics, print_json, progress, show, width
-from bellcrank.terminal.verdicts import verdict_text
+from bellcrank.terminal.verdicts import blocked_text, verdict_text
 
 if TYPE_CHECKING:
+    from bellcrank.document.blocked_data import BlockedTold
     from bellcrank.document.rules_data import RulesTold
     from bellcrank.machine.wording import Rule
     from bellcrank.proof.repair.rules_found import RulesFound
@@ -36,6 +38,7 @@ def check(
     recheck: bool,
     fix: bool,
     spare: bool,
+    blocked: bool,
     obligations: Path | None,
 ) -> int:
     """Run the command; returns the exit status."""
@@ -78,12 +81,15 @@ def check(
             return fail(str(error))
     found = _rules(c, found, spare=spare, limit=time_limit)
     barred = never_settable(c.layout, c.locking, c.standing, c.moving)
+    waiting = blocked_trains(c.layout, c.table, c.locking)
     if json:
-        print_json(report(c), *_told(found, barred, json=json))
+        print_json(report(c), *_told(found, barred, json=json), *_told_of_blocked(waiting))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     repair = None if found is None or written else found.repair
-    show(verdict_text(c, width(), barred=barred, repair=repair))
+    show(verdict_text(c, width(), barred=barred, repair=repair, blocked=waiting.found))
+    if blocked:
+        show(blocked_text(waiting, width()))
     for line in found.notes if found is not None else ():
         show(Text(line))
     return status(c)
@@ -117,3 +123,10 @@ def _told(
     from bellcrank.proof.repair.rules_found import RulesFound
 
     return (rules_data(found or RulesFound(), barred),)
+
+
+def _told_of_blocked(search: BlockedSearch) -> tuple[BlockedTold, ...]:
+    """What is told as JSON of trains that block each other."""
+    from bellcrank.document.blocked_data import blocked_data
+
+    return (blocked_data(search),)

@@ -40,7 +40,7 @@ def find_arrivals(layout: Layout, routes: Iterable[Route]) -> Arrivals:
     forwards: set[str] = set()
     back: set[str] = set()
     for edge in layout.edges:
-        first, passed = _from_edge(edge, layout, at)
+        first, passed = first_from_edge(edge, layout, at)
         if first is not None:
             forwards.add(first)
             back |= passed
@@ -58,7 +58,7 @@ def find_arrivals(layout: Layout, routes: Iterable[Route]) -> Arrivals:
     return Arrivals(frozenset(forwards), frozenset(back), leading, from_edges)
 
 
-def _from_edge(
+def first_from_edge(
     edge: str, layout: Layout, at: Mapping[TrackEnd, Signal]
 ) -> tuple[str | None, frozenset[str]]:
     """The first signal that trains meet from an edge before any points, and those that
@@ -120,10 +120,11 @@ def met_and_passed(edge: str, layout: Layout) -> tuple[list[str], list[str]]:
     return sorted(met, key=in_order.index), sorted(passed, key=in_order.index)
 
 
-def may_be_put_down(signal: Signal, layout: Layout, at: Mapping[TrackEnd, Signal]) -> bool:
-    """Whether the track before a signal, within its section, leads over no points: a train
-    may then be put down there by hand."""
+def stretch_before(signal: Signal, layout: Layout, at: Mapping[TrackEnd, Signal]) -> Leg | None:
+    """The leg by which trains come into the track before a signal, within its section and up
+    to another signal, if it leads over no points: there a train may be put down by hand."""
     leg: TrackEnd = signal.before
+    entered: Leg | None = None
     section = None
     seen: set[TrackEnd] = set()
     while isinstance(leg, Leg) and leg not in seen:
@@ -133,14 +134,19 @@ def may_be_put_down(signal: Signal, layout: Layout, at: Mapping[TrackEnd, Signal
             section = here
         elif here != section:
             break
-        onward = [way for way in layout.ways_from(leg) if not way.when]
-        if not onward:
-            return False
-        out = Leg(leg.element, onward[0].exit)
-        leg = layout.joined[out]
-        if out in at or leg in at:
+        back = [way for way in layout.ways_from(leg) if not way.when]
+        if not back:
+            return None
+        entered = Leg(leg.element, back[0].exit)
+        leg = layout.joined[entered]
+        if entered in at or leg in at:
             break
-    return section is not None
+    return entered
+
+
+def may_be_put_down(signal: Signal, layout: Layout, at: Mapping[TrackEnd, Signal]) -> bool:
+    """Whether a train may be put down before a signal by hand."""
+    return stretch_before(signal, layout, at) is not None
 
 
 def out_of_reach(layout: Layout, routes: Iterable[Route], found: Arrivals) -> tuple[str, ...]:
