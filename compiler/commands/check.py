@@ -29,6 +29,9 @@ if TYPE_CHECKING:
     from bellcrank.machine.wording import Rule
     from bellcrank.proof.repair.rules_found import RulesFound
 
+UNKNOWN = BlockedSearch(None, complete=False)
+"""Of a layout with errors nobody asks whether trains block each other."""
+
 
 def check(
     file: Path,
@@ -44,7 +47,7 @@ def check(
     """Run the command; returns the exit status."""
     sound = compile_layout(file)
     if isinstance(sound, Broken):
-        return show_errors(sound, *_told(None, {}, json=json), json=json)
+        return show_errors(sound, *_told(None, {}, UNKNOWN, json=json), json=json)
     found: RulesFound | None = None
     if fix:
         from bellcrank.commands import rule_advice as advice
@@ -62,7 +65,7 @@ def check(
     if written:
         sound = compile_layout(file)
         if isinstance(sound, Broken):
-            return show_errors(sound, *_told(found, {}, json=json), json=json)
+            return show_errors(sound, *_told(found, {}, UNKNOWN, json=json), json=json)
     c = prove_layout(
         sound,
         recheck=recheck,
@@ -83,7 +86,7 @@ def check(
     barred = never_settable(c.layout, c.locking, c.standing, c.moving)
     waiting = blocked_trains(c.layout, c.table, c.locking)
     if json:
-        print_json(report(c), *_told(found, barred, json=json), *_told_of_blocked(waiting))
+        print_json(report(c), *_told(found, barred, waiting, json=json))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     repair = None if found is None or written else found.repair
@@ -114,19 +117,17 @@ def _rules(
 
 
 def _told(
-    found: RulesFound | None, barred: Mapping[str, Sequence[Rule]], *, json: bool
-) -> tuple[RulesTold, ...]:
-    """What is told of rules as JSON, where that is asked for."""
+    found: RulesFound | None,
+    barred: Mapping[str, Sequence[Rule]],
+    blocked: BlockedSearch,
+    *,
+    json: bool,
+) -> tuple[RulesTold | BlockedTold, ...]:
+    """What is told of rules and blocked trains as JSON, where that is asked for."""
     if not json:
         return ()
+    from bellcrank.document.blocked_data import blocked_data
     from bellcrank.document.rules_data import rules_data
     from bellcrank.proof.repair.rules_found import RulesFound
 
-    return (rules_data(found or RulesFound(), barred),)
-
-
-def _told_of_blocked(search: BlockedSearch) -> tuple[BlockedTold, ...]:
-    """What is told as JSON of trains that block each other."""
-    from bellcrank.document.blocked_data import blocked_data
-
-    return (blocked_data(search),)
+    return (rules_data(found or RulesFound(), barred), blocked_data(blocked))

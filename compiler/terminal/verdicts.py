@@ -79,7 +79,7 @@ def verdict_text(
         sheet.row("note", f"{name} can never be set under these rules: {because}")
     _moving(sheet, c.moving)
     if blocked is not None and c.outcome != "refuted":
-        sheet.row("remark", f"{_who_is_blocked(blocked)}; no fault of the locking")
+        sheet.row("remark", _who_is_blocked(blocked))
     _expectations(sheet, c.standing, c.moving)
     if c.standing.hazards:
         _hazards(sheet, c.standing, c.layout, c.table)
