@@ -30,6 +30,9 @@ from bellcrank.routes.walks import Walks
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.load import Program
 
+MOST_WAYS = 1_000
+"""Ways that are looked through for a `route` line to suggest."""
+
 
 def warn_of_slips(program: Program, walks: Walks, routes: Mapping[str, Route]) -> frozenset[Leg]:
     """Warn of signals that are most likely not what was meant. Returns the legs at which one
@@ -40,11 +43,10 @@ def warn_of_slips(program: Program, walks: Walks, routes: Mapping[str, Route]) -
     explained = _warn_of_entries(layout, come, misread, found)
     turned_round = _warn_of_waiting_over_points(layout, routes, explained, found)
     written = bool(program.of(t.RoutesWritten))
-    if written:
-        _warn_of_no_way_on(walks, routes, come)
+    stuck = _warn_of_no_way_on(walks, routes, come) if written else frozenset()
     _warn_of_none_coming(walks, routes, come, explained, written=written)
     missing = {end for name in misread for end in _joints_of(name, layout)}
-    return turned_round | missing
+    return turned_round | stuck | missing
 
 
 def _joints_of(piece: str, layout: Layout) -> Iterator[Leg]:
@@ -212,22 +214,27 @@ def _warn_of_waiting_over_points(
     return frozenset(turned_round)
 
 
-def _warn_of_no_way_on(walks: Walks, routes: Mapping[str, Route], come: Arrivals) -> None:
-    """Warn of signals where trains stand for good, as no `route` line begins there."""
+def _warn_of_no_way_on(walks: Walks, routes: Mapping[str, Route], come: Arrivals) -> frozenset[Leg]:
+    """Warn of signals where trains stand for good, as no `route` line begins there. Returns
+    the legs by which these trains would come back."""
     layout = walks.layout
+    unasked = _unasked(walks)
     starts = {route.start for route in routes.values()}
     stuck: dict[str, str] = {}
+    behind_them: set[Leg] = set()
     for route in routes.values():
-        back = walks.at.get(left_behind(route.ways, layout, walks.at))
+        behind = left_behind(route.ways, layout, walks.at)
+        back = walks.at.get(behind)
         signals = [route.end] if route.end_kind == "signal" else []
         signals += [back.name] if back is not None else []
         if route.end_kind != "edge" and signals and starts.isdisjoint(signals):
             stuck.setdefault(signals[0], f"a train that {route.name} leads to it")
-    for name in come.from_edges & come.forwards:
-        if name not in starts:
+            behind_them.add(behind)
+    for name in layout.signals:
+        if name in come.from_edges and name in come.forwards and name not in starts:
             stuck.setdefault(name, "a train that comes to it from the edge")
     for name, train in stuck.items():
-        paths = walks.from_signal(name).paths
+        paths = unasked.from_signal(name).paths
         signal = layout.signals[name]
         walks.found.report(
             "W820",
@@ -235,6 +242,12 @@ def _warn_of_no_way_on(walks: Walks, routes: Mapping[str, Route], come: Arrivals
             signal.span,
             hint=f"write `route {next(_named(paths))[1]}`" if paths else None,
         )
+    return frozenset(behind_them)
+
+
+def _unasked(walks: Walks) -> Walks:
+    """Ways that no line asks for: there may be too many without anybody being told."""
+    return Walks(walks.layout, MOST_WAYS, Collector())
 
 
 def _warn_of_none_coming(
@@ -265,8 +278,9 @@ def _warn_of_none_coming(
 
 def _leading_to(signal: Signal, walks: Walks) -> str:
     """A `route` line that would lead trains to a signal."""
+    unasked = _unasked(walks)
     for other in walks.layout.signals:
-        for path, name in _named(walks.from_signal(other).paths):
+        for path, name in _named(unasked.from_signal(other).paths):
             back = left_behind(path.ways, walks.layout, walks.at)
             if path.end == signal.name or back == signal.before:
                 return f"write `route {name}`"
