@@ -17,15 +17,20 @@ from bellcrank.commands.reading_layout import compile_layout, prove_layout
 from bellcrank.commands.reports import report, show_errors
 from bellcrank.compilation import Broken, Checked
 from bellcrank.file_sets.not_written import NotWrittenError
+from bellcrank.proof.standing.blocked_trains import BlockedSearch, blocked_trains
 from bellcrank.proof.standing.minimal_core import never_settable
 from bellcrank.syntax.rewrite import NotAsReadError
 from bellcrank.terminal.console import print_diagnostics, print_json, progress, show, width
-from bellcrank.terminal.verdicts import verdict_text
+from bellcrank.terminal.verdicts import blocked_text, verdict_text
 
 if TYPE_CHECKING:
+    from bellcrank.document.blocked_data import BlockedTold
     from bellcrank.document.rules_data import RulesTold
     from bellcrank.machine.wording import Rule
     from bellcrank.proof.repair.rules_found import RulesFound
+
+UNKNOWN = BlockedSearch(None, complete=False)
+"""Of a layout with errors nobody asks whether trains block each other."""
 
 
 def check(
@@ -36,12 +41,13 @@ def check(
     recheck: bool,
     fix: bool,
     spare: bool,
+    blocked: bool,
     obligations: Path | None,
 ) -> int:
     """Run the command; returns the exit status."""
     sound = compile_layout(file)
     if isinstance(sound, Broken):
-        return show_errors(sound, *_told(None, {}, json=json), json=json)
+        return show_errors(sound, *_told(None, {}, UNKNOWN, json=json), json=json)
     found: RulesFound | None = None
     if fix:
         from bellcrank.commands import rule_advice as advice
@@ -59,7 +65,7 @@ def check(
     if written:
         sound = compile_layout(file)
         if isinstance(sound, Broken):
-            return show_errors(sound, *_told(found, {}, json=json), json=json)
+            return show_errors(sound, *_told(found, {}, UNKNOWN, json=json), json=json)
     c = prove_layout(
         sound,
         recheck=recheck,
@@ -78,12 +84,15 @@ def check(
             return fail(str(error))
     found = _rules(c, found, spare=spare, limit=time_limit)
     barred = never_settable(c.layout, c.locking, c.standing, c.moving)
+    waiting = blocked_trains(c.layout, c.table, c.locking)
     if json:
-        print_json(report(c), *_told(found, barred, json=json))
+        print_json(report(c), *_told(found, barred, waiting, json=json))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     repair = None if found is None or written else found.repair
-    show(verdict_text(c, width(), barred=barred, repair=repair))
+    show(verdict_text(c, width(), barred=barred, repair=repair, blocked=waiting.found))
+    if blocked:
+        show(blocked_text(waiting, width()))
     for line in found.notes if found is not None else ():
         show(Text(line))
     return status(c)
@@ -108,12 +117,17 @@ def _rules(
 
 
 def _told(
-    found: RulesFound | None, barred: Mapping[str, Sequence[Rule]], *, json: bool
-) -> tuple[RulesTold, ...]:
-    """What is told of rules as JSON, where that is asked for."""
+    found: RulesFound | None,
+    barred: Mapping[str, Sequence[Rule]],
+    blocked: BlockedSearch,
+    *,
+    json: bool,
+) -> tuple[RulesTold | BlockedTold, ...]:
+    """What is told of rules and blocked trains as JSON, where that is asked for."""
     if not json:
         return ()
+    from bellcrank.document.blocked_data import blocked_data
     from bellcrank.document.rules_data import rules_data
     from bellcrank.proof.repair.rules_found import RulesFound
 
-    return (rules_data(found or RulesFound(), barred),)
+    return (rules_data(found or RulesFound(), barred), blocked_data(blocked))

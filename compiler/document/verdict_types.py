@@ -31,7 +31,7 @@ Outcome = Annotated[
     Meta(
         title="Outcome",
         description="`proved`: it holds in every state the locking allows. `refuted`: it fails in "
-        "one at least. `undecided`: no answer within the time given.",
+        "one at least. `undecided`: no answer, within the limit of time if one was given.",
     ),
 ]
 

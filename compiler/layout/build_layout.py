@@ -39,6 +39,7 @@ from bellcrank.layout.layout_model import (
 )
 from bellcrank.layout.quantities import number
 from bellcrank.layout.sections import PIECE_OR_FITTING, build_sections, report_signals_inside
+from bellcrank.layout.signals_meant import as_signal
 from bellcrank.layout.track import SIGNAL, Track, declare, lay
 from bellcrank.layout.wiring import (
     build_supplies,
@@ -216,7 +217,7 @@ def _signals(track: Track, lines: list[t.SignalLine], bench: Bench) -> dict[str,
     for line in lines:
         name = line.name.text
         if name not in signals:
-            names.unknown(line.name, SIGNAL, signals)
+            names.unknown(line.name, SIGNAL, signals, as_signal(name, track.elements, track.joined))
             continue
         if name in said:
             names.found.report(

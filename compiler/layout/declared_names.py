@@ -63,11 +63,14 @@ class Names:
         self.bearers[word.text] = (what, word.span)
         return True
 
-    def unknown(self, word: Word, what: Noun, known: Iterable[str]) -> None:
+    def unknown(
+        self, word: Word, what: Noun, known: Iterable[str], hint: str | None = None
+    ) -> None:
         """Report a name that is not of the kind asked for.
 
         what: what was looked for.
         known: the names that would have been right.
+        hint: what to write instead, if that is known better than by the nearest name.
         Nothing is reported of a name that a thing of this very kind bears: it is
         missing because it is faulty, which has been reported.
         """
@@ -83,7 +86,7 @@ class Names:
             message,
             word.span,
             expected=f"{what}: {_some(names)}" if names else str(what),
-            hint=self.found.did_you_mean(word.text, names),
+            hint=hint or self.found.did_you_mean(word.text, names),
             related=[(other[1], f"{other[0]} `{word}`")] if other is not None else (),
         )
 

@@ -24,6 +24,8 @@ from bellcrank.routes.making import make_route
 from bellcrank.routes.overlaps import build_overlaps
 from bellcrank.routes.route_model import Overlap, Route, RouteTable
 from bellcrank.routes.route_naming import by_start, find_route, names_with_via
+from bellcrank.routes.section_gaps import report_section_gaps
+from bellcrank.routes.slips import warn_of_slips
 from bellcrank.routes.track_search import Path, Search
 from bellcrank.routes.walks import Walks
 from bellcrank.routes.written import write_routes
@@ -64,8 +66,11 @@ def _routes(program: Program, layout: Layout, found: Collector) -> RouteTable:
     walks = Walks(layout, most, found)
     overlaps = build_overlaps(program.of(t.OverlapLine), layout, found)
 
+    sections = program.of(t.SectionLine)
     derived = [] if program.of(t.RoutesWritten) else _derive(walks, overlaps)
-    written = write_routes(program.of(t.RouteLine), walks, overlaps, derived)
+    if not program.of(t.RoutesWritten):
+        _report_gaps(sections, walks)
+    written = write_routes(program.of(t.RouteLine), walks, overlaps, derived, sections)
     routes = _with_flank(written, program, walks)
     for route in routes.values():
         check_demands(route, found)
@@ -76,7 +81,8 @@ def _routes(program: Program, layout: Layout, found: Collector) -> RouteTable:
         _warn_of_waiting(routes, layout, found)
         _warn_of_aspects(routes, layout, found)
         _warn_of_overlaps(overlaps, routes, found)
-        warn_of_no_way_back(layout, routes, found)
+        turned_round = warn_of_slips(program, walks, routes)
+        warn_of_no_way_back(layout, routes, found, turned_round)
         if pairs_at_least(routes) > MOST_PAIRS:
             found.report(
                 "E404",
@@ -175,6 +181,12 @@ def _derive(walks: Walks, overlaps: Mapping[str, Overlap]) -> list[Route]:
             ]
         _report_met(signal, result, walks.found)
     return routes
+
+
+def _report_gaps(lines: list[t.SectionLine], walks: Walks) -> None:
+    stranded = {n for n in walks.gaps if not walks.searches[n].paths and not walks.searches[n].met}
+    gaps = [gap for some in walks.gaps.values() for gap in some]
+    report_section_gaps(gaps, lines, stranded, walks.found)
 
 
 def _report_met(signal: Signal, result: Search, found: Collector) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bellcrank.diagnostics import Collector
 from bellcrank.layout.layout_model import Layout, Signal, TrackEnd
+from bellcrank.routes.section_gaps import SectionGap, gap_in
 from bellcrank.routes.track_search import Path, Search, comes_back, search, signals_by_joint
 
 
@@ -11,6 +12,7 @@ class Walks:
     """The ways from each signal, looked for once when first asked for.
 
     found: told when there are more than `most` ways in all; then `overrun` is set.
+    gaps: for each signal the ways that are none because a section forgets a piece of them.
     """
 
     def __init__(self, layout: Layout, most: int, found: Collector) -> None:
@@ -19,6 +21,7 @@ class Walks:
         self.found = found
         self.at: dict[TrackEnd, Signal] = signals_by_joint(layout)
         self.searches: dict[str, Search] = {}
+        self.gaps: dict[str, list[tuple[SectionGap, Path]]] = {}
         self.count = 0
         self.overrun = False
 
@@ -29,7 +32,7 @@ class Walks:
             result = Search()
             if not self.overrun:
                 result = search(self.layout, signal, self.at, self.most - self.count)
-                self._tidy(result)
+                self._tidy(name, result)
             if result.overrun and not self.overrun:
                 self.overrun = True
                 self._report_overrun(signal)
@@ -37,12 +40,15 @@ class Walks:
             self.searches[name] = result
         return self.searches[name]
 
-    def _tidy(self, result: Search) -> None:
+    def _tidy(self, name: str, result: Search) -> None:
         kept = []
         for path in result.paths:
             again = comes_back(path, self.layout)
             if again is not None:
-                if again not in result.met:
+                gap = gap_in(path, self.layout, self.at)
+                if gap is not None:
+                    self.gaps.setdefault(name, []).append((gap, path))
+                elif again not in result.met:
                     result.met.append(again)
             elif (drive := _needed_both_ways(path)) is not None:
                 result.barred.setdefault(drive, path.end)

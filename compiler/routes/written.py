@@ -9,9 +9,11 @@ from bellcrank.diagnostics import Collector, did_you_mean
 from bellcrank.layout.declared_names import is_reserved
 from bellcrank.layout.graph import IN, OUT, reach, track_graph
 from bellcrank.layout.layout_model import Layout, Leg
+from bellcrank.layout.signals_meant import as_signal
 from bellcrank.routes.making import make_route
 from bellcrank.routes.route_model import Overlap, Route
 from bellcrank.routes.route_naming import matches, names_with_via
+from bellcrank.routes.section_gaps import between, mended
 from bellcrank.routes.track_search import Path, Search
 from bellcrank.routes.walks import Walks
 from bellcrank.syntax import tree as t
@@ -22,6 +24,7 @@ def write_routes(
     walks: Walks,
     overlaps: Mapping[str, Overlap],
     derived: Sequence[Route],
+    sections: Sequence[t.SectionLine],
 ) -> dict[str, Route]:
     """The derived routes and the written ones; a written route that goes the
     way of a derived one takes its place, unless it calls on."""
@@ -32,7 +35,7 @@ def write_routes(
     renamed: dict[str, str] = {}
     written_at: dict[object, t.RouteLine] = {}
     for line in lines:
-        path = _written_path(line, walks)
+        path = _written_path(line, walks, sections)
         if path is None:
             continue
         key = (path.ways, line.way.calling_on)
@@ -116,7 +119,9 @@ def _aspect(line: t.RouteLine, route: Route, layout: Layout, found: Collector) -
     return line.shows.text
 
 
-def _written_path(line: t.RouteLine, walks: Walks) -> Path | None:
+def _written_path(
+    line: t.RouteLine, walks: Walks, sections: Sequence[t.SectionLine]
+) -> Path | None:
     way = line.way
     layout = walks.layout
     found = walks.found
@@ -126,7 +131,8 @@ def _written_path(line: t.RouteLine, walks: Walks) -> Path | None:
             f"no route can start at `{way.start}`: it is not a signal",
             way.start.span,
             expected="a signal",
-            hint=found.did_you_mean(way.start.text, layout.signals),
+            hint=as_signal(way.start.text, layout.elements, layout.joined)
+            or found.did_you_mean(way.start.text, layout.signals),
         )
         return None
     unknown = [v for v in way.via if not _stands(v, layout)]
@@ -161,7 +167,7 @@ def _written_path(line: t.RouteLine, walks: Walks) -> Path | None:
             expected=" or ".join(names[:4]),
             hint=f"say which: `{names[0]}`",
         )
-    elif not _report_written_met(way, result, walks):
+    elif not _report_gap(way, walks, sections) and not _report_written_met(way, result, walks):
         ends = list(dict.fromkeys(p.end for p in result.paths))
         near = [p for p in result.paths if way.end.text in (p.end, p.elements[-1])]
         expected = f"from {way.start} routes lead to {', '.join(ends) or 'nowhere'}"
@@ -184,6 +190,24 @@ def _written_path(line: t.RouteLine, walks: Walks) -> Path | None:
 def _stands(passing: t.Passing, layout: Layout) -> bool:
     element = layout.elements.get(passing.element.text)
     return element is not None and (passing.leg is None or passing.leg.text in element.kind.legs)
+
+
+def _report_gap(way: t.RouteWay, walks: Walks, sections: Sequence[t.SectionLine]) -> bool:
+    """Report a route that leaves a section and comes back to it because the `section` line
+    forgets a piece, at that line."""
+    for gap, path in walks.gaps.get(way.start.text, ()):
+        if not matches(way, path.start, path.end, path.ways):
+            continue
+        line = next(line for line in sections if line.name.text == gap.section)
+        walks.found.report(
+            "E403",
+            f"{between(gap)}: so `{way}` would leave {gap.section} and come back to it",
+            line.name.span,
+            hint=f"write `{mended(gap, line)}`",
+            related=[(way.span, "the route")],
+        )
+        return True
+    return False
 
 
 def _report_written_met(way: t.RouteWay, result: Search, walks: Walks) -> bool:

@@ -12,6 +12,7 @@ from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.locking import OnlyOne
 from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_place
 from bellcrank.proof.moving.story import Story
+from bellcrank.proof.standing.blocked_trains import Blocked, BlockedSearch
 from bellcrank.proof.verdict import MovingVerdict, Verdict
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.routes.sentences import listed
@@ -39,6 +40,9 @@ MOST_SHOWN = 10
 MOST_SKETCHED = 3
 """Unsafe pairs of which it is sketched where they meet."""
 
+MOST_TRAINS_NAMED = 6
+"""Trains that block each other named in the remark; `--blocked` and --json give them all."""
+
 MOST_STORIES = 3
 """Stories told in full, the gravest first; --json gives them all."""
 
@@ -49,11 +53,13 @@ def verdict_text(
     *,
     barred: Mapping[str, Sequence[Rule]] | None = None,
     repair: Repair | None = None,
+    blocked: Blocked | None = None,
 ) -> Text:
     """Both verdicts with properties, expectations, hazards, stories and assumptions.
 
     barred: of routes that can never be set, the rules that make it so.
     repair: the rules that are missing, if they are known.
+    blocked: trains that block each other, of which a remark is made if the locking is sound.
     """
     sheet = Sheet(width)
     sheet.line(
@@ -72,6 +78,8 @@ def verdict_text(
         because = "; ".join(map(rule_with_place, barred.get(name, ()))) or "taken together"
         sheet.row("note", f"{name} can never be set under these rules: {because}")
     _moving(sheet, c.moving)
+    if blocked is not None and c.outcome != "refuted":
+        sheet.row("remark", _who_is_blocked(blocked))
     _expectations(sheet, c.standing, c.moving)
     if c.standing.hazards:
         _hazards(sheet, c.standing, c.layout, c.table)
@@ -79,6 +87,27 @@ def verdict_text(
     if repair is not None and repair.mends:
         _proposal(sheet, repair)
     _outcome(sheet, c)
+    return sheet.text
+
+
+def _who_is_blocked(blocked: Blocked) -> str:
+    trains = [f"in {train.section} before {train.signal}" for train in blocked.waiting]
+    if len(trains) > MOST_TRAINS_NAMED:
+        trains[MOST_TRAINS_NAMED - 1 :] = [f"{len(trains) - MOST_TRAINS_NAMED + 1} more"]
+    until = "" if blocked.for_good else " until one goes back"
+    return f"trains {listed(trains)} would wait for each other{until}"
+
+
+def blocked_text(search: BlockedSearch, width: int = WIDTH) -> Text:
+    """How trains come to block each other, on request."""
+    sheet = Sheet(width)
+    if search.found is None:
+        more = "" if search.complete else ", but not all that could be were looked at"
+        sheet.line(f"No trains were found that would stand and wait for each other{more}.")
+        return sheet.text
+    sheet.line(f"How {_who_is_blocked(search.found)}, as lines that `rehearse` plays:", "bold")
+    for line in search.found.story:
+        sheet.row("", line, head_width=2)
     return sheet.text
 
 
@@ -200,10 +229,12 @@ def _outcome(sheet: Sheet, c: Checked) -> None:
     sheet.text.append("\n\nverdict: ")
     sheet.text.append(c.outcome, _COLOURS[c.outcome])
     by = f" by {moving.solvers[0]}"
-    if len(moving.solvers) > 1 and not moving.disagreement:
-        by += f", every obligation again by {moving.solvers[1]}"
-    elif moving.disagreement:
+    if moving.disagreement:
         by += f", with which {moving.solvers[1]} does not agree: {moving.disagreement}"
+    elif len(moving.solvers) > 1 and moving.stopped:
+        by += f", not all of it again by {moving.solvers[1]}"
+    elif len(moving.solvers) > 1:
+        by += f", every obligation again by {moving.solvers[1]}"
     if moving.stopped:
         by += f" (stopped {moving.stopped})"
     sheet.text.append(by)

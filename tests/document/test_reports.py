@@ -11,6 +11,7 @@ from sound_layouts import NO_TIME, checked_file
 
 from bellcrank.commands.reports import report
 from bellcrank.compilation import Broken, compile_text
+from bellcrank.document.blocked_data import BlockedTold
 from bellcrank.document.commission_data import Commissioned
 from bellcrank.document.part import Part
 from bellcrank.document.plain import plain
@@ -26,8 +27,8 @@ EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 @pytest.mark.parametrize(
     "part",
     [
-        *(Attempt, Commissioned, PairExplained, Plan, Rehearsal, Report, RulesTold, Sending),
-        *(Tables, TimetableTold),
+        *(Attempt, BlockedTold, Commissioned, PairExplained, Plan, Rehearsal, Report, RulesTold),
+        *(Sending, Tables, TimetableTold),
     ],
 )
 def test_every_field_that_a_command_prints_is_described(part: type[Part]) -> None:

@@ -203,6 +203,42 @@ def test_a_second_solver_that_does_not_confirm_leaves_the_verdict_open(
     assert verdict.outcome == "undecided"
 
 
+def test_a_second_solver_that_ran_out_of_time_contradicts_nothing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    decide = solving.decide
+    proof = moving.Moving(machine_of(STATION), Effort(recheck=True), lambda _: None)
+
+    def late(
+        solver: solving.SolverName, shapes: Sequence[object], seconds: float | None
+    ) -> list[solving.Answer]:
+        if solver == "cvc5":
+            proof.deadline = 0.0
+            return ["unknown" for _ in shapes]
+        return decide(solver, shapes, seconds)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(solving, "decide", late)
+    verdict = proof.verdict()
+    assert (verdict.disagreement, verdict.stopped) == ("", "by the time limit")
+    assert verdict.outcome == "undecided"
+    assert {r.outcome for r in verdict.results} == {"proved", "shown"}
+
+
+NEVER = """\
+run edge W - A - >H - <K - B - >J - <S - C - edge E
+locking derive {
+  H to J needs S to K set
+}
+"""
+
+
+def test_a_route_that_needs_one_set_which_it_conflicts_with_can_never_be_set() -> None:
+    verdict = prove_moving(machine_of(NEVER), Effort(recheck=True, search=0))
+    (routes,) = (r for r in verdict.results if r.name == "routes")
+    assert (routes.outcome, routes.never_set) == ("refuted", ("H to J",))
+    assert verdict.disagreement == ""
+
+
 def test_work_that_is_spread_out_gives_the_same_results() -> None:
     machine = machine_of(STATION + FORGETFUL)
     with ThreadPoolExecutor(2) as executor:

@@ -39,7 +39,7 @@ run P1.straight - B - C - D - stop
 run P1.diverging - E - edge S
 section BD = B, D
 """
-    assert warnings(text) == ["W803"]
+    assert warnings(text) == ["W816"]
     assert list(table_of(text).routes) == ["H to S"]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -197,3 +198,10 @@ def test_why_is_one_sentence_whichever_route_is_named_first() -> None:
     assert why == why_conflict(other, one, c.layout, c.table)
     assert why.startswith("they cross in S1 (double slip with one drive), which lies straight")
     assert why_conflict(one, one, c.layout, c.table) == ""
+
+
+def test_a_recheck_that_was_stopped_is_not_said_to_have_covered_everything() -> None:
+    c = undecided("run edge W - A - >H - B - stop\n")
+    moving = replace(c.moving, solvers=("z3 1", "cvc5 1"))
+    (said,) = (x for x in shown(verdict_text(replace(c, moving=moving))) if "verdict:" in x)
+    assert "not all of it again by cvc5" in said and "every obligation" not in said

@@ -41,6 +41,11 @@ DECLARED = command(
             help="list the written rules that could be left out of a locking that is proved",
         ),
         click.Option(
+            ["--blocked"],
+            is_flag=True,
+            help="tell how trains come to block each other, if they can",
+        ),
+        click.Option(
             ["--obligations"],
             type=FOLDER,
             metavar="FOLDER",

@@ -22,7 +22,7 @@ from bellcrank.proof.moving.horn import by_horn
 from bellcrank.proof.moving.induction import Induction, Prover, Spread
 from bellcrank.proof.moving.obligation_words import stated
 from bellcrank.proof.moving.rings import closings
-from bellcrank.proof.moving.service import Setter, never_off_together
+from bellcrank.proof.moving.service import Setter, never_off_together, never_set_together
 from bellcrank.proof.moving.solving import SolverName, Solving, version
 from bellcrank.proof.moving.spreading import OverExecutor, local
 from bellcrank.proof.moving.story import (
@@ -400,7 +400,8 @@ class Moving:
     def cannot(self, wish: Wish) -> MovingOutcome:
         """Of a wish that a plain run does not fulfil: whether nothing can."""
         clause = never_off_together(self.machine, wish.routes)
-        self.further.append(self.packed.clause(clause))
+        set_ = never_set_together(self.machine, wish.routes)
+        self.further += [self.packed.clause(set_), self.packed.clause(clause)]
         examiner = self.examiner(thorough=True)
         number = len(examiner.clauses.clauses) - 1
         induction = self.prover(examiner).run([number])

@@ -108,6 +108,13 @@ class Setter:
         return True
 
 
+def never_set_together(machine: Machine, routes: Iterable[str]) -> Clause:
+    """The clause that one of some routes is always idle, from which it follows that their
+    signals are never off at once."""
+    stages = (machine.variable_of["route", route] for route in routes)
+    return tuple(Is(stage.name, frozenset(stage.initial)) for stage in stages)
+
+
 def never_off_together(machine: Machine, routes: Iterable[str]) -> Clause:
     """The clause that the signals of some routes are never off at once."""
     literals = []
