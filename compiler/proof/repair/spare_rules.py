@@ -20,7 +20,15 @@ from itertools import combinations
 from bellcrank.diagnostics import Span
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.build_machine import build_machine
-from bellcrank.machine.locking import Locking, Locks, Needs, NeedsClear, NeedsSet, OnlyOne
+from bellcrank.machine.locking import (
+    Locking,
+    Locks,
+    Needs,
+    NeedsClear,
+    NeedsSet,
+    OnlyOne,
+    OnlyOneOver,
+)
 from bellcrank.machine.wording import Every, InGroup, Rule
 from bellcrank.proof.moving.brief import Brief
 from bellcrank.proof.moving.moving_proof import Effort
@@ -71,7 +79,7 @@ class _Unit:
                 return frozenset((self.rule.first, self.rule.second))
             case NeedsSet():
                 return frozenset((self.rule.route, self.rule.other))
-            case OnlyOne() | InGroup() | Every():
+            case OnlyOne() | OnlyOneOver() | InGroup() | Every():
                 return frozenset()
             case _:
                 return frozenset((self.rule.route,))
