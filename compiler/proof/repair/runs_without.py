@@ -80,8 +80,12 @@ class RunsWithout:
         return wrong_runs(machine, events, MOST_STATES, self.deadline)
 
     def routes(self, gone: Collection[int]) -> dict[frozenset[str], frozenset[int]]:
-        """Routes of which by itself rules are gone, each with those units."""
-        out = frozenset(n for n in gone if not self.pairs_only((n,)))
+        """Routes that can go wrong by themselves without some units, each with those."""
+        out = frozenset(
+            n
+            for n in gone
+            if not self.pairs_only((n,)) and self.units[n].rule != Every("section clear")
+        )
         found = {frozenset((r,)): concerned & out for r, concerned in self.concerned.items()}
         return {route: units for route, units in found.items() if units}
 
