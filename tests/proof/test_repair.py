@@ -19,7 +19,8 @@ from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_pla
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.repair import generalising
 from bellcrank.proof.repair.candidates import Candidate, candidates, derived_locking, with_rules
-from bellcrank.proof.repair.missing_rules import Repair, missing_rules
+from bellcrank.proof.repair.missing_rules import missing_rules
+from bellcrank.proof.repair.repair_model import Repair
 from bellcrank.proof.repair.rule_edits import rule_edits, written_block
 from bellcrank.proof.repair.spare_rules import Spare, spare_rules
 from bellcrank.proof.standing.minimal_core import never_settable

@@ -15,8 +15,7 @@ QuickXplain (U. Junker, 2004).
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from bellcrank.layout.layout_model import Layout
@@ -25,16 +24,15 @@ from bellcrank.machine.wording import Every, Rule
 from bellcrank.proof.moving.brief import Brief
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.repair.protections import standing_cover
+from bellcrank.proof.repair.repair_model import Progress
 from bellcrank.proof.repair.rule_units import Unit, as_told, in_order_of_trial, units_of, without
 from bellcrank.proof.repair.runs import Run, run_of
 from bellcrank.proof.repair.runs_without import RunsWithout
-from bellcrank.proof.repair.standing_lessons import OutOfTimeError
+from bellcrank.proof.repair.time_left import OutOfTimeError, TimeLeft
 from bellcrank.proof.standing.standing_check import check_standing
 from bellcrank.proof.verdict import Outcome
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.syntax.load import Program
-
-Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,22 +90,14 @@ class _Search:
         self.units = units
         self.effort = effort
         self.progress = progress
-        self.deadline = None if effort.seconds is None else time.monotonic() + effort.seconds
+        self.time = TimeLeft.of(effort.seconds)
         self.order = in_order_of_trial(units)
-        self.runs = RunsWithout(layout, table, locking, units, self.deadline)
+        self.runs = RunsWithout(layout, table, locking, units, self.time.deadline)
         self.kept: set[int] = set()
         self.unsure: set[int] = set()
         self.gone: list[int] = []
         self.proved: list[int] = []
         self.quiet: dict[frozenset[str], frozenset[int]] = {}
-
-    def left(self) -> float | None:
-        return None if self.deadline is None else self.deadline - time.monotonic()
-
-    def in_time(self) -> None:
-        left = self.left()
-        if left is not None and left <= 0:
-            raise OutOfTimeError
 
     def run(self) -> Spare:
         try:
@@ -119,11 +109,13 @@ class _Search:
 
     def search(self) -> None:
         self.progress("looking for rules that could be left out")
-        never_set = check_standing(self.layout, self.table, self.locking, self.left()).never_set
+        never_set = check_standing(
+            self.layout, self.table, self.locking, self.time.left()
+        ).never_set
         self.cover = standing_cover(self.table, self.locking, self.units, never_set)
         self.gone = self.cover.can_go(self.order, self.kept)
         while True:
-            self.in_time()
+            self.time.left()
             if self.scout():
                 continue
             stories, outcome = self.without(self.gone)
@@ -160,7 +152,7 @@ class _Search:
             units = some.intersection(self.gone)
             if not units or self.quiet.get(routes) == units:
                 continue
-            self.in_time()
+            self.time.left()
             self.progress(f"looking for what goes wrong: {number} of {len(among)}")
             if not self.learn(self.runs.look(machine, routes)):
                 self.quiet[routes] = units
@@ -182,16 +174,18 @@ class _Search:
 
     def without(self, gone: Collection[int]) -> tuple[list[Run], Outcome]:
         """What is known of the locking without some units, with the runs that go wrong."""
-        self.in_time()
+        self.time.left()
         if not gone:
             return [], "proved"
         self.progress(f"trying without {len(gone)} of {len(self.units)} rules")
         locking = without(self.locking, [self.units[n] for n in gone])
-        standing = check_standing(self.layout, self.table, locking, self.left())
+        standing = check_standing(self.layout, self.table, locking, self.time.left())
         if standing.outcome != "proved":
             return [], standing.outcome
         machine = self.runs.machine(gone)
-        moving = Brief(machine, replace(self.effort, seconds=self.left()), self.progress).verdict()
+        moving = Brief(
+            machine, replace(self.effort, seconds=self.time.left()), self.progress
+        ).verdict()
         if moving.interrupted:
             raise KeyboardInterrupt
         if moving.stopped:
