@@ -131,8 +131,15 @@ def _breadth(rule: Rule) -> int:
 
 def without(locking: Locking, units: Collection[Unit]) -> Locking:
     """A locking without some of its written rules."""
+    return among_without(locking, enumerate(single_rules(locking)), units)
+
+
+def among_without(
+    locking: Locking, rules: Iterable[tuple[int, SingleRule]], units: Collection[Unit]
+) -> Locking:
+    """The same with a few of its rules alone, which come with their numbers."""
     gone = frozenset[int]().union(*(unit.parts for unit in units))
-    kept = [rule for number, rule in enumerate(single_rules(locking)) if number not in gone]
+    kept = [rule for number, rule in rules if number not in gone]
     lines = [unit.rule for unit in units]
     return replace(
         locking,

@@ -11,12 +11,14 @@ from functools import cached_property
 
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.build_machine import build_machine
+from bellcrank.machine.frame import CLEAR
 from bellcrank.machine.locking import Locking, Locks, Needs, NeedsClear, NeedsSet
-from bellcrank.machine.machine_model import Event, Invariant, Machine
+from bellcrank.machine.machine_model import Event, Machine, after
+from bellcrank.machine.parts import find_parts
 from bellcrank.machine.wording import Every
 from bellcrank.proof.moving.story import restricted, track_near
 from bellcrank.proof.repair.protections import Protection
-from bellcrank.proof.repair.rule_units import SingleRule, Unit, single_rules, without
+from bellcrank.proof.repair.rule_units import SingleRule, Unit, among_without, single_rules, without
 from bellcrank.proof.repair.runs import Run, events_among, goes_wrong, wrong_runs
 from bellcrank.routes.route_model import RouteTable
 
@@ -41,8 +43,17 @@ class RunsWithout:
         self.units = units
         self.deadline = deadline
         self.rules = single_rules(locking)
+        self.of_route = self._of_route()
         self.concerned = self._concerned()
         self.events: dict[tuple[frozenset[str], frozenset[int]], dict[str, Event]] = {}
+
+    def _of_route(self) -> Mapping[str, list[tuple[int, SingleRule]]]:
+        """For each route the rules that say something of it, with their numbers."""
+        found: dict[str, list[tuple[int, SingleRule]]] = {name: [] for name in self.table.routes}
+        for number, rule in enumerate(self.rules):
+            for route in _routes(rule):
+                found[route].append((number, rule))
+        return found
 
     def _concerned(self) -> Mapping[str, frozenset[int]]:
         """For each route the units that say something of it."""
@@ -57,8 +68,13 @@ class RunsWithout:
         return {name: frozenset(units) for name, units in found.items()}
 
     @cached_property
+    def whole(self) -> Machine:
+        """The machine with all rules."""
+        return build_machine(self.layout, self.table, self.locking)
+
+    @cached_property
     def near(self) -> Mapping[str, frozenset[str]]:
-        return track_near(build_machine(self.layout, self.table, self.locking))
+        return track_near(self.whole)
 
     def machine(self, gone: Collection[int]) -> Machine:
         return build_machine(
@@ -129,21 +145,54 @@ class RunsWithout:
         concerned = frozenset[int]().union(*(self.concerned[route] for route in routes))
         key = (routes, concerned.intersection(gone))
         if key not in self.events:
-            locking = without(self.locking, [self.units[n] for n in key[1]])
+            rules = {n: r for name in sorted(routes) for n, r in self.of_route[name]}
+            locking = among_without(self.locking, rules.items(), [self.units[n] for n in key[1]])
             self.events[key] = events_among(self.layout, self.table, locking, routes)
-        return goes_wrong(run, self.events[key], self.invariants)
-
-    @cached_property
-    def invariants(self) -> Sequence[Invariant]:
-        return build_machine(self.layout, self.table, self.locking).invariants
+        return goes_wrong(run, self.events[key], self.whole.invariants)
 
     def protections(self, run: Run, gone: Collection[int]) -> list[Protection]:
         """Of units that are gone those that keep from a run, each by itself; all together
         where none does."""
         out = frozenset(gone)
         near = frozenset[int]().union(*(self.concerned[route] for route in run.routes)) & out
-        found = [frozenset((unit,)) for unit in sorted(near) if not self.wrong(run, out - {unit})]
-        return found or [near or out]
+        occupied = self._occupied(run)
+
+        def may_matter(rule: SingleRule) -> bool:
+            if isinstance(rule, NeedsClear):
+                return (rule.route, rule.section) in occupied
+            return run.routes.issuperset(_routes(rule))
+
+        every = {n for n in near if isinstance(self.units[n].rule, Every)}
+        likely = every | {
+            n for n in near - every if any(may_matter(self.rules[p]) for p in self.units[n].parts)
+        }
+        for some in (likely, near - likely):
+            alone = [u for u in sorted(some) if not self.wrong(run, out - {u})]
+            if alone:
+                return [frozenset((unit,)) for unit in alone]
+        return [near or out]
+
+    def _occupied(self, run: Run) -> set[tuple[str, str]]:
+        """Routes of which something is asked in a run, each with sections that are not clear
+        just then: no other rule about clear sections is likely to matter."""
+        found = set()
+        state = dict(run.start)
+        for event in run.events:
+            if event.route is not None:
+                for section, variables in self.tracks.items():
+                    if any(state[name] != CLEAR for name in variables):
+                        found.add((event.route, section))
+            state = after(event, state)
+        return found
+
+    @cached_property
+    def tracks(self) -> Mapping[str, Sequence[str]]:
+        """The variables of the track in each section."""
+        of, in_section = self.whole.variable_of, find_parts(self.layout).in_section
+        return {
+            section: [of["track", part].name for part in parts]
+            for section, parts in in_section.items()
+        }
 
 
 def _routes(rule: SingleRule) -> tuple[str, ...]:

@@ -156,7 +156,7 @@ class _Search:
             self.progress(f"looking for what goes wrong: {number} of {len(among)}")
             if not self.learn(self.runs.look(machine, routes)):
                 self.quiet[routes] = units
-            elif not self.runs.pairs_only(units.difference(self.gone)):
+            elif any(isinstance(self.units[n].rule, Every) for n in units.difference(self.gone)):
                 machine = self.runs.machine(self.gone)
         return len(self.cover.dangers) > before
 
@@ -164,10 +164,13 @@ class _Search:
         """Keep the dangers of runs that go wrong without the units that are gone; whether there
         are any."""
         before = len(self.cover.dangers)
+        out = self.gone
         for run in runs:
-            if self.runs.wrong(run, self.gone):
-                self.cover.add(self.runs.protections(run, self.gone))
-                self.gone = self.cover.can_go(self.order, self.kept)
+            if self.runs.wrong(run, out):
+                protections = self.runs.protections(run, out)
+                if not any(protection.isdisjoint(self.gone) for protection in protections):
+                    self.cover.add(protections)
+                    self.gone = self.cover.can_go(self.order, self.kept)
         return len(self.cover.dangers) > before
 
     # ------------------------------------------------------------------ proof
