@@ -18,6 +18,7 @@ from bellcrank.machine.locking import (
     NeedsClear,
     NeedsSet,
     OnlyOneOver,
+    written_rules_between,
 )
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.running.state_search import Explorer
@@ -236,6 +237,13 @@ def test_only_one_route_over_a_section_locks_each_that_leads_over_it_with_each_o
 @pytest.mark.parametrize("piece", ["B", "C"])
 def test_a_piece_stands_for_its_section_over_which_there_is_one_route(piece: str) -> None:
     assert written(f"only one route over {piece}") == written("only one route over BODY")
+
+
+def test_a_place_is_what_keeps_two_routes_apart_that_both_lead_over_it() -> None:
+    line = TRACK.count("\n") + 2
+    for pair in (("S to WEST", "D to WEST"), ("D to WEST", "S to WEST")):
+        rules = written_rules_between(written("only one route over A"), *pair)
+        assert rules == (f"only one route over A (layout.crank:{line}:21)",)
 
 
 STATION = """
