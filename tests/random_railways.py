@@ -355,13 +355,29 @@ def _notebook(
         if conflict(one, other) and kept()
     ]
     grouped: set[tuple[int, int]] = set()
-    if rng.random() < 0.4:
+    form = rng.random()
+    if form < 0.3:
         for group in _cliques(plain):
             yield f"  only one of {', '.join(words[number] for number in group)}"
             grouped.update(combinations(group, 2))
+    elif form < 0.6:
+        places = [place for place in _shared(plain) if kept()]
+        for place in places:
+            over = [route.number for route in plain.routes if place in route.sections]
+            grouped.update(combinations(over, 2))
+        if len(places) > 1 and rng.random() < 0.5:
+            yield f"  only one route over each of {', '.join(places)}"
+        else:
+            yield from (f"  only one route over {place}" for place in places)
     for one, other in pairs:
         if (one.number, other.number) not in grouped:
             yield _lock(rng, plain, one, other, words)
+
+
+def _shared(plain: Railway) -> list[str]:
+    """The sections over which several routes lead."""
+    seen = [section for route in plain.routes for section in route.sections]
+    return [section for section in dict.fromkeys(seen) if seen.count(section) > 1]
 
 
 def _cliques(plain: Railway) -> Iterator[list[int]]:

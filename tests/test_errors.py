@@ -716,6 +716,9 @@ def test_a_layout_without_signals_has_no_routes():
         ("H to B needs «NECK» clear", None),
         ("H to B needs «NECK» set", None),
         ("only one of H to B, «H to X»", None),
+        ("only one route over «BB»", "did you mean `B`?"),
+        ("only one route over «p1»", "did you mean `P1`?"),
+        ("only one route over each of P1, «NEKC»", None),
         ("H to B locks D1 to WEST when «p1» straight", "did you mean `P1`?"),
     ],
 )
@@ -723,6 +726,22 @@ def test_a_rule_naming_what_is_not_there_is_found(rule: str, hint: str | None):
     found = error(JUNCTION + "locking derive {\n  " + rule + "\n}")
     assert found.code == "E501"
     assert found.hint == hint
+
+
+def test_a_place_that_no_route_leads_over_is_warned_of():
+    track = "run edge WEST - A - >H - B - edge EAST\n"
+    found = error(track + "locking derive {\n  only one route over each of B, «A»\n}")
+    assert (found.code, found.severity) == ("W821", "warning")
+    assert found.message == "no route leads over A, so that this rule keeps none apart"
+    assert found.hint is None
+
+
+def test_of_a_place_in_an_overlap_that_no_route_leads_over_it_is_said_what_to_write():
+    track = "run edge WEST - A - >H - «B» - >J - C - edge EAST\noverlap J = C\n"
+    routes = "routes written\nroute H to J\n"
+    _, found = report(track + routes + "locking derive { only one route over «C» }")
+    assert (found.code, found.severity) == ("W821", "warning")
+    assert found.hint == "it lies in an overlap; what leads into it is kept out by `R locks S`"
 
 
 def test_an_expectation_of_a_route_that_is_not_there_is_found():

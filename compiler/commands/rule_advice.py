@@ -9,7 +9,8 @@ from pathlib import Path
 from bellcrank.compilation import Checked, Sound
 from bellcrank.machine.wording import rule_with_place
 from bellcrank.proof.moving.moving_proof import Effort
-from bellcrank.proof.repair.missing_rules import Progress, missing_rules
+from bellcrank.proof.repair.missing_rules import missing_rules
+from bellcrank.proof.repair.repair_model import Progress
 from bellcrank.proof.repair.rule_edits import rule_edits, written_block
 from bellcrank.proof.repair.rules_found import RulesFound
 from bellcrank.proof.repair.spare_rules import spare_rules

@@ -15,12 +15,16 @@ from bellcrank.layout.layout_model import Position
 @dataclass(frozen=True, slots=True)
 class Locks:
     """Neither of two routes may be set while the other is; with `when`, only
-    while every drive named there lies as said."""
+    while every drive named there lies as said.
+
+    over: the section, where an `only one route over` says so.
+    """
 
     first: str
     second: str
     when: tuple[Position, ...] = ()
     span: Span | None = field(default=None, compare=False)
+    over: str | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +63,15 @@ class OnlyOne:
     span: Span | None = field(default=None, compare=False)
 
 
+@dataclass(frozen=True, slots=True)
+class OnlyOneOver:
+    """A section over which no two routes may be set. routes: those that lead over it."""
+
+    section: str
+    routes: tuple[str, ...]
+    span: Span | None = field(default=None, compare=False)
+
+
 def called(expectation: str) -> str:
     """What the results of a proof call an expectation, by its text."""
     return f"expect {expectation}"
@@ -91,7 +104,8 @@ class Locking:
         locking always sees to that.
     sectional: whether sections are released one by one behind a train, or routes whole.
         A route with a section that is not detected is released whole in any case.
-    groups: the written groups; their pairs are among `locks`.
+    groups, places: the written groups, and the sections over which only one route may be
+        set; their pairs are among `locks`.
     """
 
     derived: bool
@@ -103,6 +117,7 @@ class Locking:
     drives_need_clear: bool = False
     sectional: bool = False
     groups: tuple[OnlyOne, ...] = ()
+    places: tuple[OnlyOneOver, ...] = ()
 
 
 def written_rules_between(locking: Locking, first: str, second: str) -> tuple[str, ...]:
@@ -117,7 +132,10 @@ def written_rules_between(locking: Locking, first: str, second: str) -> tuple[st
         if {lock.first, lock.second} == pair and lock.span is not None:
             when = ", ".join(f"{drive} {position}" for drive, position in lock.when)
             while_ = f" when {when}" if when else ""
-            rules.append(f"{lock.first} locks {lock.second}{while_} ({lock.span})")
+            said = f"{lock.first} locks {lock.second}{while_}"
+            if lock.over is not None:
+                said = f"only one route over {lock.over}"
+            rules.append(f"{said} ({lock.span})")
     theirs = {n.drive: n for n in locking.needs if n.route == second and n.span}
     for need in locking.needs:
         other = theirs.get(need.drive)

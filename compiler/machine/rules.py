@@ -6,8 +6,9 @@ wrote and nothing else.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import combinations
 
 from bellcrank.diagnostics import (
     MOST_MISTAKES,
@@ -25,6 +26,7 @@ from bellcrank.machine.locking import (
     NeedsClear,
     NeedsSet,
     OnlyOne,
+    OnlyOneOver,
 )
 from bellcrank.machine.parts import coming_from, find_parts
 from bellcrank.routes.demands import find_position
@@ -41,6 +43,7 @@ class _Rules:
     needs_set: list[NeedsSet] = field(default_factory=list)
     needs_clear: list[NeedsClear] = field(default_factory=list)
     groups: list[OnlyOne] = field(default_factory=list)
+    places: list[OnlyOneOver] = field(default_factory=list)
     drives_need_clear: bool = False
 
 
@@ -71,7 +74,8 @@ def _locking(program: Program, layout: Layout, table: RouteTable, found: Collect
     rules = _Rules(drives_need_clear=derived)
     if derived:
         _derive(layout, table, rules)
-    reader = _Reader(layout, table, by_start(table.routes.values()), found, rules)
+    routes = table.routes.values()
+    reader = _Reader(layout, table, by_start(routes), routes_over(routes), found, rules)
     for line in lines:
         for rule in line.rules:
             reader.rule(rule)
@@ -88,6 +92,7 @@ def _locking(program: Program, layout: Layout, table: RouteTable, found: Collect
         drives_need_clear=rules.drives_need_clear,
         sectional=sectional,
         groups=tuple(rules.groups),
+        places=tuple(rules.places),
     )
 
 
@@ -136,6 +141,16 @@ def _derive(layout: Layout, table: RouteTable, rules: _Rules) -> None:
     rules.locks += [Locks(first, second) for first, second in table.conflicts]
 
 
+def routes_over(routes: Iterable[Route]) -> dict[str, list[str]]:
+    """For each section that is led over the routes that do; not those of which an overlap
+    alone lies in it."""
+    over: dict[str, list[str]] = {}
+    for route in routes:
+        for section in dict.fromkeys(route.sections):
+            over.setdefault(section, []).append(route.name)
+    return over
+
+
 @dataclass(slots=True)
 class _Reader:
     """Reads written rules."""
@@ -143,6 +158,7 @@ class _Reader:
     layout: Layout
     table: RouteTable
     starts: dict[str, list[Route]]
+    over: Mapping[str, Sequence[str]]
     found: Collector
     rules: _Rules
 
@@ -154,6 +170,9 @@ class _Reader:
                 self._needs(rule)
             case t.OnlyOneRule():
                 self._only_one(rule)
+            case t.OnlyOneOverRule():
+                for place in rule.places:
+                    self._only_one_over(place)
             case t.EveryPositions():
                 for route in self.table.routes.values():
                     self.rules.needs += [
@@ -209,6 +228,29 @@ class _Reader:
                 if one is not None and other is not None:
                     self._lock(one, other, (), ref.span)
 
+    def _only_one_over(self, place: t.Word) -> None:
+        section = self._section(place)
+        if section is None:
+            return
+        routes = self.over.get(section, ())
+        if not routes:
+            in_overlap = any(section in r.overlap_sections for r in self.table.routes.values())
+            self.found.report(
+                "W821",
+                f"no route leads over {place}, so that this rule keeps none apart",
+                place.span,
+                expected="a section, or a piece or fitting, that routes lead over",
+                hint="it lies in an overlap; what leads into it is kept out by `R locks S`"
+                if in_overlap
+                else None,
+            )
+            return
+        self.rules.places.append(OnlyOneOver(section, tuple(routes), place.span))
+        self.rules.locks += [
+            Locks(one, other, (), place.span, over=section)
+            for one, other in combinations(routes, 2)
+        ]
+
     def _needs(self, rule: t.NeedsRule) -> None:
         route = self._route(rule.route)
         for need in rule.needs:
@@ -241,19 +283,25 @@ class _Reader:
                 self.rules.needs.append(Needs(route.name, *position, need.span))
 
     def _need_clear(self, route: Route | None, need: t.NeedWord) -> None:
-        section = need.name.text
-        if section not in self.layout.sections:
-            section = self.layout.section_of.get(section, "")
-        if not section:
+        section = self._section(need.name)
+        if section is not None and route is not None:
+            self.rules.needs_clear.append(NeedsClear(route.name, section, need.span))
+
+    def _section(self, name: t.Word) -> str | None:
+        """A section by its name, or by that of a piece or fitting in it."""
+        if name.text in self.layout.sections:
+            return name.text
+        section = self.layout.section_of.get(name.text)
+        if section is None:
+            known = (*self.layout.sections, *self.layout.section_of)
             self.found.report(
                 "E501",
-                f"there is no section `{need.name}`",
-                need.name.span,
+                f"there is no section `{name}`",
+                name.span,
                 expected="a section, or a piece or fitting in it",
-                hint=self.found.did_you_mean(need.name.text, self.layout.sections),
+                hint=self.found.did_you_mean(name.text, known),
             )
-        elif route is not None:
-            self.rules.needs_clear.append(NeedsClear(route.name, section, need.span))
+        return section
 
     def report_both_ways(self) -> None:
         """Report routes whose rules need one drive in two positions."""

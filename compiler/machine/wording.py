@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from bellcrank.diagnostics import Span
-from bellcrank.machine.locking import Locks, Needs, NeedsClear, NeedsSet, OnlyOne
+from bellcrank.machine.locking import Locks, Needs, NeedsClear, NeedsSet, OnlyOne, OnlyOneOver
 
 WIDTH = 90
 """A list grown longer than this goes on as another rule."""
@@ -29,7 +29,7 @@ class InGroup:
     span: Span | None = field(default=None, compare=False)
 
 
-Rule = Locks | Needs | NeedsSet | NeedsClear | OnlyOne | InGroup | Every
+Rule = Locks | Needs | NeedsSet | NeedsClear | OnlyOne | OnlyOneOver | InGroup | Every
 
 
 def rule_text(rule: Rule) -> str:
@@ -45,9 +45,13 @@ def rule_with_place(rule: Rule) -> str:
 
 def rule_lines(rules: Iterable[Rule]) -> list[str]:
     """Rules as lines, those that begin alike joined to lists in the place of the first."""
+    rules = list(rules)
+    several = sum(isinstance(rule, OnlyOneOver) for rule in rules) > 1
     lists: dict[tuple[str, str], list[str]] = {}
     for rule in rules:
         head, rest, when = _parts(rule)
+        if several and isinstance(rule, OnlyOneOver):
+            head += "each of "
         texts = lists.setdefault((head, when), [])
         if texts and len(head + texts[-1] + rest + when) + 2 <= WIDTH:
             texts[-1] += f", {rest}"
@@ -59,6 +63,8 @@ def rule_lines(rules: Iterable[Rule]) -> list[str]:
 def _parts(rule: Rule) -> tuple[str, str, str]:
     """How a rule begins, what a list could go on with, and how it ends."""
     match rule:
+        case OnlyOneOver(section=section) | Locks(over=str(section)):
+            return "only one route over ", section, ""
         case Locks():
             when = ", ".join(f"{drive} {position}" for drive, position in rule.when)
             return f"{rule.first} locks ", rule.second, f" when {when}" if when else ""

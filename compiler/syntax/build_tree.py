@@ -254,6 +254,9 @@ class Builder(Transformer[Token, Any]):
     def only_one_rule(self, meta: Meta, children: list[t.RouteRef]) -> t.OnlyOneRule:
         return t.OnlyOneRule(self._span(meta), tuple(children))
 
+    def only_one_over_rule(self, meta: Meta, children: list[t.Word]) -> t.OnlyOneOverRule:
+        return t.OnlyOneOverRule(self._span(meta), tuple(children))
+
     def release_by_section(self, meta: Meta, children: list[Any]) -> t.ReleaseLine:
         return t.ReleaseLine(self._span(meta), by_section=True)
 

@@ -301,6 +301,13 @@ def _(n: t.OnlyOneRule) -> str:
 
 
 @_line.register
+def _(n: t.OnlyOneOverRule) -> str:
+    if len(n.places) == 1:
+        return f"only one route over {n.places[0]}"
+    return _list("only one route over each of ", n.places)
+
+
+@_line.register
 def _(n: t.ReleaseLine) -> str:
     return "release section by section" if n.by_section else "release whole routes"
 

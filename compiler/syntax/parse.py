@@ -32,7 +32,7 @@ LINE_STARTERS = frozenset(
 )
 """The keywords that lead statements."""
 
-RESERVED = LINE_STARTERS | set("stop edge to via with never derive every only kind".split())
+RESERVED = LINE_STARTERS | set("stop edge to via with never derive every each only kind".split())
 """Words no element, signal or route may bear as its name."""
 
 _PHRASES = {

@@ -353,7 +353,22 @@ class OnlyOneRule(Node):
     routes: tuple[RouteRef, ...]
 
 
-Rule = LocksRule | NeedsRule | EveryPositions | EverySectionsClear | EveryDriveClear | OnlyOneRule
+@dataclass(frozen=True, slots=True)
+class OnlyOneOverRule(Node):
+    """`only one route over each of S1, S2`, or over a single place."""
+
+    places: tuple[Word, ...]
+
+
+Rule = (
+    LocksRule
+    | NeedsRule
+    | EveryPositions
+    | EverySectionsClear
+    | EveryDriveClear
+    | OnlyOneRule
+    | OnlyOneOverRule
+)
 
 
 @dataclass(frozen=True, slots=True)

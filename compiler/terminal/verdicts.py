@@ -21,7 +21,7 @@ from bellcrank.terminal.sketch import sketch
 from bellcrank.version import NOTICE
 
 if TYPE_CHECKING:
-    from bellcrank.proof.repair.missing_rules import Repair
+    from bellcrank.proof.repair.repair_model import Repair
 
 _COLOURS = {
     "proved": "green",

@@ -15,7 +15,7 @@ from bellcrank.commands.cli import main
 from bellcrank.commands.rule_advice import mended
 from bellcrank.compilation import compile_file
 from bellcrank.machine.locking import Locks
-from bellcrank.proof.repair.missing_rules import Missing, Repair, Unmended
+from bellcrank.proof.repair.repair_model import Missing, Repair, Unmended
 from bellcrank.proof.repair.rule_edits import rule_edits, written_block
 from bellcrank.proof.repair.rules_found import RulesFound
 from bellcrank.syntax.load import Program

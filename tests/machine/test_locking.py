@@ -3,13 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import combinations
 from pathlib import Path
 
 import pytest
 from sound_layouts import checked, compiled, compiled_file, machine_of
 
 import bellcrank
-from bellcrank.machine.locking import Expectation, Locking, Locks, Needs, NeedsClear, NeedsSet
+from bellcrank.machine.locking import (
+    Expectation,
+    Locking,
+    Locks,
+    Needs,
+    NeedsClear,
+    NeedsSet,
+    OnlyOneOver,
+    written_rules_between,
+)
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.running.state_search import Explorer
 
@@ -186,6 +196,14 @@ RULES = [
             Locks("E to G", "F to EAST"),
         ],
     ),
+    ("only one route over A", [Locks("S to WEST", "D to WEST", over="A")]),
+    (
+        "only one route over each of A, Y",
+        [
+            Locks("S to WEST", "D to WEST", over="A"),
+            Locks("F to EAST", "H to EAST", over="Y"),
+        ],
+    ),
 ]
 
 
@@ -206,6 +224,49 @@ def test_each_rule_can_be_added_to_derived_locking(rule: str, values: list[objec
 def _bare(rule: object) -> object:
     """A rule without the place where it is written."""
     return replace(rule, span=None)  # type: ignore[type-var]
+
+
+def test_only_one_route_over_a_section_locks_each_that_leads_over_it_with_each_other() -> None:
+    found = written("only one route over BODY")
+    over = [name for name, route in table().routes.items() if "BODY" in route.sections]
+    assert len(over) > 2
+    assert {(lock.first, lock.second) for lock in found.locks} == set(combinations(over, 2))
+    assert found.places == (OnlyOneOver("BODY", tuple(over)),)
+
+
+@pytest.mark.parametrize("piece", ["B", "C"])
+def test_a_piece_stands_for_its_section_over_which_there_is_one_route(piece: str) -> None:
+    assert written(f"only one route over {piece}") == written("only one route over BODY")
+
+
+def test_a_place_is_what_keeps_two_routes_apart_that_both_lead_over_it() -> None:
+    line = TRACK.count("\n") + 2
+    for pair in (("S to WEST", "D to WEST"), ("D to WEST", "S to WEST")):
+        rules = written_rules_between(written("only one route over A"), *pair)
+        assert rules == (f"only one route over A (layout.crank:{line}:21)",)
+
+
+STATION = """
+points P
+run edge WEST - A - >H - P.toe
+run P.straight - <D - B - >J - C - edge EAST
+run P.diverging - <F - E - stop
+signal H shows stop, call, clear
+overlap J = C
+route H to B calling on shows call
+"""
+"""Beyond J lies an overlap."""
+
+
+def test_over_its_berth_a_calling_on_route_is_one_like_any_other() -> None:
+    found = written("only one route over B", STATION)
+    assert found.locks == (Locks("H to J", "H to B calling on"),)
+
+
+def test_a_route_does_not_lead_over_its_overlap() -> None:
+    found = written("only one route over C", STATION)
+    assert found.places == (OnlyOneOver("C", ("J to EAST",)),)
+    assert found.locks == ()
 
 
 def test_several_rules_are_all_in_force() -> None:
@@ -440,6 +501,8 @@ def test_expectations_are_no_rules() -> None:
         ("W to V locks W to V", "E504"),
         ("W to V needs W to V set", "E504"),
         ("only one of W to V, W to V", "E504"),
+        ("only one route over NOSUCH", "E501"),
+        ("only one route over each of A, NOSUCH", "E501"),
     ],
 )
 def test_a_rule_that_cannot_be_meant_is_reported_and_nothing_is_proved(

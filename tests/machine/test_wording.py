@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from sound_layouts import compiled
 
-from bellcrank.machine.locking import Locking, Locks, Needs, NeedsClear, NeedsSet
+from bellcrank.machine.locking import Locking, Locks, Needs, NeedsClear, NeedsSet, OnlyOneOver
 from bellcrank.machine.wording import WIDTH, Every, Rule, rule_lines, rule_text, rule_with_place
 
 TRACK = """
@@ -66,6 +66,24 @@ def test_a_rule_with_its_place_says_where_it_was_written() -> None:
     [lock] = read("MAIN locks F to S").locks
     assert rule_with_place(lock) == "MAIN locks F to S (layout.crank:12:14)"
     assert rule_with_place(Locks("A", "B")) == "A locks B (derived)"
+
+
+def test_a_pair_that_is_kept_apart_by_its_section_is_told_as_it_was_written() -> None:
+    [lock, *_] = read("only one route over P").locks
+    assert rule_with_place(lock) == "only one route over P (layout.crank:12:23)"
+
+
+def test_places_over_which_there_is_one_route_become_a_list() -> None:
+    one, other = OnlyOneOver("P", ("MAIN",)), OnlyOneOver("BODY", ("MAIN",))
+    assert rule_lines([one]) == ["only one route over P"]
+    assert rule_lines([one, Every("positions"), other]) == [
+        "only one route over each of P, BODY",
+        "every route needs its positions",
+    ]
+    assert read("only one route over each of P, BODY").locks == (
+        *read("only one route over P").locks,
+        *read("only one route over BODY").locks,
+    )
 
 
 def test_rules_that_begin_alike_become_a_list_in_the_place_of_the_first() -> None:

@@ -470,6 +470,12 @@ def _rule(rule: t.Rule, found: Railway) -> None:
             numbers = [route_of(ref, found).number for ref in rule.routes]
             for place, one in enumerate(numbers):
                 found.locks += [(one, other, ()) for other in numbers[place + 1 :]]
+        case t.OnlyOneOverRule():
+            for name in map(str, rule.places):
+                section = found.section_of.get(name, name)
+                over = [route.number for route in found.routes if section in route.sections]
+                for place, one in enumerate(over):
+                    found.locks += [(one, other, ()) for other in over[place + 1 :]]
         case t.LocksRule():
             one = route_of(rule.route, found).number
             when = tuple((_thrown(d.drive, found), str(d.position)) for d in rule.when)

@@ -143,6 +143,7 @@ def test_every_feature_of_the_language_comes_up_on_random_railways() -> None:
         "coupled F", "detected", "overlap S", "flank derive", "flank S", "routes derive",
         "routes written", "calling on", "route NAMED", "locking derive {", "locking written {",
         " locks ", " when F", " needs F", " clear", " set", "only one of ",
+        "only one route over F", "only one route over each of ",
         "every route needs its positions", "every route needs its sections clear",
         "every drive needs its section clear", "release whole routes",
         "release section by section", "never with", " with ",

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
-from sound_layouts import compiled
+import re
+
+import pytest
+from cpu_time import within
+from sound_layouts import checked, compiled
 
 from bellcrank.compilation import Sound
+from bellcrank.machine.wording import rule_text
 from bellcrank.proof.moving.examine import Examiner
 from bellcrank.proof.moving.induction import Prover
 from bellcrank.proof.moving.solving import Solving
+from bellcrank.proof.repair.missing_rules import missing_rules
+from bellcrank.proof.repair.spare_rules import spare_rules
 from bellcrank.running.packed import Packed
 
 EVERY = (
@@ -57,3 +64,39 @@ def test_whole_routes_that_lock_each_other_keep_their_sections_held_to_the_end()
     packed = Packed(c.machine)
     induction = Prover(Examiner(packed), Solving("z3")).run(range(packed.stated))
     assert not induction.failed
+
+
+def opposed(c: Sound, one: str, other: str) -> bool:
+    """Whether two routes need a drive in two positions."""
+    mine, theirs = c.table.routes[one].demands, c.table.routes[other].demands
+    return any(theirs.get(drive, position) != position for drive, position in mine.items())
+
+
+@pytest.mark.bench
+def test_three_thousand_rules_of_128_routes_are_checked_mended_and_thinned_out_in_seconds() -> None:
+    # Two stations of 64 routes each.
+    track = "".join(re.sub(r"\b([A-Z])", rf"{name}\1", terminus(7)) for name in "MN")
+    bare = compiled(track)
+    rules = pairs(bare)
+    needed = [
+        rule
+        for rule, pair in zip(rules, bare.table.conflicts, strict=True)
+        if not opposed(bare, *pair)
+    ]
+    assert len(bare.table.routes) == 128 and len(rules) > 3_000
+    with within(20):
+        c = checked(track + written(*rules, *EVERY))
+    assert c.proved
+    with within(50):
+        found = spare_rules(c.program, c.layout, c.table, c.locking)
+    # What opposite positions keep apart can go, and one line about the drives.
+    assert {rule_text(rule) for rule in found.rules} == {*rules, EVERY[2]} - {*needed}
+    assert found.complete
+    forgotten = set(needed[:: len(needed) // 10][:10])
+    with within(50):
+        lacking = compiled(
+            track + written(*(rule for rule in rules if rule not in forgotten), *EVERY)
+        )
+        repair = missing_rules(lacking.layout, lacking.table, lacking.locking)
+    assert repair.mends and repair.smallest
+    assert {rule_text(missing.rule) for missing in repair.rules} <= forgotten

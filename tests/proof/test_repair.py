@@ -19,7 +19,8 @@ from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_pla
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.repair import generalising
 from bellcrank.proof.repair.candidates import Candidate, candidates, derived_locking, with_rules
-from bellcrank.proof.repair.missing_rules import Repair, missing_rules
+from bellcrank.proof.repair.missing_rules import missing_rules
+from bellcrank.proof.repair.repair_model import Repair
 from bellcrank.proof.repair.rule_edits import rule_edits, written_block
 from bellcrank.proof.repair.spare_rules import Spare, spare_rules
 from bellcrank.proof.standing.minimal_core import never_settable
@@ -323,6 +324,27 @@ def test_of_two_rules_that_stand_for_each_other_the_last_is_spare() -> None:
     ]
 
 
+def test_pairs_over_a_place_are_spare_beside_the_rule_for_the_place() -> None:
+    pairs = ("S to EAST locks R to SOUTH",)
+    clear = "every route needs its sections clear"
+    for rules in (
+        (*pairs, clear, "only one route over X"),
+        ("only one route over X", *pairs, clear),
+    ):
+        found = spare(DIAMOND, *rules)
+        assert [rule_text(rule) for rule in found.rules] == list(pairs)
+        assert found.complete
+
+
+def test_of_a_list_of_places_the_one_that_can_go_is_named() -> None:
+    clear = "every route needs its sections clear"
+    found = spare(DIAMOND, "only one route over each of C, X", clear)
+    assert [rule_with_place(rule) for rule in found.rules] == [
+        "only one route over C (layout.crank:8:31)"
+    ]
+    assert found.complete
+
+
 def test_what_is_spare_can_be_left_out_all_together() -> None:
     rules = all_rules(POINTS)
     found = [rule_text(rule) for rule in spare(POINTS, *rules).rules]
@@ -421,6 +443,21 @@ def one_of(*routes: str) -> str:
     return f"only one of {', '.join(routes)}"
 
 
+BRIDGES = """
+    section X = X1, X2, X3
+    section Y = Y1, Y2
+    run edge W1 - A1 - >H1 - X1 - edge E1
+    run edge W2 - A2 - >H2 - X2 - edge E2
+    run edge W3 - A3 - >H3 - X3 - edge E3
+    run edge W4 - A4 - >H4 - Y1 - edge E4
+    run edge W5 - A5 - >H5 - Y2 - edge E5
+"""
+"""Three lines over one bridge, two over another; one train at a time on either."""
+
+CLEAR = "every route needs its sections clear"
+OVER_Y = "H4 to E4 locks H5 to E5"
+OVER_X = ("H1 to E1 locks H2 to E2", "H1 to E1 locks H3 to E3", "H2 to E2 locks H3 to E3")
+
 HEAD_ON = tuple(f"W to R{n} locks E to L{n}" for n in (1, 2, 3))
 
 
@@ -468,6 +505,36 @@ def test_a_notebook_with_groups_gets_a_group_for_what_is_missing_over_one_sectio
     assert isinstance(missing.rule, OnlyOne) and not missing.instead_of
     assert set(missing.rule.routes) == set(TO_THE_EAST)
     assert checked(edited_text(c, text)).proved
+
+
+def over(*places: str) -> str:
+    return f"only one route over {'each of ' if len(places) > 1 else ''}{', '.join(places)}"
+
+
+def test_a_notebook_of_places_gets_the_place_that_it_forgot() -> None:
+    places = ("P1", "Q1", "T1", "T2")
+    text = LADDER + written(over(*places), *EVERY)
+    c = checked(text)
+    assert texts(repair_of(c)) == ["only one route over T3"]
+    assert checked(edited_text(c, text)).proved
+
+
+def test_a_notebook_of_pairs_gets_the_place_of_which_it_has_nothing() -> None:
+    text = BRIDGES + written(OVER_Y, CLEAR)
+    c = checked(text)
+    assert texts(repair_of(c)) == ["only one route over X"]
+    assert checked(edited_text(c, text)).proved
+
+
+def test_a_notebook_of_pairs_gets_the_pair_that_it_lacks() -> None:
+    for missing in (OVER_X[1], OVER_Y):
+        rules = [rule for rule in (*OVER_X, OVER_Y, CLEAR) if rule != missing]
+        assert texts(repair_of(checked(BRIDGES + written(*rules)))) == [missing]
+
+
+def test_no_place_is_locked_over_which_two_routes_are_expected_together() -> None:
+    text = BRIDGES + written(OVER_Y, CLEAR) + "expect H1 to E1 with H2 to E2\n"
+    assert "only one route over X" not in texts(repair_of(checked(text)))
 
 
 def test_a_list_that_grows_too_long_goes_on_on_another_line() -> None:

@@ -243,6 +243,9 @@ RULES = [
     ("every route needs its sections clear", t.EverySectionsClear(HERE)),
     ("every drive needs its section clear", t.EveryDriveClear(HERE)),
     ("only one of A, B to C", t.OnlyOneRule(HERE, (named("A"), way("B", "C")))),
+    ("only one route over S1", t.OnlyOneOverRule(HERE, (w("S1"),))),
+    ("only one route over each of S1", t.OnlyOneOverRule(HERE, (w("S1"),))),
+    ("only one route over each of S1, NECK", t.OnlyOneOverRule(HERE, ws("S1 NECK"))),
 ]
 
 

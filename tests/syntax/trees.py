@@ -99,6 +99,7 @@ RULES: dict[type[t.Node], st.SearchStrategy[Any]] = {
     t.EverySectionsClear: node(t.EverySectionsClear),
     t.EveryDriveClear: node(t.EveryDriveClear),
     t.OnlyOneRule: node(t.OnlyOneRule, some(ROUTES, least=2)),
+    t.OnlyOneOverRule: node(t.OnlyOneOverRule, some(words())),
 }
 
 ASPECTS = st.one_of(

@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import combinations
 
 from bellcrank.layout.layout_model import Layout
-from bellcrank.machine.locking import Locking, Locks, Needs, NeedsClear, OnlyOne
+from bellcrank.machine.locking import Locking, Locks, Needs, NeedsClear, OnlyOne, OnlyOneOver
 from bellcrank.machine.rules import build_locking
 from bellcrank.machine.wording import Every, Rule
 from bellcrank.routes.route_model import RouteTable
@@ -15,8 +15,8 @@ from bellcrank.syntax.load import Program
 
 Candidate = Locks | Needs | NeedsClear | Every
 
-Addition = Candidate | OnlyOne
-"""A rule that is added: a candidate, or a group in the place of several."""
+Addition = Candidate | OnlyOne | OnlyOneOver
+"""A rule that is added: a candidate, or a group or a place in the place of several."""
 
 MOST_RUNS = 60
 """Runs of one search that are looked into."""
@@ -67,7 +67,7 @@ def with_rules(table: RouteTable, locking: Locking, rules: Iterable[Rule]) -> Lo
                 needs.append(rule)
             case NeedsClear():
                 clear.append(rule)
-            case OnlyOne():
+            case OnlyOne() | OnlyOneOver():
                 locks += pairs_of(rule)
             case Every("section clear"):
                 drives_need_clear = True
@@ -83,8 +83,8 @@ def with_rules(table: RouteTable, locking: Locking, rules: Iterable[Rule]) -> Lo
     )
 
 
-def pairs_of(group: OnlyOne) -> list[Locks]:
-    """The rules for two routes that a group stands for."""
+def pairs_of(group: OnlyOne | OnlyOneOver) -> list[Locks]:
+    """The rules for two routes that a group, or a place, stands for."""
     return [Locks(one, other) for one, other in combinations(group.routes, 2)]
 
 

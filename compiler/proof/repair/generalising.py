@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from bellcrank.machine.locking import Locks, OnlyOne
+from bellcrank.machine.locking import Locks, OnlyOne, OnlyOneOver
 from bellcrank.machine.wording import Every
 from bellcrank.proof.repair.candidates import Addition, Candidate, meant_by
 from bellcrank.proof.repair.hitting_set import Lesson, minimum_hitting_set
@@ -42,7 +42,7 @@ class Generalising:
         """The candidates that some rules stand for."""
         found: set[Candidate] = set()
         for rule in rules:
-            if isinstance(rule, OnlyOne):
+            if isinstance(rule, OnlyOne | OnlyOneOver):
                 group = set(rule.routes)
                 locks = (lock for lock in self.order if isinstance(lock, Locks))
                 found |= {lock for lock in locks if {lock.first, lock.second} <= group}

@@ -1,5 +1,7 @@
 """Missing rules in the form of the notebook: a route that a written group lacks is put into
-it, and where groups are written, many pairs over one section become another group.
+it, and where groups are written, many pairs over one section become another group. Elsewhere
+a place that was forgotten, with three routes over it or more and nothing between them yet,
+becomes an `only one route over` it; and so does any, where places are what is written.
 
 A greedy cover of the missing pairs: what covers most of them goes first. It may forbid more
 than the pairs do, so whoever takes it has it proved.
@@ -10,7 +12,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import combinations
 
-from bellcrank.machine.locking import Locking, Locks, OnlyOne
+from bellcrank.machine.locking import Locking, Locks, OnlyOne, OnlyOneOver
+from bellcrank.machine.rules import routes_over
 from bellcrank.proof.repair.candidates import Addition
 from bellcrank.routes.route_model import RouteTable
 
@@ -26,7 +29,9 @@ def grouped(table: RouteTable, locking: Locking, rules: Iterable[Addition]) -> t
     rules = tuple(rules)
     search = _Search(table, locking, {_pair(r) for r in rules if _plain(r)})
     grown = [now for was, now in search.grow().items() if now != was]
-    new = list(search.begin())
+    new: list[Addition] = list(search.begin())
+    if not locking.groups or locking.places:
+        new += search.places()
     rest = [r for r in rules if not _plain(r) or _pair(r) in search.missing]
     return (*grown, *new, *rest)
 
@@ -38,6 +43,10 @@ def _plain(rule: Addition) -> bool:
 def _pair(rule: Addition) -> Pair:
     assert isinstance(rule, Locks)
     return frozenset((rule.first, rule.second))
+
+
+def _pairs(routes: Iterable[str]) -> set[Pair]:
+    return set(map(frozenset, combinations(routes, 2)))
 
 
 class _Search:
@@ -91,14 +100,11 @@ class _Search:
         return gain if gain > 1 and group.span in self.strict else 0
 
     def begin(self) -> Iterator[OnlyOne]:
-        """New groups of the routes over one section, in a notebook that has groups, or no
-        rule at all between two routes."""
-        if self.locking.locks and not self.locking.groups:
+        """New groups of the routes over one section, in a notebook that has groups and no
+        places."""
+        if not self.locking.groups or self.locking.places:
             return
-        over: dict[str, list[str]] = {}
-        for route in self.table.routes.values():
-            for section in route.sections:
-                over.setdefault(section, []).append(route.name)
+        over = routes_over(self.table.routes.values())
         groups = [OnlyOne(tuple(names)) for names in over.values() if len(names) >= SMALL]
         while groups:
             group = max(groups, key=self._covers)
@@ -107,12 +113,34 @@ class _Search:
             self._cover(group)
             yield group
 
+    def places(self) -> Iterator[OnlyOneOver]:
+        """Places over which one route at a time is what is missing."""
+        over = routes_over(self.table.routes.values())
+        places = [OnlyOneOver(section, tuple(names)) for section, names in over.items()]
+        places = [p for p in places if self.together.isdisjoint(_pairs(p.routes))]
+        while places:
+            place = max(places, key=lambda p: (self._forgotten(p), -len(p.routes)))
+            if not self._forgotten(place):
+                return
+            self._cover(place)
+            yield place
+
+    def _forgotten(self, place: OnlyOneOver) -> int:
+        """How many missing pairs a place covers; none if it is not worth it."""
+        covered = self.missing.intersection(_pairs(place.routes))
+        worth = self.locking.places or any(
+            {frozenset((one, third)), frozenset((other, third))} <= covered
+            for one, other in map(sorted, covered)
+            for third in place.routes
+        )
+        return len(covered) if worth else 0
+
     def _covers(self, group: OnlyOne) -> int:
         """How many missing pairs a group covers; none if it has routes that no such pair has."""
         routes = set(group.routes)
         covered = [pair for pair in self.missing if pair <= routes]
         return len(covered) if routes == frozenset().union(*covered) else 0
 
-    def _cover(self, group: OnlyOne) -> None:
+    def _cover(self, group: OnlyOne | OnlyOneOver) -> None:
         routes = set(group.routes)
         self.missing = {pair for pair in self.missing if not pair <= routes}

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from bellcrank.diagnostics import Span
 from bellcrank.machine.locking import Needs, OnlyOne
 from bellcrank.machine.wording import rule_lines, rule_text, rule_with_place
-from bellcrank.proof.repair.missing_rules import Missing
+from bellcrank.proof.repair.repair_model import Missing
 from bellcrank.routes.sentences import listed
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.insert import Edit, edited, lines_at_end, list_for, word_for

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from bellcrank.proof.repair.missing_rules import Repair
+from bellcrank.proof.repair.repair_model import Repair
 from bellcrank.proof.repair.rule_edits import RuleEdits
 from bellcrank.proof.repair.spare_rules import Spare
 

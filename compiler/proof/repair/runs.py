@@ -76,14 +76,7 @@ class Replays:
 
     def goes_wrong(self, run: Run, rules: Collection[Candidate]) -> bool:
         """Whether a run is possible with these rules, and goes wrong in the end."""
-        events = self._events(run.routes, rules)
-        state = dict(run.start)
-        for event in run.events:
-            event = events.get(event.name, event)
-            if not possible(event, state):
-                return False
-            state = after(event, state)
-        return any(i.of == run.of and not holds(i.clause, state) for i in self.invariants)
+        return goes_wrong(run, self._events(run.routes, rules), self.invariants)
 
     def states(self, run: Run, rules: Collection[Candidate]) -> Iterator[tuple[Event, State]]:
         """The events of a run, each with the state after it."""
@@ -98,11 +91,30 @@ class Replays:
         with all the others while these are not asked for."""
         key = (routes, frozenset(rule for rule in rules if concerns(rule, routes)))
         if key not in self.built:
-            table = _among(self.table, routes)
-            locking = with_rules(table, _rules_among(self.locking, routes), key[1])
-            events = interlocking_events(Frame(self.layout, table, locking))
-            self.built[key] = {event.name: event for event in events}
+            locking = with_rules(_among(self.table, routes), self.locking, key[1])
+            self.built[key] = events_among(self.layout, self.table, locking, routes)
         return self.built[key]
+
+
+def goes_wrong(run: Run, events: Mapping[str, Event], invariants: Iterable[Invariant]) -> bool:
+    """Whether a run is possible with some events in the place of its own, by their names, and
+    goes wrong in the end."""
+    state = dict(run.start)
+    for event in run.events:
+        event = events.get(event.name, event)
+        if not possible(event, state):
+            return False
+        state = after(event, state)
+    return any(i.of == run.of and not holds(i.clause, state) for i in invariants)
+
+
+def events_among(
+    layout: Layout, table: RouteTable, locking: Locking, routes: frozenset[str]
+) -> dict[str, Event]:
+    """The events of the interlocking with some routes alone, by their names."""
+    few = _among(table, routes)
+    events = interlocking_events(Frame(layout, few, _rules_among(locking, routes)))
+    return {event.name: event for event in events}
 
 
 def _among(table: RouteTable, routes: frozenset[str]) -> RouteTable:

@@ -6,7 +6,7 @@ answers for every choice of them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 
 import z3
 
@@ -15,16 +15,14 @@ from bellcrank.machine.locking import Locking, Locks, Needs
 from bellcrank.machine.wording import rule_text
 from bellcrank.proof.repair.candidates import Candidate
 from bellcrank.proof.repair.hitting_set import Lesson
+from bellcrank.proof.repair.repair_model import Unmended
+from bellcrank.proof.repair.time_left import OutOfTimeError
 from bellcrank.proof.standing.locking_clauses import clause_of
 from bellcrank.proof.standing.obligations import SENTENCES
 from bellcrank.proof.standing.propositional import Declaration, Literal
 from bellcrank.proof.standing.smt_script import Script, write_script
 from bellcrank.proof.standing.z3_terms import Solver
 from bellcrank.routes.route_model import RouteTable
-
-
-class OutOfTimeError(Exception):
-    """The time is over before the rules are known."""
 
 
 class Standing:
@@ -76,6 +74,11 @@ class Standing:
                 self.denied.append(name)
             else:
                 self.wishes.append(routes)
+
+    def open(self) -> Iterator[Unmended]:
+        """What no rule keeps from being unsafe."""
+        for name, sentence in self.beyond.items():
+            yield Unmended(name, sentence, "no rule would help")
 
     def _unsafe(self, script: Script, locking: Locking) -> dict[str, z3.BoolRef]:
         """What must never be, by the name of what forbids it."""
