@@ -31,7 +31,7 @@ from bellcrank.machine.parts import find_parts
 from bellcrank.machine.wording import Every
 from bellcrank.proof.moving.brief import Brief, InductionAlone, proved_names
 from bellcrank.proof.moving.moving_proof import Effort
-from bellcrank.proof.moving.story import restricted, track_near
+from bellcrank.proof.moving.story import left_alone, restricted, track_near
 from bellcrank.proof.repair.candidates import (
     Addition,
     Candidate,
@@ -301,7 +301,8 @@ class _Mending:
         self.left()
         parts = {part for section in sections for part in self.parts[section]}
         beside = parts.union(*(self.near.get(route, frozenset()) for route in routes))
-        events = restricted(machine, frozenset(routes), frozenset(beside))
+        alone = left_alone(machine.events)
+        events = restricted(machine, alone, frozenset(routes), frozenset(beside))
         runs = wrong_runs(machine, events, MOST_STATES, self.deadline)
         return self.learn(self.said_by(runs, rules))
 

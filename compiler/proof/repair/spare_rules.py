@@ -24,7 +24,7 @@ from bellcrank.machine.locking import Locking, Locks, Needs, NeedsClear, NeedsSe
 from bellcrank.machine.wording import Every, InGroup, Rule
 from bellcrank.proof.moving.brief import Brief
 from bellcrank.proof.moving.moving_proof import Effort
-from bellcrank.proof.moving.story import restricted, track_near
+from bellcrank.proof.moving.story import left_alone, restricted, track_near
 from bellcrank.proof.repair.missing_rules import MOST_STATES
 from bellcrank.proof.repair.runs import Replays, Run, run_of, wrong_runs
 from bellcrank.proof.repair.standing_lessons import OutOfTimeError
@@ -277,7 +277,8 @@ class _Search:
             return "refuted"
         if routes:
             parts = frozenset[str]().union(*(self.near.get(r, frozenset()) for r in routes))
-            events = restricted(machine, frozenset(routes), parts)
+            alone = left_alone(machine.events)
+            events = restricted(machine, alone, frozenset(routes), parts)
             runs = wrong_runs(machine, events, MOST_STATES, self.deadline)
             if runs:
                 self.known += runs
