@@ -69,7 +69,7 @@ def placings(machine: Machine, explorer: Explorer) -> set[PackedState]:
         WITH_OVERLAP,
         "fixed diamond X\nrun edge W - >H - X.a1\nrun X.a2 - edge E\n"
         "run edge N - >K - X.b1\nrun X.b2 - edge S\n",
-        pytest.param(POINTS, marks=pytest.mark.campaign),
+        POINTS,
     ],
     ids=["line", "calling on", "overlap", "diamond", "points"],
 )
