@@ -256,7 +256,8 @@ class Moving:
         """Look for stories; on a small layout, settle what has none."""
         self.progress("looking for a story")
         traps = self.traps()
-        for by_hand in (False, True):
+        handled = len(left_alone(self.machine.events)) < len(self.machine.events)
+        for by_hand in (False, True) if handled else (True,):
             explorer, found = whole_search(
                 self.machine,
                 self.open,
@@ -270,7 +271,9 @@ class Moving:
             for story in stories_of(self.machine, explorer, found, shortest=True):
                 self.stories[story.of] = story
             self.open = {name: None for name in self.open if name not in self.stories}
-            longer = [n for n, s in self.stories.items() if not (s.shortest or by_hand)]
+            longer = [name for name, story in self.stories.items() if not story.shortest]
+            if by_hand and handled:
+                longer = []  # they were looked for without vehicles that stand
             if self.late() or not (self.open or longer):
                 return
             if found.complete and by_hand:
