@@ -8,10 +8,17 @@ at few places, its variables are looked up more quickly.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable, Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from bellcrank.running.lookup import ByVariable
 from bellcrank.running.packed import PackedClause
+
+MOST_KEPT = 20_000
+"""Answers kept; those who ask go along the railway, and seldom come back."""
+
+FEW = 8
+"""Clauses that are looked through one by one."""
 
 Pair = tuple[int, int, int]
 """A clause of two literals as one of its variables sees it: its number, and the other
@@ -36,6 +43,7 @@ class ClausesInPlay:
         self._by_variable = ByVariable(clauses)
         self._naming: dict[int, tuple[list[tuple[int, Pair]], list[tuple[int, int]]]] = {}
         self._falsified: dict[tuple[int, int], tuple[Sequence[Pair], Sequence[int]]] = {}
+        self._by_other: dict[tuple[int, int], Mapping[int, Sequence[Pair]]] = {}
         # Of all clauses over the same variables: the last, and the one before each.
         self._last: dict[int, int] = {}
         self._before = array("i")
@@ -84,12 +92,32 @@ class ClausesInPlay:
         What no longer stands is among them."""
         found = self._falsified.get((variable, known))
         if found is None:
+            if len(self._falsified) >= MOST_KEPT:
+                self._naming.clear()
+                self._falsified.clear()
+                self._by_other.clear()
             pairs, longer = self._near(variable)
             found = self._falsified[variable, known] = (
                 [pair for mask, pair in pairs if not mask & known],
                 [number for mask, number in longer if not mask & known],
             )
         return found
+
+    def falsified_with(
+        self, variable: int, known: int, others: Mapping[int, int]
+    ) -> tuple[Sequence[Pair], Sequence[int]]:
+        """The same, but of those of two literals only the ones over one of some other
+        variables."""
+        pairs, longer = self.falsified(variable, known)
+        if len(pairs) <= FEW:
+            return [pair for pair in pairs if pair[1] in others], longer
+        by_other = self._by_other.get((variable, known))
+        if by_other is None:
+            found: dict[int, list[Pair]] = defaultdict(list)
+            for pair in pairs:
+                found[pair[1]].append(pair)
+            by_other = self._by_other[variable, known] = dict(found)
+        return [pair for v in by_other.keys() & others.keys() for pair in by_other[v]], longer
 
     def _near(self, variable: int) -> tuple[list[tuple[int, Pair]], list[tuple[int, int]]]:
         """The clauses that name a variable, each with the values it allows it."""

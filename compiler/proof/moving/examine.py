@@ -30,6 +30,9 @@ FARTHER = 3
 """Variables beside its own that are looked at to see whether an invariant follows from
 lemmas."""
 
+NEARBY = 6
+"""The same, to see whether the guard and few clauses keep a goal true."""
+
 OFTEN = 64
 """Clauses or events after which others are told."""
 
@@ -39,7 +42,7 @@ Tell = Callable[[int], None]
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """An event, its kind, and its variables by slot."""
+    """An event, its kind, and its variables by slot: none if it is alone of its kind."""
 
     event: PackedEvent
     kind: Kind
@@ -74,6 +77,7 @@ class Examiner:
         self._shape_numbers: dict[Shape, int] = {}
         self._pairs: dict[tuple[int, int, int], int] = {}
         self._any_state = AtEvent(packed, self.clauses, None)
+        self._never: dict[int, tuple[int, list[int]]] = {}
         self._follows: dict[int, tuple[int, list[int]] | None] = {}
         self._starts: dict[tuple[tuple[int, int, int], ...], int] = {}
 
@@ -247,7 +251,7 @@ class Examiner:
         after a search."""
         place = Place(event, *self.kinds.of(event))
         # Accidents should not be possible at all, whatever would become false by them.
-        never = self.kinds.known(place.kind, NEVER, place.slots)
+        never = self._known_never(place)
         if never is not None:
             shape, helping = never
             if self.own_names:
@@ -256,8 +260,7 @@ class Examiner:
             return
         anew = []
         for goal in goals:
-            likeness, own = self.kinds.goal(self.clauses.clauses[goal], place.slots)
-            shown = self.kinds.known(place.kind, likeness, own)
+            shown = self._known(place, goal)
             if shown is None:
                 follows = self._by_lemmas(goal)
                 if follows is None:
@@ -272,21 +275,70 @@ class Examiner:
         if anew:
             self._anew(place, anew, finding)
 
+    def _known_never(self, place: Place) -> tuple[int, list[int]] | None:
+        """What has shown that an event, or one like it, never happens."""
+        known = self._never.get(place.event.number)
+        if known is not None and self._stand(known):
+            return known
+        if place.slots:
+            return self.kinds.known(place.kind, NEVER, place.slots)
+        return None
+
+    def _known(self, place: Place, goal: int) -> tuple[int, list[int]] | None:
+        """What has shown a goal like this one at an event like this one."""
+        if not place.slots:
+            return None
+        likeness, own = self.kinds.goal(self.clauses.clauses[goal], place.slots)
+        return self.kinds.known(place.kind, likeness, own)
+
     def _anew(self, place: Place, goals: list[int], finding: Finding) -> None:
         """State the obligations of some clauses at one event after a search, and
         remember what came of it."""
-        event, kind = place.event, place.kind
+        event = place.event
         at = AtEvent(self.packed, self.clauses, event)
+        left = goals
+        if not self.packed.accident[event.number]:
+            # Most follow from little: from the goal, and what the guard says outright.
+            guard = Propagation(at)
+            guard.take(at.units)
+            left = self._one_by_one(place, goals, guard, finding, nearby=NEARBY)
+        if not left:
+            return
         known = Propagation(at)
         accident = self.packed.accident[event.number]
         core = known.refute(at.units) if accident else known.refute_nearby(at.units)
         if core is not None:
-            shape = self._shape(c for _, c in core)
-            if kind.comes_again(NEVER):
-                kind.remember(NEVER, self.kinds.recipe(shape, _helping(core), place.slots))
-            finding.all_by(shape, _helping(core), goals, event.number)
+            shape, helping = self._shape(c for _, c in core), _helping(core)
+            self._never[event.number] = shape, helping
+            if place.slots and place.kind.comes_again(NEVER):
+                place.kind.remember(NEVER, self.kinds.recipe(shape, helping, place.slots))
+            finding.all_by(shape, helping, left, event.number)
             return
+        for goal in self._one_by_one(place, left, known, finding):
+            if self.thorough:
+                core = known.branch().wide([*self._facts(goal, event), *at.units])
+                shape = self._shape(c for _, c in core)
+                finding.all_by(shape, _helping(core), [goal], event.number)
+            else:
+                finding.findings.count += 1
+                finding.findings.nothing.append((goal, event.number))
+
+    def _one_by_one(
+        self,
+        place: Place,
+        goals: list[int],
+        known: Propagation,
+        finding: Finding,
+        nearby: int | None = None,
+    ) -> list[int]:
+        """State the obligations of some clauses at one event, each after a search that goes
+        out from what is known before it; the clauses for which that found nothing.
+
+        nearby: at how many variables to look beside those of the goal; None for all.
+        """
+        event = place.event
         alone: dict[int, list[_Alone]] = {}
+        left: list[int] = []
         for goal in goals:
             facts = self._facts(goal, event)
             shown = _by_one(facts, alone)
@@ -297,25 +349,21 @@ class Examiner:
                 finding.all_by(shape, shown.helping, [goal], event.number)
                 continue
             search = known.branch()
-            core = search.refute(facts)
-            if core is not None:
-                shape = self._shape(c for _, c in core)
-                of_goal = [clause for number, clause in core if number == GOAL]
-                if len(of_goal) == 1:
-                    ((variable, mask),) = of_goal[0]
-                    one = _Alone(mask, shape, _helping(core))
-                    alone.setdefault(variable, []).append(one)
-                likeness, own = self.kinds.goal(self.clauses.clauses[goal], place.slots)
-                if kind.comes_again(likeness):
-                    kind.remember(likeness, self.kinds.recipe(shape, _helping(core), own))
-            elif self.thorough:
-                core = search.wide([*facts, *at.units])
-                shape = self._shape(c for _, c in core)
-            else:
-                finding.findings.count += 1
-                finding.findings.nothing.append((goal, event.number))
+            core = search.refute(facts) if nearby is None else search.refute_nearby(facts, nearby)
+            if core is None:
+                left.append(goal)
                 continue
-            finding.all_by(shape, _helping(core), [goal], event.number)
+            shape, helping = self._shape(c for _, c in core), _helping(core)
+            of_goal = [clause for number, clause in core if number == GOAL]
+            if len(of_goal) == 1:
+                ((variable, mask),) = of_goal[0]
+                alone.setdefault(variable, []).append(_Alone(mask, shape, helping))
+            if place.slots:
+                likeness, own = self.kinds.goal(self.clauses.clauses[goal], place.slots)
+                if place.kind.comes_again(likeness):
+                    place.kind.remember(likeness, self.kinds.recipe(shape, helping, own))
+            finding.all_by(shape, helping, [goal], event.number)
+        return left
 
     def _facts(self, goal: int, event: PackedEvent) -> list[Numbered]:
         """That a goal is false after an event."""

@@ -83,6 +83,11 @@ class Propagation:
         """Another that begins with all that is known here, and leaves this as it is."""
         return Propagation(self.at, self)
 
+    def take(self, facts: Sequence[Numbered]) -> None:
+        """Know these facts, each of one literal, without looking what they lead to. They
+        are taken not to contradict each other."""
+        self._assume(facts)
+
     def refute(self, facts: Sequence[Numbered]) -> Core | None:
         """Clauses, these facts among them, that cannot be true together; None if none are
         found, even by trying values one by one."""
@@ -124,27 +129,53 @@ class Propagation:
     def _follow(self, queue: list[int], farther: int = -1) -> Core | None:
         """Narrow further and further; the core of the first contradiction, if any.
 
+        What the facts name is near. What is far is asked first only what it tells of what
+        is near: most contradictions are there, and a variable that many clauses name leads
+        into every corner of a station. Only then does far lead farther.
+
         farther: at how many variables to look beside those in the queue; -1 for all.
         """
         domain, reasons, full = self._domain, self._reasons, self.at.packed.full
         in_play, guard = self.at.clauses, self.at.guard
         clauses, standing = in_play.clauses, self.at.standing
-        far: list[int] = []
-        near = set(queue)
-        position = 0
+        # Nothing is looked at again before all that is new has been: it may be narrowed yet.
+        first = dict.fromkeys(reversed(queue))
+        far: dict[int, None] = {}
+        again: dict[int, None] = {}
+        asked: dict[int, None] = {}
+        near = self.named.union(queue)
+        new = dict.fromkeys(reversed(queue))
+
+        def put_off(other: int) -> None:
+            if other not in near:
+                far[other] = None
+            elif other not in new:
+                again[other] = None
+
         while True:
-            if position < len(queue):
-                variable = queue[position]
-                position += 1
+            of_near = False
+            if first:
+                variable, _ = first.popitem()
+                of_near = True
+            elif new:
+                variable, _ = new.popitem()
             elif far and farther:
                 farther -= 1
-                # What goal and event do not name is looked at only if need be.
-                variable = far.pop()
+                variable, _ = far.popitem()
+                asked[variable] = None
+                of_near = True
+            elif again:
+                variable, _ = again.popitem()
+            elif asked and farther:
+                variable, _ = asked.popitem()
             else:
                 return None
             known = domain.get(variable, full[variable])
             # Only a literal that has become false can tell anything new.
-            pairs, longer = in_play.falsified(variable, known)
+            if of_near:
+                pairs, longer = in_play.falsified_with(variable, known, domain)
+            else:
+                pairs, longer = in_play.falsified(variable, known)
             for number, other, allowed in pairs:
                 if not standing[number]:
                     continue
@@ -154,9 +185,11 @@ class Propagation:
                     if not left:
                         core: Core = {(number, clauses[number]): None}
                         return self._gather([variable, other], core)
+                    if of_near and other not in near:
+                        continue
                     domain[other] = left
                     reasons[other].append((number, clauses[number]))
-                    (queue if other in near else far).append(other)
+                    put_off(other)
             for number in longer:
                 if not standing[number]:
                     continue
@@ -170,11 +203,13 @@ class Propagation:
                 else:
                     if open_variable < 0:
                         return self._gather([v for v, _ in clause], {(number, clause): None})
+                    if of_near and open_variable not in near:
+                        continue
                     now = domain.get(open_variable, full[open_variable])
                     if now & ~open_mask:
                         domain[open_variable] = now & open_mask
                         reasons[open_variable].append((number, clause))
-                        (queue if open_variable in near else far).append(open_variable)
+                        put_off(open_variable)
             for i in self.at.guard_by_variable.naming(variable):
                 number, clause = guard[i]
                 still = [(v, m) for v, m in clause if domain.get(v, -1) & m]
@@ -182,11 +217,13 @@ class Propagation:
                     return self._gather([v for v, _ in clause], {(number, clause): None})
                 if len(still) == 1:
                     other, allowed = still[0]
+                    if of_near and other not in near:
+                        continue
                     now = domain.get(other, full[other])
                     if now & ~allowed:
                         domain[other] = now & allowed
                         reasons[other].append((number, clause))
-                        (queue if other in near else far).append(other)
+                        put_off(other)
 
     def _gather(self, variables: Iterable[int], core: Core) -> Core:
         done: set[int] = set()

@@ -11,6 +11,7 @@ search nor a new shape; if one is missing, the search is made as for the first.
 
 from __future__ import annotations
 
+from collections import defaultdict, deque
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -58,10 +59,12 @@ class Recipe:
 class Kind:
     """Events that differ in names only.
 
+    events: how many there are.
     recipes: what has shown a goal, by its likeness, in one surrounding or another;
         NEVER stands for what shows that such an event never happens.
     """
 
+    events: int = 0
     recipes: dict[Likeness, list[Recipe]] = field(default_factory=dict)
 
     def comes_again(self, likeness: Likeness) -> bool:
@@ -80,32 +83,30 @@ class Kind:
 
 
 class Kinds:
-    """The kinds of events met so far."""
+    """The kinds of the events of a machine."""
 
     def __init__(self, packed: Packed, clauses: ClausesInPlay) -> None:
         self.packed = packed
         self.clauses = clauses
-        self._kinds: dict[Likeness, Kind] = {}
+        kinds: dict[Likeness, Kind] = defaultdict(Kind)
+        self._kinds = [kinds[self._likeness(event, slots_of(event))] for event in packed.events]
+        for kind in self._kinds:
+            kind.events += 1
 
     def of(self, event: PackedEvent) -> tuple[Kind, list[int]]:
-        """The kind of an event, and its variables by slot."""
+        """The kind of an event, and its variables by slot; without slots if it is the only
+        one of its kind, so that nothing is ever taken over."""
+        kind = self._kinds[event.number]
+        return kind, list(slots_of(event)) if kind.events > 1 else []
+
+    def _likeness(self, event: PackedEvent, slot: dict[int, int]) -> Likeness:
         full = self.packed.full
-        slot: dict[int, int] = {v: i for i, v in enumerate(event.units)}
-        for clause in event.guard:
-            for variable, _ in clause:
-                slot.setdefault(variable, len(slot))
-        for variable in event.updates:
-            slot.setdefault(variable, len(slot))
-        likeness: Likeness = (
+        return (
             tuple([full[v] for v in slot]),
             tuple(event.units.values()),
             tuple([tuple([(slot[v], mask) for v, mask in clause]) for clause in event.guard]),
             tuple([(slot[v], changes) for v, changes in event.updates.items()]),
         )
-        kind = self._kinds.get(likeness)
-        if kind is None:
-            kind = self._kinds[likeness] = Kind()
-        return kind, list(slot)
 
     def goal(self, clause: PackedClause, slots: list[int]) -> tuple[Likeness, list[int]]:
         """The likeness of a goal at an event, and the slots with its own variables."""
@@ -122,22 +123,38 @@ class Kinds:
         """How the helping clauses of an obligation are found from the variables of event
         and goal; None if they are not joined to those."""
         filled = {v: i for i, v in enumerate(slots)}
-        left = [self.clauses.clauses[number] for number in helping]
+        left = dict.fromkeys(self.clauses.clauses[number] for number in helping)
+        missing = {c: sum(v not in filled for v, _ in c) for c in left}
+        naming: dict[int, list[PackedClause]] = defaultdict(list)
+        for clause in left:
+            for variable, _ in clause:
+                naming[variable].append(clause)
+        known = deque(c for c in left if not missing[c])
+        joined = deque(c for c in left if 0 < missing[c] < len(c))
         steps = []
         while left:
-            clause = next((c for c in left if all(v in filled for v, _ in c)), None)
-            if clause is not None:
-                steps.append(Step(tuple((filled[v], mask) for v, mask in clause)))
+            found = known.popleft() if known else _first(joined, missing)
+            if found is None:
+                return None
+            clause = found
+            if missing[clause]:
+                step, new = self._step(clause, filled)
+                for variable in new:
+                    for other in naming[variable]:
+                        missing[other] -= 1
+                        if not missing[other]:
+                            known.append(other)
+                        else:
+                            joined.append(other)
+                known.remove(clause)
             else:
-                clause = next((c for c in left if any(v in filled for v, _ in c)), None)
-                if clause is None:
-                    return None
-                steps.append(self._step(clause, filled))
-            left.remove(clause)
+                step = Step(tuple((filled[v], mask) for v, mask in clause))
+            steps.append(step)
+            del left[clause]
         return Recipe(shape, tuple(steps))
 
-    def _step(self, clause: PackedClause, filled: dict[int, int]) -> Step:
-        """How a clause is found that brings in variables; these are filled in."""
+    def _step(self, clause: PackedClause, filled: dict[int, int]) -> tuple[Step, list[int]]:
+        """How a clause is found that brings in variables, and these; they are filled in."""
         before = list(filled)
         start = next(i for i, (v, _) in enumerate(clause) if v in filled)
         new = [v for v, _ in clause if v not in filled]
@@ -150,7 +167,7 @@ class Kinds:
         )
         alike = enumerate(self._alike(step, before))
         rank = next((r for r, number in alike if self.clauses.clauses[number] == clause), -1)
-        return replace(step, rank=rank)
+        return replace(step, rank=rank), new
 
     def _alike(self, step: Step, slots: Sequence[int]) -> Iterator[int]:
         """The clauses that a step could mean."""
@@ -215,3 +232,23 @@ class Kinds:
                 ]
                 return number
         return -1
+
+
+def slots_of(event: PackedEvent) -> dict[int, int]:
+    """The variables of an event, each with its slot."""
+    slot: dict[int, int] = {v: i for i, v in enumerate(event.units)}
+    for clause in event.guard:
+        for variable, _ in clause:
+            slot.setdefault(variable, len(slot))
+    for variable in event.updates:
+        slot.setdefault(variable, len(slot))
+    return slot
+
+
+def _first(joined: deque[PackedClause], missing: dict[PackedClause, int]) -> PackedClause | None:
+    """The first that still brings in variables, if any."""
+    while joined:
+        clause = joined.popleft()
+        if missing[clause]:
+            return clause
+    return None
