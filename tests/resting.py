@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 
-from bellcrank.machine.machine_model import Machine
+from bellcrank.machine.machine_model import AWAY_FROM_REST, Machine
 from bellcrank.running.state_search import Explorer, PackedState
 
 
 def never_at_rest(machine: Machine, states: Iterable[PackedState]) -> set[PackedState]:
-    """Of all states those from which none is reachable in which no route is set."""
-    explorer = Explorer(machine)
+    """Of all states those from which none is reachable in which no route is set, unless
+    more vehicles are put down or trains are left standing and taken off."""
+    explorer = Explorer(machine, [e for e in machine.events if e.kind not in AWAY_FROM_REST])
     routes = [explorer.place[v.name] for v in machine.variables.values() if v.kind == "route"]
     before = defaultdict(list)
     stuck = set(states)

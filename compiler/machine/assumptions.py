@@ -15,9 +15,12 @@ ASSUMPTIONS: dict[str, str] = {
     "track as written": "the track, its sections and its signals are as the layout says",
     "in the time allowed": "the time of approach locking is longer than a train needs to stop "
     "or pass, and a train stands before its overlap times out",
-    "put on clear track": "a train is put on the track only before a signal, in a section that "
-    "is clear, held for no route and in no overlap that is kept, and while no train is on its "
-    "way from an edge into it",
+    "put on clear track": "vehicles are put on the track only on a stretch that is clear, in a "
+    "section that is held for no route and in no overlap that is kept, while no train is on its "
+    "way from an edge to it and no points there are moving; at the start they may stand anywhere",
+    "vehicles stand": "vehicles that stand do not move before they are coupled to a train that "
+    "draws up to them or, before a signal that lets them out, with the drives right and the "
+    "section held for no other route, are ready to leave; or are taken off or drawn away",
     "edges ask first": "a train comes in at an edge only while the train before is wholly in, and "
     "the track up to the first signal is clear, held for no route and in no overlap that is kept",
     "edges watched": "no train comes in at {} of its own accord: no signal is read there before "

@@ -17,6 +17,7 @@ from bellcrank.machine.locking import Locking
 from bellcrank.machine.machine_model import Clause, Event, Invariant, Is, Machine, Wish
 from bellcrank.machine.progress import progress_invariants
 from bellcrank.machine.safety import invariants
+from bellcrank.machine.standing import standing_events
 from bellcrank.machine.trains import train_events
 from bellcrank.routes.ends import no_way_back
 from bellcrank.routes.route_model import RouteTable
@@ -30,7 +31,8 @@ def build_machine(layout: Layout, table: RouteTable, locking: Locking) -> Machin
     groups = (frame.track, frame.edge, frame.drive, frame.signal, frame.route, frame.held)
     variables = {v.name: v for group in groups for v in group.values()}
     events = tuple(
-        shared.event(event) for event in chain(interlocking_events(frame), train_events(frame))
+        shared.event(event)
+        for event in chain(interlocking_events(frame), train_events(frame), standing_events(frame))
     )
     stated = tuple(
         shared.invariant(i) for i in chain(invariants(frame), progress_invariants(frame, events))

@@ -10,7 +10,7 @@ from itertools import product
 
 from bellcrank.diagnostics import Span
 from bellcrank.layout.layout_model import Leg
-from bellcrank.machine.frame import CLEAR, DERAILED, MEETING, Frame, here, passing
+from bellcrank.machine.frame import CLEAR, DERAILED, MEETING, STANDING, Frame, here, passing
 from bellcrank.machine.machine_model import (
     Clause,
     Event,
@@ -75,7 +75,7 @@ def entries(frame: Frame, crossing: Crossing) -> Iterator[Event]:
     for passage in beyond.passages:
         yield _enters(frame, crossing, beyond, passage)
     if crossing.joining is not None:
-        yield _joins(frame, crossing, beyond, crossing.joining)
+        yield from _joins(frame, crossing, beyond, crossing.joining)
     yield _meets(crossing, beyond)
     if DERAILED in beyond.track.values and all(p.positions for p in beyond.passages):
         yield _derails(frame, crossing, beyond)
@@ -133,17 +133,27 @@ def _enters(frame: Frame, crossing: Crossing, beyond: _Beyond, passage: Passage)
     )
 
 
-def _joins(frame: Frame, crossing: Crossing, beyond: _Beyond, joining: tuple[Clause, ...]) -> Event:
-    """It is called on and draws up to another train; the two then move as one."""
+def _joins(
+    frame: Frame, crossing: Crossing, beyond: _Beyond, joining: tuple[Clause, ...]
+) -> Iterator[Event]:
+    """It is called on and draws up to another train, or to vehicles that stand; they then
+    move as one. Vehicles that stand may be on any of the ways there: it goes the way the
+    drives lie."""
     along, against = _can_join(frame, crossing.beyond)
     becomes = {
         here(other): here(one) for one, other in product(along, against) if one.exit == other.entry
     }
     same = [value for p in along for value in (here(p), passing(p))]
-    whole: list[Clause] = [(is_(beyond.track, *same, *becomes),)]
+    whole: list[Clause] = []
+    if len(along) == 1:
+        becomes[STANDING] = here(along[0])
+        same.append(STANDING)
+        standing = is_not(beyond.track, STANDING)
+        whole += [(standing, frame.lies(d, p)) for d, p in along[0].positions]
+    whole.append((is_(beyond.track, *same, *becomes),))
     for leg in dict.fromkeys(p.entry for p in against):
         whole += [(is_(beyond.track, *same), *clause) for clause in frame.nothing_into(leg)]
-    return _event(
+    yield _event(
         crossing,
         beyond,
         "joins",
@@ -152,6 +162,20 @@ def _joins(frame: Frame, crossing: Crossing, beyond: _Beyond, joining: tuple[Cla
         (*joining, beyond.occupied, *whole),
         {**crossing.on_way, beyond.track.name: becomes},
     )
+    for passage in along if len(along) > 1 else ():
+        yield _event(
+            crossing,
+            beyond,
+            "joins",
+            f"joins {crossing.joint}: {passage.name}",
+            f"draws up to the vehicles that stand in {beyond.part.name}",
+            (
+                *joining,
+                (is_(beyond.track, STANDING),),
+                *((frame.lies(d, p),) for d, p in passage.positions),
+            ),
+            {**crossing.on_way, beyond.track.name: {STANDING: here(passage)}},
+        )
 
 
 def _meets(crossing: Crossing, beyond: _Beyond) -> Event:
@@ -204,7 +228,8 @@ def _can_join(frame: Frame, beyond: Leg) -> tuple[list[Passage], list[Passage]]:
 
 def cannot_join(frame: Frame, beyond: Leg) -> list[Clause]:
     """That the train beyond a joint cannot be drawn up to: it comes the other way and
-    is not wholly there, or it is not a train that stands as it should."""
+    is not wholly there, or it is not a train that stands as it should; nor can vehicles
+    that stand, if no way is set to them."""
     along, against = _can_join(frame, beyond)
     variable = frame.track[frame.parts.part_of[beyond.element]]
     same = [value for p in along for value in (here(p), passing(p))]
@@ -214,4 +239,12 @@ def cannot_join(frame: Frame, beyond: Leg) -> list[Clause]:
         for leg in dict.fromkeys(p.entry for p in against)
         for into, values in frame.into(leg)
     ]
-    return [(is_not(variable, *same),), (is_not(variable, *same, *opposite), *reaching)]
+    vehicles = [
+        (is_not(variable, STANDING), *(is_not(frame.drive[d], at) for d, at in p.positions))
+        for p in along
+    ]
+    return [
+        (is_not(variable, *same),),
+        (is_not(variable, *same, *opposite), *reaching),
+        *vehicles,
+    ]

@@ -21,6 +21,7 @@ from bellcrank.machine.parts import (
 from bellcrank.routes.route_model import Route, RouteTable
 
 CLEAR = "clear"
+STANDING = "vehicles standing"
 MEETING = "two trains"
 DERAILED = "off the rails"
 FREE = "not held"
@@ -128,7 +129,7 @@ class Frame:
                 f"track {part.name}",
                 "track",
                 part.name,
-                (CLEAR, *trains, *wrong),
+                (CLEAR, *trains, STANDING, *wrong),
                 (CLEAR,),
                 trains,
             )
@@ -245,7 +246,8 @@ class Frame:
         ]
 
     def over(self, drive: Drive) -> dict[str, frozenset[str]]:
-        """For each part with points of a drive, the values with a train over them."""
+        """For each part with points of a drive, the values with a train over them, or with
+        vehicles that stand, which may be anywhere on the part."""
         found: dict[str, set[str]] = defaultdict(set)
         for element in drive.elements:
             part = self.parts.part_of[element]
@@ -253,7 +255,7 @@ class Frame:
                 if any(way.element == element for way in passage.ways):
                     found[part] |= {here(passage), passing(passage)}
         return {
-            part: frozenset(values.intersection(self.track[part].values))
+            part: frozenset(values.intersection(self.track[part].values)) | {STANDING}
             for part, values in sorted(found.items())
         }
 

@@ -86,7 +86,19 @@ EventKind = Literal[
     "comes in",
     "wholly in",
     "put down",
+    "stands",
+    "taken off",
+    "uncoupled",
+    "ready to leave",
 ]
+
+BY_HAND: frozenset[EventKind] = frozenset(("stands", "taken off", "uncoupled", "ready to leave"))
+"""What people do to vehicles that stand: put them on the track, lift them off, leave them
+behind, couple an engine to them."""
+
+AWAY_FROM_REST: frozenset[EventKind] = frozenset(("stands", "uncoupled"))
+"""What nobody does who wants the railway to come to rest: it has to without more vehicles,
+and without trains left standing, to be lifted off."""
 
 
 @dataclass(frozen=True, slots=True)

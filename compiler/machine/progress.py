@@ -2,7 +2,8 @@
 
 A route that is set can be cancelled; a train under way can always go on to where
 its route ends; behind it only its own tail is left on held track, and that goes
-after it; and what is held is held for a route that is set. Then every state leads
+after it, or vehicles that it left standing, which are taken off; and what is held is held
+for a route that is set. Then every state leads
 to one in which no route is set, except that tails could wait for each other in a
 ring, which the prover looks for on the side.
 """
@@ -10,7 +11,7 @@ ring, which the prover looks for on the side.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from itertools import pairwise
+from itertools import chain, pairwise, product
 
 from bellcrank.layout.layout_model import Leg
 from bellcrank.machine.frame import (
@@ -18,6 +19,7 @@ from bellcrank.machine.frame import (
     CLOSING,
     GONE_ON,
     IDLE,
+    STANDING,
     Frame,
     here,
     implies,
@@ -29,13 +31,17 @@ from bellcrank.routes.route_model import Route
 
 Entries = Mapping[tuple[EventKind, Leg, str | None], Event]
 """The events by which a front comes into a part, by their kind, by the leg where it does,
-and by what a part becomes that was clear."""
+and by what a part becomes that was clear, or, if it joins, that had vehicles standing."""
 
 
 def progress_invariants(frame: Frame, events: Iterable[Event]) -> Iterator[Invariant]:
     """The clauses of the property `rest`. events: those of the machine."""
     entries: dict[tuple[EventKind, Leg, str | None], Event] = {
-        (e.kind, e.entry, e.updates[frame.track[e.of].name].get(CLEAR)): e
+        (
+            e.kind,
+            e.entry,
+            e.updates[frame.track[e.of].name].get(CLEAR if e.kind == "enters" else STANDING),
+        ): e
         for e in events
         if e.entry is not None and e.kind in ("enters", "joins")
     }
@@ -69,14 +75,12 @@ def _goes_on(frame: Frame, route: Route, entries: Entries) -> Iterator[Invariant
             yield Invariant("rest", implies(at, ()), said)
             continue
         enters = entries["enters", beyond, here(following.passage)]
-        joins = entries.get(("joins", beyond, None))
-        may_join = route.calling_on and number + 1 == len(steps) and joins is not None
-        for clause in enters.guard:
-            if not may_join or joins is None:
-                yield Invariant("rest", implies(at, clause), said)
-                continue
-            for other in joins.guard:
-                yield Invariant("rest", implies(at, (*clause, *other)), said)
+        ways_on = [enters.guard]
+        if route.calling_on and number + 1 == len(steps):
+            joining = (entries.get(("joins", beyond, v)) for v in (None, here(following.passage)))
+            ways_on += [joins.guard for joins in joining if joins is not None]
+        for clauses in product(*ways_on):
+            yield Invariant("rest", implies(at, chain.from_iterable(clauses)), said)
 
 
 def _only_its_tail(frame: Frame, route: Route) -> Iterator[Invariant]:
@@ -92,7 +96,7 @@ def _only_its_tail(frame: Frame, route: Route) -> Iterator[Invariant]:
         if frame.locking.derived or frame.released_by_section(route):
             behind.append((frame.held[section], (route.name,)))
         said = f"{section} stays held for {route.name}, though another train stands there"
-        own = is_(frame.track[step.part], CLEAR, passing(step.passage))
+        own = is_(frame.track[step.part], CLEAR, passing(step.passage), STANDING)
         yield Invariant("rest", implies(behind, [own]), said)
         mine = {s.part for s in steps}
         for part in frame.parts.in_section[section]:

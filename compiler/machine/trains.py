@@ -56,8 +56,12 @@ def train_events(frame: Frame) -> Iterator[Event]:
 
 def free_and_clear(frame: Frame, section: str) -> list[Clause]:
     """That no train is in a section, and no route holds it or has its overlap there."""
+    return [*frame.clear(section), *not_held(frame, section)]
+
+
+def not_held(frame: Frame, section: str) -> list[Clause]:
+    """That no route holds a section or has its overlap there."""
     return [
-        *frame.clear(section),
         (is_(frame.held[section], FREE),),
         *((is_(frame.route[route.name], IDLE, GONE_ON),) for route in frame.overlapping[section]),
     ]

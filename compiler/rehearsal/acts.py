@@ -204,6 +204,22 @@ def _stands(doing: _Doing, line: Line) -> None:
     doing.one_of(doing.railway.events("put down", line.names["SIGNAL"]))
 
 
+def _vehicles_stand(doing: _Doing, line: Line) -> None:
+    doing.one_of(doing.railway.in_place("stands", line.names["PLACE"]))
+
+
+def _taken_off(doing: _Doing, line: Line) -> None:
+    doing.one_of(doing.railway.in_place("taken off", line.names["PLACE"]))
+
+
+def _uncoupled(doing: _Doing, line: Line) -> None:
+    doing.one_of(doing.railway.in_place("uncoupled", line.names["PLACE"]))
+
+
+def _ready(doing: _Doing, line: Line) -> None:
+    doing.one_of(doing.railway.events("ready to leave", line.names["SIGNAL"]))
+
+
 def _passes(doing: _Doing, line: Line) -> None:
     doing.take_on(doing.railway.events_past(line.names["SIGNAL"]), tail_too=True)
 
@@ -229,7 +245,7 @@ def _turns_back(doing: _Doing, line: Line) -> None:
     if not doing.railway.occupied(place, doing.state):
         doing.refused = (f"no train is in {place}",)
         return
-    doing.one_of(doing.railway.turning_back(place))
+    doing.one_of(doing.railway.in_place("turns back", place))
 
 
 def _tail_leaves(doing: _Doing, line: Line) -> None:
@@ -292,6 +308,10 @@ _ACTS: dict[str, Callable[[_Doing, Line], None]] = {
     "cancel": _cancel,
     "comes in": _comes_in,
     "stands": _stands,
+    "vehicles stand": _vehicles_stand,
+    "taken off": _taken_off,
+    "uncoupled": _uncoupled,
+    "ready": _ready,
     "passes": _passes,
     "front passes": _front_passes,
     "moves": _moves,

@@ -115,9 +115,9 @@ class Railway:
         """The events by which the front in a part might go on, possible now or not."""
         return self._front_events.get((self.track[part], state[self.track[part]]), ())
 
-    def turning_back(self, place: str) -> list[Event]:
-        """The events by which a train in a place turns back."""
-        return [e for part in self.parts_of[place] for e in self.events("turns back", part)]
+    def in_place(self, kind: EventKind, place: str) -> list[Event]:
+        """The events of a kind that are about the track of a place."""
+        return [e for part in self.parts_of[place] for e in self.events(kind, part)]
 
     def tail_of(self, name: str, state: State) -> list[Event]:
         """The events by which the tail of a train leaves a part or comes in from an edge."""

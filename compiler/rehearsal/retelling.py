@@ -62,6 +62,12 @@ def _short(railway: Railway, moment: Moment, event: Event) -> Iterator[str]:
             yield f"train comes in from {event.of}"
         case "put down":
             yield f"train stands before {event.of}"
+        case "stands":
+            yield f"vehicles stand in {_place(railway, event.of)}"
+        case "taken off" | "uncoupled":
+            yield f"vehicles in {_place(railway, event.of)} are {event.kind}"
+        case "ready to leave":
+            yield f"vehicles before {event.of} are ready"
         case "turns back":
             yield f"train in {_place(railway, event.of)} turns back"
         case "wholly in":

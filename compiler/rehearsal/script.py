@@ -301,7 +301,11 @@ class Reader:
             case "stands":
                 return [s for s in railway.layout.signals if railway.events("put down", s)]
             case "turns back":
-                return [p for p in railway.parts_of if railway.turning_back(p)]
+                return [p for p in railway.parts_of if railway.in_place("turns back", p)]
+            case "ready":
+                return [s for s in railway.layout.signals if railway.events("ready to leave", s)]
+            case "uncoupled":
+                return [p for p in railway.parts_of if railway.in_place("uncoupled", p)]
             case _:
                 return [s for s in railway.layout.signals if railway.events_past(s)]
 
@@ -343,6 +347,8 @@ _NOUNS = {
 _NEVER = {
     "comes in": "no train comes in from {} to the track there",
     "stands": "no train can be put on the track before {}",
+    "uncoupled": "no train comes into {}, so nothing is uncoupled there",
+    "ready": "no route begins at {}, so nothing leaves past it",
     "passes": "no route begins at {}, so no train passes it",
     "front passes": "no route begins at {}, so no train passes it",
     "turns back": "no train turns back in {}: there is no signal to let it out again",

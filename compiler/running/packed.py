@@ -9,7 +9,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from bellcrank.machine.machine_model import Clause, Event, Is, Machine, Variable
+from bellcrank.machine.machine_model import AWAY_FROM_REST, Clause, Event, Is, Machine, Variable
 
 Literal = tuple[int, int]
 """The place of a variable and the set of values it has, one bit a value."""
@@ -138,6 +138,8 @@ class Packed(Encoding):
     clauses: invariants first, then lemmas. stated: how many invariants there are.
     moves: for each variable what events do with it.
     accident: for each event whether it is one that should never be possible.
+    away_from_rest: for each event whether it is one without which the railway has to be able
+        to come to rest.
     """
 
     def __init__(self, machine: Machine) -> None:
@@ -159,6 +161,7 @@ class Packed(Encoding):
         for made in (self._masks, self._literals, self._clauses, self._changes, self._same):
             made.clear()
         self.accident = [e.kind in ("meets", "derails") for e in machine.events]
+        self.away_from_rest = [e.kind in AWAY_FROM_REST for e in machine.events]
         self.moves: list[list[Move]] = [[] for _ in variables]
         alike: dict[tuple[int, int, tuple[tuple[int, int], ...]], Move] = {}
         for event in self.events:

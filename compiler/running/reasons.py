@@ -21,6 +21,7 @@ from bellcrank.machine.frame import (
     MEETING,
     PUT_BACK,
     SET,
+    STANDING,
     moving,
 )
 from bellcrank.machine.machine_model import Clause, Event, State, Variable, holds
@@ -75,6 +76,8 @@ def _on_track(track: Variable, value: str, wanted: frozenset[str]) -> str:
         return f"no train is in {of}"
     if value == MEETING:
         return f"two trains have met in {of}"
+    if value == STANDING:
+        return f"vehicles stand in {of} until they are taken off or ready to leave"
     if value == DERAILED:
         return f"a train is off the rails in {of}"
     train = track.trains.get(value)

@@ -92,6 +92,8 @@ def test_the_smallest_line_has_these_events_and_no_others() -> None:
         "tail leaves L: L.left to L.right",
         "tail leaves L: L.right to L.left",
         "tail leaves T: T.right to T.left",
+        *(f"{what} {where}" for what in ("stands", "taken off", "uncoupled") for where in "ALT"),
+        "ready to leave D: A.left to A.right",
     }
 
 
@@ -121,6 +123,7 @@ def test_the_smallest_line_has_these_variables() -> None:
         "front, T.left to T.right",
         "front, T.right to T.left",
         "passing, T.right to T.left",
+        "vehicles standing",
         "two trains",
     )
 
@@ -596,6 +599,7 @@ def test_each_assumption_is_there_where_it_is_made() -> None:
         "track as written",
         "in the time allowed",
         "put on clear track",
+        "vehicles stand",
     }
     always.add("no way back")
     detected = machine_of(LINE).assumptions

@@ -17,11 +17,11 @@ class Sight:
     dropped: frozenset[Assumption] = frozenset()
 
     def occupied(self, state: State, section: str) -> bool:
-        """Whether a train is in a section."""
+        """Whether a train is in a section, or vehicles stand there."""
         of = self.railway.section_of
         return any(
             of[way.element] == section for train in state.trains.values() for way in train.body
-        )
+        ) or any(of[element] == section for element in state.standing)
 
     def clear(self, state: State, section: str) -> bool:
         """Whether a section is taken to be clear."""
@@ -222,9 +222,11 @@ class Interlocking(Sight):
         first_of_last = route.along.index(route.sections[-1])
         if stage.place < first_of_last:
             return False
+        of = self.railway.section_of
+        before = {s for s in route.sections[:-1] if state.held.get(s) == route.number}
+        if any(of[element] in before for element in state.standing):
+            return False  # what the train left behind
         train = state.trains.get(stage.train)
         if train is None:
             return True
-        of = self.railway.section_of
-        before = {s for s in route.sections[:-1] if state.held.get(s) == route.number}
         return not train.coming_from and not any(of[way.element] in before for way in train.body)

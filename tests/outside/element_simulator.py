@@ -36,11 +36,13 @@ class Simulator(Interlocking):
     most_trains: that are about at once.
     turns_anywhere: whether a train whose route has ended turns back though no signal stands
         behind it, except at elements in `no_way_back`.
+    by_hand: whether vehicles are put down or uncoupled, to stand where they are.
     """
 
     most_trains: int = 3
     turns_anywhere: bool = False
     no_way_back: frozenset[str] = frozenset()
+    by_hand: bool = True
 
     def start(self, drives: dict[str, str]) -> State:
         """Nothing is set, no train is on the layout; drives lie anywhere."""
@@ -173,6 +175,20 @@ class Simulator(Interlocking):
                 if "put down before a signal" in self.dropped:
                     places += [Act(kind, 0, piece) for piece in sorted(rail.pieces)]
                 return places
+            case "stands":
+                elements = rail.section_of if self.by_hand else ()
+                return [Act(kind, name=e) for e in elements if e not in state.standing]
+            case "taken off":
+                return [Act(kind, name=element) for element in sorted(state.standing)]
+            case "uncoupled":
+                return [Act(kind, number) for number in state.trains] if self.by_hand else []
+            case "ready to leave":
+                # The number says on how many elements they stand that leave together.
+                return [
+                    Act(kind, count + 1, signal)
+                    for signal in rail.signals
+                    for count in range(len(self._standing_before(state, signal)))
+                ]
             case "drive slips":
                 if "points hold" in self.dropped:
                     return [Act(kind, name=drive) for drive in rail.drives]
@@ -244,6 +260,14 @@ class Simulator(Interlocking):
                 )
             case "put down":
                 return self._may_be_put(state, act)
+            case "stands":
+                return self._may_stand(state, act.name)
+            case "taken off":
+                return act.name in state.standing
+            case "uncoupled":
+                return self._may_uncouple(state, number)
+            case "ready to leave":
+                return self._may_leave(state, act.name, number)
             case "drive slips":
                 return act.name not in state.moving
         return False
@@ -272,7 +296,89 @@ class Simulator(Interlocking):
         )  # fmt: skip
 
     def occupied_element(self, state: State, element: str) -> bool:
-        return any(way.element == element for t in state.trains.values() for way in t.body)
+        return element in state.standing or any(
+            way.element == element for t in state.trains.values() for way in t.body
+        )
+
+    def _may_stand(self, state: State, element: str) -> bool:
+        """Whether vehicles may be put down on an element."""
+        rail, dropped = self.railway, self.dropped
+        section = rail.section_of[element]
+        moving = any(element in rail.on_drive[drive] for drive in state.moving)
+        return (
+            ("stand on clear track" in dropped or not self.occupied_element(state, element))
+            and ("stand where nothing is held" in dropped or section not in state.held)
+            and ("stand outside overlaps" in dropped or not self.overlap_in(state, section))
+            and ("stand where nothing comes in" in dropped or not self._coming_to(state, element))
+            and ("stand while no points move" in dropped or not moving)
+        )
+
+    def _coming_to(self, state: State, element: str) -> bool:
+        """Whether a train on its way in from an edge will come to an element, or to another
+        of its section, before it reads a signal."""
+        of = self.railway.section_of
+        return any(
+            self.front_on(state, before, approach)
+            for approach in self.railway.approach.values()
+            for place, other in enumerate(approach)
+            if of[other] == of[element]
+            for before in approach[:place]
+            if before != element
+        )
+
+    def _may_uncouple(self, state: State, number: int) -> bool:
+        """Whether the last vehicles of a train may be left standing: its front only where its
+        route ends, or where it has none."""
+        train = state.trains[number]
+        if train.coming_from:
+            return False
+        if len(train.body) > 1 or train.leaving:
+            return True
+        return all(
+            stage.train != number or self.ends_here(route, stage)
+            for route, stage in self.under_way(state)
+        )
+
+    def _may_leave(self, state: State, signal: str, count: int) -> bool:
+        """Whether vehicles before a signal, on so many elements, may become a train: in a
+        section that is held for no route, or for one that ends there."""
+        rail = self.railway
+        section = rail.section_of.get(rail.signals[signal][0][0], "")
+        holder = state.held.get(section)
+        if holder is not None and rail.routes[holder].sections[-1] != section:
+            return False
+        there = len(self._standing_before(state, signal)) >= count > 0
+        return there and len(state.trains) < self.most_trains
+
+    def _standing_before(self, state: State, signal: str) -> tuple[Way, ...]:
+        """The ways up to a signal, as the drives lie, on which vehicles stand in its section."""
+        rail = self.railway
+        end, found = rail.signals[signal][0], list[Way]()
+        section = rail.section_of.get(end[0])  # none of a signal at an edge
+        while end[0] in state.standing and rail.section_of[end[0]] == section:
+            way = self._leading_to(state, end)
+            if way is None or any(other.element == way.element for other in found):
+                break
+            found.append(way)
+            if (way.element, way.entry) in rail.read_at:
+                break
+            end = rail.beyond[way.element, way.entry]
+            if end in rail.read_at:
+                break
+        return tuple(reversed(found))
+
+    def _leading_to(self, state: State, end: End) -> Way | None:
+        """The way over an element that leads to a leg, as the drives lie."""
+        return next(
+            (
+                way
+                for (name, _), ways in self.railway.ways.items()
+                if name == end[0]
+                for way, lies in ways
+                if way.exit == end[1] and all(self.lies(state, d, p) for d, p in lies)
+            ),
+            None,
+        )
 
     def _may_be_put(self, state: State, act: Act) -> bool:
         if len(state.trains) >= self.most_trains:
@@ -346,6 +452,21 @@ class Simulator(Interlocking):
                 if self.occupied(then, section):
                     then.accident = "meetings", f"a train is put into another in {section}"
                 then.trains[self._free_number(then)] = Train((way,))
+            case "stands":
+                if self.occupied_element(then, act.name):
+                    then.accident = "meetings", f"vehicles are put into others on {act.name}"
+                then.standing |= {act.name}
+            case "taken off":
+                then.standing -= {act.name}
+                if "vehicles stand" in self.dropped:
+                    self._roll_on(then, act.name)
+            case "uncoupled":
+                then.standing |= {then.trains[number].body[0].element}
+                self._tail_leaves(then, number)
+            case "ready to leave":
+                body = self._standing_before(then, act.name)[-number:]
+                then.standing -= {way.element for way in body}
+                then.trains[self._free_number(then)] = Train(body)
             case "drive slips":
                 others = [p for p in rail.drives[act.name] if p != then.drives[act.name]]
                 then.drives[act.name] = others[0]
@@ -353,9 +474,24 @@ class Simulator(Interlocking):
             then.accident = self._under_a_train(then)
         return then
 
+    def _roll_on(self, state: State, element: str) -> None:
+        """Vehicles that stood on an element roll on to the next one."""
+        rail = self.railway
+        ends = [
+            rail.beyond[element, way.exit]
+            for (name, _), ways in rail.ways.items()
+            if name == element
+            for way, _ in ways
+        ]
+        beyond = next((end[0] for end in ends if end in rail.ways), element)
+        if self.occupied_element(state, beyond):
+            state.accident = "meetings", f"vehicles roll into others on {beyond}"
+        state.standing |= {beyond}
+
     def _under_a_train(self, state: State) -> tuple[str, str] | None:
         if state.moving:
             under = {way.element for train in state.trains.values() for way in train.body}
+            under |= state.standing
             for drive in state.moving:
                 if not under.isdisjoint(self.railway.on_drive[drive]):
                     return "drives", f"{drive} moves under a train"
@@ -390,7 +526,9 @@ class Simulator(Interlocking):
         _, route = self.can_pass(state, signal)
         state.signals[signal] = STOP_ASPECT
         for ending, stage in self.under_way(state):
-            if stage.train == number and ending.at_signal and ending.end == signal:
+            # Of a train that was left standing there, those vehicles go on that are ready.
+            its = stage.train == number or stage.train not in state.trains
+            if its and ending.at_signal and ending.end == signal:
                 state.stages[ending.number] = Stage("way", number, len(ending.ways))
         if route is not None and state.stages[route.number] in (SET, CLOSING):
             state.stages[route.number] = Stage("way", number, -1)
@@ -432,6 +570,14 @@ class Simulator(Interlocking):
             or (not inside and rail.section_of[way.element] == section)
         ]  # fmt: skip
         called = self._called_on(state, number, element) or self._draws_up(state, mine, leg)
+        if element in state.standing or (
+            not inside and any(rail.section_of[e] == section for e in state.standing)
+        ):
+            if not called:
+                state.accident = "meetings", f"a train runs into vehicles in {section} ({element})"
+                return
+            # It is coupled to those that it comes to.
+            state.standing -= {element}
         if standing:
             on_it = [o for o in standing if self._is_on(state, o, element)]
             if not called:

@@ -22,6 +22,10 @@ Kind = Literal[
     "comes in",
     "passes at the edge",
     "put down",
+    "stands",
+    "taken off",
+    "uncoupled",
+    "ready to leave",
     "drive slips",
 ]
 
@@ -72,6 +76,7 @@ class State:
     drives: where each lies or is going. moving: those that are being thrown.
     signals: the route for which each is off, STOP_ASPECT, or PutBack.
     accident: of what property, and what has happened.
+    standing: elements with vehicles that do not move.
     """
 
     drives: dict[str, str]
@@ -81,6 +86,7 @@ class State:
     stages: list[Stage]
     trains: dict[int, Train]
     accident: tuple[str, str] | None = None
+    standing: frozenset[str] = frozenset()
 
     def copy(self) -> State:
         return State(
@@ -91,6 +97,7 @@ class State:
             self.stages.copy(),
             self.trains.copy(),
             self.accident,
+            self.standing,
         )
 
     def key(self) -> tuple[object, ...]:
@@ -102,6 +109,7 @@ class State:
             tuple(sorted(self.held.items())),
             tuple(self.stages),
             tuple(sorted(self.trains.items())),
+            self.standing,
         )
 
 
@@ -115,6 +123,12 @@ Assumption = Literal[
     "put down where nothing is held",
     "put down outside overlaps",
     "put down where nothing comes in",
+    "stand on clear track",
+    "stand where nothing is held",
+    "stand outside overlaps",
+    "stand where nothing comes in",
+    "stand while no points move",
+    "vehicles stand",
     "edges ask for clear track",
     "edges ask for what is held",
     "edges ask for overlaps",

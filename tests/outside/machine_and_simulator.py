@@ -257,12 +257,44 @@ class Retelling:
                 yield from self.tail(state, event)
             case "turns back":
                 yield self.do(state, Act("turns back", self.front_in(state, event)), event)
+            case "stands" | "taken off" | "uncoupled" | "ready to leave":
+                yield from self.by_hand(state, event)
             case _:
                 yield from self.front(state, event)
 
+    def by_hand(self, state: State, event: Event) -> Iterator[State]:
+        """Vehicles come to stand on all elements of a part, or leave it."""
+        match event.kind:
+            case "stands":
+                for element in sorted(self.elements[event.of]):
+                    if element not in state.standing:
+                        state = self.do(state, Act("stands", name=element), event)
+                        yield state
+            case "taken off":
+                for element in sorted(self.elements[event.of] & state.standing):
+                    state = self.do(state, Act("taken off", name=element), event)
+                    yield state
+            case "uncoupled":
+                part = self.elements[event.of]
+                number = next((n for n, t in state.trains.items() if t.body[0].element in part), -1)
+                while number in state.trains and state.trains[number].body[0].element in part:
+                    state = self.do(state, Act("uncoupled", number), event)
+                    yield state
+            case _:
+                ((track, becomes),) = event.updates.items()
+                ((_, train),) = becomes.items()
+                ways = self.both.machine.variables[track].trains[train].passage.ways
+                state = self.do(state, Act("ready to leave", len(ways), event.of), event)
+                yield state
+                part = self.both.machine.variables[track].of
+                for element in sorted(self.elements[part] & state.standing):
+                    # Beside its way, or beyond drives that lie otherwise: drawn away.
+                    state = self.do(state, Act("taken off", name=element), event)
+                    yield state
+
     def do(self, state: State, act: Act, event: Event) -> State:
         known = act.number in state.trains
-        if act.kind in ("moves", "tail leaves", "turns back") and not known:
+        if act.kind in ("moves", "tail leaves", "turns back", "uncoupled") and not known:
             raise NotRetoldError(f"no train does so: {event.name}")
         if not self.simulator.possible(state, act):
             raise NotRetoldError(f"not possible: {event.name} ({act})")

@@ -26,13 +26,17 @@ KINDS: Mapping[Kind, float] = {
     "comes in": 1.0,
     "passes at the edge": 1.0,
     "put down": 0.7,
+    "stands": 0.3,
+    "taken off": 0.5,
+    "uncoupled": 0.3,
+    "ready to leave": 0.7,
     "drive slips": 0.1,
 }
 """How often each is tried."""
 
 LONG_TRAINS = {"tail leaves": 1.0}
 HASTY = {"cancel": 1.5, "request": 8.0, "time runs out": 1.5}
-CROWDED = {"comes in": 2.0, "put down": 2.0, "turns back": 2.0}
+CROWDED = {"comes in": 2.0, "put down": 2.0, "turns back": 2.0, "stands": 1.5}
 """What else a run may be like."""
 
 

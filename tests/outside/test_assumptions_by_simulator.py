@@ -43,6 +43,15 @@ run P3.straight - T1 - stop
 run P3.diverging - T2 - stop
 """
 
+WITH_FLANK = """
+points P
+run edge WEST - A - >H - P.toe
+run P.straight - <S1 - T1 - stop
+run P.diverging - <S2 - T2 - stop
+run edge EAST - B - >K - C - stop
+flank K to C = P straight
+"""
+
 NEEDED: dict[str, tuple[str, str]] = {
     "signals obeyed": ("signals obeyed", FORKED),
     "route ended first": ("signals obeyed", FORKED),
@@ -53,6 +62,12 @@ NEEDED: dict[str, tuple[str, str]] = {
     "put down where nothing is held": ("put on clear track", FORKED),
     "put down outside overlaps": ("put on clear track", IN_A_ROW),
     "put down where nothing comes in": ("put on clear track", FORKED),
+    "stand on clear track": ("put on clear track", FORKED),
+    "stand where nothing is held": ("put on clear track", FORKED),
+    "stand outside overlaps": ("put on clear track", IN_A_ROW),
+    "stand where nothing comes in": ("put on clear track", FORKED),
+    "stand while no points move": ("put on clear track", WITH_FLANK),
+    "vehicles stand": ("vehicles stand", FORKED),
     "edges ask for clear track": ("edges ask first", FORKED),
     "edges ask for what is held": ("edges ask first", FORKED),
     "edges ask for overlaps": ("edges ask first", BOTH_WAYS),

@@ -80,9 +80,18 @@ def test_routes_and_their_sections_of_the_examples_are_found_alike(path: Path) -
 def test_in_all_states_of_a_small_railway_with_two_trains_nothing_is_wrong() -> None:
     simulator = Simulator(railway("run edge WEST - A - >H - B - <S - C - >J - D - stop"))
     simulator.most_trains = 2
+    simulator.by_hand = False
     played, complete = search(simulator, 60_000)
     assert complete
     assert played.steps > 1_000
+    assert played.wrong == {}
+
+
+def test_in_all_states_of_a_line_with_vehicles_put_down_and_uncoupled_nothing_is_wrong() -> None:
+    simulator = Simulator(railway("run edge WEST - A - >H - B - <S - C - stop"), most_trains=1)
+    played, complete = search(simulator, 60_000)
+    assert complete
+    assert played.steps > 500
     assert played.wrong == {}
 
 
@@ -129,7 +138,8 @@ def test_every_kind_of_act_comes_up_on_random_railways() -> None:
     assert set(done) == {
         "request", "cancel", "drive arrives", "signal clears", "time runs out",
         "released by time", "section released", "route released", "moves", "tail leaves",
-        "turns back", "comes in", "passes at the edge", "put down",
+        "turns back", "comes in", "passes at the edge", "put down", "stands", "taken off",
+        "uncoupled", "ready to leave",
     }  # fmt: skip
     assert min(done.values()) >= 5, done
 

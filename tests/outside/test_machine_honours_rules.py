@@ -23,7 +23,16 @@ from bellcrank.machine.machine_model import Event, after, possible
 
 ASKED = ("request", "cancel", "signal clears", "section released", "released by time")
 
-OFTEN = {"cancel": 0.3, "turns back": 0.3, "put down": 0.5, "tail leaves": 2.0, "request": 1.5}
+OFTEN = {
+    "cancel": 0.3,
+    "turns back": 0.3,
+    "put down": 0.5,
+    "tail leaves": 2.0,
+    "request": 1.5,
+    "stands": 0.05,
+    "taken off": 0.3,
+    "uncoupled": 0.05,
+}
 """How often kinds of events are chosen, where it is not once."""
 
 

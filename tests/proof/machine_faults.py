@@ -27,6 +27,7 @@ from pathlib import Path
 if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[1]))
 
+from by_hand import without_hands
 from fault_layouts import SMALL
 from random_layouts import random_layout
 from random_runs import Runs, contradicted
@@ -382,10 +383,15 @@ def outcomes_of(verdict: MovingVerdict, machine: Machine) -> dict[str, str]:
 
 def all_states(machine: Machine, most: int) -> Found:
     """A search for what violates each property. Whether the railway comes to rest is told by
-    all states together, not by one."""
+    all states together, not by one. A run without vehicles that stand goes before one with
+    them."""
     explorer = Explorer(machine)
     tests = {name: test for name, test in violated(explorer, machine).items() if name != "rest"}
-    return explorer.search(tests, most)
+    found = explorer.search(tests, most)
+    alone = without_hands(machine)
+    if len(alone.events) < len(machine.events):
+        found.runs |= Explorer(alone).search(tests, most).runs
+    return found
 
 
 def rest_disagreement(result: MovingResult, machine: Machine, found: Found) -> str:
@@ -471,7 +477,15 @@ def states_of(machine: Machine, story: Story) -> Iterator[State]:
 
 
 def machine_of(compilation: bellcrank.Sound) -> Machine:
-    """The machine of a layout, without its wishes: the faults are in what must never be."""
+    """The machine of a layout, without its wishes: the faults are in what must never be.
+
+    Also without vehicles that stand, so that all states can be looked at.
+    """
+    return without_hands(with_hands(compilation))
+
+
+def with_hands(compilation: bellcrank.Sound) -> Machine:
+    """The same with vehicles that stand."""
     return replace(compilation.machine, wishes=())
 
 

@@ -7,6 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import pytest
+from by_hand import without_hands
 from fault_layouts import SMALL
 from machine_faults import disagreement, replayed, small_machine
 from sound_layouts import machine_of
@@ -83,7 +84,7 @@ def test_what_is_expected_never_to_be_set_together_is_proved_or_refuted_by_a_sto
 
 
 def test_written_locking_that_forgets_a_pair_is_refuted_as_all_states_say() -> None:
-    machine = machine_of(STATION + FORGETFUL)
+    machine = without_hands(machine_of(STATION + FORGETFUL))
     verdict = prove_moving(machine)
     found = searched(machine)
     assert verdict.outcome == "refuted"

@@ -9,6 +9,7 @@ from itertools import combinations, pairwise
 from pathlib import Path
 
 import pytest
+from by_hand import without_hands
 from random_layouts import random_layout, shown
 from sound_layouts import checked, checked_file, compiled
 
@@ -166,14 +167,14 @@ def test_one_rule_for_every_route_goes_in_the_place_of_three() -> None:
     three = POINTS + "run edge NORTH - D - >R - E - stop\n"
     positions = "every route needs its positions"
     assert mended(three, positions) == ["every route needs its sections clear"]
-    assert mended(POINTS, positions) == ["H to EAST needs B clear", "H to C needs C clear"]
+    # Vehicles may stand on the points as well.
+    assert mended(POINTS, positions) == ["every route needs its sections clear"]
 
 
 def test_an_empty_block_gets_all_it_needs_and_no_more() -> None:
     assert mended(DIAMOND) == [
+        "every route needs its sections clear",
         "S to EAST locks R to SOUTH",
-        "S to EAST needs C clear",
-        "R to SOUTH needs E clear",
     ]
 
 
@@ -188,7 +189,11 @@ def safe(c: Checked, locking: Locking, rules: Iterable[Candidate]) -> bool:
     machine = build_machine(c.layout, c.table, more)
     explorer = Explorer(machine)
     found = explorer.search(violated(explorer, machine), 40_000)
-    assert found.runs or found.complete
+    if not found.runs and not found.complete:
+        # Too many: those without vehicles that stand.
+        explorer = Explorer(without_hands(machine))
+        found = explorer.search(violated(explorer, machine), 40_000)
+        assert found.complete
     return not found.runs
 
 

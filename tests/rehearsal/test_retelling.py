@@ -176,6 +176,7 @@ def test_at_the_start_routes_can_be_set_and_trains_come() -> None:
         "train stands before H",
         "train stands before S1",
         "train stands before S2",
+        *(f"vehicles stand in {part}" for part in of.parts.parts),
     ]
 
 

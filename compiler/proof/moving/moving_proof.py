@@ -15,7 +15,15 @@ from dataclasses import dataclass, field
 
 from bellcrank.machine.circuits import rings_of_tails
 from bellcrank.machine.collecting import collected_seldom
-from bellcrank.machine.machine_model import PROPERTIES, Clause, Event, Is, Machine, Wish
+from bellcrank.machine.machine_model import (
+    AWAY_FROM_REST,
+    PROPERTIES,
+    Clause,
+    Event,
+    Is,
+    Machine,
+    Wish,
+)
 from bellcrank.proof.moving import mining
 from bellcrank.proof.moving.examine import Examiner
 from bellcrank.proof.moving.horn import by_horn
@@ -30,6 +38,7 @@ from bellcrank.proof.moving.story import (
     Choice,
     Story,
     choice_from,
+    left_alone,
     look_with,
     stories_of,
     tell,
@@ -247,30 +256,46 @@ class Moving:
         """Look for stories; on a small layout, settle what has none."""
         self.progress("looking for a story")
         traps = self.traps()
-        explorer, found = whole_search(
-            self.machine, self.open, traps.test, self.effort.search, self.deadline, self.progress
-        )
-        self.states = found.states
-        for story in stories_of(self.machine, explorer, found, shortest=True):
-            self.stories[story.of] = story
-        self.open = {name: None for name in self.open if name not in self.stories}
-        longer = [name for name, story in self.stories.items() if not story.shortest]
-        if self.late() or not (self.open or longer):
-            return
-        if found.complete:
-            if "rest" in self.open:
-                self.rest_by_states(explorer, found)
-            self.mine(list(found.seen))
-            return
-        near = track_near(self.machine)
+        handled = len(left_alone(self.machine.events)) < len(self.machine.events)
+        for by_hand in (False, True) if handled else (True,):
+            explorer, found = whole_search(
+                self.machine,
+                self.open,
+                traps.test,
+                self.effort.search,
+                self.deadline,
+                self.progress,
+                by_hand=by_hand,
+            )
+            self.states += found.states
+            for story in stories_of(self.machine, explorer, found, shortest=True):
+                self.stories[story.of] = story
+            self.open = {name: None for name in self.open if name not in self.stories}
+            longer = [name for name, story in self.stories.items() if not story.shortest]
+            if by_hand and handled:
+                longer = []  # they were looked for without vehicles that stand
+            if self.late() or not (self.open or longer):
+                return
+            if found.complete and by_hand:
+                if "rest" in self.open:
+                    self.rest_by_states(explorer, found)
+                self.mine(list(found.seen))
+            elif not found.complete:
+                self.look_near([*self.open, *longer], traps, by_hand=by_hand)
+            if self.late() or not self.open:
+                return
+
+    def look_near(self, wanted: Iterable[str], traps: Traps, *, by_hand: bool) -> None:
+        """Look for stories with the routes that open obligations name."""
         for story in look_with(
             self.machine,
-            [*self.open, *longer],
+            wanted,
             traps.test,
             self.choices(),
-            near,
+            track_near(self.machine),
             self.deadline,
             self.progress,
+            by_hand=by_hand,
         ).values():
             self.stories[story.of] = story
             self.open.pop(story.of, None)
@@ -278,7 +303,9 @@ class Moving:
     def rest_by_states(self, explorer: Explorer, found: Found) -> None:
         """All states are known: whether every one leads to rest, whatever was shown."""
         del self.open["rest"]
-        stuck = explorer.never_leads_to(self.at_rest(), found.seen)
+        leading = [e for e in self.machine.events if e.kind not in AWAY_FROM_REST]
+        at_rest = Explorer(self.machine, leading)
+        stuck = at_rest.never_leads_to(self.at_rest(), found.seen)
         if stuck is None:
             self.by_states.add("rest")
             return
@@ -409,11 +436,12 @@ class Moving:
             self.induction.answers |= induction.answers
             self.induction.examples |= induction.examples
             return "refuted"
-        found = Explorer(self.machine).search(
-            {"reached": self.reached(clause)}, self.effort.search, self.deadline
-        )
-        if found.runs:
-            return "shown"
+        for events in (left_alone(self.machine.events), self.machine.events):
+            found = Explorer(self.machine, events).search(
+                {"reached": self.reached(clause)}, self.effort.search, self.deadline
+            )
+            if found.runs:
+                return "shown"
         return "refuted" if found.complete else "undecided"
 
     def reached(self, clause: Clause) -> Callable[[tuple[int, ...]], bool]:

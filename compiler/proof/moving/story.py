@@ -2,8 +2,9 @@
 
 A story is looked for in the machine itself, first among all its events, then, if
 it has too many states, among the events of a few routes at a time: those that the
-open obligations name. Whatever is found is a run of the whole machine, and it is
-replayed, event by event, before anybody is told of it.
+open obligations name. Each time vehicles that stand are left out at first: a story without
+them says more about the locking. Whatever is found is a run of the whole machine, and it
+is replayed, event by event, before anybody is told of it.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from bellcrank.diagnostics import Span
-from bellcrank.machine.machine_model import Clause, Event, Is, Machine, holds
+from bellcrank.machine.machine_model import BY_HAND, Clause, Event, Is, Machine, holds
 from bellcrank.running.simulator import NotPossibleError, replay
 from bellcrank.running.state_search import Explorer, Found, Test, violated
 
@@ -42,7 +43,8 @@ class Story:
     start: the drives that do not lie in their first position at the start, and where
         they lie.
     shortest: whether no run of the whole machine is shorter; else the shortest with
-        its routes alone.
+        its routes alone. If nobody handles vehicles that stand in it, of all runs in
+        which nobody does.
     """
 
     of: str
@@ -115,16 +117,19 @@ def whole_search(
     most: int,
     deadline: float | None,
     progress: Callable[[str], None],
+    *,
+    by_hand: bool,
 ) -> tuple[Explorer, Found]:
     """Search the whole machine for violations of some properties.
 
     trapped: whether the railway never comes to rest from a state on.
+    by_hand: whether people handle vehicles that stand.
     """
 
     def tell(states: int) -> None:
         progress(f"looking for a story: {states:,} states")
 
-    explorer = Explorer(machine)
+    explorer = Explorer(machine, machine.events if by_hand else left_alone(machine.events))
     tests = _tests(explorer, machine, wanted, trapped)
     return explorer, explorer.search(tests, most, deadline, tell=tell)
 
@@ -138,10 +143,17 @@ def stories_of(
         yield tell(machine, name, run, start, shortest)
 
 
-def restricted(machine: Machine, routes: frozenset[str], parts: frozenset[str]) -> list[Event]:
-    """The events of some routes, and those of trains on some stretches of track."""
+def left_alone(events: Iterable[Event]) -> list[Event]:
+    """The events without those by which people handle vehicles that stand."""
+    return [event for event in events if event.kind not in BY_HAND]
+
+
+def restricted(
+    machine: Machine, events: Iterable[Event], routes: frozenset[str], parts: frozenset[str]
+) -> list[Event]:
+    """Of some events those of some routes, and those of trains on some stretches of track."""
     kept = []
-    for event in machine.events:
+    for event in events:
         if event.route is not None:
             if event.route in routes:
                 kept.append(event)
@@ -176,19 +188,23 @@ def look_with(
     deadline: float | None,
     progress: Callable[[str], None],
     most: int = MOST_STATES_OF_FEW,
+    *,
+    by_hand: bool = False,
 ) -> dict[str, Story]:
     """The shortest story found for each property with any of the choices.
 
     most: states looked at with each choice.
+    by_hand: whether people handle vehicles that stand.
     """
     best: dict[str, Story] = {}
+    events = machine.events if by_hand else left_alone(machine.events)
     wanted = set(wanted)
     for number, choice in enumerate(choices, start=1):
         if deadline is not None and time.monotonic() > deadline:
             break
         progress(f"looking for a story ({number} of {len(choices)})")
         parts = choice.parts.union(*(near.get(r, frozenset()) for r in choice.routes))
-        explorer = Explorer(machine, restricted(machine, choice.routes, parts))
+        explorer = Explorer(machine, restricted(machine, events, choice.routes, parts))
         tests = _tests(explorer, machine, wanted, trapped)
         usual = [explorer.pack(machine.start())]
         found = explorer.search(tests, most, deadline, starts=usual)

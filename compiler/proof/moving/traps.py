@@ -4,7 +4,8 @@ From a state on, each variable has, of its values, those that some event may giv
 every other variable at any of its own: an abstract interpretation with the values of each
 variable for itself (P. and R. Cousot, "Abstract interpretation", 1977; independent
 attributes). It takes in every state that is reachable from there, and more. A route
-that is then never idle is never idle in any of them.
+that is then never idle is never idle in any of them. What would only clear the line by
+hand (`AWAY_FROM_REST`) is left out.
 """
 
 from __future__ import annotations
@@ -27,10 +28,11 @@ class Traps:
         self.variables = tuple(variables)
         self.test: Callable[[PackedState], bool] = lru_cache(maxsize=10_000)(self._test)
         self._reading: list[list[int]] = [[] for _ in packed.full]
-        for event in packed.events:
+        self._events = [e for e in packed.events if not packed.away_from_rest[e.number]]
+        for place, event in enumerate(self._events):
             read = {*event.units, *event.updates, *(v for c in event.guard for v, _ in c)}
             for variable in read:
-                self._reading[variable].append(event.number)
+                self._reading[variable].append(place)
 
     def _test(self, state: PackedState) -> bool:
         """Whether the railway never comes to rest from a state on. False if that is so but
@@ -44,7 +46,7 @@ class Traps:
     def _reachable(self, state: PackedState, away: list[int]) -> list[int] | None:
         """All values each variable may come to have; None once all these may come to rest."""
         values = [1 << value for value in state]
-        events = self.packed.events
+        events = self._events
         waiting = dict.fromkeys(range(len(events)))
         while waiting:
             number, _ = waiting.popitem()

@@ -16,7 +16,7 @@ from bellcrank.machine.locking import Locking, Locks, Needs, NeedsClear, NeedsSe
 from bellcrank.machine.machine_model import Event, Machine, after
 from bellcrank.machine.parts import find_parts
 from bellcrank.machine.wording import Every
-from bellcrank.proof.moving.story import restricted, track_near
+from bellcrank.proof.moving.story import left_alone, restricted, track_near
 from bellcrank.proof.repair.protections import Protection
 from bellcrank.proof.repair.rule_units import SingleRule, Unit, among_without, single_rules, without
 from bellcrank.proof.repair.runs import Run, events_among, goes_wrong, wrong_runs
@@ -84,7 +84,7 @@ class RunsWithout:
     def look(self, machine: Machine, routes: Collection[str]) -> list[Run]:
         """Shortest runs that go wrong, with the events of some routes."""
         parts = frozenset[str]().union(*(self.near.get(r, frozenset()) for r in routes))
-        events = restricted(machine, frozenset(routes), parts)
+        events = restricted(machine, left_alone(machine.events), frozenset(routes), parts)
         # Drives that no event of these routes throws lie as they are.
         touched = {name for e in events if e.route is not None for name in e.updates}
         events = [

@@ -14,7 +14,7 @@ from bellcrank.machine.locking import Locking, Needs, NeedsClear
 from bellcrank.machine.machine_model import Machine
 from bellcrank.machine.parts import find_parts
 from bellcrank.machine.wording import Every
-from bellcrank.proof.moving.story import restricted, track_near
+from bellcrank.proof.moving.story import left_alone, restricted, track_near
 from bellcrank.proof.repair.candidates import Candidate, concerns, with_rules
 from bellcrank.proof.repair.hitting_set import Lesson, sure_rules
 from bellcrank.proof.repair.learnt import Learnt
@@ -95,7 +95,8 @@ class Scout:
         self.time.left()
         parts = {part for section in sections for part in self.parts[section]}
         beside = parts.union(*(self.near.get(route, frozenset()) for route in routes))
-        events = restricted(machine, frozenset(routes), frozenset(beside))
+        alone = left_alone(machine.events)
+        events = restricted(machine, alone, frozenset(routes), frozenset(beside))
         runs = wrong_runs(machine, events, MOST_STATES, self.time.deadline)
         return self.learnt.learn(self.said_by(runs, rules))
 

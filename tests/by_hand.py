@@ -1,0 +1,13 @@
+"""Machines without what people do to vehicles that stand: so small that all their states can
+be looked at. What they cannot show is looked at with the smallest layouts."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from bellcrank.machine.machine_model import BY_HAND, Machine
+
+
+def without_hands(machine: Machine) -> Machine:
+    """A machine in which nobody handles vehicles that stand."""
+    return replace(machine, events=tuple(e for e in machine.events if e.kind not in BY_HAND))
