@@ -244,21 +244,6 @@ def test_a_road_is_warned_of_once_though_trains_can_neither_go_on_nor_back() -> 
     assert (found.code, found.hint) == ("W820", "write `route J to C`")
 
 
-def test_what_is_suggested_is_not_looked_for_among_too_many_ways() -> None:
-    ladder = "".join(
-        f"run Q{n}.straight - P{n + 1}.straight\nrun Q{n}.diverging - P{n + 1}.diverging\n"
-        if n % 2
-        else f"run P{n}.toe - L{n} - Q{n + 1}.toe\n"
-        for n in range(1, 40)
-    )
-    points = ", ".join(
-        dict.fromkeys(
-            f"{kind}{n}" for kind in "PQ" for n in range(1, 41) if kind + str(n) in ladder
-        )
-    )
-    assert points and "E404" not in [d.code for d in diagnostics(f"points {points}\n{ladder}")]
-
-
 def test_a_signal_to_which_no_route_line_leads_is_for_trains_put_down_by_hand() -> None:
     assert (
         said(without(WRITTEN, "route H to T2\n"))
