@@ -18,7 +18,7 @@ from bellcrank.document.document_types import Document
 from bellcrank.document.plain import Data
 from bellcrank.layout.layout_model import Layout, Position, Way
 from bellcrank.machine import frame
-from bellcrank.machine.machine_model import PROPERTIES, Variable
+from bellcrank.machine.machine_model import BY_HAND, PROPERTIES, Variable
 from bellcrank.page.packing import Numbers, Phrases, differences, end_to_end, packed
 from bellcrank.rehearsal.acts import happens
 from bellcrank.rehearsal.railway import Railway
@@ -57,6 +57,7 @@ def page_data(c: Sound, document: Document) -> Data:
         },
         "facts": [_facts(v, phrases) for v in c.machine.variables.values()],
         "accidents": sorted(ACCIDENTS),
+        "by hand": sorted(BY_HAND),
         "properties": PROPERTIES,
         "track": _track(railway),
         "detection": document.layout.detection,

@@ -127,7 +127,9 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
   function sorted(events) {
     const groups = [
       ["Trains go on", (e) => e.actor === "train"],
-      ["Trains appear", (e) => e.actor === "surroundings" && e.turn === 0],
+      ["Trains appear",
+        (e) => e.actor === "surroundings" && e.turn === 0 && !data["by hand"].includes(e.kind)],
+      ["Vehicles that stand", (e) => data["by hand"].includes(e.kind)],
       ["Drives, signals and releases", (e) => e.turn === TURN.itself],
       ["When a time is over", (e) => e.turn === TURN.time],
     ];
