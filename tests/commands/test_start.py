@@ -32,7 +32,7 @@ import bellcrank.commands.cli, bellcrank.commands.start
 
 during = []
 bellcrank.commands.cli.load = lambda _: during.append(gc.isenabled())
-bellcrank.commands.cli.main = lambda: during.append(gc.isenabled()) or 0
+bellcrank.commands.cli.main = lambda **_: during.append(gc.isenabled()) or 0
 bellcrank.commands.start.main()
 print(during)
 """
@@ -76,7 +76,7 @@ class HalfMade:
     def __del__(self):
         self.owner
 
-def command():
+def command(**_):
     HalfMade()
     Interrupted()
     time.sleep(30)
@@ -95,7 +95,7 @@ import atexit, signal, sys
 import bellcrank.commands.cli, bellcrank.commands.start
 
 atexit.register(lambda: [signal.raise_signal(n) for n in (signal.SIGINT, signal.SIGTERM)])
-bellcrank.commands.cli.main = lambda: 3
+bellcrank.commands.cli.main = lambda **_: 3
 sys.exit(bellcrank.commands.start.main())
 """
     command = [sys.executable, "-c", program]

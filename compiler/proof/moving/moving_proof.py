@@ -63,6 +63,10 @@ SOON = 8
 MOST_STATES_SOON = 4_000
 """States looked at with each of them."""
 
+MOST_COPIED = 2_000_000
+"""Clauses up to which this machine's other cores help: each process comes to copy what it
+reads, and of a railway of 100,000 routes two copies are more than most machines hold."""
+
 MOST_TRIPLES = 4_000
 
 SECONDS_FOR_HORN = 20.0
@@ -204,7 +208,9 @@ class Moving:
 
     def prover(self, examiner: Examiner) -> Prover:
         effort, deadline = self.effort, self.deadline
-        spread: Spread | None = local(deadline)
+        spread: Spread | None = None
+        if len(examiner.clauses.clauses) <= MOST_COPIED:
+            spread = local(deadline)
         if effort.executor is not None:
             spread = OverExecutor(effort.executor, effort.workers, deadline)
         return Prover(
