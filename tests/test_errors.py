@@ -737,7 +737,7 @@ def test_a_place_that_no_route_leads_over_is_warned_of():
 
 
 def test_of_a_place_in_an_overlap_that_no_route_leads_over_it_is_said_what_to_write():
-    track = "run edge WEST - A - >H - «B» - >J - C - edge EAST\noverlap J = C\n"
+    track = "run edge WEST - A - >H - B - >«J» - C - edge EAST\noverlap J = C\n"
     routes = "routes written\nroute H to J\n"
     _, found = report(track + routes + "locking derive { only one route over «C» }")
     assert (found.code, found.severity) == ("W821", "warning")

@@ -40,10 +40,10 @@ FORGETFUL = (
 locking written {   # of 1962
 
     H to EAST needs P straight,   # the main line
-        B clear
+        B clear, P clear
 
     # to the shed
-    H to C   needs C clear
+    H to C   needs C clear, P clear
 }   # end
 
 expect H to EAST never with H to C
