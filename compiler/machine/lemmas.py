@@ -163,8 +163,9 @@ def _route(frame: Frame, route: Route) -> Iterator[Clause]:
         if section in route.sections_clear:
             for clause in frame.clear(section):
                 yield implies([(stage, waiting + before)], clause)
-                yield implies([(signal, (route.name,))], clause)
-                yield implies([(stage, [CLOSING, *before])], clause)
+                if not frame.locking.derived:
+                    yield implies([(signal, (route.name,))], clause)
+                    yield implies([(stage, [CLOSING, *before])], clause)
         for number, step in enumerate(steps, start=1):
             if step.section == place and first < number:
                 inside = [under_way(k) for k in range(first, number)]
@@ -177,15 +178,14 @@ def _route(frame: Frame, route: Route) -> Iterator[Clause]:
             # route's request can make these false, and nobody has to look why.
             holder = (frame.held[route.sections[place - 1]], (route.name,))
             yield implies([holder], [is_(stage, SET), lies])
-            yield implies([holder, (signal, (route.name,))], [lies])
         else:
             yield implies([(stage, waiting)], [goes])
             # With the stage named: the request of a route that this one locks needs it idle.
             yield implies([(signal, (route.name,)), (stage, (SET,))], [lies])
             yield implies([(stage, [CLOSING, *under])], [lies])
-        # The same of less, for where a signal may be put back that was not off yet.
-        yield implies([(signal, (PUT_BACK,)), (stage, (CLOSING,))], [lies])
-        yield implies([(stage, under)], [lies])
+            # The same of less, for where a signal may be put back that was not off yet.
+            yield implies([(signal, (PUT_BACK,)), (stage, (CLOSING,))], [lies])
+            yield implies([(stage, under)], [lies])
     # While its train is under way, the front is where the stage says.
     for number, step in enumerate(steps[:-1], start=1):
         if step.passage is not None:
