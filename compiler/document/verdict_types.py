@@ -216,6 +216,13 @@ class MovingResult(Part):
             "what can never happen."
         ),
     ]
+    no_story_within: Annotated[
+        Count | None,
+        about(
+            "Of an undecided property that was looked for in the states: events of which no run "
+            "violates it. Null otherwise."
+        ),
+    ]
 
 
 class Moving(Part):

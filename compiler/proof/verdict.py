@@ -149,6 +149,8 @@ class MovingResult:
     open: if it is undecided, what could not be shown, in sentences.
     never_set: the routes that can never be set, of the property that asks for that.
     expectation: whether it is one of the layout's own expectations.
+    no_story_within: events of which no run violates it, of an undecided one that was looked
+        for in the states (bounded model checking); 0 if it was not.
     """
 
     name: str
@@ -159,6 +161,7 @@ class MovingResult:
     open: tuple[str, ...] = ()
     never_set: tuple[str, ...] = ()
     expectation: bool = False
+    no_story_within: int = 0
 
 
 @dataclass(frozen=True, slots=True)

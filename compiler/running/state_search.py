@@ -39,12 +39,14 @@ class Found:
     starts: the state in which each of these runs starts.
     complete: whether every reachable state was looked at.
     states: how many were.
+    depth: events within which every state that is reachable was looked at, if not all were.
     """
 
     runs: dict[str, tuple[Event, ...]] = field(default_factory=dict)
     starts: dict[str, PackedState] = field(default_factory=dict)
     complete: bool = False
     states: int = 0
+    depth: int = 0
     seen: Seen[PackedState, int] = field(default_factory=dict, repr=False)
 
 
@@ -183,6 +185,8 @@ class Explorer:
                     tell(count)
         else:
             found.complete = True
+        if seen and not found.complete:
+            found.depth = max(0, len(path_to(seen, state)[1]) - 1)
         found.states = len(seen)
         return found
 

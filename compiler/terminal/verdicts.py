@@ -148,6 +148,9 @@ def _moving(sheet: Sheet, moving: MovingVerdict) -> None:
         if result.open and not (moving.stopped and result.outcome == "undecided"):
             what = "not shown" if result.outcome == "undecided" else "found"
             sheet.row("", f"{what}: {_first(result.open)}")
+        if result.no_story_within:
+            within = count(result.no_story_within, "event")
+            sheet.row("", f"there is no story of up to {within}, wherever the drives lie at first")
 
 
 def _first(sentences: tuple[str, ...]) -> str:

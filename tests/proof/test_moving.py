@@ -269,3 +269,20 @@ def test_a_run_that_cannot_happen_is_not_told() -> None:
         tell(machine, "release", run[:-1], start, True)
     with pytest.raises(NotReplayedError, match="at the start"):
         tell(machine, "release", run, {**start, "track A": "two trains"}, True)
+
+
+def test_of_what_is_looked_for_in_vain_it_is_said_within_how_many_events() -> None:
+    machine = machine_of(STATION)
+    proof = moving.Moving(machine, Effort(search=3_000), lambda _: None)
+    proof.open = dict.fromkeys(["meetings", "signals"])
+    proof.look()
+    explorer = Explorer(machine)
+    layer, seen, depth = set(explorer.initial()), set(explorer.initial()), 0
+    while True:
+        layer = {then for s in layer for _, then in explorer.successors(s)} - seen
+        if len(seen | layer) > 3_000:
+            break
+        seen, depth = seen | layer, depth + 1
+    assert depth > 5
+    assert proof.result("meetings").no_story_within == depth
+    assert proof.result("release").no_story_within == 0

@@ -115,6 +115,7 @@ class Moving:
     by_states: what was decided by looking at all states.
     of_rings, closing: what was asked so that no ring of tails closes, and the number of
         obligations. ring: track where one might.
+    depth: events within which all states of the whole machine were looked at.
     """
 
     machine: Machine
@@ -135,6 +136,7 @@ class Moving:
     of_rings: list[Question] = field(default_factory=list)
     closing: int = 0
     ring: tuple[str, ...] = ()
+    depth: int = 0
 
     def __post_init__(self) -> None:
         effort = self.effort
@@ -274,6 +276,7 @@ class Moving:
                 by_hand=by_hand,
             )
             self.states += found.states
+            self.depth = found.depth if by_hand else 0
             for story in stories_of(self.machine, explorer, found, shortest=True):
                 self.stories[story.of] = story
             self.open = {name: None for name in self.open if name not in self.stories}
@@ -526,4 +529,5 @@ class Moving:
             self.stories.get(name),
             missing,
             expectation=name not in SENTENCES,
+            no_story_within=self.depth if name in self.open else 0,
         )
