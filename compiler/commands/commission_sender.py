@@ -57,6 +57,15 @@ class Sender:
     def wirings(self) -> Sequence[Wiring]:
         return tuple(self.c.layout.hardware.wirings.values())
 
+    def holds_coils(self) -> bool:
+        """Whether a coil stays on until a command ends its pulse."""
+        decoders = self.c.layout.hardware.decoders
+        return any(
+            wiring.action == "coil" and decoders[output.decoder].kind.pulses == "held"
+            for wiring in self.wirings()
+            for output in wiring.outputs
+        )
+
     def remember(self, thrown: Sequence[Thrown]) -> None:
         """Go easy on what was thrown before."""
         now = int(SystemClock().now())

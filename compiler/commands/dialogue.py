@@ -27,10 +27,20 @@ from bellcrank.terminal.sheet import count
 from bellcrank.timing.timetable_model import Timetable, Wait
 from bellcrank.version import NOTICE, __version__
 
-COIL_CAUTION = (
+_COIL_CAUTION = (
     "What receives these commands must end the pulse of each coil by itself: a coil left on "
     "overheats and can burn. Nothing is sent to end it."
 )
+
+_ENDED_FROM_HERE = (
+    "The pulse of each coil is ended from here, also if this is broken off. If this machine or "
+    "its line fails meanwhile, nobody ends it: then switch the supply of the coils off at once."
+)
+
+
+def coil_caution(target: Target) -> str:
+    """What to know where decoders do not end the pulses of coils by themselves."""
+    return _COIL_CAUTION if target.off is None else _ENDED_FROM_HERE
 
 
 _MANY = 5
@@ -82,12 +92,17 @@ class Log:
         """Tell of a step that was sent. Raises UntoldError."""
         if why == "sent":
             self.times.append(datetime.now().astimezone().isoformat(timespec="milliseconds"))
-        said = "sent" if why == "sent" else "sent, to put it to stop"
+        said = {
+            "sent": "sent",
+            "put to stop": "sent, to put it to stop",
+            "switched off": "sent, to switch its coil off",
+        }[why]
+        off = why == "switched off"
         now = datetime.now().strftime("%H:%M:%S.%f")[:-3]
-        text = f"{now}  {said}: {named(step.command)}    {shown(step.message)}"
+        text = f"{now}  {said}: {named(step.command)}    {shown(step.off if off else step.message)}"
         # One that goes to stop counts only when it is certain that it has gone; until then
         # the file says no more than that it was sent.
-        self.note(text, commanded("sent", step))
+        self.note(text, commanded("switched off" if off else "sent", step))
 
     def _show(self, text: str) -> None:
         if not self._shows:
@@ -113,6 +128,8 @@ class Log:
 def commanded(fate: Fate, step: Step) -> Commanded:
     """The row of a log for a step."""
     command, message = step.command, step.message
+    if fate in ("switched off", "not switched off"):
+        message = step.off
     topic, text = (message.topic, message.text) if message else (None, None)
     return Commanded(fate, command.device, command.name, command.state, topic, text)
 
@@ -245,6 +262,11 @@ def report(log: Log, outcome: Outcome, place: Place, *, acknowledged: bool) -> l
         said.append("Asked to stop again, it did not go on putting signals to stop.")
     if outcome.left:
         said.append(f"NOT put to stop: {_names(outcome.left)}. Put them to stop by hand, now.")
+    if outcome.left_on:
+        said.append(
+            f"A coil of {_names(outcome.left_on)} may still be ON: it overheats. Switch its "
+            "supply off by hand, now."
+        )
     for sentence in said:
         log.insist(sentence)
     _tell_list(log, "sent", None, outcome.sent)
@@ -255,6 +277,8 @@ def report(log: Log, outcome: Outcome, place: Place, *, acknowledged: bool) -> l
         log.put_down(commanded("put to stop", step))
     for step in outcome.left:
         log.put_down(commanded("not put to stop", step))
+    for step in outcome.left_on:
+        log.put_down(commanded("not switched off", step))
     if not acknowledged:
         last = f"Nothing acknowledges what is sent to {place}: the last lines may not have arrived."
         log.insist(last)
@@ -303,7 +327,10 @@ def show_plan(
     show(Text.assemble("status: ", status))
     show("")
     width = max((len(named(s.command)) for s in steps), default=0)
+    coils = sorted((s for s in steps if s.off is not None), key=lambda s: s.timed.until)
     for step in steps:
+        while coils and coils[0].timed.until <= step.timed.at:
+            _off_row(coils.pop(0), width)
         for wait in step.timed.after:
             _row("", f"wait until {wait.sentence}")
         if step.message is None:
@@ -311,6 +338,8 @@ def show_plan(
         else:
             said = f"{named(step.command):{width}}  {shown(step.message)}"
             _row(f"{step.timed.at} ms", said)
+    for step in coils:
+        _off_row(step, width)
     for wait in timetable.waits:
         _row("", f"then wait until {wait.sentence}")
     _row(f"{timetable.total} ms", "done")
@@ -324,9 +353,14 @@ def show_plan(
             "What is set is not known here, so they are put to stop; stop is the safe side."
         )
         show(Text(said))
-    if any(s.command.how == "coil" for s in steps):
-        show(Text(COIL_CAUTION))
+    if any(s.command.held for s in steps):
+        show(Text(coil_caution(target)))
     show(Text(NOTICE))
+
+
+def _off_row(step: Step, width: int) -> None:
+    said = f"coil of {step.command.name} off"
+    _row(f"{step.timed.until} ms", f"{said:{width}}  {shown(step.off)}")
 
 
 def _row(head: str, text: str) -> None:

@@ -13,9 +13,19 @@ from datetime import datetime
 from functools import partial
 from typing import Any, Literal, cast, get_args
 
-Fate = Literal["sent", "put to stop", "by hand", "in doubt", "not sent", "not put to stop"]
+Fate = Literal[
+    "sent",
+    "put to stop",
+    "by hand",
+    "in doubt",
+    "not sent",
+    "not put to stop",
+    "switched off",
+    "not switched off",
+]
 """What became of a command. `put to stop`: sent for it, after all was broken off; `by
-hand`: somebody was told to; `in doubt`: it may have arrived or not."""
+hand`: somebody was told to; `in doubt`: it may have arrived or not; `switched off`: what ends
+the pulse of its coil was sent; `not switched off`: that could not be done."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -45,6 +45,7 @@ def _said(command: Command) -> str:
         details.append(f"output {command.number}")
     if command.milliseconds is not None:
         details.append(f"{command.how} {command.milliseconds} ms")
+    details += [f"{lamp.decoder}.{lamp.output} {lamp.side} off" for lamp in command.puts_out]
     if command.only_if_set:
         details.append(f"only while one of these is set: {', '.join(command.only_if_set)}")
     return f"{words}: {', '.join(details)}" if details else words

@@ -53,11 +53,11 @@ def test_a_route_is_told_with_times_waits_total_and_bound(run) -> None:
     status, out, err = run("H", "to", "D")
     assert (status, err) == (0, "")
     told = lines(out)
-    start = told.index("0 0 signals to stop H stop: K.3 red, output 3")
+    start = told.index("0 0 signals to stop H stop: K.3 red, output 3, K.3 green off")
     assert told[0] == "set H to D"
     assert told[start:] == [
-        "0 0 signals to stop H stop: K.3 red, output 3",
-        "0 0 signals to stop S1 stop: K.4 red, output 4",
+        "0 0 signals to stop H stop: K.3 red, output 3, K.3 green off",
+        "0 0 signals to stop S1 stop: K.4 red, output 4, K.4 green off",
         "by hand signals to stop S2 stop",
         "by hand signals to stop S3 stop",
         "wait until somebody confirms that S2 shows stop",
@@ -65,7 +65,7 @@ def test_a_route_is_told_with_times_waits_total_and_bound(run) -> None:
         "0 200 drives P1 diverging: K.1 red, output 1, coil 200 ms",
         "450 600 drives P2 diverging: K.2 red, output 2, coil 150 ms",
         "wait until P2 reports that it lies diverging",
-        "600 600 signals off H proceed: K.3 green, output 3",
+        "600 600 signals off H proceed: K.3 green, output 3, K.3 red off",
         "",
         "total 600 ms, without what is waited for and what is done by hand",
         "lower bound 600 ms: no timetable within the limits is shorter",

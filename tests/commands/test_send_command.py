@@ -151,6 +151,68 @@ def test_once_its_name_is_typed_all_is_sent_in_time(
 # ------------------------------------------------------------------ other peers
 
 
+PACKETS = ("--target", "packets")
+
+NUMBERED = LAYOUT + "numbering from decoder 1\n"
+
+ON, OFF = ["81 F9 78", "81 FB 7A"], ["81 F1 70", "81 F3 72"]
+"""The packets that switch on the coils of P and Q towards straight, and off again."""
+
+
+def test_packets_that_switch_coils_on_are_followed_by_those_that_switch_them_off(
+    send: Send, server: Server
+) -> None:
+    status, out, _ = send(
+        "H to EAST", "--to", server.where, "--yes", "--log", "log", *PACKETS, layout=NUMBERED
+    )
+    server.heard.wait_for(8)
+    (lines,) = server.connections
+    stop, proceed = ["81 F5 74", "81 FC 7D"], ["81 F4 75", "81 FD 7C"]
+    assert [line.strip() for line in lines] == [
+        *stop, ON[0], OFF[0], ON[1], OFF[1], *proceed,
+    ]  # fmt: skip
+    assert status == 0
+    assert "sent, to switch its coil off: drive P straight    81 F1 70" in out
+    assert "The pulse of each coil is ended from here" in out
+    assert [f for f in fates("log") if "off" in f] == [
+        "switched off: P straight",
+        "switched off: Q straight",
+    ]
+
+
+def test_where_decoders_end_pulses_nothing_is_sent_to_end_them(send: Send) -> None:
+    timed = NUMBERED.replace("switches 9", "switches 9  pulses timed")
+    status, out, _ = send("H to EAST", *PACKETS, layout=timed)
+    assert status == 0
+    assert "coil of" not in out and "pulse of each coil" not in out
+
+
+def test_a_line_cut_while_a_coil_is_on_is_opened_again_to_switch_it_off(send: Send) -> None:
+    peer = Server(cut_after=3)
+    status, out, _ = send("H to EAST", "--to", peer.where, "--yes", *PACKETS, layout=NUMBERED)
+    peer.heard.wait_for(6)
+    peer.close()
+    first, second = [[line.strip() for line in lines] for lines in peer.connections]
+    assert first[-1] == ON[0]
+    assert OFF[0] in second and "81 FC 7D" in second
+    assert status == 4
+    assert "may still be ON" not in out
+
+
+def test_a_coil_that_cannot_be_switched_off_is_named(send: Send) -> None:
+    peer = Server(cut_after=3)
+    peer.deaf_after_cut = True
+    status, out, _ = send(
+        "H to EAST", "--to", peer.where, "--yes", "--log", "log", *PACKETS, layout=NUMBERED
+    )
+    peer.close()
+    assert status == 4
+    assert "A coil of P may still be ON: it overheats. Switch its supply off by hand, now." in (
+        " ".join(out.split())
+    )
+    assert fates("log")[-1] == "not switched off: P straight"
+
+
 @needs_broker
 def test_a_broker_gets_each_command_under_its_topic(
     send: Send,

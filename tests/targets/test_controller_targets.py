@@ -66,27 +66,42 @@ def packet_lines(data: Document) -> list[str]:
 
 def test_packets_are_the_bytes_worked_by_hand_in_the_order_to_send() -> None:
     """Decoder 4: `10 000100` = 84; high bits 000 inverted 111. Pair 3 green, on:
-    `1 111 1 11 1` = FF, off F7; red FE, F6. Pair 0 red `1 111 1 00 0` = F8, green F9.
-    The last byte is the exclusive or (S-9.2)."""
+    `1 111 1 11 1` = FF, off F7; red FE, F6. Pair 0 red `1 111 1 00 0` = F8, green F9;
+    off F0 and F1. The last byte is the exclusive or (S-9.2)."""
     lines = packet_lines(halt())
     assert lines[0] == "numbering from decoder 1"
-    assert lines[1:5] == [
+    assert lines[1:7] == [
         "set W to B",
+        "0 ms 84 F1 75",  # the other lamp goes out first
         "0 ms 84 F8 7C",
         "0 ms 84 FF 7B off at 200 ms 84 F7 73",
+        "200 ms 84 F0 74",
         "200 ms 84 F9 7D",
     ]
     assert "0 ms 84 FE 7A off at 200 ms 84 F6 72" in lines
-    assert lines[-3:] == ["start up", "0 ms 84 F8 7C", "0 ms 84 FF 7B off at 200 ms 84 F7 73"]
+    stop = ["0 ms 84 F1 75", "0 ms 84 F8 7C"]
+    assert lines[-4:] == ["start up", *stop, "0 ms 84 FF 7B off at 200 ms 84 F7 73"]
+
+
+def test_what_a_decoder_does_by_itself_is_not_sent() -> None:
+    text = HALT.replace("outputs 4", "outputs 4  pulses timed  lamps paired")
+    assert packet_lines(halt(text))[1:5] == [
+        "set W to B",
+        "0 ms 84 F8 7C",
+        "0 ms 84 FF 7B",
+        "200 ms 84 F9 7D",
+    ]
 
 
 def test_the_other_numbering_sends_to_the_decoder_before() -> None:
     """Decoder 3: `10 000011` = 83."""
     lines = packet_lines(halt(HALT.replace("decoder 1\n", "decoder 0\n")))
     assert lines[0] == "numbering from decoder 0"
-    assert lines[2:5] == [
+    assert lines[2:7] == [
+        "0 ms 83 F1 72",
         "0 ms 83 F8 7B",
         "0 ms 83 FF 7C off at 200 ms 83 F7 74",
+        "200 ms 83 F0 73",
         "200 ms 83 F9 7A",
     ]
 
