@@ -11,16 +11,18 @@ from pathlib import Path
 
 from rich.text import Text
 
+from bellcrank.commands.routeless import ALONE
 from bellcrank.compilation import Checked
 from bellcrank.emit.target import Target
 from bellcrank.machine.commands import Command
 from bellcrank.routes.sentences import listed
 from bellcrank.sending.links import Message
 from bellcrank.sending.log_file import LogFile
-from bellcrank.sending.log_rows import Answered, Begun, Commanded, Ended, Fate, Row
+from bellcrank.sending.log_rows import Answered, Begun, Commanded, Ended, Entry, Fate, Row
 from bellcrank.sending.outcome import Outcome, Sending, Step, UntoldError
 from bellcrank.sending.places import Place
 from bellcrank.sending.sent_before import Thrown, thrown_before
+from bellcrank.sending.set_before import SetBefore
 from bellcrank.sending.stopping import Stopping
 from bellcrank.terminal.console import drop_output, say, show
 from bellcrank.terminal.sheet import count
@@ -42,6 +44,11 @@ def coil_caution(target: Target) -> str:
     """What to know where decoders do not end the pulses of coils by themselves."""
     return _COIL_CAUTION if target.off is None else _ENDED_FROM_HERE
 
+
+_NOT_KNOWN = (
+    "What is set and where trains stand is not known here: see to it that no route in conflict "
+    "with this is set and that no train is in its way."
+)
 
 _MANY = 5
 """Damaged lines of a log that are told of one by one."""
@@ -160,8 +167,13 @@ class Typist:
         return said
 
 
-def begun(c: Checked, what: str, place: Place, target: Target) -> Begun:
-    """The row with which a run begins in a log."""
+def begun(
+    c: Checked, what: str, place: Place, target: Target, timetable: Timetable | None = None
+) -> Begun:
+    """The row with which a run begins in a log.
+
+    timetable: what it does; None for one that is for no more than a drive.
+    """
     return Begun(
         what,
         str(place),
@@ -171,14 +183,24 @@ def begun(c: Checked, what: str, place: Place, target: Target) -> Begun:
         c.source_hash,
         __version__,
         NOTICE,
+        timetable.what if timetable else None,
+        (timetable.of or None) if timetable else None,
     )
 
 
 def thrown_by(file: LogFile | None, path: Path | None) -> tuple[Thrown, ...]:
     """What a log says was thrown before. Raises LogError."""
+    now = datetime.now().astimezone()
+    return thrown_before(entries_of(file, path, now), now)
+
+
+def entries_of(file: LogFile | None, path: Path | None, now: datetime) -> tuple[Entry, ...]:
+    """What a log says; which lines cannot be read is told. Raises LogError.
+
+    now: a time that knows its zone.
+    """
     if file is None:
         return ()
-    now = datetime.now().astimezone()
     found = file.read(now)
     if found.damaged:
         numbers = listed(str(number) for number in found.damaged[:_MANY])
@@ -187,7 +209,26 @@ def thrown_by(file: LogFile | None, path: Path | None) -> tuple[Thrown, ...]:
             f"{path}: {'line' if len(found.damaged) == 1 else 'lines'} {numbers}{more} cannot be "
             "read; if a throw stood there, its rest is for you to see to"
         )
-    return thrown_before(found.entries, now)
+    return found.entries
+
+
+def nothing_stands_against(found: Sequence[SetBefore], path: Path | None) -> bool:
+    """Whether somebody says that the routes are over which a log shows against this one."""
+    for earlier in found:
+        when = earlier.time.astimezone().strftime("%Y-%m-%d %H:%M:%S")
+        show(
+            Text(
+                f"{path} shows that {earlier.route} was set at {when} and not cancelled since; it "
+                "conflicts with this route."
+            )
+        )
+    names = listed(earlier.route for earlier in found)
+    over = (
+        "is it over: its signal at stop, its train"
+        if len(found) == 1
+        else ("are they over: their signals at stop, their trains")
+    )
+    return yes_or_no(f"{names}: {over} out of the way?")
 
 
 def typed(question: str) -> str | None:
@@ -308,10 +349,6 @@ def _tell_list(log: Log, what: str, fate: Fate | None, steps: Sequence[Step]) ->
 # ----------------------------------------------------------------- what is to be sent
 
 
-def what_of(timetable: Timetable) -> str:
-    return timetable.what if timetable.what == "start up" else f"{timetable.what} {timetable.of}"
-
-
 def show_plan(
     c: Checked,
     timetable: Timetable,
@@ -321,7 +358,7 @@ def show_plan(
 ) -> None:
     """What would be sent, and when."""
     where = f" to {place}" if place is not None else ""
-    show(Text(f"{c.layout.title or c.program.files[-1].name}: {what_of(timetable)}{where}, "
+    show(Text(f"{c.layout.title or c.program.files[-1].name}: {timetable.name}{where}, "
               f"in the text of the target {target.name}"))  # fmt: skip
     status = ("proved", "green") if c.proved else ("UNPROVED: trains may meet", "bold red")
     show(Text.assemble("status: ", status))
@@ -350,9 +387,13 @@ def show_plan(
         names = listed(dict.fromkeys(command.name for command in perhaps))
         said = (
             f"{names} need go to stop only while one of these is set: {', '.join(routes)}. "
-            "What is set is not known here, so they are put to stop; stop is the safe side."
+            "They are put to stop in any case; stop is the safe side."
         )
         show(Text(said))
+    if timetable.what in ("throw", "show"):
+        show(Text(ALONE))
+    elif timetable.what in ("set", "start up"):
+        show(Text(_NOT_KNOWN))
     if any(s.command.held for s in steps):
         show(Text(coil_caution(target)))
     show(Text(NOTICE))

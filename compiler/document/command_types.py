@@ -294,7 +294,9 @@ What = Annotated[
     Meta(
         title="Timetable kind",
         description="What a timetable does: sets a route, cancels one, or brings all signals to "
-        "stop and all drives to their first position.",
+        "stop and all drives to their first position. A document of a layout has these; what is "
+        "told of a single command line may also put all signals to stop, throw one drive, or have "
+        "one signal show an aspect.",
     ),
 ]
 
@@ -354,7 +356,7 @@ class Timetable(Part):
     of drives and supplies."""
 
     what: What
-    route: Annotated[RouteName | None, about("The name of the route; null for the start-up.")]
+    route: Annotated[RouteName | None, about("The name of the route; null where it is for none.")]
     total: Annotated[
         Time,
         about(
@@ -377,8 +379,8 @@ class Timetable(Part):
 
     rules: ClassVar[Rules] = {
         "what": rule(
-            fields(what=just("start up")),
-            fields(route=NULL, commands=each(fields(command=fields(route=NULL)))),
+            fields(what=among("set", "cancel")),
             fields(route=TEXT, commands=each(fields(command=fields(route=TEXT)))),
+            fields(route=NULL, commands=each(fields(command=fields(route=NULL)))),
         )
     }

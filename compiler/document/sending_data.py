@@ -66,7 +66,7 @@ class Plan(Part):
     """A timetable with what is sent for each of its commands."""
 
     what: What
-    route: Annotated[RouteName | None, about("The name of the route; null for the start-up.")]
+    route: Annotated[RouteName | None, about("The name of the route; null where it is for none.")]
     total: Annotated[Time, about("Milliseconds until all drives are taken to lie.")]
     commands: Annotated[list[PlannedCommand], about("In their order.")]
     waits: Annotated[list[Sentence], about("What is waited for at the end.")]

@@ -159,6 +159,19 @@ def start_up_list(layout: Layout) -> tuple[Command, ...]:
     )
 
 
+def all_to_stop_list(layout: Layout) -> tuple[Command, ...]:
+    """The commands that put all signals to stop, and throw nothing."""
+    return _numbered(layout, "", [_to_stop(layout, signal) for signal in layout.signals])
+
+
+def show_list(layout: Layout, signal: str, aspect: str) -> tuple[Command, ...]:
+    """The commands that have one signal show an aspect, for no route. It goes to stop first, so
+    that it can be put back there if all is broken off."""
+    stop = _to_stop(layout, signal)
+    off = [] if aspect == stop.state else [_show(layout, "signals off", signal, aspect)]
+    return _numbered(layout, "", [stop, *off])
+
+
 def throw_command(layout: Layout, drive: str, position: str) -> Command:
     """The command that throws one drive, for no route."""
     return _command(layout, "", 1, _throw(layout, drive, position))

@@ -30,7 +30,11 @@ the pulse of its coil was sent; `not switched off`: that could not be done."""
 
 @dataclass(frozen=True, slots=True)
 class Begun:
-    """A run begins. what: as `set W1 to T1`; status: of the layout, `proved` or `UNPROVED`."""
+    """A run begins. what: as `set W1 to T1`; status: of the layout, `proved` or `UNPROVED`.
+
+    does: what it does, such as `set`, and route: which route, where it is for one; None in logs
+        of older versions.
+    """
 
     what: str
     to: str
@@ -40,6 +44,8 @@ class Begun:
     sha256: str
     version: str
     notice: str
+    does: str | None = None
+    route: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,3 +154,5 @@ def _check(row: Row) -> None:
     """Raise ValueError unless what others rely on is of its type."""
     if any(not isinstance(getattr(row, name, ""), str) for name in _TEXTS):
         raise ValueError("no text")
+    if any(not isinstance(getattr(row, name, None), str | None) for name in ("does", "route")):
+        raise ValueError("neither a text nor nothing")

@@ -1,4 +1,5 @@
-"""The timetables of a layout: set a route, cancel it, start up.
+"""The timetables of a layout: set a route, cancel it, start up; and, for no route, all signals
+to stop, one drive thrown, one signal alone.
 
 To set a route: signals to stop; then drives, each begun as early as the limits allow;
 then, when all lie and those that report have done so, the route's own signal. To cancel
@@ -14,7 +15,14 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from bellcrank.layout.layout_model import FittingKind, Layout, Work
-from bellcrank.machine.commands import Command, command_list, start_up_list
+from bellcrank.machine.commands import (
+    Command,
+    all_to_stop_list,
+    command_list,
+    show_list,
+    start_up_list,
+    throw_command,
+)
 from bellcrank.machine.locking import Locking
 from bellcrank.routes.route_model import Route, RouteTable
 from bellcrank.timing.limits import Limits, limits_of
@@ -66,6 +74,23 @@ def to_start_up(layout: Layout, table: RouteTable, locking: Locking) -> Timetabl
     commands = start_up_list(layout)
     drives = [c for c in commands if c.phase == "drives"]
     return _timed(layout, limits_of(layout), "start up", "", commands, drives, None)
+
+
+def to_stop_all(layout: Layout) -> Timetable:
+    """To put all signals to stop. Nothing is thrown."""
+    return _timed(layout, limits_of(layout), "all to stop", "", all_to_stop_list(layout), [], None)
+
+
+def to_throw(layout: Layout, drive: str, position: str) -> Timetable:
+    """To throw one drive, for no route."""
+    command = throw_command(layout, drive, position)
+    return _timed(layout, limits_of(layout), "throw", "", (command,), [command], None)
+
+
+def to_show(layout: Layout, signal: str, aspect: str) -> Timetable:
+    """To have one signal show an aspect, for no route."""
+    commands = show_list(layout, signal, aspect)
+    return _timed(layout, limits_of(layout), "show", "", commands, [], None)
 
 
 def _of_route(

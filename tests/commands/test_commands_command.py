@@ -74,6 +74,31 @@ def test_a_route_is_told_with_times_waits_total_and_bound(run) -> None:
     ]
 
 
+def test_all_signals_to_stop_throws_nothing(run) -> None:
+    status, out, _ = run("--all-to-stop")
+    assert status == 0
+    assert "all to stop: all signals to stop, no drive is thrown" in out
+    assert "0 0 signals to stop H stop: K.3 red, output 3, K.3 green off" in lines(out)
+    assert "wait until somebody confirms that S2 shows stop" in lines(out)
+    assert " drives " not in out
+
+
+def test_one_drive_is_told_alone_with_what_it_reports(run) -> None:
+    _, out, _ = run("--drive", "P2", "diverging")
+    assert lines(out)[0] == "throw P2 diverging"
+    assert "0 150 drives P2 diverging: K.2 red, output 2, coil 150 ms" in lines(out)
+    assert "wait until P2 reports that it lies diverging" in lines(out)
+    assert "signals to stop" not in out
+
+
+def test_one_signal_is_told_alone(run) -> None:
+    told = json.loads(run("--signal", "H", "proceed", "--json")[1])["timetable"]
+    assert (told["what"], told["route"]) == ("show", None)
+    assert [timed["command"]["state"] for timed in told["commands"]] == ["stop", "proceed"]
+    told = json.loads(run("--signal", "H", "stop", "--json")[1])["timetable"]
+    assert [timed["command"]["state"] for timed in told["commands"]] == ["stop"]
+
+
 def test_drives_that_lie_right_are_left_alone(run) -> None:
     _, out, _ = run("H to D", "--drives-now", "P1 diverging")
     assert "P1 diverging" not in out
