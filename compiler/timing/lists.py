@@ -28,6 +28,7 @@ from bellcrank.routes.route_model import Route, RouteTable
 from bellcrank.timing.limits import Limits, limits_of
 from bellcrank.timing.schedule import Schedule, schedule
 from bellcrank.timing.timetable_model import Timed, Timetable, Wait, What
+from bellcrank.timing.track_time import on_the_track
 
 
 def timetables(layout: Layout, table: RouteTable, locking: Locking) -> tuple[Timetable, ...]:
@@ -179,7 +180,9 @@ def _timed(
         pending += then
     if off:
         pending = [_confirmed(t.command) for t in off if t.by_hand]
-    return Timetable(what, of, tuple(timed), plan.total, plan.bound, tuple(pending))
+    timetable = Timetable(what, of, tuple(timed), plan.total, plan.bound, tuple(pending))
+    ends_with_pulse = all(c.held and limits.throw(c).lies == c.milliseconds for c in electric)
+    return on_the_track(layout, timetable, ends_with_pulse=ends_with_pulse)
 
 
 def _begins(command: Command, plan: Schedule, ends: Mapping[str, int], before: _Before) -> int:
