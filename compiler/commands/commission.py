@@ -11,7 +11,8 @@ from typing import Any
 from rich.text import Text
 
 from bellcrank.commands.commission_sender import Sender, as_found, output_words
-from bellcrank.commands.dialogue import Log, coil_caution, thrown_by, typed, yes_or_no
+from bellcrank.commands.dialogue import Log, coil_caution, typed, yes_or_no
+from bellcrank.commands.earlier_runs import thrown_by
 from bellcrank.commands.exit_statuses import fail
 from bellcrank.commands.messages import target_for
 from bellcrank.commands.reports import told_at_the_end

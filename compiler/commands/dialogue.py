@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 
 from rich.text import Text
 
@@ -18,13 +17,11 @@ from bellcrank.machine.commands import Command
 from bellcrank.routes.sentences import listed
 from bellcrank.sending.links import Message
 from bellcrank.sending.log_file import LogFile
-from bellcrank.sending.log_rows import Answered, Begun, Commanded, Ended, Entry, Fate, Row
+from bellcrank.sending.log_rows import Answered, Begun, Commanded, Ended, Fate, Row
 from bellcrank.sending.outcome import Outcome, Sending, Step, UntoldError
 from bellcrank.sending.places import Place
-from bellcrank.sending.sent_before import Thrown, thrown_before
-from bellcrank.sending.set_before import SetBefore
 from bellcrank.sending.stopping import Stopping
-from bellcrank.terminal.console import drop_output, say, show
+from bellcrank.terminal.console import drop_output, show
 from bellcrank.terminal.sheet import count
 from bellcrank.timing.timetable_model import Timetable, Wait
 from bellcrank.version import NOTICE, __version__
@@ -49,9 +46,6 @@ _NOT_KNOWN = (
     "What is set and where trains stand is not known here: see to it that no route in conflict "
     "with this is set and that no train is in its way."
 )
-
-_MANY = 5
-"""Damaged lines of a log that are told of one by one."""
 
 
 class Log:
@@ -186,49 +180,6 @@ def begun(
         timetable.what if timetable else None,
         (timetable.of or None) if timetable else None,
     )
-
-
-def thrown_by(file: LogFile | None, path: Path | None) -> tuple[Thrown, ...]:
-    """What a log says was thrown before. Raises LogError."""
-    now = datetime.now().astimezone()
-    return thrown_before(entries_of(file, path, now), now)
-
-
-def entries_of(file: LogFile | None, path: Path | None, now: datetime) -> tuple[Entry, ...]:
-    """What a log says; which lines cannot be read is told. Raises LogError.
-
-    now: a time that knows its zone.
-    """
-    if file is None:
-        return ()
-    found = file.read(now)
-    if found.damaged:
-        numbers = listed(str(number) for number in found.damaged[:_MANY])
-        more = " and more" if len(found.damaged) > _MANY else ""
-        say(
-            f"{path}: {'line' if len(found.damaged) == 1 else 'lines'} {numbers}{more} cannot be "
-            "read; if a throw stood there, its rest is for you to see to"
-        )
-    return found.entries
-
-
-def nothing_stands_against(found: Sequence[SetBefore], path: Path | None) -> bool:
-    """Whether somebody says that the routes are over which a log shows against this one."""
-    for earlier in found:
-        when = earlier.time.astimezone().strftime("%Y-%m-%d %H:%M:%S")
-        show(
-            Text(
-                f"{path} shows that {earlier.route} was set at {when} and not cancelled since; it "
-                "conflicts with this route."
-            )
-        )
-    names = listed(earlier.route for earlier in found)
-    over = (
-        "is it over: its signal at stop, its train"
-        if len(found) == 1
-        else ("are they over: their signals at stop, their trains")
-    )
-    return yes_or_no(f"{names}: {over} out of the way?")
 
 
 def typed(question: str) -> str | None:

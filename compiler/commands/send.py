@@ -18,12 +18,11 @@ from bellcrank.commands.dialogue import (
     Log,
     Typist,
     begun,
-    entries_of,
-    nothing_stands_against,
     show_plan,
     tell_end,
     typed,
 )
+from bellcrank.commands.earlier_runs import entries_of, nothing_stands_against
 from bellcrank.commands.exit_statuses import FAULTY, STOPPED, status
 from bellcrank.commands.messages import TextOf, steps_of, target_for
 from bellcrank.commands.reports import told_at_the_end
