@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from bellcrank.machine.commands import Command
@@ -47,6 +47,16 @@ def steps(table: Timetable) -> list[Step]:
     return [
         Step(t, None if t.by_hand else Message(f"{t.command.name} {t.command.state}", "yard"))
         for t in table.commands
+    ]
+
+
+def ending_pulses(table: Timetable) -> list[Step]:
+    """The same, where the pulse of each coil is ended by a text: `P1 off`."""
+    return [
+        replace(step, off=Message(f"{step.command.name} off", "yard"))
+        if step.command.how == "coil"
+        else step
+        for step in steps(table)
     ]
 
 
@@ -155,10 +165,12 @@ def played(
     tell: Callable[[Step], None] = lambda step: None,
     stop: StopRequests = NOBODY,
     closing: Callable[[], None] = lambda: None,
+    made: Callable[[Timetable], list[Step]] = steps,
+    acknowledges: bool = True,
 ) -> Played:
-    """Play over a link that is not there."""
+    """Play over a link that is not there. made: makes the steps of the timetable."""
     clock = FakeClock()
-    link = FakeLink(clock)
+    link = FakeLink(clock, acknowledges=acknowledges)
     link.before = lambda text: before(link, text)
     link.closing = closing
     person = FakePerson(clock, answer, takes)
@@ -175,7 +187,7 @@ def played(
         tell(step)
         told.append(f"{what}: {step.command.name} {step.command.state}")
 
-    outcome = play(table, steps(table), link, reopen, clock, person, note, stop)
+    outcome = play(table, made(table), link, reopen, clock, person, note, stop)
     return Played(outcome, link, opened, person, told)
 
 

@@ -11,7 +11,8 @@ from typing import Any
 from rich.text import Text
 
 from bellcrank.commands.commission_sender import Sender, as_found, output_words
-from bellcrank.commands.dialogue import COIL_CAUTION, Log, thrown_by, typed, yes_or_no
+from bellcrank.commands.dialogue import Log, coil_caution, typed, yes_or_no
+from bellcrank.commands.earlier_runs import thrown_by
 from bellcrank.commands.exit_statuses import fail
 from bellcrank.commands.messages import target_for
 from bellcrank.commands.reports import told_at_the_end
@@ -161,8 +162,8 @@ def _through(
     show("")
     for caution in _CAUTIONS:
         show(Text(caution))
-    if sender is not None and any(w.action == "coil" for w in sender.wirings()):
-        show(Text(COIL_CAUTION))
+    if sender is not None and sender.holds_coils():
+        show(Text(coil_caution(sender.target)))
     show("Type the number before an answer, or the answer itself; `back` takes the last answer "
          "back, `quit` leaves.")  # fmt: skip
     run = Run(checklist)

@@ -57,6 +57,15 @@ class Sender:
     def wirings(self) -> Sequence[Wiring]:
         return tuple(self.c.layout.hardware.wirings.values())
 
+    def holds_coils(self) -> bool:
+        """Whether a coil stays on until a command ends its pulse."""
+        decoders = self.c.layout.hardware.decoders
+        return any(
+            wiring.action == "coil" and decoders[output.decoder].kind.pulses == "held"
+            for wiring in self.wirings()
+            for output in wiring.outputs
+        )
+
     def remember(self, thrown: Sequence[Thrown]) -> None:
         """Go easy on what was thrown before."""
         now = int(SystemClock().now())
@@ -68,16 +77,17 @@ class Sender:
         command = throw_command(layout, drive, position)
         until = command.milliseconds or 0
         timetable = Timetable("set", "", (Timed(0, until, command),), until, until)
-        return self._play(layout, timetable, f"throw {drive} to {position}")
+        return self._play(layout, timetable, f"throw {drive} to {position}", None)
 
     def sets(self, route: str, crossed: Mapping[str, bool]) -> bool:
         """Set a route; whether that was done."""
         layout = as_found(self.c, crossed)
-        return self._play(
-            layout, to_set(layout, self.c.table, self.c.locking, route), f"set {route}"
-        )
+        timetable = to_set(layout, self.c.table, self.c.locking, route)
+        return self._play(layout, timetable, f"set {route}", timetable)
 
-    def _play(self, layout: Layout, timetable: Timetable, what: str) -> bool:
+    def _play(
+        self, layout: Layout, timetable: Timetable, what: str, of_route: Timetable | None
+    ) -> bool:
         try:
             steps = steps_of(timetable, layout, self.text_of)
         except TargetError as error:
@@ -103,7 +113,7 @@ class Sender:
         with Stopping() as stop:
             stop.defer()
             try:
-                self.log.record(begun(self.c, what, self.place, self.target))
+                self.log.record(begun(self.c, what, self.place, self.target, of_route))
             except UntoldError as error:
                 say(f"nothing was sent: {error}")
                 return False

@@ -212,6 +212,26 @@ start_up = click.Option(
     is_flag=True,
     help="in place of a route: all signals to stop, all drives to their first position",
 )
+in_place_of_a_route = (
+    start_up,
+    click.Option(
+        ["--all-to-stop"],
+        is_flag=True,
+        help="in place of a route: all signals to stop; nothing is thrown",
+    ),
+    click.Option(
+        ["--drive"],
+        nargs=2,
+        metavar="DRIVE POSITION",
+        help="in place of a route: throw one drive, such as `--drive P1 straight`",
+    ),
+    click.Option(
+        ["--signal"],
+        nargs=2,
+        metavar="SIGNAL ASPECT",
+        help="in place of a route: have one signal show an aspect, such as `--signal W1 stop`",
+    ),
+)
 
 
 def target_option(help: str, *, multiple: bool) -> click.Option:

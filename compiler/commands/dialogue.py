@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 
 from rich.text import Text
 
+from bellcrank.commands.routeless import ALONE
 from bellcrank.compilation import Checked
 from bellcrank.emit.target import Target
 from bellcrank.machine.commands import Command
@@ -20,21 +20,32 @@ from bellcrank.sending.log_file import LogFile
 from bellcrank.sending.log_rows import Answered, Begun, Commanded, Ended, Fate, Row
 from bellcrank.sending.outcome import Outcome, Sending, Step, UntoldError
 from bellcrank.sending.places import Place
-from bellcrank.sending.sent_before import Thrown, thrown_before
 from bellcrank.sending.stopping import Stopping
-from bellcrank.terminal.console import drop_output, say, show
+from bellcrank.terminal.console import drop_output, show
 from bellcrank.terminal.sheet import count
 from bellcrank.timing.timetable_model import Timetable, Wait
 from bellcrank.version import NOTICE, __version__
 
-COIL_CAUTION = (
+_COIL_CAUTION = (
     "What receives these commands must end the pulse of each coil by itself: a coil left on "
     "overheats and can burn. Nothing is sent to end it."
 )
 
+_ENDED_FROM_HERE = (
+    "The pulse of each coil is ended from here, also if this is broken off. If this machine or "
+    "its line fails meanwhile, nobody ends it: then switch the supply of the coils off at once."
+)
 
-_MANY = 5
-"""Damaged lines of a log that are told of one by one."""
+
+def coil_caution(target: Target) -> str:
+    """What to know where decoders do not end the pulses of coils by themselves."""
+    return _COIL_CAUTION if target.off is None else _ENDED_FROM_HERE
+
+
+_NOT_KNOWN = (
+    "What is set and where trains stand is not known here: see to it that no route in conflict "
+    "with this is set and that no train is in its way."
+)
 
 
 class Log:
@@ -82,12 +93,17 @@ class Log:
         """Tell of a step that was sent. Raises UntoldError."""
         if why == "sent":
             self.times.append(datetime.now().astimezone().isoformat(timespec="milliseconds"))
-        said = "sent" if why == "sent" else "sent, to put it to stop"
+        said = {
+            "sent": "sent",
+            "put to stop": "sent, to put it to stop",
+            "switched off": "sent, to switch its coil off",
+        }[why]
+        off = why == "switched off"
         now = datetime.now().strftime("%H:%M:%S.%f")[:-3]
-        text = f"{now}  {said}: {named(step.command)}    {shown(step.message)}"
+        text = f"{now}  {said}: {named(step.command)}    {shown(step.off if off else step.message)}"
         # One that goes to stop counts only when it is certain that it has gone; until then
         # the file says no more than that it was sent.
-        self.note(text, commanded("sent", step))
+        self.note(text, commanded("switched off" if off else "sent", step))
 
     def _show(self, text: str) -> None:
         if not self._shows:
@@ -113,6 +129,8 @@ class Log:
 def commanded(fate: Fate, step: Step) -> Commanded:
     """The row of a log for a step."""
     command, message = step.command, step.message
+    if fate in ("switched off", "not switched off"):
+        message = step.off
     topic, text = (message.topic, message.text) if message else (None, None)
     return Commanded(fate, command.device, command.name, command.state, topic, text)
 
@@ -143,8 +161,13 @@ class Typist:
         return said
 
 
-def begun(c: Checked, what: str, place: Place, target: Target) -> Begun:
-    """The row with which a run begins in a log."""
+def begun(
+    c: Checked, what: str, place: Place, target: Target, timetable: Timetable | None = None
+) -> Begun:
+    """The row with which a run begins in a log.
+
+    timetable: what it does; None for one that is for no more than a drive.
+    """
     return Begun(
         what,
         str(place),
@@ -154,23 +177,9 @@ def begun(c: Checked, what: str, place: Place, target: Target) -> Begun:
         c.source_hash,
         __version__,
         NOTICE,
+        timetable.what if timetable else None,
+        (timetable.of or None) if timetable else None,
     )
-
-
-def thrown_by(file: LogFile | None, path: Path | None) -> tuple[Thrown, ...]:
-    """What a log says was thrown before. Raises LogError."""
-    if file is None:
-        return ()
-    now = datetime.now().astimezone()
-    found = file.read(now)
-    if found.damaged:
-        numbers = listed(str(number) for number in found.damaged[:_MANY])
-        more = " and more" if len(found.damaged) > _MANY else ""
-        say(
-            f"{path}: {'line' if len(found.damaged) == 1 else 'lines'} {numbers}{more} cannot be "
-            "read; if a throw stood there, its rest is for you to see to"
-        )
-    return thrown_before(found.entries, now)
 
 
 def typed(question: str) -> str | None:
@@ -245,6 +254,11 @@ def report(log: Log, outcome: Outcome, place: Place, *, acknowledged: bool) -> l
         said.append("Asked to stop again, it did not go on putting signals to stop.")
     if outcome.left:
         said.append(f"NOT put to stop: {_names(outcome.left)}. Put them to stop by hand, now.")
+    if outcome.left_on:
+        said.append(
+            f"A coil of {_names(outcome.left_on)} may still be ON: it overheats. Switch its "
+            "supply off by hand, now."
+        )
     for sentence in said:
         log.insist(sentence)
     _tell_list(log, "sent", None, outcome.sent)
@@ -255,6 +269,8 @@ def report(log: Log, outcome: Outcome, place: Place, *, acknowledged: bool) -> l
         log.put_down(commanded("put to stop", step))
     for step in outcome.left:
         log.put_down(commanded("not put to stop", step))
+    for step in outcome.left_on:
+        log.put_down(commanded("not switched off", step))
     if not acknowledged:
         last = f"Nothing acknowledges what is sent to {place}: the last lines may not have arrived."
         log.insist(last)
@@ -284,10 +300,6 @@ def _tell_list(log: Log, what: str, fate: Fate | None, steps: Sequence[Step]) ->
 # ----------------------------------------------------------------- what is to be sent
 
 
-def what_of(timetable: Timetable) -> str:
-    return timetable.what if timetable.what == "start up" else f"{timetable.what} {timetable.of}"
-
-
 def show_plan(
     c: Checked,
     timetable: Timetable,
@@ -297,13 +309,16 @@ def show_plan(
 ) -> None:
     """What would be sent, and when."""
     where = f" to {place}" if place is not None else ""
-    show(Text(f"{c.layout.title or c.program.files[-1].name}: {what_of(timetable)}{where}, "
+    show(Text(f"{c.layout.title or c.program.files[-1].name}: {timetable.name}{where}, "
               f"in the text of the target {target.name}"))  # fmt: skip
     status = ("proved", "green") if c.proved else ("UNPROVED: trains may meet", "bold red")
     show(Text.assemble("status: ", status))
     show("")
     width = max((len(named(s.command)) for s in steps), default=0)
+    coils = sorted((s for s in steps if s.off is not None), key=lambda s: s.timed.until)
     for step in steps:
+        while coils and coils[0].timed.until <= step.timed.at:
+            _off_row(coils.pop(0), width)
         for wait in step.timed.after:
             _row("", f"wait until {wait.sentence}")
         if step.message is None:
@@ -311,6 +326,8 @@ def show_plan(
         else:
             said = f"{named(step.command):{width}}  {shown(step.message)}"
             _row(f"{step.timed.at} ms", said)
+    for step in coils:
+        _off_row(step, width)
     for wait in timetable.waits:
         _row("", f"then wait until {wait.sentence}")
     _row(f"{timetable.total} ms", "done")
@@ -321,12 +338,21 @@ def show_plan(
         names = listed(dict.fromkeys(command.name for command in perhaps))
         said = (
             f"{names} need go to stop only while one of these is set: {', '.join(routes)}. "
-            "What is set is not known here, so they are put to stop; stop is the safe side."
+            "They are put to stop in any case; stop is the safe side."
         )
         show(Text(said))
-    if any(s.command.how == "coil" for s in steps):
-        show(Text(COIL_CAUTION))
+    if timetable.what in ("throw", "show"):
+        show(Text(ALONE))
+    elif timetable.what in ("set", "start up"):
+        show(Text(_NOT_KNOWN))
+    if any(s.command.held for s in steps):
+        show(Text(coil_caution(target)))
     show(Text(NOTICE))
+
+
+def _off_row(step: Step, width: int) -> None:
+    said = f"coil of {step.command.name} off"
+    _row(f"{step.timed.until} ms", f"{said:{width}}  {shown(step.off)}")
 
 
 def _row(head: str, text: str) -> None:

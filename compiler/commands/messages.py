@@ -9,7 +9,7 @@ from bellcrank.document.command_data import timetable_data
 from bellcrank.document.command_types import Command
 from bellcrank.document.document_types import Document
 from bellcrank.emit.description import TargetError
-from bellcrank.emit.render import command_lines, command_topics
+from bellcrank.emit.render import command_lines, command_topics, off_lines
 from bellcrank.emit.target import Target, load_target
 from bellcrank.layout.layout_model import Layout
 from bellcrank.sending.links import Message
@@ -35,14 +35,32 @@ class TextOf:
 
 
 def steps_of(timetable: Timetable, layout: Layout, text_of: TextOf) -> tuple[Step, ...]:
-    """The commands of a timetable with what is sent for each. Raises TargetError."""
+    """The commands of a timetable with what is sent for each, and to end the pulses of coils
+    where the target has a text for it. Raises TargetError."""
     wanted = [
         timed.command
         for timed in timetable_data(timetable, layout).commands
         if timed.command.how != "by hand"
     ]
     found = iter(_messages(text_of, wanted))
-    return tuple(Step(t, None if t.by_hand else next(found)) for t in timetable.commands)
+    held = [command for command in wanted if command.held]
+    off = iter(_off_messages(text_of, held))
+    steps = []
+    for timed in timetable.commands:
+        message = None if timed.by_hand else next(found)
+        steps.append(Step(timed, message, next(off, None) if timed.command.held else None))
+    return tuple(steps)
+
+
+def _off_messages(by: TextOf, commands: Sequence[Command]) -> list[Message]:
+    """What ends what commands switched on; nothing if the target has no text for it."""
+    lines = off_lines(by.target, by.document, commands, by.given) if commands else None
+    if lines is None:
+        return []
+    topics: Sequence[str | None] = [None] * len(commands)
+    if by.with_topic:
+        topics = command_topics(by.target, by.document, commands, by.given)
+    return [Message(line, topic) for line, topic in zip(lines, topics, strict=True)]
 
 
 def _messages(by: TextOf, commands: Sequence[Command]) -> list[Message]:

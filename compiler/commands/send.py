@@ -6,6 +6,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -19,13 +20,18 @@ from bellcrank.commands.dialogue import (
     begun,
     show_plan,
     tell_end,
-    thrown_by,
     typed,
-    what_of,
 )
-from bellcrank.commands.exit_statuses import FAULTY, STOPPED
+from bellcrank.commands.earlier_runs import entries_of, nothing_stands_against
+from bellcrank.commands.exit_statuses import FAULTY, STOPPED, status
 from bellcrank.commands.messages import TextOf, steps_of, target_for
 from bellcrank.commands.reports import told_at_the_end
+from bellcrank.commands.routeless import (
+    RoutelessError,
+    asked_in_place_of_a_route,
+    contradiction,
+    without_route,
+)
 from bellcrank.commands.sending_start import checked, refused
 from bellcrank.compilation import Broken, Checked
 from bellcrank.diagnostics import Collector, Diagnostic
@@ -38,18 +44,20 @@ from bellcrank.emit.options import OptionError, split
 from bellcrank.emit.target import Target
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.routes.route_naming import COMMAND_LINE, asked_refs, asked_routes, report_number
+from bellcrank.routes.sentences import listed
 from bellcrank.sending.links import LinkError, open_link, require
 from bellcrank.sending.log_file import LogError, LogFile
-from bellcrank.sending.log_rows import Ended, Rested
+from bellcrank.sending.log_rows import Answered, Ended, Rested
 from bellcrank.sending.outcome import Step, UntoldError
 from bellcrank.sending.places import Place, PlaceError, read_place
 from bellcrank.sending.playing import SystemClock, play
-from bellcrank.sending.sent_before import Rest, rest_due
+from bellcrank.sending.sent_before import Rest, rest_due, thrown_before
+from bellcrank.sending.set_before import SetBefore, against, set_before
 from bellcrank.sending.signals_to_stop import Clock
 from bellcrank.sending.stopping import Stopping
 from bellcrank.terminal.console import print_diagnostics, say, show
 from bellcrank.timing.drives_now import DrivesNowError, read_drives_now
-from bellcrank.timing.lists import to_cancel, to_set, to_start_up
+from bellcrank.timing.lists import to_cancel, to_set
 from bellcrank.timing.pace import PaceError
 from bellcrank.timing.timetable_model import Timetable
 from bellcrank.version import NOTICE
@@ -73,6 +81,9 @@ class SendOptions:
     route: tuple[str, ...]
     cancel: bool
     start_up: bool
+    all_to_stop: bool
+    drive: tuple[str, str] | None
+    signal: tuple[str, str] | None
     drives_now: tuple[str, ...]
     to: str | None
     target: str | None
@@ -156,12 +167,18 @@ def _send(options: SendOptions, told: _Told, stop: Stopping) -> int:
     if isinstance(c, Broken):
         raise _NotSentError(FAULTY)
     told.attempt = replace(told.attempt, status=c.outcome)
-    ended = refused(options, c)
+    # To put signals to stop is right on any layout, proved or not.
+    harmless = options.all_to_stop and status(c) != STOPPED
+    ended = None if harmless else refused(options, c)
     if ended is not None:
         raise _NotSentError(ended, _BY_HAND if ended == STOPPED else "")
     known = (c.layout, c.table, c.locking)
-    if options.start_up:
-        timetable = to_start_up(*known)
+    try:
+        routeless = without_route(options, c)
+    except RoutelessError as error:
+        raise _NotSentError(FAULTY, str(error)) from None
+    if routeless is not None:
+        timetable = routeless
     else:
         text = " ".join(options.route)
         name, found = _route(text, c.table)
@@ -207,9 +224,10 @@ def _send(options: SendOptions, told: _Told, stop: Stopping) -> int:
 
 def _contradiction(options: SendOptions) -> str:
     """What is wrong with the options, as a sentence; empty if nothing is."""
-    if options.start_up and (options.route or options.cancel or options.drives_now):
-        return "--start-up is for the whole layout: give no route, --cancel or --drives-now with it"
-    if not options.start_up and not options.route:
+    of_route = bool(options.route or options.cancel or options.drives_now)
+    if said := contradiction(options, with_route=of_route):
+        return said
+    if not asked_in_place_of_a_route(options) and not options.route:
         return "name the route that is to be set, such as `W1 to T1`, or give --start-up"
     if options.cancel and options.drives_now:
         return "--drives-now says nothing for --cancel: no drive is thrown then"
@@ -234,8 +252,9 @@ def _route(text: str, table: RouteTable) -> tuple[str | None, tuple[Diagnostic, 
 
 def _confirmed(timetable: Timetable) -> bool:
     """Whether its name is typed."""
-    name = timetable.of or "start up"
-    show(Text(_CLEAR_CAUTION))
+    name = timetable.subject
+    if any(timed.command.device == "drive" for timed in timetable.commands):
+        show(Text(_CLEAR_CAUTION))
     return typed(f"Type `{name}` to send this:") == name
 
 
@@ -255,8 +274,23 @@ def _live(
     try:
         file = LogFile(options.log) if options.log is not None else None
         log = Log(file)
-        before = thrown_by(file, options.log)
-        log.record(begun(c, what_of(timetable), place, target))
+        now = datetime.now().astimezone()
+        entries = entries_of(file, options.log, now)
+        before = thrown_before(entries, now)
+        standing: tuple[SetBefore, ...] = ()
+        if timetable.what == "set":
+            standing = against(timetable.of, set_before(entries), c.table, c.locking)
+        if standing and not nothing_stands_against(standing, options.log):
+            log.close()
+            names = listed(earlier.route for earlier in standing)
+            raise _NotSentError(
+                REFUSED,
+                f"nothing was sent: {names} may still be set; --cancel it first, or --all-to-stop",
+            )
+        log.record(begun(c, timetable.name, place, target, timetable))
+        for earlier in standing:
+            said = f"{earlier.route} is over"
+            log.record(Answered(True, earlier.route, "released", said))
         rested = _rest(rest_due(c.layout, before, timetable), log, clock)
         told.sending = replace(told.sending, rested=rested)
         link = open_link(place)

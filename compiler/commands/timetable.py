@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 
 from rich.text import Text
@@ -10,14 +11,31 @@ from bellcrank.commands.exit_statuses import FAULTY, fail, status
 from bellcrank.commands.reading_layout import check_layout
 from bellcrank.commands.reports import report, show_errors, show_status
 from bellcrank.commands.route_words import routes_asked_for
+from bellcrank.commands.routeless import (
+    ALONE,
+    RoutelessError,
+    asked_in_place_of_a_route,
+    contradiction,
+    without_route,
+)
 from bellcrank.compilation import Broken
 from bellcrank.document.command_data import timetable_data
 from bellcrank.document.report_types import TimetableTold
 from bellcrank.terminal.console import print_diagnostics, print_json, show, width
 from bellcrank.terminal.timetable_text import timetable_text
 from bellcrank.timing.drives_now import DrivesNowError, read_drives_now
-from bellcrank.timing.lists import to_cancel, to_set, to_start_up
+from bellcrank.timing.lists import to_cancel, to_set
 from bellcrank.version import NOTICE
+
+
+@dataclass(frozen=True, slots=True)
+class InPlaceOfRoute:
+    """What the command line asks for in place of a route."""
+
+    start_up: bool
+    all_to_stop: bool
+    drive: tuple[str, str] | None
+    signal: tuple[str, str] | None
 
 
 def show_timetable(
@@ -29,18 +47,26 @@ def show_timetable(
     cancel: bool,
     drives_now: str | None,
     start_up: bool,
+    all_to_stop: bool,
+    drive: tuple[str, str] | None,
+    signal: tuple[str, str] | None,
 ) -> int:
     """Run the command; returns the exit status."""
-    if start_up and routes:
-        return fail("--start-up is for the whole layout: name no route with it")
-    if not start_up and not routes:
+    options = InPlaceOfRoute(start_up, all_to_stop, drive, signal)
+    if said := contradiction(options, with_route=bool(routes)):
+        return fail(said)
+    if not asked_in_place_of_a_route(options) and not routes:
         return fail("ROUTE is missing: name a route, such as `W1 to T1`, or give --start-up")
     c = check_layout(file, seconds=time_limit, scheduler=scheduler)
     if isinstance(c, Broken):
         return show_errors(c, json=json)
     known = (c.layout, c.table, c.locking)
-    if start_up:
-        timetable = to_start_up(*known)
+    try:
+        routeless = without_route(options, c)
+    except RoutelessError as error:
+        return fail(str(error))
+    if routeless is not None:
+        timetable = routeless
     else:
         found = routes_asked_for(routes, c.table, json=json)
         if found is None:
@@ -61,6 +87,8 @@ def show_timetable(
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     show(timetable_text(timetable, width()))
+    if options.drive is not None or options.signal is not None:
+        show(Text(ALONE))
     show_status(c)
     show(Text(NOTICE))
     return status(c)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from bellcrank.document import command_types
 from bellcrank.document.command_types import Packet, State
 from bellcrank.document.layout_data import drive_data, signals_data
 from bellcrank.hardware.packet_bytes import basic_accessory, bits, extended_accessory
 from bellcrank.layout.layout_model import Layout
-from bellcrank.machine.commands import Command
+from bellcrank.machine.commands import Command, Lamp, lamps_put_out
 from bellcrank.timing.timetable_model import Timetable, Wait
 
 
@@ -27,6 +29,8 @@ def command_data(command: Command, layout: Layout) -> command_types.Command:
         side=command.side,
         value=command.value,
         milliseconds=command.milliseconds,
+        held=command.held,
+        puts_out=_lamps(command.puts_out, layout),
         only_if_set=list(command.only_if_set),
         packet=packet_of(
             command.number, command.side, command.value, layout.hardware.first_decoder
@@ -47,6 +51,7 @@ def states_data(layout: Layout) -> list[State]:
             number=p.number,
             side=p.side,
             value=None,
+            puts_out=[],
         )
         for name in layout.drives
         for p in drive_data(name, layout).positions
@@ -61,6 +66,7 @@ def states_data(layout: Layout) -> list[State]:
             number=a.number,
             side=a.side,
             value=a.value,
+            puts_out=_lamps(lamps_put_out(layout, signal.name, a.name), layout),
         )
         for signal in signals_data(layout)
         for a in signal.aspects
@@ -75,11 +81,30 @@ def states_data(layout: Layout) -> list[State]:
             number=None,
             side=None,
             value=None,
+            puts_out=[],
         )
         for section in layout.sections.values()
         if section.detected
         for state in ("occupied", "clear")
     ]
+    return found
+
+
+def _lamps(lamps: Iterable[Lamp], layout: Layout) -> list[command_types.Lamp]:
+    """Lamps that are put out."""
+    first = layout.hardware.first_decoder
+    found = []
+    for lamp in lamps:
+        packet = packet_of(lamp.number, lamp.side, None, first)
+        found.append(
+            command_types.Lamp(
+                decoder=lamp.decoder,
+                output=lamp.output,
+                number=lamp.number,
+                side=lamp.side,
+                packet=packet.off if packet else None,
+            )
+        )
     return found
 
 

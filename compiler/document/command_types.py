@@ -19,8 +19,18 @@ from bellcrank.document.conditions import (
     just,
     rule,
 )
-from bellcrank.document.layout_types import Wired, WiredNumber, WiredOutput, WiredSide, WiredValue
+from bellcrank.document.layout_types import (
+    Address,
+    OutputNumber,
+    Side,
+    Wired,
+    WiredNumber,
+    WiredOutput,
+    WiredSide,
+    WiredValue,
+)
 from bellcrank.document.part import (
+    DecoderName,
     Milliseconds,
     Name,
     Part,
@@ -105,6 +115,23 @@ How = Annotated[
 ]
 
 
+class Lamp(Part):
+    """A lamp of a signal that must be put out: a side of an output that is switched off."""
+
+    decoder: Annotated[DecoderName, about("The name of the decoder.")]
+    output: Annotated[OutputNumber, about("The output, counted from 1 on its decoder.")]
+    number: Annotated[Address, about("The number of the output.")]
+    side: Annotated[Side, about("Its side.")]
+    packet: Annotated[
+        Annotated[str, Meta(pattern=rf"^{_BYTES}{{2}}$")] | None,
+        about(
+            "The bytes that switch it off (NMRA S-9.2.1, basic accessory packet with C = 0); null "
+            "if the layout does not say how outputs are numbered in packets.",
+            "84 F6 72",
+        ),
+    ]
+
+
 class Command(Part):
     """One command: of a list that sets or cancels a route, or of the one that starts the
     layout up."""
@@ -156,6 +183,21 @@ class Command(Part):
             "has travelled, in milliseconds; null for signals, and where the layout does not say."
         ),
     ]
+    held: Annotated[
+        bool,
+        about(
+            "Whether what is switched on stays on until it is switched off again, as a coil whose "
+            "decoder does not end its pulse by itself: send what ends it, such as `packet.off`, "
+            "when `milliseconds` are over, and also if all else is broken off."
+        ),
+    ]
+    puts_out: Annotated[
+        list[Lamp],
+        about(
+            "The lamps to switch off before this one is switched on: those of the signal's other "
+            "aspects, except where the decoder puts them out by itself. Empty for drives."
+        ),
+    ]
     only_if_set: Annotated[
         Unique[RouteName],
         about(
@@ -177,13 +219,13 @@ class Command(Part):
         **SHOWN,
         "how": rule(
             fields(decoder=NULL),
-            fields(milliseconds=NULL, how=just("by hand")),
+            fields(milliseconds=NULL, how=just("by hand"), held=just(False), puts_out=EMPTY),
             fields(how=among("coil", "motor", "servo", "output")),
         ),
         "phase": rule(
             fields(phase=just("drives")),
-            fields(device=just("drive")),
-            fields(device=just("signal"), milliseconds=NULL),
+            fields(device=just("drive"), puts_out=EMPTY),
+            fields(device=just("signal"), milliseconds=NULL, held=just(False)),
         ),
         "only_if_set": rule(
             fields(phase=among("drives", "signals off")), fields(only_if_set=EMPTY)
@@ -219,8 +261,20 @@ class State(Part):
     number: WiredNumber
     side: WiredSide
     value: WiredValue
+    puts_out: Annotated[
+        list[Lamp],
+        about(
+            "The lamps to switch off before that of an aspect is switched on: those of the other "
+            "aspects, except where the decoder puts them out by itself. Empty for drives and "
+            "sections."
+        ),
+    ]
 
-    rules: ClassVar[Rules] = {**WIRED, **SHOWN}
+    rules: ClassVar[Rules] = {
+        **WIRED,
+        **SHOWN,
+        "puts_out": rule(fields(device=among("drive", "section")), fields(puts_out=EMPTY)),
+    }
 
 
 # ------------------------------------------------------------------- timetables
@@ -240,7 +294,9 @@ What = Annotated[
     Meta(
         title="Timetable kind",
         description="What a timetable does: sets a route, cancels one, or brings all signals to "
-        "stop and all drives to their first position.",
+        "stop and all drives to their first position. A document of a layout has these; what is "
+        "told of a single command line may also put all signals to stop, throw one drive, or have "
+        "one signal show an aspect.",
     ),
 ]
 
@@ -300,7 +356,7 @@ class Timetable(Part):
     of drives and supplies."""
 
     what: What
-    route: Annotated[RouteName | None, about("The name of the route; null for the start-up.")]
+    route: Annotated[RouteName | None, about("The name of the route; null where it is for none.")]
     total: Annotated[
         Time,
         about(
@@ -323,8 +379,8 @@ class Timetable(Part):
 
     rules: ClassVar[Rules] = {
         "what": rule(
-            fields(what=just("start up")),
-            fields(route=NULL, commands=each(fields(command=fields(route=NULL)))),
+            fields(what=among("set", "cancel")),
             fields(route=TEXT, commands=each(fields(command=fields(route=TEXT)))),
+            fields(route=NULL, commands=each(fields(command=fields(route=NULL)))),
         )
     }

@@ -20,7 +20,9 @@ from bellcrank.document.part import (
     Unique,
     about,
 )
+from bellcrank.layout.layout_model import Lamps as WhatGoesOut
 from bellcrank.layout.layout_model import Packets as AccessoryPackets
+from bellcrank.layout.layout_model import Pulses as WhoEndsPulses
 
 MOST_SWITCHES = 16
 
@@ -41,6 +43,26 @@ Packets = Annotated[
         title="Packets",
         description="Accessory packets of NMRA S-9.2.1: `basic`, which switch one side of an "
         "output, or `extended`, which carry the value of an aspect.",
+    ),
+]
+
+
+Pulses = Annotated[
+    WhoEndsPulses,
+    Meta(
+        title="Pulses",
+        description="Who ends the pulse of a coil. `held`: it is on until it is switched off "
+        "again; `timed`: the decoder ends it by itself.",
+    ),
+]
+
+Lamps = Annotated[
+    WhatGoesOut,
+    Meta(
+        title="Lamps",
+        description="What goes out by itself when a lamp of a signal is switched on. `alone`: "
+        "nothing; `paired`: the other side of the same output; `grouped`: all other lamps of the "
+        "signal on that decoder.",
     ),
 ]
 
@@ -102,6 +124,17 @@ class Decoder(Part):
         about(
             "The accessory packets it listens to (NMRA S-9.2.1): `basic`, which switch one side "
             "of an output, or `extended`, which carry the value of an aspect."
+        ),
+    ]
+    pulses: Annotated[
+        Pulses,
+        about("Who ends the pulse of a coil: a command (`held`), or it does so (`timed`)."),
+    ]
+    lamps: Annotated[
+        Lamps,
+        about(
+            "What goes out by itself when a lamp is switched on: nothing (`alone`), the other side "
+            "of its output (`paired`), or all others of the signal (`grouped`)."
         ),
     ]
     outputs: Annotated[OutputNumber, about("How many outputs it has.")]

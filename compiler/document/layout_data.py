@@ -172,6 +172,8 @@ def _decoder(decoder: Decoder) -> hardware_types.Decoder:
         address=decoder.address,
         assigned=decoder.assigned,
         packets=kind.packets,
+        pulses=kind.pulses,
+        lamps=kind.lamps,
         outputs=kind.outputs,
         switches=kind.switches,
         inverted=kind.inverted,

@@ -28,7 +28,7 @@ from bellcrank.document.command_types import (
     What,
 )
 from bellcrank.document.document_types import VERSION, Document, Status
-from bellcrank.document.hardware_types import FirstDecoder, Packets, SwitchNumber
+from bellcrank.document.hardware_types import FirstDecoder, Lamps, Packets, Pulses, SwitchNumber
 from bellcrank.document.layout_types import Action, Rails, Side, SignalKind
 from bellcrank.document.machine_types import Actor, EventKind, VariableKind
 from bellcrank.document.part import Part
@@ -36,8 +36,8 @@ from bellcrank.document.route_types import EndsAt, ReasonKind
 from bellcrank.document.verdict_types import MovingOutcome, Outcome, StandingProperty, Stopped
 
 _ENUMERATIONS: Sequence[object] = (
-    *(Action, Actor, Device, EndsAt, EventKind, FirstDecoder, How, MovingOutcome, Outcome),
-    *(PacketType, Packets, Phase, Rails, ReasonKind, Side, SignalKind, StandingProperty),
+    *(Action, Actor, Device, EndsAt, EventKind, FirstDecoder, How, Lamps, MovingOutcome, Outcome),
+    *(PacketType, Packets, Phase, Pulses, Rails, ReasonKind, Side, SignalKind, StandingProperty),
     *(StateDevice, Status, Stopped, VariableKind, WaitKind, What),
 )
 

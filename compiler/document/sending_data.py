@@ -48,6 +48,10 @@ class PlannedCommand(NamedCommand):
     ]
     topic: Annotated[str | None, about("The topic under which a broker gets it; null without.")]
     text: Annotated[str | None, about("What is sent; null by hand.")]
+    off: Annotated[
+        str | None,
+        about("What is sent at `until` to end the pulse of a coil; null where nothing is."),
+    ]
 
 
 class Confirmed(Part):
@@ -62,7 +66,7 @@ class Plan(Part):
     """A timetable with what is sent for each of its commands."""
 
     what: What
-    route: Annotated[RouteName | None, about("The name of the route; null for the start-up.")]
+    route: Annotated[RouteName | None, about("The name of the route; null where it is for none.")]
     total: Annotated[Time, about("Milliseconds until all drives are taken to lie.")]
     commands: Annotated[list[PlannedCommand], about("In their order.")]
     waits: Annotated[list[Sentence], about("What is waited for at the end.")]
@@ -84,6 +88,9 @@ class OutcomeTold(Part):
         list[NamedCommand], about("Signals that were put to stop after it ended badly.")
     ]
     not_put_to_stop: Annotated[list[NamedCommand], about("Signals that could not be.")]
+    not_switched_off: Annotated[
+        list[NamedCommand], about("Drives of which a coil may still be on.")
+    ]
     cut_short: Annotated[
         bool, about("Whether putting signals to stop was itself broken off by a second request.")
     ]
@@ -126,6 +133,7 @@ def _planned(step: Step) -> PlannedCommand:
         only_if_set=list(command.only_if_set),
         topic=message.topic if message else None,
         text=message.text if message else None,
+        off=step.off.text if step.off else None,
     )
 
 
@@ -150,6 +158,7 @@ def outcome_data(outcome: Outcome, times: Sequence[str], acknowledged: bool) -> 
         not_sent=_all(outcome.unsent),
         put_to_stop=_all(outcome.stopped),
         not_put_to_stop=_all(outcome.left),
+        not_switched_off=_all(outcome.left_on),
         cut_short=outcome.cut_short,
     )
 

@@ -24,12 +24,18 @@ from bellcrank.readback.readers import (
     Lists,
     NotReadError,
     Show,
-    Throw,
+    SwitchOff,
+    SwitchOn,
     read,
 )
 from bellcrank.routes.route_model import RouteTable
 
-_ACTS: Mapping[str, type[Act]] = {"throw": Throw, "show": Show, "by hand": ByHand}
+_ACTS: Mapping[str, type[Act]] = {
+    "on": SwitchOn,
+    "off": SwitchOff,
+    "show": Show,
+    "by hand": ByHand,
+}
 """How each sort of act is called on its way from the process that reads it."""
 
 

@@ -84,6 +84,22 @@ def command_lines(
     return _for_each(target, target.line, "text", document, commands, given)
 
 
+def off_lines(
+    target: Target,
+    document: Document,
+    commands: Sequence[Command],
+    given: Mapping[str, str] = NO_OPTIONS,
+) -> list[str] | None:
+    """The text that ends what each command switched on; None if the target has none, as
+    whatever receives a command ends it by itself.
+
+    Raises TargetError as `render_target` does.
+    """
+    if target.off is None:
+        return None
+    return _for_each(target, target.off, "text", document, commands, given)
+
+
 def command_topics(
     target: Target,
     document: Document,

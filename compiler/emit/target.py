@@ -28,7 +28,9 @@ NEEDS = {
 """What a target may need of a layout, and what the layout then lacks if it is not there."""
 
 FIELDS = tuple(
-    "name purpose context default line topic needs without reads_back extras options files".split()
+    (
+        "name purpose context default line off topic needs without reads_back extras options files"
+    ).split()
 )
 """What `target.toml` may say."""
 
@@ -50,6 +52,8 @@ class Target:
     default: whether it is built where no target is asked for, if it is built in.
     line, topic: the templates of the text that it has for one command, and of the topic
         under which a broker gets it; None if it has none.
+    off: the template of the text that ends what a command switched on; None where whatever
+        receives the command does so by itself.
     options: what its user may state.
     needs: what a layout must have for it, of NEEDS.
     without: parts of the document that it does not see, of SPARED.
@@ -64,6 +68,7 @@ class Target:
     folder: Traversable
     default: bool = True
     line: str | None = None
+    off: str | None = None
     topic: str | None = None
     options: tuple[Option, ...] = ()
     needs: tuple[str, ...] = ()
@@ -154,6 +159,7 @@ def _target(name: str, said: Mapping[str, object], folder: Traversable) -> Targe
         folder,
         default,
         _template(name, said, "line"),
+        _template(name, said, "off"),
         _template(name, said, "topic"),
         options,
         tuple(needs),

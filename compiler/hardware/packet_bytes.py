@@ -13,6 +13,9 @@ from bellcrank.hardware.addresses import pair_of_output
 SHORTEST_PREAMBLE = 14
 """One-bits before the first byte, at least (NMRA S-9.2)."""
 
+ONE_HALF, ZERO_HALF = 58, 100
+"""Microseconds of half a bit on the track, nominally (NMRA S-9.1)."""
+
 BROADCAST_DECODER = 511
 """The address to which every basic accessory decoder listens: first byte 10111111,
 second byte 1000CDDD (NMRA S-9.2.1)."""
@@ -111,6 +114,13 @@ def bits(data: bytes, preamble: int = SHORTEST_PREAMBLE) -> str:
     if preamble < SHORTEST_PREAMBLE:
         raise ValueError(f"a preamble has {SHORTEST_PREAMBLE} ones at least, not {preamble}")
     return "1" * preamble + "".join(f"0{byte:08b}" for byte in data) + "1"
+
+
+def track_time(data: bytes) -> int:
+    """How many microseconds bytes take on the track, framed as by `bits`, by the nominal lengths
+    of the bits (NMRA S-9.1): 58 µs for each half of a 1, 100 µs for each half of a 0."""
+    said = bits(data)
+    return 2 * (ONE_HALF * said.count("1") + ZERO_HALF * said.count("0"))
 
 
 def bytes_of(said: str) -> bytes:

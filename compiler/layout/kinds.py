@@ -8,7 +8,7 @@ from typing import cast, get_args
 from bellcrank.diagnostics import Collector, Noun, did_you_mean
 from bellcrank.hardware.addresses import HIGHEST_OUTPUT, LOWEST_OUTPUT, binary_weights
 from bellcrank.layout.declared_names import Names
-from bellcrank.layout.layout_model import Counts, DecoderKind, Packets
+from bellcrank.layout.layout_model import Counts, DecoderKind, Lamps, Packets, Pulses
 from bellcrank.layout.quantities import number
 from bellcrank.syntax import tree as t
 
@@ -53,7 +53,9 @@ def _kind(line: t.DecoderKindLine, names: Names) -> DecoderKind | None:
     if "from" in said:
         first = number(said["from"].words[0], "the value of the first number", 0, 1, found)
     low, high = _range(said.get("range"), found)
-    packets = _one_of(said, "packets", ("basic", "extended"), "there are no packets", found)
+    packets = _one_of(said, "packets", get_args(Packets), "there are no packets", found)
+    pulses = _one_of(said, "pulses", get_args(Pulses), "the pulses of coils are not", found)
+    lamps = _one_of(said, "lamps", get_args(Lamps), "the lamps of signals are not", found)
     terminals = _terminals(said.get("terminals"), outputs or 1, found)
     if len(found.diagnostics) > before:
         return None
@@ -71,6 +73,8 @@ def _kind(line: t.DecoderKindLine, names: Names) -> DecoderKind | None:
         fixed,
         cast(Packets, packets),
         terminals,
+        cast(Pulses, pulses),
+        cast(Lamps, lamps),
     )
 
 

@@ -183,6 +183,14 @@ Packets = Literal["basic", "extended"]
 """The two accessory packets of NMRA S-9.2.1: one side of an output, or one of many
 aspects."""
 
+Pulses = Literal["held", "timed"]
+"""Who ends the pulse of a coil. `held`: it is on until a command switches it off (the bit C of
+a basic accessory packet, NMRA S-9.2.1); `timed`: the decoder ends it by itself."""
+
+Lamps = Literal["alone", "paired", "grouped"]
+"""What goes out by itself when a lamp of a signal is switched on. `alone`: nothing; `paired`:
+the other side of the same output; `grouped`: all other lamps of the signal on that decoder."""
+
 
 class OutputRef(NamedTuple):
     """An output of a decoder, counted from 1 on that decoder."""
@@ -209,6 +217,7 @@ class DecoderKind:
     fixed: switches that are not for the address, by their number, and whether they
         must stand on.
     packets: the accessory packets it listens to.
+    pulses: who ends the pulse of a coil. lamps: what goes out when a lamp is switched on.
     terminals: what is printed at its terminals, by "green", "red" and "common"; a `%`
         stands for the number of the output.
     """
@@ -225,6 +234,8 @@ class DecoderKind:
     fixed: Mapping[int, bool] = field(default_factory=dict)
     packets: Packets = "basic"
     terminals: Mapping[str, str] = field(default_factory=dict)
+    pulses: Pulses = "held"
+    lamps: Lamps = "alone"
 
     def value_for(self, address: int) -> int | None:
         """What the switches must show for an address; None if nothing would do.

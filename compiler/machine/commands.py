@@ -8,9 +8,9 @@ that bring a layout to its normal position.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from bellcrank.layout.layout_model import Layout, OutputRef, Position, Side
 from bellcrank.machine.locking import Locking
@@ -23,6 +23,15 @@ Phase = Literal["signals to stop", "drives", "signals off"]
 How = Literal["coil", "motor", "servo", "output", "by hand"]
 """How a command is carried out: by a drive of a kind, by switching an output
 (signals, and drives of which the layout says no more), or by hand."""
+
+
+class Lamp(NamedTuple):
+    """A side of an output that lights a lamp of a signal. number: of the output on the layout."""
+
+    decoder: str
+    output: int
+    number: int
+    side: Side
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +49,10 @@ class Command:
     side: of the output; None where an extended packet carries a value instead.
     milliseconds: the pulse of a coil or the travel of a motor or servo.
     value: the value that shows an aspect on a decoder for extended packets.
+    held: whether what it switches on is to be switched off again when its time is over: a
+        coil whose pulse the decoder does not end by itself.
+    puts_out: the other lamps of the signal, except those that the decoder puts out by itself.
+        They are switched off first: a signal is dark for a moment rather than show two aspects.
     """
 
     route: str
@@ -56,6 +69,8 @@ class Command:
     only_if_set: tuple[str, ...] = ()
     how: How = "by hand"
     value: int | None = None
+    held: bool = False
+    puts_out: tuple[Lamp, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +80,8 @@ class _Wire:
     milliseconds: int | None = None
     how: How = "by hand"
     value: int | None = None
+    held: bool = False
+    puts_out: tuple[Lamp, ...] = ()
 
 
 def command_list(layout: Layout, table: RouteTable, locking: Locking) -> tuple[Command, ...]:
@@ -142,6 +159,19 @@ def start_up_list(layout: Layout) -> tuple[Command, ...]:
     )
 
 
+def all_to_stop_list(layout: Layout) -> tuple[Command, ...]:
+    """The commands that put all signals to stop, and throw nothing."""
+    return _numbered(layout, "", [_to_stop(layout, signal) for signal in layout.signals])
+
+
+def show_list(layout: Layout, signal: str, aspect: str) -> tuple[Command, ...]:
+    """The commands that have one signal show an aspect, for no route. It goes to stop first, so
+    that it can be put back there if all is broken off."""
+    stop = _to_stop(layout, signal)
+    off = [] if aspect == stop.state else [_show(layout, "signals off", signal, aspect)]
+    return _numbered(layout, "", [stop, *off])
+
+
 def throw_command(layout: Layout, drive: str, position: str) -> Command:
     """The command that throws one drive, for no route."""
     return _command(layout, "", 1, _throw(layout, drive, position))
@@ -197,6 +227,8 @@ def _command(layout: Layout, route: str, step: int, deed: _Deed) -> Command:
         deed.only_if_set,
         wire.how,
         wire.value,
+        wire.held,
+        wire.puts_out,
     )
 
 
@@ -222,8 +254,37 @@ def _signal_wire(layout: Layout, signal: str, aspect: str) -> _Wire:
     for candidate in layout.signals[signal].aspects:
         if candidate.name == aspect:
             how: How = "output" if candidate.output else "by hand"
-            return _Wire(candidate.output, candidate.side, None, how, candidate.value)
+            off = tuple(lamps_put_out(layout, signal, aspect))
+            return _Wire(candidate.output, candidate.side, None, how, candidate.value, puts_out=off)
     return _Wire()
+
+
+def lamps_put_out(layout: Layout, signal: str, shown: str) -> Iterator[Lamp]:
+    """The lamps of a signal that must be switched off where it is to show an aspect.
+
+    None if the aspect is shown by hand or by a value: whoever shows it puts the others out.
+    """
+    aspects = layout.signals[signal].aspects
+    (lit,) = (a for a in aspects if a.name == shown)
+    if lit.output is None or lit.side is None:
+        return
+    for other in aspects:
+        if other is lit or other.output is None or other.side is None:
+            continue
+        if not _goes_out(layout, lit.output, other.output):
+            number = layout.hardware.number_of(other.output)
+            yield Lamp(*other.output, number, other.side)
+
+
+def _goes_out(layout: Layout, lit: OutputRef, other: OutputRef) -> bool:
+    """Whether a lamp of the same signal goes out by itself when another is switched on."""
+    match layout.hardware.decoders[lit.decoder].kind.lamps:
+        case "alone":
+            return False
+        case "paired":
+            return other == lit
+        case "grouped":
+            return other.decoder == lit.decoder
 
 
 def drive_wire(layout: Layout, drive: str, position: str) -> _Wire:
@@ -239,4 +300,7 @@ def drive_wire(layout: Layout, drive: str, position: str) -> _Wire:
     red = bool(index % 2) != wiring.crossed
     side: Side = "red" if red else "green"
     how: How = wiring.action or "output"
-    return _Wire(wiring.outputs[index // 2], side, wiring.milliseconds, how)
+    output = wiring.outputs[index // 2]
+    kind = layout.hardware.decoders[output.decoder].kind
+    held = how == "coil" and kind.pulses == "held"
+    return _Wire(output, side, wiring.milliseconds, how, held=held)

@@ -1,34 +1,88 @@
 """Decoders, drives and signals, simulated: what commands do where they arrive.
 
 The bench is wired as the layout says. A command is what travels to a decoder, the
-number of an output and a side of it, or a value; nothing else of it is believed.
+number of an output and a side of it, or a value; nothing else of it is believed. Each lamp
+is on or off for itself: it goes out when it is switched off, or when its decoder, as the
+layout says, does so as another is switched on.
 """
 
 from __future__ import annotations
 
-from bellcrank.layout.layout_model import Layout, Side
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from bellcrank.layout.layout_model import Lamps, Layout, Side
+
+Wire = tuple[int, Side]
+"""A side of an output, by the number of the output."""
 
 
 class NothingThereError(Exception):
     """A command that reaches nothing, with the reason as a sentence."""
 
 
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """The aspects whose lamps are on: none if a signal is dark, several if they contradict each
+    other. perhaps: those whose lamps may be on, as nobody switched them off."""
+
+    lit: tuple[str, ...]
+    perhaps: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        words = [*self.lit, *(f"perhaps {aspect}" for aspect in self.perhaps)]
+        return " and ".join(words) or "nothing"
+
+
+@dataclass(slots=True)
+class _Head:
+    """A signal and its lamps.
+
+    aspects: of its lamps, by their wires. rules: what the decoder of each does with others.
+    decoders: whose each lamp is.
+    """
+
+    aspects: dict[Wire, str] = field(default_factory=dict)
+    rules: dict[Wire, Lamps] = field(default_factory=dict)
+    decoders: dict[Wire, str] = field(default_factory=dict)
+
+    def go_out(self, lit: Wire) -> Iterator[Wire]:
+        """The lamps that go out by themselves when one is switched on."""
+        for other in self.aspects:
+            if other == lit:
+                continue
+            match self.rules[lit]:
+                case "alone":
+                    goes = False
+                case "paired":
+                    goes = other[0] == lit[0]
+                case "grouped":
+                    goes = self.decoders[other] == self.decoders[lit]
+            if goes:
+                yield other
+
+
 class Bench:
     """A bench on which at first nobody knows how anything lies.
 
-    lies: for each drive its position. shows: for each signal its aspect. None is
-        not known.
+    lies: for each drive its position; None is not known.
+    coils_on: the drives of which a coil is on, which its decoder does not switch off.
     """
 
     def __init__(self, layout: Layout) -> None:
         self._layout = layout
-        self.forget()
-        self._drives: dict[tuple[int, Side], tuple[str, str]] = {}
-        self._signals: dict[tuple[int, Side | int], tuple[str, str]] = {}
+        self._drives: dict[Wire, tuple[str, str]] = {}
+        self._values: dict[tuple[int, int], tuple[str, str]] = {}
+        self._heads: dict[str, _Head] = {name: _Head() for name in layout.signals}
+        self._signals: dict[Wire, str] = {}
+        self._held: set[str] = set()
         number_of = layout.hardware.number_of
         for wiring in layout.hardware.wirings.values():
             positions = iter(layout.drives[wiring.drive].positions)
             sides: tuple[Side, Side] = ("red", "green") if wiring.crossed else ("green", "red")
+            kinds = [layout.hardware.decoders[output.decoder].kind for output in wiring.outputs]
+            if wiring.action == "coil" and any(kind.pulses == "held" for kind in kinds):
+                self._held.add(wiring.drive)
             for output in wiring.outputs:
                 for side in sides:
                     position = next(positions, None)
@@ -38,42 +92,83 @@ class Bench:
             for aspect in signal.aspects:
                 if aspect.output is None:
                     continue
-                on = aspect.side if aspect.value is None else aspect.value
-                if on is not None:
-                    self._signals[number_of(aspect.output), on] = signal.name, aspect.name
+                number = number_of(aspect.output)
+                if aspect.value is not None:
+                    self._values[number, aspect.value] = signal.name, aspect.name
+                elif aspect.side is not None:
+                    wire, head = (number, aspect.side), self._heads[signal.name]
+                    self._signals[wire] = signal.name
+                    head.aspects[wire] = aspect.name
+                    head.decoders[wire] = aspect.output.decoder
+                    head.rules[wire] = layout.hardware.decoders[aspect.output.decoder].kind.lamps
+
+        self.forget()
 
     def forget(self) -> None:
         """From now on nobody knows any more how anything lies."""
         self.lies: dict[str, str | None] = dict.fromkeys(self._layout.drives)
-        self.shows: dict[str, str | None] = dict.fromkeys(self._layout.signals)
+        self.coils_on: set[str] = set()
+        # What a signal shows without lamps of its own: a value that was sent, or by hand.
+        self._shown: dict[str, str | None] = dict.fromkeys(self._layout.signals)
+        self._lamps: dict[Wire, bool | None] = dict.fromkeys(self._signals)
 
-    def throw(self, number: int, side: Side) -> None:
+    def switch_on(self, number: int, side: Side, *, ends: bool) -> None:
         """One side of an output is switched on.
+
+        ends: whether what receives the command ends the pulse of a coil.
+        Raises NothingThereError if nothing is wired to it.
+        """
+        wire = number, side
+        if (drive := self._drives.get(wire)) is not None:
+            self.lies[drive[0]] = drive[1]
+            if not ends and drive[0] in self._held:
+                self.coils_on.add(drive[0])
+        elif (signal := self._signals.get(wire)) is not None:
+            for other in self._heads[signal].go_out(wire):
+                self._lamps[other] = False
+            self._lamps[wire] = True
+            self._shown[signal] = None
+        else:
+            raise NothingThereError(f"nothing is wired to the {side} side of output {number}")
+
+    def switch_off(self, number: int, side: Side) -> None:
+        """One side of an output is switched off.
 
         Raises NothingThereError if nothing is wired to it.
         """
-        if (drive := self._drives.get((number, side))) is not None:
-            self.lies[drive[0]] = drive[1]
-        elif (signal := self._signals.get((number, side))) is not None:
-            self.shows[signal[0]] = signal[1]
+        wire = number, side
+        if (drive := self._drives.get(wire)) is not None:
+            self.coils_on.discard(drive[0])
+        elif wire in self._signals:
+            self._lamps[wire] = False
         else:
             raise NothingThereError(f"nothing is wired to the {side} side of output {number}")
+
+    def shown(self, signal: str) -> Shown | None:
+        """What a signal shows; None if nothing was sent to it."""
+        if (shown := self._shown[signal]) is not None:
+            return Shown((shown,))
+        aspects = self._heads[signal].aspects
+        if all(self._lamps[wire] is None for wire in aspects):
+            return None
+        lit = tuple(aspects[wire] for wire in aspects if self._lamps[wire])
+        return Shown(lit, tuple(aspects[wire] for wire in aspects if self._lamps[wire] is None))
 
     def show(self, number: int, value: int) -> None:
         """A value arrives for an extended address.
 
         Raises NothingThereError if no signal there knows it.
         """
-        signal = self._signals.get((number, value))
+        signal = self._values.get((number, value))
         if signal is None:
             raise NothingThereError(f"no signal on output {number} knows the value {value}")
-        self.shows[signal[0]] = signal[1]
+        self._shown[signal[0]] = signal[1]
 
     def by_hand(self, device: str, name: str, state: str) -> None:
         """Somebody throws a drive, or sets a signal, as the list tells."""
         if device == "drive" and name in self.lies:
             self.lies[name] = state
-        elif device == "signal" and name in self.shows:
-            self.shows[name] = state
+        elif device == "signal" and name in self._shown:
+            self._shown[name] = state
         else:
             raise NothingThereError(f"there is no {device} {name}")

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.machine_model import Machine
-from bellcrank.readback.bench import Bench, NothingThereError
+from bellcrank.readback.bench import Bench, NothingThereError, Shown
 from bellcrank.readback.expected import Expected, expected, expected_beside
 from bellcrank.readback.readers import Act, Files, Key, Lists, NotReadError, read
 from bellcrank.routes.route_model import RouteTable
@@ -68,17 +68,20 @@ def _complaints(bench: Bench, acts: list[Act], what: Expected, layout: Layout) -
         if bench.lies[drive] != position:
             yield f"after the {name} {drive} {_lies(bench.lies[drive])}, not {position}"
     for signal, aspect in what.shows.items():
-        shown = bench.shows[signal]
-        if shown != aspect:
+        shown = bench.shown(signal)
+        if shown != Shown((aspect,)):
             before = "what it showed before"
             yield f"after the {name} {signal} shows {shown or before}, not {aspect}"
+    for drive in sorted(bench.coils_on):
+        yield f"after the {name} a coil of {drive} is still on"
     if what.alone:
         for drive, lies in bench.lies.items():
             if lies is not None and drive not in what.lies:
                 yield f"the {name} throws {drive}, which must be left alone"
-        for signal, shown in bench.shows.items():
+        for signal in layout.signals:
             stop = layout.signals[signal].aspects[0].name
-            if shown not in (None, stop) and signal not in what.shows:
+            shown = bench.shown(signal)
+            if shown not in (None, Shown((stop,))) and signal not in what.shows:
                 yield f"after the {name} {signal} shows {shown}, not {stop}"
 
 

@@ -28,14 +28,29 @@ class NotReadError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Throw:
-    """One side of an output is switched on."""
+class SwitchOn:
+    """One side of an output is switched on.
+
+    ends: whether what receives it ends the pulse of a coil, after the time that goes with it.
+    """
+
+    number: int
+    side: Side
+    ends: bool = True
+
+    def play(self, bench: Bench) -> None:
+        bench.switch_on(self.number, self.side, ends=self.ends)
+
+
+@dataclass(frozen=True, slots=True)
+class SwitchOff:
+    """One side of an output is switched off."""
 
     number: int
     side: Side
 
     def play(self, bench: Bench) -> None:
-        bench.throw(self.number, self.side)
+        bench.switch_off(self.number, self.side)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +76,7 @@ class ByHand:
         bench.by_hand(self.device, self.name, self.state)
 
 
-Act = Throw | Show | ByHand
+Act = SwitchOn | SwitchOff | Show | ByHand
 
 What = Literal["set", "cancel", "start up"]
 """What a list does: sets a route, cancels it, or starts the layout up."""
@@ -89,9 +104,9 @@ def read_csv(files: Files) -> Lists:
     if that is there."""
     lists: Lists = {}
     for row in _rows(files["command-list.csv"]):
-        _add(lists, "set", row["route"], _of_row(row))
+        _add(lists, "set", row["route"], *_of_row(row))
     for row in _rows(files.get("cancel-and-start-up.csv", b"")):
-        _add(lists, row["what"], row["route"], _of_row(row))
+        _add(lists, row["what"], row["route"], *_of_row(row))
     return lists
 
 
@@ -101,9 +116,9 @@ def read_json(files: Files) -> Lists:
     document = _fields(json.loads(files["layout.json"]))
     lists: Lists = {}
     for command in document["commands"]:
-        _add(lists, "set", command["route"], _of_command(command))
+        _add(lists, "set", command["route"], *_of_command(command))
     for timetable in document.get("timetables", ()):
-        acts = [_of_command(timed["command"]) for timed in timetable["commands"]]
+        acts = [act for timed in timetable["commands"] for act in _of_command(timed["command"])]
         lists.setdefault(_key(timetable["what"], timetable["route"]), []).append(acts)
     return lists
 
@@ -114,17 +129,25 @@ def _key(what: Any, route: Any) -> Key:
     return Key(cast(What, what), _text(route or ""))
 
 
-def _add(lists: Lists, what: str, route: str | None, act: Act) -> None:
+def _add(lists: Lists, what: str, route: str | None, *acts: Act) -> None:
     """Add to the one list that is for this."""
-    lists.setdefault(_key(what, route), [[]])[0].append(act)
+    lists.setdefault(_key(what, route), [[]])[0].extend(acts)
 
 
-def _of_row(row: Mapping[str, Any]) -> Act:
-    return _act(row["output number"], row["side"], row.get("value"), row)
+def _of_row(row: Mapping[str, Any]) -> list[Act]:
+    lamps = [said.split() for said in (row.get("puts out") or "").split(";") if said.strip()]
+    act = _act(row["output number"], row["side"], row.get("value"), row)
+    return [*(_off(number, side) for number, side in lamps), act]
 
 
-def _of_command(command: Mapping[str, Any]) -> Act:
-    return _act(command["number"], command["side"], command.get("value"), command)
+def _of_command(command: Mapping[str, Any]) -> list[Act]:
+    act = _act(command["number"], command.get("side"), command.get("value"), command)
+    lamps = map(_fields, command.get("puts_out", ()))
+    return [*(_off(lamp["number"], lamp["side"]) for lamp in lamps), act]
+
+
+def _off(number: Any, side: Any) -> SwitchOff:
+    return SwitchOff(_whole(number), _side(number, side))
 
 
 def _act(number: Any, side: Any, value: Any, said: Mapping[str, Any]) -> Act:
@@ -132,9 +155,13 @@ def _act(number: Any, side: Any, value: Any, said: Mapping[str, Any]) -> Act:
         return ByHand(_text(said["device"]), _text(said["name"]), _text(said["state"]))
     if value not in (None, ""):
         return Show(_whole(number), _whole(value))
+    return SwitchOn(_whole(number), _side(number, side))
+
+
+def _side(number: Any, side: Any) -> Side:
     if side not in ("green", "red"):
         raise NotReadError(f"output {_whole(number)} has no side {side!r:.60}")
-    return Throw(_whole(number), cast(Side, side))
+    return cast(Side, side)
 
 
 def _whole(said: Any) -> int:
@@ -160,8 +187,8 @@ _BYTES = r"((?:[0-9A-F]{2} )+[0-9A-F]{2})"
 
 
 def read_packets(files: Files) -> Lists:
-    """The lists of `packets.txt`: of each packet that switches something on the output,
-    and its side or the value, from the bytes alone."""
+    """The lists of `packets.txt`: of each packet the output, its side and whether that is
+    switched on or off, or the value, from the bytes alone."""
     lists: Lists = {}
     first = 0
     acts: list[Act] | None = None
@@ -186,20 +213,18 @@ def read_packets(files: Files) -> Lists:
             match := re.fullmatch(rf"\d+ ms  {_BYTES}(?:  off at \d+ ms  {_BYTES})?", said)
         ):
             for packet in match.groups():
-                act = _of_packet(decode(bytes.fromhex(packet)), first) if packet else None
-                acts += [act] if act else []
+                acts += [_of_packet(decode(bytes.fromhex(packet)), first)] if packet else []
         elif said:
             raise NotReadError(f"there is no such line: {said:.60}")
     return lists
 
 
-def _of_packet(packet: Basic | Extended, first: int) -> Act | None:
+def _of_packet(packet: Basic | Extended, first: int) -> Act:
     if isinstance(packet, Extended):
         return Show(output_of_pair(packet.address >> 2, packet.address & 3, first), packet.aspect)
-    if not packet.activate:
-        return None
     number = output_of_pair(packet.decoder, packet.pair, first)
-    return Throw(number, "green" if packet.green else "red")
+    side: Side = "green" if packet.green else "red"
+    return SwitchOn(number, side, ends=False) if packet.activate else SwitchOff(number, side)
 
 
 def read_events(files: Files) -> Lists:
@@ -211,7 +236,7 @@ def read_events(files: Files) -> Lists:
         does[row["event"]] = row
     lists: Lists = {}
     for row in _rows(files["event-list.csv"]):
-        _add(lists, row["what"], row["route"], _of_row(does[row["event"]]))
+        _add(lists, row["what"], row["route"], *_of_row(does[row["event"]]))
     return lists
 
 
@@ -219,10 +244,9 @@ def read_messages(files: Files) -> Lists:
     """The lists of `messages.json`: what counts is what a message carries."""
     lists: Lists = {}
     for told in _fields(json.loads(files["messages.json"]))["lists"]:
-        acts = []
+        acts: list[Act] = []
         for message in told["messages"]:
-            said = _fields(json.loads(message["payload"]))
-            acts.append(_act(said["number"], said.get("side"), said.get("value"), said))
+            acts += _of_command(_fields(json.loads(message["payload"])))
         lists.setdefault(_key(told["what"], told["route"]), []).append(acts)
     return lists
 

@@ -13,14 +13,28 @@ from datetime import datetime
 from functools import partial
 from typing import Any, Literal, cast, get_args
 
-Fate = Literal["sent", "put to stop", "by hand", "in doubt", "not sent", "not put to stop"]
+Fate = Literal[
+    "sent",
+    "put to stop",
+    "by hand",
+    "in doubt",
+    "not sent",
+    "not put to stop",
+    "switched off",
+    "not switched off",
+]
 """What became of a command. `put to stop`: sent for it, after all was broken off; `by
-hand`: somebody was told to; `in doubt`: it may have arrived or not."""
+hand`: somebody was told to; `in doubt`: it may have arrived or not; `switched off`: what ends
+the pulse of its coil was sent; `not switched off`: that could not be done."""
 
 
 @dataclass(frozen=True, slots=True)
 class Begun:
-    """A run begins. what: as `set W1 to T1`; status: of the layout, `proved` or `UNPROVED`."""
+    """A run begins. what: as `set W1 to T1`; status: of the layout, `proved` or `UNPROVED`.
+
+    does: what it does, such as `set`, and route: which route, where it is for one; None in logs
+        of older versions.
+    """
 
     what: str
     to: str
@@ -30,6 +44,8 @@ class Begun:
     sha256: str
     version: str
     notice: str
+    does: str | None = None
+    route: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,3 +154,5 @@ def _check(row: Row) -> None:
     """Raise ValueError unless what others rely on is of its type."""
     if any(not isinstance(getattr(row, name, ""), str) for name in _TEXTS):
         raise ValueError("no text")
+    if any(not isinstance(getattr(row, name, None), str | None) for name in ("does", "route")):
+        raise ValueError("neither a text nor nothing")

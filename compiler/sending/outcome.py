@@ -9,16 +9,22 @@ from bellcrank.machine.commands import Command
 from bellcrank.sending.links import Message
 from bellcrank.timing.timetable_model import Timed, Wait
 
-Sending = Literal["sent", "put to stop"]
-"""Why a step is sent: it is its turn; or all is broken off, and its signal goes to stop."""
+Sending = Literal["sent", "put to stop", "switched off"]
+"""Why something is sent for a step: it is its turn; or all is broken off, and its signal goes to
+stop; or the pulse of its coil is over, or cannot go on."""
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """A command with its time and what is sent for it: nothing if it is done by hand."""
+    """A command with its time and what is sent for it: nothing if it is done by hand.
+
+    off: what is sent when its time is over, to end the pulse of a coil; None where whatever
+        receives the command ends it.
+    """
 
     timed: Timed
     message: Message | None
+    off: Message | None = None
 
     @property
     def command(self) -> Command:
@@ -40,6 +46,7 @@ class Outcome:
     unsent: what was not sent and, by hand, not asked for.
     stopped: signals that were put to stop after it ended badly; left: those that could
         not be, or must be by hand.
+    left_on: whose coils may still be on, as what ends their pulses could not be sent.
     cut_short: whether putting signals to stop was itself broken off by a second request.
     confirmed: what somebody confirmed, in order.
     """
@@ -53,6 +60,7 @@ class Outcome:
     left: tuple[Step, ...] = ()
     cut_short: bool = False
     confirmed: tuple[Wait, ...] = ()
+    left_on: tuple[Step, ...] = ()
 
 
 class UntoldError(Exception):

@@ -4,10 +4,14 @@ Late is safe, tight is not: whatever is later than its time makes all that follo
 by as much, so that no pulse, rest or settling time is ever cut short. Whatever ends it
 early, a lost link, a person or a mistake of ours, the signals of the list are put to stop
 first and what became of each command is told.
+
+Where the pulse of a coil is ended from here, nothing that may last is begun while it is on: no
+question is asked, and no run ends, well or badly, before it was tried to switch it off.
 """
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Sequence
 from contextlib import suppress
@@ -17,7 +21,7 @@ from typing import Protocol
 from bellcrank.machine.commands import Command
 from bellcrank.sending.links import Link, LinkError
 from bellcrank.sending.outcome import Ending, Outcome, Step, UntoldError
-from bellcrank.sending.signals_to_stop import Clock, Reopen, Tell, ToStop
+from bellcrank.sending.signals_to_stop import Clock, CoilOn, Reopen, Tell, ToStop
 from bellcrank.sending.stopping import Never, StopRequests
 from bellcrank.timing.timetable_model import Timetable, Wait
 
@@ -72,6 +76,7 @@ class _Play:
     done: int = 0
     sending: Step | None = None
     closed: bool = False
+    coils_on: list[CoilOn] = field(default_factory=list)
     confirmed: dict[tuple[str, str], Wait] = field(default_factory=dict)
 
     def run(self) -> None:
@@ -86,12 +91,15 @@ class _Play:
             else:
                 self.sending = step
                 self.link.send(step.message)
+                if step.off is not None:
+                    self.coils_on.append(self._on(step))
             self.done += 1
             self.sending = None
             self.start = self.clock.now() - max(step.timed.at, self._lie(step))
             if step.message is not None:
                 self.tell(step, "sent")
         self._until(self.timetable.total)
+        self._end_pulses()
         for wait in self.timetable.waits:
             if wait.kind != "release":
                 self._ask(wait)
@@ -118,6 +126,7 @@ class _Play:
         return waits
 
     def _ask(self, wait: Wait) -> None:
+        self._end_pulses()
         asked = self.clock.now()
         if not self.person.confirms(wait):
             raise _NotConfirmedError(f"nobody confirmed this: {wait.sentence}")
@@ -127,10 +136,47 @@ class _Play:
         self.start += self.clock.now() - asked
 
     def _until(self, at: float) -> None:
-        while (left := self.start + at - self.clock.now()) > 0:
-            self.look()
-            self.clock.wait(min(left, _SLICE))
+        self._until_clock(self.start + at)
+
+    def _until_clock(self, end: float) -> None:
+        """Wait until a time by the clock; pulses that are over by then are ended in theirs."""
+        while True:
+            over = min((coil.due for coil in self.coils_on), default=math.inf)
+            if (left := min(end, over) - self.clock.now()) > 0:
+                self.look()
+                self.clock.wait(min(left, _SLICE))
+            elif over <= self.clock.now():
+                self._switch_off(min(self.coils_on, key=lambda coil: coil.due))
+            else:
+                break
         self.look()
+
+    def _end_pulses(self) -> None:
+        """Wait until no coil is on any more."""
+        while self.coils_on:
+            self._until_clock(max(coil.due for coil in self.coils_on))
+
+    def _on(self, step: Step) -> CoilOn:
+        return CoilOn(self.clock.now() + step.timed.until - step.timed.at, step)
+
+    def _switch_off(self, coil: CoilOn) -> None:
+        assert coil.step.off is not None
+        self.link.send(coil.step.off)
+        self.coils_on.remove(coil)
+        self.tell(coil.step, "switched off")
+
+    def perhaps_on(self, *, certain: bool) -> list[CoilOn]:
+        """The coils that may be on when all is broken off.
+
+        certain: whether what was sent has surely arrived. Else a coil may be on though what
+        ends its pulse was sent.
+        """
+        found = list(self.coils_on)
+        done = () if certain else self.steps[: self.done]
+        for step in (*done, *((self.sending,) if self.sending else ())):
+            if step.off is not None and step not in [coil.step for coil in found]:
+                found.append(CoilOn(self.clock.now(), step) if step in done else self._on(step))
+        return found
 
     def look(self) -> None:
         """See whether all may go on."""
@@ -203,8 +249,9 @@ def _outcome(playing: _Play, act: Callable[[], None], reopen: Reopen) -> Outcome
     doubtful = playing.sending
     first = playing.done + (doubtful is not None)
     begun = ending != "done" and first > 0
-    to_stop = ToStop(playing.steps, reopen, playing.clock, playing.tell, playing.at_once)
     reliable = ending not in ("lost", "failed") and not playing.closed
+    coils = playing.perhaps_on(certain=reliable or playing.link.acknowledges) if begun else []
+    to_stop = ToStop(playing.steps, reopen, playing.clock, playing.tell, playing.at_once, coils)
     if ending != "done" and not playing.closed and not (begun and reliable):
         with suppress(Exception):
             playing.link.close()
@@ -220,4 +267,5 @@ def _outcome(playing: _Play, act: Callable[[], None], reopen: Reopen) -> Outcome
         to_stop.left if begun else (),
         to_stop.cut_short,
         tuple(playing.confirmed.values()),
+        tuple(coil.step for coil in to_stop.coils_on),
     )

@@ -1,5 +1,5 @@
-"""Signals put to stop when a list is broken off: over the link that is open, if it can
-still be relied on, and else over fresh ones, for a limited time."""
+"""Signals put to stop and coils switched off when a list is broken off: over the link that is
+open, if it can still be relied on, and else over fresh ones, for a limited time."""
 
 from __future__ import annotations
 
@@ -37,12 +37,25 @@ Reopen = Callable[[Callable[[], bool]], Link]
 Raises LinkError."""
 
 
+@dataclass(frozen=True, slots=True)
+class CoilOn:
+    """A coil that is on, or may be. due: when its pulse is over, by the clock."""
+
+    due: float
+    step: Step
+
+
 @dataclass(slots=True)
 class ToStop:
-    """The signals of a list on their way to stop.
+    """The signals of a list on their way to stop, and the coils on their way off.
 
-    at_once: whether nothing may be waited for any more.
+    A coil whose pulse is over goes off before anything else. One whose pulse is not over gets
+    the rest of it, while signals go to stop: no drive is left between two positions.
+
+    at_once: whether nothing may be waited for any more. Coils are switched off all the same,
+        if a link is open.
     stopped: those that were put to stop, in order.
+    coils_on: those that are still to be switched off.
     """
 
     steps: Sequence[Step]
@@ -50,6 +63,7 @@ class ToStop:
     clock: Clock
     tell: Tell
     at_once: Callable[[], bool]
+    coils_on: list[CoilOn] = field(default_factory=list)
     stopped: list[Step] = field(default_factory=list)
     cut_short: bool = False
 
@@ -62,7 +76,7 @@ class ToStop:
                 with suppress(Exception):  # whatever it is, a fresh link may do better
                     self._over(link)
             for attempt in range(TRIES):
-                if not self._todo() or (attempt and not self._waited(end)):
+                if not (self._todo() or self.coils_on) or (attempt and not self._waited(end)):
                     break
                 with suppress(Exception):
                     self._over(self.reopen(self.at_once))
@@ -88,8 +102,10 @@ class ToStop:
         sent no more than those after it.
         """
         sent: list[Step] = []
+        off: list[CoilOn] = []
         try:
             for step in self._todo():
+                self._switch_off(link, off, self.clock.now())
                 if self.at_once():
                     break
                 assert step.message is not None
@@ -99,10 +115,28 @@ class ToStop:
                     self.tell(step, "put to stop")
                 if link.acknowledges:
                     self.stopped.append(step)
+            while on := [coil for coil in self.coils_on if coil not in off]:
+                due = min(coil.due for coil in on)
+                if not self.at_once() and (left := due - self.clock.now()) > 0:
+                    self.clock.wait(min(left, _SLICE))
+                    continue
+                self._switch_off(link, off, due)
             link.settle()
+            self.coils_on = [coil for coil in self.coils_on if coil not in off]
             self.stopped += [s for s in sent if s not in self.stopped]
         finally:
             link.close()
+
+    def _switch_off(self, link: Link, off: list[CoilOn], now: float) -> None:
+        """Switch off the coils whose pulse is over by then; off: gets them."""
+        for coil in [c for c in self.coils_on if c.due <= now and c not in off]:
+            assert coil.step.off is not None
+            link.send(coil.step.off)
+            off.append(coil)
+            with suppress(Exception):
+                self.tell(coil.step, "switched off")
+            if link.acknowledges:
+                self.coils_on.remove(coil)
 
     def _waited(self, end: float) -> bool:
         """Wait for the next try; whether there is time for it."""

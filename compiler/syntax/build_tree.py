@@ -312,6 +312,12 @@ class Builder(Transformer[Token, Any]):
     def kind_packets(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
         return t.KindSetting(self._span(meta), "packets", tuple(children))
 
+    def kind_pulses(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        return t.KindSetting(self._span(meta), "pulses", tuple(children))
+
+    def kind_lamps(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        return t.KindSetting(self._span(meta), "lamps", tuple(children))
+
     def kind_terminals(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
         sides, texts = children[::2], children[1::2]
         self._once([(f"`{side}`", side.span) for side in sides])

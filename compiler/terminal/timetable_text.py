@@ -16,8 +16,11 @@ from bellcrank.timing.timetable_model import Timetable, Wait
 
 def timetable_text(timetable: Timetable, width: int = WIDTH) -> Group:
     """What a timetable does, its commands with their times, and the total."""
-    titles = {"start up": "start up: all signals to stop, all drives to their first position"}
-    title = titles.get(timetable.what, f"{timetable.what} {timetable.of}")
+    titles = {
+        "start up": "start up: all signals to stop, all drives to their first position",
+        "all to stop": "all to stop: all signals to stop, no drive is thrown",
+    }
+    title = titles.get(timetable.what, timetable.name)
     grid = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, width=width)
     grid.add_column("at ms", justify="right", min_width=8)
     grid.add_column("until ms", justify="right", min_width=8)
@@ -45,6 +48,7 @@ def _said(command: Command) -> str:
         details.append(f"output {command.number}")
     if command.milliseconds is not None:
         details.append(f"{command.how} {command.milliseconds} ms")
+    details += [f"{lamp.decoder}.{lamp.output} {lamp.side} off" for lamp in command.puts_out]
     if command.only_if_set:
         details.append(f"only while one of these is set: {', '.join(command.only_if_set)}")
     return f"{words}: {', '.join(details)}" if details else words

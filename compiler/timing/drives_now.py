@@ -33,18 +33,19 @@ def read_drives_now(text: str, layout: Layout) -> dict[str, str]:
             known = layout.drives_in(name)
             if known:
                 raise DrivesNowError(f"{name} has several drives; say which: {' or '.join(known)}")
-            raise DrivesNowError(f"there is no drive `{name}`" + _perhaps(name, list(drives)))
+            raise DrivesNowError(f"there is no drive `{name}`" + perhaps(name, list(drives)))
         drive = layout.drives[drives[name]]
         if position not in drive.positions:
             raise DrivesNowError(
                 f"{name} has no position `{position}`: it lies {' or '.join(drive.positions)}"
-                + _perhaps(position, list(drive.positions))
+                + perhaps(position, list(drive.positions))
             )
         if now.setdefault(drive.name, position) != position:
             raise DrivesNowError(f"{name} cannot lie {now[drive.name]} and {position} at once")
     return now
 
 
-def _perhaps(word: str, known: list[str]) -> str:
+def perhaps(word: str, known: list[str]) -> str:
+    """What may have been meant by a word that is not known, to end a sentence with."""
     hint = did_you_mean(word, known)
     return f"; {hint}" if hint else ""

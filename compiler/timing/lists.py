@@ -1,4 +1,5 @@
-"""The timetables of a layout: set a route, cancel it, start up.
+"""The timetables of a layout: set a route, cancel it, start up; and, for no route, all signals
+to stop, one drive thrown, one signal alone.
 
 To set a route: signals to stop; then drives, each begun as early as the limits allow;
 then, when all lie and those that report have done so, the route's own signal. To cancel
@@ -14,12 +15,20 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from bellcrank.layout.layout_model import FittingKind, Layout, Work
-from bellcrank.machine.commands import Command, command_list, start_up_list
+from bellcrank.machine.commands import (
+    Command,
+    all_to_stop_list,
+    command_list,
+    show_list,
+    start_up_list,
+    throw_command,
+)
 from bellcrank.machine.locking import Locking
 from bellcrank.routes.route_model import Route, RouteTable
 from bellcrank.timing.limits import Limits, limits_of
 from bellcrank.timing.schedule import Schedule, schedule
 from bellcrank.timing.timetable_model import Timed, Timetable, Wait, What
+from bellcrank.timing.track_time import on_the_track
 
 
 def timetables(layout: Layout, table: RouteTable, locking: Locking) -> tuple[Timetable, ...]:
@@ -66,6 +75,23 @@ def to_start_up(layout: Layout, table: RouteTable, locking: Locking) -> Timetabl
     commands = start_up_list(layout)
     drives = [c for c in commands if c.phase == "drives"]
     return _timed(layout, limits_of(layout), "start up", "", commands, drives, None)
+
+
+def to_stop_all(layout: Layout) -> Timetable:
+    """To put all signals to stop. Nothing is thrown."""
+    return _timed(layout, limits_of(layout), "all to stop", "", all_to_stop_list(layout), [], None)
+
+
+def to_throw(layout: Layout, drive: str, position: str) -> Timetable:
+    """To throw one drive, for no route."""
+    command = throw_command(layout, drive, position)
+    return _timed(layout, limits_of(layout), "throw", "", (command,), [command], None)
+
+
+def to_show(layout: Layout, signal: str, aspect: str) -> Timetable:
+    """To have one signal show an aspect, for no route."""
+    commands = show_list(layout, signal, aspect)
+    return _timed(layout, limits_of(layout), "show", "", commands, [], None)
 
 
 def _of_route(
@@ -154,7 +180,9 @@ def _timed(
         pending += then
     if off:
         pending = [_confirmed(t.command) for t in off if t.by_hand]
-    return Timetable(what, of, tuple(timed), plan.total, plan.bound, tuple(pending))
+    timetable = Timetable(what, of, tuple(timed), plan.total, plan.bound, tuple(pending))
+    ends_with_pulse = all(c.held and limits.throw(c).lies == c.milliseconds for c in electric)
+    return on_the_track(layout, timetable, ends_with_pulse=ends_with_pulse)
 
 
 def _begins(command: Command, plan: Schedule, ends: Mapping[str, int], before: _Before) -> int:

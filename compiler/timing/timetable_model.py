@@ -14,9 +14,10 @@ from typing import Literal
 
 from bellcrank.machine.commands import Command
 
-What = Literal["set", "cancel", "start up"]
+What = Literal["set", "cancel", "start up", "all to stop", "throw", "show"]
 """What a timetable does: sets a route, cancels one, or brings the layout to its normal
-position from one that is not known."""
+position from one that is not known; puts all signals to stop, throws one drive or has one
+signal show an aspect, for no route."""
 
 WaitKind = Literal["report", "confirmation", "release"]
 """Who ends a wait: the drive, which reports; a person, who looks; the interlocking,
@@ -61,7 +62,7 @@ class Timed:
 class Timetable:
     """Commands in the order in which they are carried out.
 
-    of: the route; empty for the start-up of the layout.
+    of: the route; empty where it is for none.
     total: milliseconds until the last is done and all drives are taken to lie, without
         what is waited for and what is done by hand.
     bound: milliseconds below which no timetable within the limits can be. If it is less
@@ -75,6 +76,20 @@ class Timetable:
     total: int
     bound: int
     waits: tuple[Wait, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """What it does, in words: `set W1 to T1`, `start up`, `throw P1 straight`."""
+        if self.what in ("throw", "show"):
+            command = self.commands[-1].command
+            return f"{self.what} {command.name} {command.state}"
+        return f"{self.what} {self.of}".rstrip()
+
+    @property
+    def subject(self) -> str:
+        """What must be typed before it is sent: the route, or, where it is for none, all of
+        its name."""
+        return self.of or self.name
 
     @property
     def shortest(self) -> bool:

@@ -197,7 +197,7 @@ def in_bash(folder: Path, line: str) -> list[str]:
     ("line", "offered"),
     [
         ("bellcrank c", ["check", "commands", "commission", "completion"]),
-        ("bellcrank send halt.crank --dr", ["--drives-now"]),
+        ("bellcrank send halt.crank --dr", ["--drive", "--drives-now"]),
         ("bellcrank explain E33", ["E331"]),
         ("bellcrank build halt.crank --target cs", ["csv"]),
         ("bellcrank picture halt.crank --signals ", ["left", "right"]),

@@ -53,11 +53,11 @@ def test_a_route_is_told_with_times_waits_total_and_bound(run) -> None:
     status, out, err = run("H", "to", "D")
     assert (status, err) == (0, "")
     told = lines(out)
-    start = told.index("0 0 signals to stop H stop: K.3 red, output 3")
+    start = told.index("0 0 signals to stop H stop: K.3 red, output 3, K.3 green off")
     assert told[0] == "set H to D"
     assert told[start:] == [
-        "0 0 signals to stop H stop: K.3 red, output 3",
-        "0 0 signals to stop S1 stop: K.4 red, output 4",
+        "0 0 signals to stop H stop: K.3 red, output 3, K.3 green off",
+        "0 0 signals to stop S1 stop: K.4 red, output 4, K.4 green off",
         "by hand signals to stop S2 stop",
         "by hand signals to stop S3 stop",
         "wait until somebody confirms that S2 shows stop",
@@ -65,13 +65,38 @@ def test_a_route_is_told_with_times_waits_total_and_bound(run) -> None:
         "0 200 drives P1 diverging: K.1 red, output 1, coil 200 ms",
         "450 600 drives P2 diverging: K.2 red, output 2, coil 150 ms",
         "wait until P2 reports that it lies diverging",
-        "600 600 signals off H proceed: K.3 green, output 3",
+        "600 600 signals off H proceed: K.3 green, output 3, K.3 red off",
         "",
         "total 600 ms, without what is waited for and what is done by hand",
         "lower bound 600 ms: no timetable within the limits is shorter",
         "status: proved",
         "For model and demonstration railways. Not certified for trains that carry people.",
     ]
+
+
+def test_all_signals_to_stop_throws_nothing(run) -> None:
+    status, out, _ = run("--all-to-stop")
+    assert status == 0
+    assert "all to stop: all signals to stop, no drive is thrown" in out
+    assert "0 0 signals to stop H stop: K.3 red, output 3, K.3 green off" in lines(out)
+    assert "wait until somebody confirms that S2 shows stop" in lines(out)
+    assert " drives " not in out
+
+
+def test_one_drive_is_told_alone_with_what_it_reports(run) -> None:
+    _, out, _ = run("--drive", "P2", "diverging")
+    assert lines(out)[0] == "throw P2 diverging"
+    assert "0 150 drives P2 diverging: K.2 red, output 2, coil 150 ms" in lines(out)
+    assert "wait until P2 reports that it lies diverging" in lines(out)
+    assert "signals to stop" not in out
+
+
+def test_one_signal_is_told_alone(run) -> None:
+    told = json.loads(run("--signal", "H", "proceed", "--json")[1])["timetable"]
+    assert (told["what"], told["route"]) == ("show", None)
+    assert [timed["command"]["state"] for timed in told["commands"]] == ["stop", "proceed"]
+    told = json.loads(run("--signal", "H", "stop", "--json")[1])["timetable"]
+    assert [timed["command"]["state"] for timed in told["commands"]] == ["stop"]
 
 
 def test_drives_that_lie_right_are_left_alone(run) -> None:

@@ -151,6 +151,162 @@ def test_once_its_name_is_typed_all_is_sent_in_time(
 # ------------------------------------------------------------------ other peers
 
 
+# ------------------------------------------------------- what may still be set
+
+
+def test_before_a_route_in_conflict_with_an_earlier_one_it_asks(
+    send: Send, server: Server, clock: PatientClock
+) -> None:
+    run = ("--to", server.where, "--yes", "--log", "log")
+    assert send("H to EAST", *run)[0] == 0
+    status, out, err = send("H to C", *run, answers="no\n")
+    assert status == 1
+    assert "log shows that H to EAST was set at" in " ".join(out.split())
+    assert "nothing was sent: H to EAST may still be set" in err
+    assert len(server.connections) == 1
+    assert send("H to C", *run, answers="yes\n")[0] == 0
+    # What somebody said is over is not asked about again; the last one is.
+    _, out, _ = send("H to E", *run, answers="no\n")
+    assert "H to C was set" in " ".join(out.split())
+    assert "H to EAST was set" not in " ".join(out.split())
+
+
+def test_without_an_answer_it_does_not_go_on(
+    send: Send, server: Server, clock: PatientClock
+) -> None:
+    run = ("--to", server.where, "--yes", "--log", "log")
+    assert send("H to EAST", *run)[0] == 0
+    assert send("H to C", *run)[0] == 1
+
+
+@pytest.mark.parametrize("ends", [("H to EAST", "--cancel"), ("--all-to-stop",), ("--start-up",)])
+def test_what_was_cancelled_is_not_asked_about(
+    send: Send, server: Server, clock: PatientClock, ends: tuple[str, ...]
+) -> None:
+    run = ("--to", server.where, "--yes", "--log", "log")
+    assert send("H to EAST", *run)[0] == 0
+    assert send(*ends, *run)[0] == 0
+    assert send("H to C", *run)[0] == 0
+
+
+def test_it_says_that_nobody_knows_what_is_set_and_where_trains_stand(send: Send) -> None:
+    said = "What is set and where trains stand is not known here"
+    assert said in " ".join(send("H to EAST")[1].split())
+    assert said not in " ".join(send("H to EAST", "--cancel")[1].split())
+
+
+# ------------------------------------------------- for no route: all to stop, one alone
+
+
+def test_all_signals_go_to_stop_and_nothing_is_thrown(send: Send, server: Server) -> None:
+    status, _, _ = send("--all-to-stop", "--to", server.where, "--yes")
+    server.heard.wait_for(1)
+    assert status == 0
+    assert server.heard.texts == ["H stop 3\n"]
+
+
+def test_signals_are_put_to_stop_whether_the_layout_is_proved_or_not(
+    send: Send, server: Server
+) -> None:
+    assert send("--all-to-stop", "--to", server.where, "--yes", layout=UNPROVED)[0] == 0
+    server.heard.wait_for(1)
+    assert server.heard.texts == ["H stop 3\n"]
+
+
+def test_one_drive_is_thrown_alone(send: Send, server: Server) -> None:
+    run = ("--drive", "P", "diverging", "--to", server.where, "--live")
+    status, out, _ = send(*run, answers="throw P diverging\n")
+    server.heard.wait_for(1)
+    assert status == 0
+    assert server.heard.texts == ["P diverging 1\n"]
+    assert "One drive or signal alone sets no route" in out
+
+
+def test_one_signal_shows_an_aspect_alone_after_stop(send: Send, server: Server) -> None:
+    assert send("--signal", "H", "proceed", "--to", server.where, "--yes")[0] == 0
+    server.heard.wait_for(2)
+    assert server.heard.texts == ["H stop 3\n", "H proceed 3\n"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "why"),
+    [
+        (("--drive", "R", "straight"), "--drive: there is no drive `R`"),
+        (("--drive", "P", "strait"), "--drive: P has no position `strait`"),
+        (("--signal", "J", "stop"), "--signal: there is no signal `J`"),
+        (("--signal", "H", "proced"), "did you mean `proceed`?"),
+        (("--signal", "H", "stop", "--all-to-stop"), "--signal is not allowed with --all-to-stop"),
+        (("H to E", "--drive", "P", "straight"), "--drive is for no route"),
+    ],
+)
+def test_one_that_is_not_there_is_told(send: Send, arguments: tuple[str, ...], why: str) -> None:
+    status, _, err = send(*arguments)
+    assert status == 2
+    assert why in " ".join(err.split())
+
+
+PACKETS = ("--target", "packets")
+
+NUMBERED = LAYOUT + "numbering from decoder 1\n"
+
+ON, OFF = ["81 F9 78", "81 FB 7A"], ["81 F1 70", "81 F3 72"]
+"""The packets that switch on the coils of P and Q towards straight, and off again."""
+
+
+def test_packets_that_switch_coils_on_are_followed_by_those_that_switch_them_off(
+    send: Send, server: Server
+) -> None:
+    status, out, _ = send(
+        "H to EAST", "--to", server.where, "--yes", "--log", "log", *PACKETS, layout=NUMBERED
+    )
+    server.heard.wait_for(8)
+    (lines,) = server.connections
+    stop, proceed = ["81 F5 74", "81 FC 7D"], ["81 F4 75", "81 FD 7C"]
+    assert [line.strip() for line in lines] == [
+        *stop, ON[0], OFF[0], ON[1], OFF[1], *proceed,
+    ]  # fmt: skip
+    assert status == 0
+    assert "sent, to switch its coil off: drive P straight    81 F1 70" in out
+    assert "The pulse of each coil is ended from here" in out
+    assert [f for f in fates("log") if "off" in f] == [
+        "switched off: P straight",
+        "switched off: Q straight",
+    ]
+
+
+def test_where_decoders_end_pulses_nothing_is_sent_to_end_them(send: Send) -> None:
+    timed = NUMBERED.replace("switches 9", "switches 9  pulses timed")
+    status, out, _ = send("H to EAST", *PACKETS, layout=timed)
+    assert status == 0
+    assert "coil of" not in out and "pulse of each coil" not in out
+
+
+def test_a_line_cut_while_a_coil_is_on_is_opened_again_to_switch_it_off(send: Send) -> None:
+    peer = Server(cut_after=3)
+    status, out, _ = send("H to EAST", "--to", peer.where, "--yes", *PACKETS, layout=NUMBERED)
+    peer.heard.wait_for(6)
+    peer.close()
+    first, second = [[line.strip() for line in lines] for lines in peer.connections]
+    assert first[-1] == ON[0]
+    assert OFF[0] in second and "81 FC 7D" in second
+    assert status == 4
+    assert "may still be ON" not in out
+
+
+def test_a_coil_that_cannot_be_switched_off_is_named(send: Send) -> None:
+    peer = Server(cut_after=3)
+    peer.deaf_after_cut = True
+    status, out, _ = send(
+        "H to EAST", "--to", peer.where, "--yes", "--log", "log", *PACKETS, layout=NUMBERED
+    )
+    peer.close()
+    assert status == 4
+    assert "A coil of P may still be ON: it overheats. Switch its supply off by hand, now." in (
+        " ".join(out.split())
+    )
+    assert fates("log")[-1] == "not switched off: P straight"
+
+
 @needs_broker
 def test_a_broker_gets_each_command_under_its_topic(
     send: Send,

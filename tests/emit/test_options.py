@@ -186,7 +186,9 @@ def test_targets_have_a_text_for_each_command() -> None:
     data = halt()
     commands = [c for c in data.commands if c.number is not None][:3]
     assert command_lines(load_target("packets"), data, commands) == [
-        f"{c.packet.on}\n" for c in commands if c.packet
+        "".join(f"{lamp.packet}\n" for lamp in c.puts_out) + f"{c.packet.on}\n"
+        for c in commands
+        if c.packet
     ]
     assert command_topics(load_target("mqtt"), data, commands, {"prefix": "halt"})[0] == (
         f"halt/{commands[0].device}/{commands[0].name}"

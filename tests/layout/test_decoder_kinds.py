@@ -273,3 +273,38 @@ def test_a_value_that_no_packet_carries_is_refused_in_words(value: str, output: 
 )
 def test_values_that_do_not_fit_are_refused_in_words(aspects: str):
     assert codes(EXTENDED + f"signal H shows {aspects} = K.1\n") == ["E322"]
+
+
+# -------------------------------------------------------------- pulses and lamps
+
+
+def test_unless_it_is_said_coils_and_lamps_are_switched_off_by_commands():
+    assert (kind("outputs 4").pulses, kind("outputs 4").lamps) == ("held", "alone")
+
+
+@pytest.mark.parametrize("pulses", ["held", "timed"])
+@pytest.mark.parametrize("lamps", ["alone", "paired", "grouped"])
+def test_a_kind_says_what_its_decoders_switch_off_by_themselves(pulses: str, lamps: str):
+    box = kind(f"outputs 4  lamps {lamps}  pulses {pulses}")
+    assert (box.pulses, box.lamps) == (pulses, lamps)
+
+
+@pytest.mark.parametrize(
+    ("setting", "hint"), [("pulses timd", "timed"), ("lamps groupd", "grouped")]
+)
+def test_what_a_decoder_cannot_do_by_itself_is_refused_with_the_word_that_is_meant(
+    setting: str, hint: str
+):
+    layout = TRACK + f"decoder kind odd {{ outputs 4  {setting} }}\n"
+    (found,) = build_layout(load_text(layout, "x")[0])[1]
+    assert found.code == "E607"
+    assert found.hint is not None and hint in found.hint
+
+
+def test_a_coil_is_held_unless_the_decoder_ends_its_pulse():
+    for setting, held in (("held", True), ("timed", False)):
+        text = JUNCTION + f"decoder kind box {{ outputs 4  pulses {setting} }}\n"
+        text += "decoder K box at 1\ndrive P1 = K.1  coil 200 ms\nsignal H = K.2\n"
+        commands = build_document(checked(text)).commands
+        assert {c.held for c in commands if c.device == "drive"} == {held}
+        assert {c.held for c in commands if c.device == "signal"} == {False}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from bellcrank.commands.cli import main
 from bellcrank.document.build_document import build_document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
-from bellcrank.readback.bench import Bench, NothingThereError
+from bellcrank.readback.bench import Bench, NothingThereError, Shown
 from bellcrank.readback.bench_check import read_back
 from bellcrank.readback.readers import read
 
@@ -79,20 +80,91 @@ def test_what_is_written_for_an_example_is_what_was_proved(path: Path) -> None:
 def test_a_bench_does_what_its_wiring_says() -> None:
     c = undecided(WIRED)
     bench = Bench(c.layout)
-    assert (bench.lies, bench.shows) == ({"P": None}, {"H": None, "S": None})
-    bench.throw(21, "green")  # crossed: the first position is on the red side
+    assert bench.lies == {"P": None}
+    assert bench.shown("H") is bench.shown("S") is None
+    bench.switch_on(21, "green", ends=True)  # crossed: the first position is on the red side
     assert bench.lies == {"P": "diverging"}
-    bench.throw(21, "red")
+    bench.switch_on(21, "red", ends=True)
     assert bench.lies == {"P": "straight"}
-    bench.throw(22, "green")
+    bench.switch_on(22, "green", ends=True)
     bench.by_hand("signal", "S", "stop")
-    assert bench.shows == {"H": "proceed", "S": "stop"}
+    assert bench.shown("H") == Shown(("proceed",), ("stop",))
+    assert bench.shown("S") == Shown(("stop",))
     with pytest.raises(NothingThereError, match="green side of output 23"):
-        bench.throw(23, "green")
+        bench.switch_on(23, "green", ends=True)
+    with pytest.raises(NothingThereError, match="red side of output 23"):
+        bench.switch_off(23, "red")
     with pytest.raises(NothingThereError, match="no signal on output 22 knows the value 3"):
         bench.show(22, 3)
     with pytest.raises(NothingThereError, match="there is no drive Q"):
         bench.by_hand("drive", "Q", "straight")
+
+
+def test_a_coil_that_nobody_switches_off_is_still_on() -> None:
+    bench = Bench(undecided(WIRED).layout)
+    bench.switch_on(21, "green", ends=False)
+    assert bench.coils_on == {"P"}
+    bench.switch_off(21, "green")
+    assert bench.coils_on == set()
+    timed = Bench(undecided(WIRED.replace("outputs 4", "outputs 4  pulses timed")).layout)
+    timed.switch_on(21, "green", ends=False)
+    assert timed.coils_on == set()
+
+
+THREE = """\
+layout "Three lamps"
+run edge WEST - A - >H - B - edge EAST
+decoder kind quad { outputs 4 }
+decoder K quad at 21
+decoder L quad at 31
+signal H shows stop at K.1 red, caution at K.1 green, clear at L.1 green
+numbering from decoder 1
+"""
+
+
+@pytest.mark.parametrize(
+    ("lamps", "stays_on"),
+    [
+        ("alone", ("stop", "caution", "clear")),
+        ("paired", ("stop", "clear")),  # K.1 has the lamps of stop and caution
+        ("grouped", ("stop", "clear")),  # clear is on another decoder
+    ],
+)
+def test_each_lamp_stays_on_until_it_is_put_out(lamps: str, stays_on: tuple[str, ...]) -> None:
+    text = THREE.replace("outputs 4", f"outputs 4  lamps {lamps}")
+    bench = Bench(undecided(text).layout)
+    for number, side in ((31, "green"), (21, "green"), (21, "red")):
+        bench.switch_on(number, "green" if side == "green" else "red", ends=True)
+    assert bench.shown("H") == Shown(stays_on)
+
+
+@pytest.mark.parametrize("lamps", ["alone", "paired", "grouped"])
+@pytest.mark.parametrize("name", ["csv", "json", "packets", "events", "mqtt"])
+def test_lamps_of_other_aspects_are_put_out_in_every_form(name: str, lamps: str) -> None:
+    c = undecided(THREE.replace("outputs 4", f"outputs 4  lamps {lamps}"))
+    assert complaints(c, name, made(c, name)) == ()
+
+
+@pytest.mark.parametrize("name", ["csv", "json", "packets", "events", "mqtt"])
+def test_a_signal_that_shows_stop_and_clear_at_once_after_a_cancel_is_found(name: str) -> None:
+    paired = undecided(THREE.replace("outputs 4", "outputs 4  lamps grouped"))
+    alone = undecided(THREE)
+    said = complaints(alone, name, made(paired, name))
+    assert (
+        "after the list that cancels H to EAST H shows stop and perhaps caution and perhaps "
+        "clear, not stop"
+    ) not in said
+    assert any("cancels H to EAST H shows stop" in sentence for sentence in said)
+
+
+def test_a_coil_that_a_list_of_packets_leaves_on_is_found() -> None:
+    c = undecided(NUMBERED)
+    files = made(c, "packets")
+    text = files["packets.txt"].decode("utf-8")
+    assert " off at " in text
+    left = re.sub(r"  off at \d+ ms  .. .. ..", "", text)
+    said = complaints(c, "packets", {"packets.txt": left.encode("utf-8")})
+    assert "after the list for H to B a coil of P is still on" in said
 
 
 def test_a_wrong_side_in_a_list_is_found() -> None:
@@ -266,11 +338,12 @@ def test_cancelling_that_leaves_the_signal_off_or_moves_anything_is_found() -> N
         of(rows, "cancel", "H to C", "H")["side"] = "green"
 
     assert changed_beside(c, clear) == (
-        "after the list that cancels H to C H shows proceed, not stop",
+        "after the list that cancels H to C H shows proceed and perhaps stop, not stop",
     )
 
     def throw(rows: Rows) -> None:
         rows.append({**of(rows, "cancel", "H to C", "H"), "output number": "21"})
+        rows[-1]["puts out"] = ""
 
     assert changed_beside(c, throw) == (
         "the list that cancels H to C throws P, which must be left alone",
@@ -281,7 +354,7 @@ def test_cancelling_that_leaves_the_signal_off_or_moves_anything_is_found() -> N
         rows[-1]["side"] = "green"
 
     assert changed_beside(c, another) == (
-        "after the list that cancels S to WEST H shows proceed, not stop",
+        "after the list that cancels S to WEST H shows proceed and perhaps stop, not stop",
     )
 
 

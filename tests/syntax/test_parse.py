@@ -285,6 +285,10 @@ HARDWARE = [
         ),
     ),
     (
+        "decoder kind q { pulses timed  lamps grouped }",
+        t.DecoderKindLine(HERE, w("q"), (setting("pulses", "timed"), setting("lamps", "grouped"))),
+    ),
+    (
         'decoder kind q { terminals green "G %", red "",\n common "C" outputs 4 }',
         t.DecoderKindLine(
             HERE,

@@ -112,7 +112,7 @@ def settings() -> st.SearchStrategy[tuple[t.KindSetting, ...]]:
     """Settings of a decoder kind, each once at most, in any order."""
     counts = {"outputs": 1, "switches": 1, "counts": 1, "from": 1, "inverted": 0, "range": 2}
     each = {keyword: some(words(), count, count) for keyword, count in counts.items()}
-    each["packets"] = some(words(), 1, 1)
+    each |= {keyword: some(words(), 1, 1) for keyword in ("packets", "pulses", "lamps")}
     each["weights"] = some(words(), most=20)
     sides = st.lists(words(), min_size=1, max_size=3, unique=True)
     each["terminals"] = sides.flatmap(

@@ -66,28 +66,43 @@ def packet_lines(data: Document) -> list[str]:
 
 def test_packets_are_the_bytes_worked_by_hand_in_the_order_to_send() -> None:
     """Decoder 4: `10 000100` = 84; high bits 000 inverted 111. Pair 3 green, on:
-    `1 111 1 11 1` = FF, off F7; red FE, F6. Pair 0 red `1 111 1 00 0` = F8, green F9.
-    The last byte is the exclusive or (S-9.2)."""
+    `1 111 1 11 1` = FF, off F7; red FE, F6. Pair 0 red `1 111 1 00 0` = F8, green F9;
+    off F0 and F1. The last byte is the exclusive or (S-9.2)."""
     lines = packet_lines(halt())
     assert lines[0] == "numbering from decoder 1"
-    assert lines[1:5] == [
+    assert lines[1:7] == [
+        "set W to B",
+        "0 ms 84 F1 75",  # the other lamp goes out first
+        "0 ms 84 F8 7C",
+        "13 ms 84 FF 7B off at 213 ms 84 F7 73",  # two packets take 12.3 ms
+        "219 ms 84 F0 74",  # and the one that ends the pulse 6
+        "219 ms 84 F9 7D",
+    ]
+    assert "13 ms 84 FE 7A off at 213 ms 84 F6 72" in lines
+    stop = ["0 ms 84 F1 75", "0 ms 84 F8 7C"]
+    assert lines[-4:] == ["start up", *stop, "13 ms 84 FF 7B off at 213 ms 84 F7 73"]
+
+
+def test_what_a_decoder_does_by_itself_is_not_sent() -> None:
+    text = HALT.replace("outputs 4", "outputs 4  pulses timed  lamps paired")
+    assert packet_lines(halt(text))[1:5] == [
         "set W to B",
         "0 ms 84 F8 7C",
-        "0 ms 84 FF 7B off at 200 ms 84 F7 73",
-        "200 ms 84 F9 7D",
+        "7 ms 84 FF 7B",
+        "207 ms 84 F9 7D",
     ]
-    assert "0 ms 84 FE 7A off at 200 ms 84 F6 72" in lines
-    assert lines[-3:] == ["start up", "0 ms 84 F8 7C", "0 ms 84 FF 7B off at 200 ms 84 F7 73"]
 
 
 def test_the_other_numbering_sends_to_the_decoder_before() -> None:
     """Decoder 3: `10 000011` = 83."""
     lines = packet_lines(halt(HALT.replace("decoder 1\n", "decoder 0\n")))
     assert lines[0] == "numbering from decoder 0"
-    assert lines[2:5] == [
+    assert lines[2:7] == [
+        "0 ms 83 F1 72",
         "0 ms 83 F8 7B",
-        "0 ms 83 FF 7C off at 200 ms 83 F7 74",
-        "200 ms 83 F9 7A",
+        "13 ms 83 FF 7C off at 213 ms 83 F7 74",
+        "219 ms 83 F0 73",
+        "219 ms 83 F9 7A",
     ]
 
 
@@ -98,7 +113,7 @@ def test_a_signal_on_extended_packets_is_sent_the_value_of_its_aspect() -> None:
     text = text.replace("signal W = K1.1", "signal W shows stop, proceed as 7 = K2.1")
     lines = packet_lines(halt(text))
     assert lines[2] == "0 ms 86 71 00 F7"
-    assert lines[4] == "200 ms 86 71 07 F0"
+    assert lines[4] == "214 ms 86 71 07 F0"
 
 
 def test_every_line_of_the_packets_has_one_of_the_forms_that_the_readme_tells() -> None:
@@ -193,8 +208,8 @@ def test_messages_say_topic_and_payload_of_each_command_with_its_time() -> None:
     assert (first["what"], first["route"]) == ("set", "W to B")
     assert [(m["at"], m["topic"]) for m in first["messages"]] == [
         (0, "club/halt/signal/W"),
-        (0, "club/halt/drive/P"),
-        (200, "club/halt/signal/W"),
+        (13, "club/halt/drive/P"),
+        (219, "club/halt/signal/W"),
     ]
     payload = json.loads(first["messages"][1]["payload"])
     assert (payload["state"], payload["number"], payload["side"]) == ("straight", 16, "green")

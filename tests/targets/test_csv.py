@@ -176,6 +176,7 @@ def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Pa
         "at ms",
         "until ms",
         "first waits until",
+        "puts out",
         stamp(data),
     ]
     fields = "route step phase device name state how decoder output number side value milliseconds"
@@ -190,6 +191,7 @@ def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Pa
                     field(timed["at"]),
                     field(timed["until"]),
                     field([wait["sentence"] for wait in timed["after"]]),
+                    field([f"{lamp['number']} {lamp['side']}" for lamp in command["puts_out"]]),
                     "",
                 ]
             )
@@ -200,7 +202,7 @@ def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Pa
 def test_the_other_list_is_the_timetables_that_cancel_and_start_up(path: Path | None) -> None:
     data = compiled(path).plain
     head, *table = rows(path, "cancel-and-start-up.csv")
-    more = ["at ms", "until ms", "first waits until", "then waits until"]
+    more = ["at ms", "until ms", "first waits until", "then waits until", "puts out"]
     assert head == ["what", "route", "step", *HOW, *more, stamp(data)]
     fields = "phase device name state how decoder output number side value milliseconds"
     expected = []
@@ -220,6 +222,7 @@ def test_the_other_list_is_the_timetables_that_cancel_and_start_up(path: Path | 
                     field(timed["until"]),
                     field([wait["sentence"] for wait in timed["after"]]),
                     field([wait["sentence"] for wait in then]),
+                    field([f"{x['number']} {x['side']}" for x in timed["command"]["puts_out"]]),
                     "",
                 ]
             )

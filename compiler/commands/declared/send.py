@@ -5,7 +5,14 @@ from __future__ import annotations
 import click
 
 from bellcrank.commands.completing import routes
-from bellcrank.commands.declaring import FILE, cancel, command, layout_file, link_options, start_up
+from bellcrank.commands.declaring import (
+    FILE,
+    cancel,
+    command,
+    in_place_of_a_route,
+    layout_file,
+    link_options,
+)
 
 _EXIT_CODES = """\
 exit status:
@@ -19,7 +26,8 @@ exit status:
      the signals that are left"""
 
 _DESCRIPTION = """\
-Play the commands that set a route, cancel it or start the layout up, each in its time.
+Play the commands that set a route, cancel it or start the layout up, put all signals to stop,
+or throw one drive or set one signal alone, each in its time.
 Nothing is sent unless --live or --yes is given: without them it is a dry run.
 
 \b
@@ -39,6 +47,7 @@ DECLARED = command(
         "harbour-terminus.crank W1 to T1 --to mqtt://localhost",
         "harbour-terminus.crank W1 to T1 --to mqtt://localhost --live",
         "harbour-terminus.crank W1 to T1 --cancel --to tcp://10.0.0.7:4000 --yes",
+        "harbour-terminus.crank --all-to-stop --to mqtt://localhost --yes",
         "harbour-terminus.crank --start-up --to serial:/dev/ttyUSB0?baud=115200 --live "
         "--log day.txt",
     ],
@@ -53,7 +62,7 @@ DECLARED = command(
             shell_complete=routes,
         ),
         cancel,
-        start_up,
+        *in_place_of_a_route,
         click.Option(
             ["--drives-now"],
             multiple=True,
@@ -65,14 +74,20 @@ DECLARED = command(
         click.Option(
             ["--live"], is_flag=True, help="send it, after you have typed the route's name"
         ),
-        click.Option(["--yes"], is_flag=True, help="send it without asking first"),
+        click.Option(
+            ["--yes"],
+            is_flag=True,
+            help="send it without asking for its name first; what must be known is asked all "
+            "the same",
+        ),
         click.Option(
             ["--log"],
             type=FILE,
             metavar="LOG",
             help="add every line sent to this file, with its time; what was thrown by it shortly "
-            "before gets the rest that it still needs. Without it, nobody remembers what was sent "
-            "before: leave drives and supplies their rest between two runs",
+            "before gets the rest that it still needs, and before a route you are asked about "
+            "those in conflict with it that were set and not cancelled. Without it, nobody "
+            "remembers what was sent before: leave drives and supplies their rest between two runs",
         ),
         click.Option(
             ["--json"],

@@ -8,10 +8,10 @@ from bellcrank.commands.completing import routes
 from bellcrank.commands.declaring import (
     cancel,
     command,
+    in_place_of_a_route,
     json_option,
     layout_file,
     scheduler,
-    start_up,
     time_limit,
 )
 from bellcrank.commands.exit_statuses import OF_A_PROOF
@@ -23,9 +23,10 @@ DECLARED = command(
         'harbour-terminus.crank W1 to T1 --drives-now "P1 straight, S1 diverging"',
         "harbour-terminus.crank W1 to T1 --cancel",
         "harbour-terminus.crank --start-up",
+        "harbour-terminus.crank --drive P1 straight",
     ],
     statuses=OF_A_PROOF,
-    exclusive=[("cancel", "drives_now", "start_up")],
+    exclusive=[("cancel", "drives_now", "start_up", "all_to_stop", "drive", "signal")],
     params=[
         layout_file,
         click.Argument(
@@ -45,6 +46,6 @@ DECLARED = command(
             help="where drives lie now: those that lie right are left alone "
             "(default: not known, so all are thrown)",
         ),
-        start_up,
+        *in_place_of_a_route,
     ],
 )
