@@ -62,7 +62,7 @@ def moving_data(moving: MovingVerdict) -> verdict_types.Moving:
                 obligations=r.obligations,
                 story=story_data(r.story) if r.story is not None else None,
                 open=list(r.open),
-                no_story_within=r.no_story_within or None,
+                no_story_within=r.no_story_within,
             )
             for r in moving.results
         ],

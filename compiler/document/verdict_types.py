@@ -217,10 +217,10 @@ class MovingResult(Part):
         ),
     ]
     no_story_within: Annotated[
-        Count | None,
+        Count,
         about(
-            "Of an undecided property that was looked for in the states: events of which no run "
-            "violates it. Null otherwise."
+            "Events of which no run violates it, where it is undecided and was looked for in "
+            "the states; 0 otherwise."
         ),
     ]
 

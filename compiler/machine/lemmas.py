@@ -183,9 +183,9 @@ def _route(frame: Frame, route: Route) -> Iterator[Clause]:
             # With the stage named: the request of a route that this one locks needs it idle.
             yield implies([(signal, (route.name,)), (stage, (SET,))], [lies])
             yield implies([(stage, [CLOSING, *under])], [lies])
-            # The same of less, for where a signal may be put back that was not off yet.
-            yield implies([(signal, (PUT_BACK,)), (stage, (CLOSING,))], [lies])
             yield implies([(stage, under)], [lies])
+        # The same of less, for where a signal may be put back that was not off yet.
+        yield implies([(signal, (PUT_BACK,)), (stage, (CLOSING,))], [lies])
     # While its train is under way, the front is where the stage says.
     for number, step in enumerate(steps[:-1], start=1):
         if step.passage is not None:
