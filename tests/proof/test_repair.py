@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from by_hand import without_hands
+from in_campaigns import in_campaigns
 from random_layouts import random_layout, shown
 from sound_layouts import checked, checked_file, compiled
 
@@ -211,7 +212,9 @@ def test_no_smaller_set_of_rules_would_do(track: str, monkeypatch: pytest.Monkey
             assert not safe(c, c.locking, some)
 
 
-@pytest.mark.parametrize("seed", [4, 13, 67, 82, 86, 105, 133])
+@pytest.mark.parametrize(
+    "seed", in_campaigns([4, 13, 67, 82, 86, 105, 133], lambda seed: seed in (13, 105, 133))
+)
 def test_no_smaller_set_would_do_on_random_layouts(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:

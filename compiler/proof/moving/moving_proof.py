@@ -293,6 +293,8 @@ class Moving:
                 self.look_near([*self.open, *longer], traps, by_hand=by_hand)
             if self.late() or not self.open:
                 return
+            if self.stories and not found.complete:
+                return  # with vehicles that stand there are yet more states
 
     def look_near(self, wanted: Iterable[str], traps: Traps, *, by_hand: bool) -> None:
         """Look for stories with the routes that open obligations name."""
