@@ -16,7 +16,7 @@ ASSUMPTIONS: dict[str, str] = {
     "in the time allowed": "the time of approach locking is longer than a train needs to stop "
     "or pass, and a train stands before its overlap times out",
     "put on clear track": "vehicles are put on the track only on a stretch that is clear, in a "
-    "section that is held for no route and in no overlap that is kept, while no train is on its "
+    "section with no train, held for no route and in no overlap that is kept, while none is on its "
     "way from an edge to it and no points there are moving; at the start they may stand anywhere",
     "vehicles stand": "vehicles that stand do not move before they are coupled to a train that "
     "draws up to them or, before a signal that lets them out, with the drives right and the "

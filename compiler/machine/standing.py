@@ -64,6 +64,9 @@ def _stands(
     """Vehicles are put down, or have stood there since before all began."""
     track = frame.track[part.name]
     guard: list[Clause] = [(is_(track, CLEAR),), *not_held(frame, part.section)]
+    # A train that is in the section already may be on its way to this part of it.
+    others = (p for p in frame.parts.in_section[part.section] if p != part.name)
+    guard += [(is_(frame.track[p], CLEAR, STANDING),) for p in others]
     guard += [(is_not(frame.track[p.part], here(p)),) for p in approaching]
     return Event(
         f"stands {part.name}",

@@ -244,8 +244,8 @@ def _legs(kind: str, ways: frozenset[Way]) -> dict[Side, str]:
         straight = ACROSS[toe] if ACROSS[toe] in others else others[0]
         (diverging,) = (s for s in others if s != straight)
         return {toe: "toe", straight: "straight", diverging: "diverging"}
-    curved = [way for way in ways if ACROSS[min(way)] not in way]
-    one, other = sorted(curved[0]) if curved else ("N", "E")
+    curved = sorted(sorted(way) for way in ways if ACROSS[min(way)] not in way)
+    one, other = curved[0] if curved else ("N", "E")
     return {one: "a1", ACROSS[one]: "a2", other: "b2", ACROSS[other]: "b1"}
 
 

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import argparse
 import multiprocessing
+import os
 import resource
+import subprocess
 import sys
 import time
 from collections import Counter
@@ -50,6 +52,22 @@ def test_a_network_compiles_without_a_warning(number: int) -> None:
 def test_the_same_number_draws_the_same_network() -> None:
     assert numbered(7) == numbered(7)
     assert numbered(7).text != numbered(8).text
+
+
+def test_it_draws_the_same_in_every_process() -> None:
+    """Python gives words other places in its sets each time."""
+    draw = "from test_networks import numbered; print(numbered(60).text)"
+    texts = {
+        subprocess.run(
+            [sys.executable, "-c", draw],
+            cwd=Path(__file__).parent,
+            env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": os.pathsep.join(sys.path)},
+            capture_output=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2", "3")
+    }
+    assert len(texts) == 1
 
 
 def test_networks_have_fittings_of_every_kind_and_rings() -> None:

@@ -305,8 +305,13 @@ class Simulator(Interlocking):
         rail, dropped = self.railway, self.dropped
         section = rail.section_of[element]
         moving = any(element in rail.on_drive[drive] for drive in state.moving)
+        clear = not self.occupied_element(state, element) and not any(
+            rail.section_of[way.element] == section
+            for train in state.trains.values()
+            for way in train.body
+        )
         return (
-            ("stand on clear track" in dropped or not self.occupied_element(state, element))
+            ("stand on clear track" in dropped or clear)
             and ("stand where nothing is held" in dropped or section not in state.held)
             and ("stand outside overlaps" in dropped or not self.overlap_in(state, section))
             and ("stand where nothing comes in" in dropped or not self._coming_to(state, element))

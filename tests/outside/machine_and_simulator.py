@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from by_hand import without_hands
 from element_properties import astray, wrong
 from element_simulator import Simulator
 from element_state import CLOSING, Act, PutBack, State
@@ -20,7 +21,7 @@ from railway_play import Played, play, search
 
 import bellcrank
 from bellcrank import Sound
-from bellcrank.machine.machine_model import Event, Machine
+from bellcrank.machine.machine_model import BY_HAND, Event, Machine
 from bellcrank.proof.moving.moving_proof import Effort, prove_moving
 from bellcrank.proof.moving.story import Story
 from bellcrank.proof.verdict import MovingVerdict
@@ -48,6 +49,11 @@ class Twice:
     name_of: dict[int, str]
 
     @property
+    def by_hand(self) -> bool:
+        """Whether vehicles are put down and uncoupled."""
+        return any(event.kind in BY_HAND for event in self.machine.events)
+
+    @property
     def number_of(self) -> dict[str, int]:
         return {name: number for number, name in self.name_of.items()}
 
@@ -66,7 +72,16 @@ def twice(source: str | Path) -> Twice | None:
     assert set(theirs) == set(mine)
     for key, number in mine.items():
         _with_flank(plain, number, theirs[key], "every route needs its positions" in text)
-    return Twice(text, compiled.machine, plain, {n: theirs[k].name for k, n in mine.items()})
+    machine = compiled.machine
+    if not _elements_alone(plain):
+        machine = without_hands(machine)
+    return Twice(text, machine, plain, {n: theirs[k].name for k, n in mine.items()})
+
+
+def _elements_alone(plain: Railway) -> bool:
+    """Whether each section is one element. The machine has vehicles stand on whole stretches;
+    only then are these what the simulator knows of."""
+    return len(set(plain.section_of.values())) == len(plain.section_of)
 
 
 def _key(route: Route) -> Key:
@@ -115,7 +130,7 @@ def compare(
         breadth first besides.
     """
     verdict = prove_moving(both.machine, effort)
-    simulator = Simulator(both.railway)
+    simulator = Simulator(both.railway, by_hand=both.by_hand)
     played = play(simulator, random.Random(seed), steps, runs)
     if states:
         more, _ = search(simulator, states)
@@ -162,7 +177,7 @@ class NotRetoldError(Exception):
 
 def not_borne_out(story: Story, both: Twice) -> str:
     """Why a story does not happen on the railway, or does no harm there; empty if it does."""
-    simulator = Simulator(both.railway, most_trains=99)
+    simulator = Simulator(both.railway, most_trains=99, by_hand=both.by_hand)
     drives = {drive: positions[0] for drive, positions in both.railway.drives.items()}
     state = simulator.start({**drives, **dict(story.start)})
     events = {event.name: event for event in both.machine.events}

@@ -93,7 +93,7 @@ def of(text: str) -> Twice:
 def violated(both: Twice, runs: int, dropped: str | None = None) -> set[str]:
     """The properties that random runs violate; after the first that does, no more are played."""
     parts = frozenset() if dropped is None else frozenset([dropped])
-    simulator = Simulator(both.railway, parts)
+    simulator = Simulator(both.railway, parts, by_hand=both.by_hand)
     for seed in range(runs):
         found = play(simulator, random.Random(seed), 150, 1).wrong
         if found:

@@ -40,7 +40,7 @@ def side_by_side(both: Twice, seed: int, steps: int) -> Iterator[tuple[dict[str,
     """The states of a random run, of the machine and of the railway."""
     rng = random.Random(seed)
     machine, rail = both.machine, both.railway
-    simulator = Simulator(rail, most_trains=99)
+    simulator = Simulator(rail, most_trains=99, by_hand=both.by_hand)
     retelling = Retelling(both, simulator)
     lies = {drive: rng.choice(positions) for drive, positions in rail.drives.items()}
     state = machine.start() | {f"drive {drive}": p for drive, p in lies.items()}
@@ -67,7 +67,7 @@ def act_of(event: Event, both: Twice) -> Act:
 
 def disagreements(both: Twice, seed: int, steps: int, seen: Counter[str]) -> Iterator[str]:
     """Events that may happen on one side alone, in the states of a run."""
-    simulator = Simulator(both.railway, most_trains=99)
+    simulator = Simulator(both.railway, most_trains=99, by_hand=both.by_hand)
     asked = [(e, act_of(e, both)) for e in both.machine.events if e.kind in ASKED]
     cancels = {e.route for e, _ in asked if e.kind == "cancel"}
     try:
