@@ -5,9 +5,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from bellcrank.machine.machine_model import BY_HAND, Machine
+from bellcrank.machine.machine_model import Machine
+from bellcrank.proof.moving.story import events_of
 
 
 def without_hands(machine: Machine) -> Machine:
     """A machine in which nobody handles vehicles that stand."""
-    return replace(machine, events=tuple(e for e in machine.events if e.kind not in BY_HAND))
+    return replace(machine, events=tuple(events_of(machine, by_hand=False)))

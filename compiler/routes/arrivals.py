@@ -40,10 +40,10 @@ def find_arrivals(layout: Layout, routes: Iterable[Route]) -> Arrivals:
     forwards: set[str] = set()
     back: set[str] = set()
     for edge in layout.edges:
-        first, passed = first_from_edge(edge, layout, at)
+        first = first_from_edge(edge, layout, at)
         if first is not None:
-            forwards.add(first)
-            back |= passed
+            forwards.add(first.signal)
+            back |= first.passed
     from_edges = frozenset(forwards | back)
     led_to: dict[str, dict[str, None]] = {}
     for route in routes:
@@ -58,18 +58,28 @@ def find_arrivals(layout: Layout, routes: Iterable[Route]) -> Arrivals:
     return Arrivals(frozenset(forwards), frozenset(back), leading, from_edges)
 
 
-def first_from_edge(
-    edge: str, layout: Layout, at: Mapping[TrackEnd, Signal]
-) -> tuple[str | None, frozenset[str]]:
-    """The first signal that trains meet from an edge before any points, and those that
-    they pass on the way there and could turn back to obey."""
+@dataclass(frozen=True, slots=True)
+class First:
+    """The first signal that trains meet from an edge.
+
+    entered: the legs by which they enter track on the way there. passed: the signals that
+    they pass and could turn back to obey.
+    """
+
+    signal: str
+    entered: tuple[Leg, ...]
+    passed: frozenset[str]
+
+
+def first_from_edge(edge: str, layout: Layout, at: Mapping[TrackEnd, Signal]) -> First | None:
+    """The first signal that trains meet from an edge, if they do before any points."""
     if Edge(edge) in at:
-        return at[Edge(edge)].name, frozenset()
+        return First(at[Edge(edge)].name, (), frozenset())
     passed: set[str] = set()
-    seen: set[Leg] = set()
+    entered: list[Leg] = []
     leg: TrackEnd = layout.edges[edge]
-    while isinstance(leg, Leg) and leg not in seen:
-        seen.add(leg)
+    while isinstance(leg, Leg) and leg not in entered:
+        entered.append(leg)
         if leg in at:
             passed.add(at[leg].name)
         ways = layout.ways_from(leg)
@@ -77,9 +87,9 @@ def first_from_edge(
             break
         out = Leg(leg.element, ways[0].exit)
         if out in at:
-            return at[out].name, frozenset(passed)
+            return First(at[out].name, tuple(entered), frozenset(passed))
         leg = layout.joined[out]
-    return None, frozenset()
+    return None
 
 
 def stretch_from_edge(edge: str, layout: Layout) -> tuple[Leg, ...]:

@@ -253,10 +253,7 @@ class Examiner:
         # Accidents should not be possible at all, whatever would become false by them.
         never = self._known_never(place)
         if never is not None:
-            shape, helping = never
-            if self.own_names:
-                shape = self._own_shape(event, None, helping)
-            finding.all_by(shape, helping, goals, event.number)
+            self._take_over(never, event, None, goals, finding)
             return
         anew = []
         for goal in goals:
@@ -268,12 +265,27 @@ class Examiner:
                 else:
                     finding.all_by(*follows, [goal], IN_ANY_STATE)
                 continue
-            shape, helping = shown
-            if self.own_names:
-                shape = self._own_shape(event, goal, helping)
-            finding.all_by(shape, helping, [goal], event.number)
+            self._take_over(shown, event, goal, [goal], finding)
         if anew:
             self._anew(place, anew, finding)
+
+    def _take_over(
+        self,
+        shown: tuple[int, list[int]],
+        event: PackedEvent,
+        goal: int | None,
+        goals: list[int],
+        finding: Finding,
+    ) -> None:
+        """State the obligations of clauses at an event by the shape and the helping clauses
+        of one that is alike, or by their own names.
+
+        goal: the clause that they are about; None if the event never happens.
+        """
+        shape, helping = shown
+        if self.own_names:
+            shape = self._own_shape(event, goal, helping)
+        finding.all_by(shape, helping, goals, event.number)
 
     def _known_never(self, place: Place) -> tuple[int, list[int]] | None:
         """What has shown that an event, or one like it, never happens."""
@@ -296,8 +308,9 @@ class Examiner:
         remember what came of it."""
         event = place.event
         at = AtEvent(self.packed, self.clauses, event)
+        accident = self.packed.accident[event.number]
         left = goals
-        if not self.packed.accident[event.number]:
+        if not accident:
             # Most follow from little: from the goal, and what the guard says outright.
             guard = Propagation(at)
             guard.take(at.units)
@@ -305,7 +318,6 @@ class Examiner:
         if not left:
             return
         known = Propagation(at)
-        accident = self.packed.accident[event.number]
         core = known.refute(at.units) if accident else known.refute_nearby(at.units)
         if core is not None:
             shape, helping = self._shape(c for _, c in core), _helping(core)
@@ -343,10 +355,7 @@ class Examiner:
             facts = self._facts(goal, event)
             shown = _by_one(facts, alone)
             if shown is not None:
-                shape = shown.shape
-                if self.own_names:
-                    shape = self._own_shape(event, goal, shown.helping)
-                finding.all_by(shape, shown.helping, [goal], event.number)
+                self._take_over((shown.shape, shown.helping), event, goal, [goal], finding)
                 continue
             search = known.branch()
             core = search.refute(facts) if nearby is None else search.refute_nearby(facts, nearby)

@@ -38,7 +38,7 @@ from bellcrank.proof.moving.story import (
     Choice,
     Story,
     choice_from,
-    left_alone,
+    events_of,
     look_with,
     stories_of,
     tell,
@@ -264,8 +264,8 @@ class Moving:
         """Look for stories; on a small layout, settle what has none."""
         self.progress("looking for a story")
         traps = self.traps()
-        handled = len(left_alone(self.machine.events)) < len(self.machine.events)
-        for by_hand in (False, True) if handled else (True,):
+        rounds = self.rounds()
+        for by_hand in rounds:
             explorer, found = whole_search(
                 self.machine,
                 self.open,
@@ -281,7 +281,7 @@ class Moving:
                 self.stories[story.of] = story
             self.open = {name: None for name in self.open if name not in self.stories}
             longer = [name for name, story in self.stories.items() if not story.shortest]
-            if by_hand and handled:
+            if by_hand and len(rounds) > 1:
                 longer = []  # they were looked for without vehicles that stand
             if self.late() or not (self.open or longer):
                 return
@@ -295,6 +295,12 @@ class Moving:
                 return
             if self.stories and not found.complete:
                 return  # with vehicles that stand there are yet more states
+
+    def rounds(self) -> tuple[bool, ...]:
+        """Whether people handle vehicles that stand, one search after the other: first
+        without, for there are fewer states."""
+        alone = len(events_of(self.machine, by_hand=False)) == len(self.machine.events)
+        return (True,) if alone else (False, True)
 
     def look_near(self, wanted: Iterable[str], traps: Traps, *, by_hand: bool) -> None:
         """Look for stories with the routes that open obligations name."""
@@ -447,8 +453,8 @@ class Moving:
             self.induction.answers |= induction.answers
             self.induction.examples |= induction.examples
             return "refuted"
-        for events in (left_alone(self.machine.events), self.machine.events):
-            found = Explorer(self.machine, events).search(
+        for by_hand in self.rounds():
+            found = Explorer(self.machine, events_of(self.machine, by_hand=by_hand)).search(
                 {"reached": self.reached(clause)}, self.effort.search, self.deadline
             )
             if found.runs:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import time
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from bellcrank.diagnostics import Span
@@ -123,13 +123,13 @@ def whole_search(
     """Search the whole machine for violations of some properties.
 
     trapped: whether the railway never comes to rest from a state on.
-    by_hand: whether people handle vehicles that stand.
+    by_hand: as in `events_of`.
     """
 
     def tell(states: int) -> None:
         progress(f"looking for a story: {states:,} states")
 
-    explorer = Explorer(machine, machine.events if by_hand else left_alone(machine.events))
+    explorer = Explorer(machine, events_of(machine, by_hand=by_hand))
     tests = _tests(explorer, machine, wanted, trapped)
     return explorer, explorer.search(tests, most, deadline, tell=tell)
 
@@ -143,17 +143,30 @@ def stories_of(
         yield tell(machine, name, run, start, shortest)
 
 
-def left_alone(events: Iterable[Event]) -> list[Event]:
-    """The events without those by which people handle vehicles that stand."""
-    return [event for event in events if event.kind not in BY_HAND]
+def events_of(machine: Machine, *, by_hand: bool) -> Sequence[Event]:
+    """The events of a machine. by_hand: with those by which people handle vehicles that
+    stand."""
+    if by_hand:
+        return machine.events
+    return [event for event in machine.events if event.kind not in BY_HAND]
 
 
 def restricted(
-    machine: Machine, events: Iterable[Event], routes: frozenset[str], parts: frozenset[str]
+    machine: Machine,
+    routes: Collection[str],
+    near: Mapping[str, frozenset[str]],
+    beside: Collection[str] = (),
+    *,
+    by_hand: bool = False,
 ) -> list[Event]:
-    """Of some events those of some routes, and those of trains on some stretches of track."""
+    """The events of some routes, and those of trains on the track near them, and on some
+    stretches beside.
+
+    near: as `track_near` has it. by_hand: as in `events_of`.
+    """
+    parts = frozenset(beside).union(*(near.get(route, frozenset()) for route in routes))
     kept = []
-    for event in events:
+    for event in events_of(machine, by_hand=by_hand):
         if event.route is not None:
             if event.route in routes:
                 kept.append(event)
@@ -194,17 +207,16 @@ def look_with(
     """The shortest story found for each property with any of the choices.
 
     most: states looked at with each choice.
-    by_hand: whether people handle vehicles that stand.
+    by_hand: as in `events_of`.
     """
     best: dict[str, Story] = {}
-    events = machine.events if by_hand else left_alone(machine.events)
     wanted = set(wanted)
     for number, choice in enumerate(choices, start=1):
         if deadline is not None and time.monotonic() > deadline:
             break
         progress(f"looking for a story ({number} of {len(choices)})")
-        parts = choice.parts.union(*(near.get(r, frozenset()) for r in choice.routes))
-        explorer = Explorer(machine, restricted(machine, events, choice.routes, parts))
+        events = restricted(machine, choice.routes, near, choice.parts, by_hand=by_hand)
+        explorer = Explorer(machine, events)
         tests = _tests(explorer, machine, wanted, trapped)
         usual = [explorer.pack(machine.start())]
         found = explorer.search(tests, most, deadline, starts=usual)

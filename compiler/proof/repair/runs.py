@@ -30,6 +30,9 @@ from bellcrank.routes.route_model import RouteTable
 from bellcrank.running.reachability import Seen, breadth_first
 from bellcrank.running.state_search import Explorer, PackedState
 
+MOST_STATES = 4_000
+"""States looked at with the events of a route, or of two."""
+
 MOST_RUNS = 60
 """Runs of one search that are looked into."""
 
@@ -197,3 +200,21 @@ class _WrongRuns:
                 run = Run(invariant.of, self.explorer.run_to(seen, wrong)[1], start)
                 if run not in self.found:
                     self.found.append(run)
+
+
+def throwing_unseen(
+    layout: Layout, table: RouteTable, locking: Locking
+) -> Iterator[tuple[str, str, str]]:
+    """Routes that throw a drive in a section that they need not clear, each with the section
+    and another route that leads over it; each such section once for a route."""
+    done = {(need.route, need.section) for need in locking.needs_clear}
+    for need in locking.needs:
+        for element in layout.drives[need.drive].elements:
+            section = layout.section_of[element]
+            if (need.route, section) in done:
+                continue
+            done.add((need.route, section))
+            over = (r.name for r in table.routes.values() if section in r.sections)
+            other = next((name for name in over if name != need.route), None)
+            if other is not None:
+                yield need.route, section, other

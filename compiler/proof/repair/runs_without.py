@@ -16,14 +16,18 @@ from bellcrank.machine.locking import Locking, Locks, Needs, NeedsClear, NeedsSe
 from bellcrank.machine.machine_model import Event, Machine, after
 from bellcrank.machine.parts import find_parts
 from bellcrank.machine.wording import Every
-from bellcrank.proof.moving.story import left_alone, restricted, track_near
+from bellcrank.proof.moving.story import restricted, track_near
 from bellcrank.proof.repair.protections import Protection
 from bellcrank.proof.repair.rule_units import SingleRule, Unit, among_without, single_rules, without
-from bellcrank.proof.repair.runs import Run, events_among, goes_wrong, wrong_runs
+from bellcrank.proof.repair.runs import (
+    MOST_STATES,
+    Run,
+    events_among,
+    goes_wrong,
+    throwing_unseen,
+    wrong_runs,
+)
 from bellcrank.routes.route_model import RouteTable
-
-MOST_STATES = 4_000
-"""States looked at with the events of a route, or of two."""
 
 
 class RunsWithout:
@@ -83,8 +87,7 @@ class RunsWithout:
 
     def look(self, machine: Machine, routes: Collection[str]) -> list[Run]:
         """Shortest runs that go wrong, with the events of some routes."""
-        parts = frozenset[str]().union(*(self.near.get(r, frozenset()) for r in routes))
-        events = restricted(machine, left_alone(machine.events), frozenset(routes), parts)
+        events = restricted(machine, routes, self.near)
         # Drives that no event of these routes throws lie as they are.
         touched = {name for e in events if e.route is not None for name in e.updates}
         events = [
@@ -126,18 +129,8 @@ class RunsWithout:
         """Routes that throw a drive in a section that they need not clear, each with another
         over it; each such section once."""
         locking = without(self.locking, [self.units[n] for n in gone])
-        clear = {(need.route, need.section) for need in locking.needs_clear}
-        seen: set[tuple[str, str]] = set()
-        for need in locking.needs:
-            for element in self.layout.drives[need.drive].elements:
-                place = (need.route, self.layout.section_of[element])
-                if place in clear or place in seen:
-                    continue
-                seen.add(place)
-                for route in self.table.routes.values():
-                    if place[1] in route.sections and route.name != need.route:
-                        yield frozenset((need.route, route.name))
-                        break
+        for route, _, other in throwing_unseen(self.layout, self.table, locking):
+            yield frozenset((route, other))
 
     def wrong(self, run: Run, gone: Collection[int]) -> bool:
         """Whether a run is possible without some units, and goes wrong."""

@@ -14,18 +14,22 @@ from bellcrank.machine.locking import Locking, Needs, NeedsClear
 from bellcrank.machine.machine_model import Machine
 from bellcrank.machine.parts import find_parts
 from bellcrank.machine.wording import Every
-from bellcrank.proof.moving.story import left_alone, restricted, track_near
+from bellcrank.proof.moving.story import restricted, track_near
 from bellcrank.proof.repair.candidates import Candidate, concerns, with_rules
 from bellcrank.proof.repair.hitting_set import Lesson, sure_rules
 from bellcrank.proof.repair.learnt import Learnt
 from bellcrank.proof.repair.repair_model import Progress
-from bellcrank.proof.repair.runs import Replays, Run, run_of, wrong_runs
+from bellcrank.proof.repair.runs import (
+    MOST_STATES,
+    Replays,
+    Run,
+    run_of,
+    throwing_unseen,
+    wrong_runs,
+)
 from bellcrank.proof.repair.time_left import TimeLeft
 from bellcrank.proof.verdict import MovingVerdict
 from bellcrank.routes.route_model import RouteTable
-
-MOST_STATES = 4_000
-"""States looked at, for each route, before a proof is tried."""
 
 DRIVES_CLEAR = Every("section clear")
 
@@ -93,28 +97,19 @@ class Scout:
     ) -> bool:
         """Look with the events of some routes, and trains there and in some sections."""
         self.time.left()
-        parts = {part for section in sections for part in self.parts[section]}
-        beside = parts.union(*(self.near.get(route, frozenset()) for route in routes))
-        alone = left_alone(machine.events)
-        events = restricted(machine, alone, frozenset(routes), frozenset(beside))
+        beside = {part for section in sections for part in self.parts[section]}
+        events = restricted(machine, routes, self.near, beside)
         runs = wrong_runs(machine, events, MOST_STATES, self.time.deadline)
         return self.learnt.learn(self.said_by(runs, rules))
 
     def throwing(self, rules: Iterable[Candidate]) -> Iterator[tuple[str, str]]:
         """Routes that throw a drive whose section they do not need clear, each with
-        another that leads over it; each such section once."""
+        another that leads over it; each such section once in all rounds."""
         locking = with_rules(self.table, self.locking, self.general(tuple(rules)))
-        clear = {(need.route, need.section) for need in locking.needs_clear}
-        for need in locking.needs:
-            for element in self.layout.drives[need.drive].elements:
-                section = self.layout.section_of[element]
-                if (need.route, section) in clear:
-                    continue
-                over = [r.name for r in self.table.routes.values() if section in r.sections]
-                other = next((name for name in over if name != need.route), None)
-                if other is not None and (need.route, section) not in self.thrown:
-                    self.thrown.add((need.route, section))
-                    yield need.route, other
+        for route, section, other in throwing_unseen(self.layout, self.table, locking):
+            if (route, section) not in self.thrown:
+                self.thrown.add((route, section))
+                yield route, other
 
     def hear(self, machine: Machine, moving: MovingVerdict, rules: Collection[Candidate]) -> bool:
         """Learn from the stories of a proof; whether there was anything to learn."""

@@ -23,7 +23,7 @@ from collections import defaultdict, deque
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from bellcrank.layout.layout_model import Edge, Layout, Leg
+from bellcrank.layout.layout_model import Layout, Leg
 from bellcrank.machine.locking import Locking
 from bellcrank.routes.arrivals import first_from_edge, stretch_before
 from bellcrank.routes.ends import left_behind
@@ -140,9 +140,10 @@ class _Railway:
         self.never_alone |= {need.route for need in locking.needs_set}
         self.approach: dict[str, tuple[tuple[str, ...], str]] = {}
         for edge in layout.edges:
-            first, _ = first_from_edge(edge, layout, self.at)
+            first = first_from_edge(edge, layout, self.at)
             if first is not None:
-                self.approach[edge] = (self._sections_from(edge), first)
+                sections = dict.fromkeys(layout.section_of[leg.element] for leg in first.entered)
+                self.approach[edge] = (tuple(sections), first.signal)
         self.ends = {route.name: self._end_of(route) for route in table.routes.values()}
         self.places: dict[str, dict[Place, None]] = defaultdict(dict)
         for place in (*self.ends.values(), *map(self.before, layout.signals)):
@@ -182,20 +183,6 @@ class _Railway:
         behind = self.at.get(entered)
         signals = (signal,) if behind is None else (signal, behind.name)
         return Place(self.layout.section_of[where.before.element], signals)
-
-    def _sections_from(self, edge: str) -> tuple[str, ...]:
-        if Edge(edge) in self.at:
-            return ()
-        sections: dict[str, None] = {}
-        leg = self.layout.edges[edge]
-        while True:
-            sections[self.layout.section_of[leg.element]] = None
-            (way,) = self.layout.ways_from(leg)
-            out = Leg(leg.element, way.exit)
-            beyond = self.layout.joined[out]
-            if out in self.at or not isinstance(beyond, Leg):
-                return tuple(sections)
-            leg = beyond
 
     def ways_on(self, section: str, signal: str) -> Iterator[Route]:
         """The routes by which a train goes on past a signal, except those over its own
