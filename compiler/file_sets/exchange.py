@@ -15,8 +15,8 @@ import os
 import shutil
 import stat
 import sys
-from collections.abc import Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from bellcrank.file_sets.manifest import digest_of, read_json
@@ -53,35 +53,45 @@ def clear_leftovers(place: Path) -> None:
         clear_dead(place.parent, _prefix(place), lambda left: _clear(left, place))
 
 
+def put_first_set(place: Path, plan: Plan) -> None:
+    """Write a set in one step where no folder is.
+
+    Raises NotWrittenError, also if a folder with something in it has come there meanwhile.
+    """
+    with told_of(plan.told), _made_ready(place, plan) as new:
+        new.rename(place)
+        sync_folder(place.parent)
+
+
 def exchange_set(place: Path, plan: Plan) -> bool:
     """Write a set into a folder so that no moment sees half of it; False, with nothing
     changed, if that cannot be done here.
 
     Raises NotWrittenError; then the old set is as it was.
     """
-    there = place.is_dir()
-    if there and not _may_be_exchanged(place):
+    if not _may_be_exchanged(place):
         return False
+    try:
+        with told_of(plan.told), _made_ready(place, plan) as new:
+            _exchange(new, place)
+            sync_folder(place.parent)
+    except NotWrittenError as error:
+        if error.number in _NOT_HERE:
+            return False
+        raise
+    return True
+
+
+@contextmanager
+def _made_ready(place: Path, plan: Plan) -> Iterator[Path]:
+    """The new set, in a folder beside its place; what is there in the end is cleared."""
 
     def clear(left: Path) -> None:
         _clear(left, place)
 
-    try:
-        with (
-            told_of(plan.told),
-            staging(place.parent, _prefix(place), clear, locked(place.parent)) as beside,
-        ):
-            _make_ready(beside, place, plan)
-            if there:
-                _exchange(beside / SET, place)
-            else:
-                (beside / SET).rename(place)
-            sync_folder(place.parent)
-    except NotWrittenError as error:
-        if there and error.number in _NOT_HERE:
-            return False
-        raise
-    return True
+    with staging(place.parent, _prefix(place), clear, locked(place.parent)) as beside:
+        _make_ready(beside, place, plan)
+        yield beside / SET
 
 
 def _may_be_exchanged(place: Path) -> bool:

@@ -9,14 +9,12 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from bellcrank.file_sets.exchange import clear_leftovers, exchange_set
+from bellcrank.file_sets.exchange import clear_leftovers, exchange_set, put_first_set
 from bellcrank.file_sets.journal import complete, write_by_journal
 from bellcrank.file_sets.manifest import MANIFEST, Origin
 from bellcrank.file_sets.not_written import NotWrittenError, told_of
 from bellcrank.file_sets.set_plan import Plan, planned
 from bellcrank.file_sets.staging import locked
-
-_TAKEN = (errno.ENOTEMPTY, errno.EEXIST)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,16 +74,19 @@ def _written(place: Path, told: Path, files: Mapping[str, bytes], origin: Origin
         there = os.path.lexists(place)
         try:
             with locked(place):
-                return _written_by_us(place, told, files, origin)
-        except NotWrittenError as error:
-            # Where no folder was, another build may have made one meanwhile.
-            if there or not os.path.lexists(place) or error.number not in _TAKEN:
+                return _written_by_us(place, told, files, origin, there=there)
+        except NotWrittenError:
+            # Where no folder was, none was locked, and another build may have made one
+            # meanwhile: what was planned without it does not count.
+            if there or not os.path.lexists(place):
                 raise
 
 
-def _written_by_us(place: Path, told: Path, files: Mapping[str, bytes], origin: Origin) -> Plan:
+def _written_by_us(
+    place: Path, told: Path, files: Mapping[str, bytes], origin: Origin, *, there: bool
+) -> Plan:
     clear_leftovers(place)
-    if os.path.lexists(place):
+    if there:
         if not place.is_dir():
             raise NotWrittenError(f"{told} cannot be written: it is not a folder")
         if not os.access(place, os.W_OK | os.X_OK):
@@ -93,7 +94,9 @@ def _written_by_us(place: Path, told: Path, files: Mapping[str, bytes], origin: 
         complete(place, told)
     with told_of(told):
         plan = planned(place, told, files, origin)
+    if not there:
+        put_first_set(place, plan)
     # A folder of the user's own can be taken along only by moving it, which takes time.
-    if plan.folders or not exchange_set(place, plan):
+    elif plan.folders or not exchange_set(place, plan):
         write_by_journal(place, plan)
     return plan

@@ -165,7 +165,7 @@ def _route(frame: Frame, route: Route) -> Iterator[Clause]:
                 yield implies([(stage, waiting + before)], clause)
                 if not frame.locking.derived:
                     yield implies([(signal, (route.name,))], clause)
-                    yield implies([(stage, [CLOSING, *before])], clause)
+                yield implies([(stage, [CLOSING, *before])], clause)
         for number, step in enumerate(steps, start=1):
             if step.section == place and first < number:
                 inside = [under_way(k) for k in range(first, number)]

@@ -6,6 +6,7 @@ from __future__ import annotations
 import os
 import random
 from pathlib import Path
+from typing import Any
 
 import pytest
 from killed import (
@@ -25,6 +26,7 @@ from killed import (
 from bellcrank.file_sets.exchange import _exchange
 from bellcrank.file_sets.journal import UNFINISHED
 from bellcrank.file_sets.manifest import digest, read_manifest
+from bellcrank.file_sets.set_plan import Plan, planned
 from bellcrank.file_sets.write_set import write_set
 
 pytestmark = needs_fork
@@ -221,3 +223,22 @@ def test_two_builds_at_once_do_not_clear_away_or_mix_each_other(tmp_path: Path) 
         assert ended(other) == 0
         assert is_whole(folder, {})
         assert leftovers(folder) == []
+
+
+@pytest.mark.parametrize("when", ["before it has planned", "after it has planned"])
+def test_a_first_build_that_another_gets_ahead_of_begins_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, when: str
+) -> None:
+    folder = tmp_path / "bench"
+    others = iter([lambda: write_set(folder, OLD, origin("old"))])
+
+    def overtaken(*arguments: Any) -> Plan:
+        before = planned(*arguments) if when.startswith("after") else None
+        for another in others:
+            another()
+        return before or planned(*arguments)
+
+    monkeypatch.setattr("bellcrank.file_sets.write_set.planned", overtaken)
+    new_set(folder)
+    assert is_whole(folder, {}) and built(folder, {}) == NEW
+    assert leftovers(folder) == []

@@ -83,5 +83,4 @@ def test_no_fault_in_irregular_layouts_is_proved_and_unsafe() -> None:
     assert not total.wrong
     assert total.total["seeded"] >= WANTED
     assert total.total["refuted"] >= WANTED // 5
-    # The limit of each is by the clock, and a busy machine leaves more of them open.
-    assert total.total["undecided"] + total.total["harmless, undecided"] <= WANTED // 6
+    assert total.total["undecided"] + total.total["harmless, undecided"] <= WANTED // 20
