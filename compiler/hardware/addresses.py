@@ -20,6 +20,12 @@ HIGHEST_OUTPUT = 2040
 basic accessory decoders (NMRA S-9.2.1: first byte 10111111, second byte
 1000CDDD)."""
 
+OUTPUT_NUMBERS = range(LOWEST_OUTPUT, HIGHEST_OUTPUT + 1)
+
+INPUT_NUMBERS = range(1, 10_000)
+"""No standard bounds the numbers of inputs as packets bound those of outputs; four figures are
+what equipment shows (common practice)."""
+
 
 def pair_of_output(output: int, first_decoder: int = 1) -> tuple[int, int]:
     """The decoder address and the pair on it (0 to 3) of an output number.

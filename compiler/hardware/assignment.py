@@ -1,4 +1,4 @@
-"""Addresses for decoders that state none.
+"""Addresses for decoders that state none; detectors and their inputs go the same way.
 
 Plain arithmetic on numbers: which outputs are taken, and where each decoder could
 begin. Sets of numbers are bits of one integer, bit n for the number n, so that
@@ -33,15 +33,18 @@ def bits(numbers: Iterable[int]) -> int:
     return value
 
 
-def assign(wanted: Iterable[Wanted], taken: Iterable[int]) -> tuple[int | None, ...]:
+def assign(
+    wanted: Iterable[Wanted], taken: Iterable[int], highest: int = HIGHEST_OUTPUT
+) -> tuple[int | None, ...]:
     """An address for each decoder: the lowest at which all its outputs are free.
 
     wanted: in order; who comes first has the first choice, so that one more at the end
         moves none of the others.
     taken: the numbers that other decoders answer to.
+    highest: the highest number that there is.
     Returns the addresses in the same order, None where there is no room.
     """
-    free = ((2 << HIGHEST_OUTPUT) - 2) & ~bits(taken)
+    free = ((2 << highest) - 2) & ~bits(taken)
     placed: list[int | None] = []
     for decoder in wanted:
         fits = room(free, decoder)

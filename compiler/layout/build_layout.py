@@ -37,9 +37,12 @@ from bellcrank.layout.layout_model import (
     Signal,
     Work,
 )
+from bellcrank.layout.panel_wiring import wire_panel
 from bellcrank.layout.quantities import number
+from bellcrank.layout.reporting import Board, Railway, build_detectors, build_reports
 from bellcrank.layout.sections import PIECE_OR_FITTING, build_sections, report_signals_inside
 from bellcrank.layout.signals_meant import as_signal
+from bellcrank.layout.stated_times import build_times
 from bellcrank.layout.track import SIGNAL, Track, declare, lay
 from bellcrank.layout.wiring import (
     build_supplies,
@@ -83,7 +86,7 @@ def _layout(program: Program, found: Collector) -> Layout:
     bench = Bench(names, build_kinds(program.of(t.DecoderKindLine), names))
     build_decoders(program.of(t.DecoderLine), bench)
     allot_outputs(
-        program.of((t.DecoderLine, t.DriveLine, t.SignalLine)),
+        program.of((t.DecoderLine, t.DriveLine, t.SignalLine, t.LampLine)),
         drives,
         drive_of,
         bench,
@@ -95,6 +98,11 @@ def _layout(program: Program, found: Collector) -> Layout:
     first_decoder = _numbering(program.of(t.NumberingLine), found)
     hardware = Hardware(bench.decoders, wirings, supplies, first_decoder)
     signals = _signals(track, program.of(t.SignalLine), bench)
+    railway = Railway(track.elements, sections, section_of, drives, drive_of, track.joined)
+    board = Board(names, build_detectors(program, names))
+    reports = build_reports(program, railway, board)
+    panel_wires = wire_panel(program, board, bench)
+    times = build_times(program, railway, signals, wirings, names)
 
     layout = Layout(
         title=title,
@@ -114,6 +122,9 @@ def _layout(program: Program, found: Collector) -> Layout:
         where={name: span for name, (_, span) in names.bearers.items()},
         reads=track.reads,
         above=build_above(program.of(t.DrawLine), (*track.elements, *track.edges), names),
+        reports=reports,
+        times=times,
+        panel_wires=panel_wires,
     )
     if not has_errors(found.diagnostics):
         _check_track(layout, found)

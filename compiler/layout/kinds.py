@@ -1,20 +1,27 @@
-"""Kinds of decoder, as their users describe them."""
+"""Kinds of decoder and detector, as their users describe them."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import cast, get_args
+from dataclasses import fields
+from typing import Any, Literal, cast, get_args
 
 from bellcrank.diagnostics import Collector, Noun, did_you_mean
-from bellcrank.hardware.addresses import HIGHEST_OUTPUT, LOWEST_OUTPUT, binary_weights
+from bellcrank.hardware.addresses import INPUT_NUMBERS, OUTPUT_NUMBERS, binary_weights
+from bellcrank.layout.addressed import AddressedKind, Counts
 from bellcrank.layout.declared_names import Names
-from bellcrank.layout.layout_model import Counts, DecoderKind, Lamps, Packets, Pulses
+from bellcrank.layout.detectors import DetectorKind
+from bellcrank.layout.layout_model import DecoderKind, Lamps, Packets, Pulses
 from bellcrank.layout.quantities import number
 from bellcrank.syntax import tree as t
 
 DECODER_KIND = Noun("a", "kind of decoder")
 
+DETECTOR_KIND = Noun("a", "kind of detector")
+
 TERMINALS = ("green", "red", "common")
+
+INPUT_TERMINALS = ("input", "common")
 
 HEAVIEST_WEIGHT = 65_536
 """The most that a switch may count; far more than any address needs."""
@@ -25,56 +32,98 @@ def build_kinds(lines: Iterable[t.DecoderKindLine], names: Names) -> dict[str, D
     kinds: dict[str, DecoderKind | None] = {}
     for line in lines:
         if names.claim(line.name, DECODER_KIND):
-            kinds[line.name.text] = _kind(line, names)
+            kinds[line.name.text] = _decoder_kind(line, names.found)
     return kinds
 
 
-def _kind(line: t.DecoderKindLine, names: Names) -> DecoderKind | None:
-    found = names.found
+def build_detector_kinds(
+    lines: Iterable[t.DetectorKindLine], names: Names
+) -> dict[str, DetectorKind | None]:
+    """The kinds of detector; None for one that is not described soundly."""
+    kinds: dict[str, DetectorKind | None] = {}
+    for line in lines:
+        if names.claim(line.name, DETECTOR_KIND):
+            kinds[line.name.text] = _detector_kind(line, names.found)
+    return kinds
+
+
+def _decoder_kind(line: t.DecoderKindLine, found: Collector) -> DecoderKind | None:
     before = len(found.diagnostics)
     said = {s.keyword: s for s in line.settings if s.keyword != "switch"}
-    outputs: int | None = 1
-    if "outputs" in said:
-        outputs = number(said["outputs"].words[0], "a count of outputs", 1, 256, found)
+    common = _addressing(line, said, "outputs", ("outputs", "decoders"), OUTPUT_NUMBERS, found)
+    packets = _one_of(said, "packets", get_args(Packets), "there are no packets", found)
+    pulses = _one_of(said, "pulses", get_args(Pulses), "the pulses of coils are not", found)
+    lamps = _one_of(said, "lamps", get_args(Lamps), "the lamps of signals are not", found)
+    terminals = _terminals(said.get("terminals"), TERMINALS, common.size, "output", found)
+    if len(found.diagnostics) > before:
+        return None
+    return DecoderKind(
+        **_parts(common),
+        packets=cast(Packets, packets),
+        terminals=terminals,
+        pulses=cast(Pulses, pulses),
+        lamps=cast(Lamps, lamps),
+    )
+
+
+def _detector_kind(line: t.DetectorKindLine, found: Collector) -> DetectorKind | None:
+    before = len(found.diagnostics)
+    said = {s.keyword: s for s in line.settings if s.keyword != "switch"}
+    common = _addressing(line, said, "inputs", ("inputs", "detectors"), INPUT_NUMBERS, found)
+    terminals = _terminals(said.get("terminals"), INPUT_TERMINALS, common.size, "input", found)
+    if len(found.diagnostics) > before:
+        return None
+    return DetectorKind(**_parts(common), terminals=terminals)
+
+
+def _parts(common: AddressedKind) -> dict[str, Any]:
+    return {part.name: getattr(common, part.name) for part in fields(AddressedKind)}
+
+
+def _addressing(
+    line: t.DecoderKindLine | t.DetectorKindLine,
+    said: Mapping[str, t.KindSetting],
+    sizes: Literal["outputs", "inputs"],
+    counted: Sequence[Counts],
+    numbers: range,
+    found: Collector,
+) -> AddressedKind:
+    """How a kind is addressed; of no worth if a mistake was reported.
+
+    sizes: what it has so many of. counted: what its switches may count. numbers: those
+    that there are.
+    """
+    size: int | None = 1
+    if sizes in said:
+        size = number(said[sizes].words[0], f"a count of {sizes}", 1, 256, found)
     else:
         found.report(
             "E607",
-            f"`{line.name}` does not say how many outputs it has",
+            f"`{line.name}` does not say how many {sizes} it has",
             line.name.span,
-            expected="`outputs` and a number, such as `outputs 4`",
+            expected=f"`{sizes}` and a number, such as `{sizes} {4 if sizes == 'outputs' else 8}`",
         )
     count: int | None = 0
     if "switches" in said:
         count = number(said["switches"].words[0], "a count of switches", 0, 16, found)
     fixed = {} if count is None else _fixed(line, count, found)
     weights = () if count is None else _weights(said.get("weights"), count, fixed, found)
-    counts = _one_of(said, "counts", get_args(Counts), "switches do not count", found)
+    counts = _one_of(said, "counts", counted, "switches do not count", found)
     first: int | None = 1
     if "from" in said:
         first = number(said["from"].words[0], "the value of the first number", 0, 1, found)
-    low, high = _range(said.get("range"), found)
-    packets = _one_of(said, "packets", get_args(Packets), "there are no packets", found)
-    pulses = _one_of(said, "pulses", get_args(Pulses), "the pulses of coils are not", found)
-    lamps = _one_of(said, "lamps", get_args(Lamps), "the lamps of signals are not", found)
-    terminals = _terminals(said.get("terminals"), outputs or 1, found)
-    if len(found.diagnostics) > before:
-        return None
-    assert outputs is not None and count is not None and first is not None
-    return DecoderKind(
+    low, high = _range(said.get("range"), sizes.removesuffix("s"), numbers, found)
+    return AddressedKind(
         line.name.text,
-        outputs,
-        count,
+        size or 1,
+        count or 0,
         cast(Counts, counts),
-        first,
+        first or 0,
         "inverted" in said,
         low,
         high,
         weights,
         fixed,
-        cast(Packets, packets),
-        terminals,
-        cast(Pulses, pulses),
-        cast(Lamps, lamps),
     )
 
 
@@ -100,14 +149,15 @@ def _one_of(
     return word.text
 
 
-def _range(setting: t.KindSetting | None, found: Collector) -> tuple[int, int]:
+def _range(
+    setting: t.KindSetting | None, channel: str, numbers: range, found: Collector
+) -> tuple[int, int]:
+    lowest, highest = numbers[0], numbers[-1]
     if setting is None:
-        return LOWEST_OUTPUT, HIGHEST_OUTPUT
-    bounds = [
-        number(w, "an output number", LOWEST_OUTPUT, HIGHEST_OUTPUT, found) for w in setting.words
-    ]
+        return lowest, highest
+    bounds = [number(w, f"an {channel} number", lowest, highest, found) for w in setting.words]
     if bounds[0] is None or bounds[1] is None:
-        return LOWEST_OUTPUT, HIGHEST_OUTPUT
+        return lowest, highest
     low, high = bounds[0], bounds[1]
     if low > high:
         found.report(
@@ -117,7 +167,9 @@ def _range(setting: t.KindSetting | None, found: Collector) -> tuple[int, int]:
     return low, high
 
 
-def _fixed(line: t.DecoderKindLine, count: int, found: Collector) -> dict[int, bool]:
+def _fixed(
+    line: t.DecoderKindLine | t.DetectorKindLine, count: int, found: Collector
+) -> dict[int, bool]:
     """The switches that are not for the address, and whether they must stand on."""
     fixed: dict[int, bool] = {}
     for setting in line.settings:
@@ -174,30 +226,39 @@ def _weights(
     return tuple(0 if k in fixed else w or 0 for k, w in enumerate(weights, 1))
 
 
-def _terminals(setting: t.KindSetting | None, outputs: int, found: Collector) -> dict[str, str]:
-    """What is printed at the terminals, in the order green, red, common."""
+def _terminals(
+    setting: t.KindSetting | None,
+    sides: Sequence[str],
+    size: int,
+    channel: str,
+    found: Collector,
+) -> dict[str, str]:
+    """What is printed at the terminals, in the order of `sides`.
+
+    sides: what terminals an output or input has. channel: which of the two it is.
+    """
     said: dict[str, str] = {}
     words = setting.words if setting else ()
     for which, text in zip(words[::2], words[1::2], strict=True):
-        if which.text not in TERMINALS:
+        if which.text not in sides:
             found.report(
                 "E607",
-                f"an output has no terminal `{which}`",
+                f"an {channel} has no terminal `{which}`",
                 which.span,
-                expected="`green`, `red` or `common`",
-                hint=did_you_mean(which.text, TERMINALS),
+                expected=", ".join(f"`{side}`" for side in sides[:-1]) + f" or `{sides[-1]}`",
+                hint=did_you_mean(which.text, sides),
             )
         elif not text.text.strip():
             found.report(
                 "E607", "this terminal has no name", text.span, expected='such as "A%"'
             )  # fmt: skip
-        elif outputs > 1 and which.text != "common" and "%" not in text.text:
+        elif size > 1 and which.text != "common" and "%" not in text.text:
             found.report(
                 "E607",
-                f'all outputs would have the same {which} terminal "{text}"',
+                f'all {channel}s would have the same {which} terminal "{text}"',
                 text.span,
-                expected="a `%` where the number of the output stands",
+                expected=f"a `%` where the number of the {channel} stands",
                 hint=f'write "{text}%", say',
             )
         said[which.text] = text.text
-    return {name: said[name] for name in TERMINALS if name in said}
+    return {name: said[name] for name in sides if name in said}

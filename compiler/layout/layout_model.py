@@ -7,7 +7,9 @@ from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
 from bellcrank.diagnostics import Span
-from bellcrank.hardware.addresses import binary_weights, settable, switch_value, switches
+from bellcrank.layout.addressed import Addressed, AddressedKind
+from bellcrank.layout.detectors import Input, Reports
+from bellcrank.layout.times import Times
 
 Position = tuple[str, str]
 """A drive's name and one of its positions."""
@@ -177,8 +179,6 @@ Side = Literal["green", "red"]
 """The two sides of an accessory output: green is straight and proceed, red is
 diverging and stop (common practice)."""
 
-Counts = Literal["outputs", "decoders"]
-
 Packets = Literal["basic", "extended"]
 """The two accessory packets of NMRA S-9.2.1: one side of an output, or one of many
 aspects."""
@@ -203,88 +203,29 @@ class OutputRef(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class DecoderKind:
-    """How a kind of decoder is addressed, as its user describes it.
+class DecoderKind(AddressedKind):
+    """A kind of decoder, as its user describes it.
 
-    outputs: how many it has.
-    switches: how many address switches; 0 if it has none.
-    counts: what the switches count: output numbers, or whole decoders.
-    first: the switch value that stands for number 1 (0 or 1).
-    inverted: whether a switch counts when it is off.
-    low, high: the output numbers it can have, both included.
-    weights: what each switch counts, switch 1 first; empty for 1, 2, 4 and so on. A
-        switch that is not for the address counts 0.
-    fixed: switches that are not for the address, by their number, and whether they
-        must stand on.
     packets: the accessory packets it listens to.
     pulses: who ends the pulse of a coil. lamps: what goes out when a lamp is switched on.
     terminals: what is printed at its terminals, by "green", "red" and "common"; a `%`
         stands for the number of the output.
     """
 
-    name: str
-    outputs: int
-    switches: int
-    counts: Counts
-    first: int
-    inverted: bool
-    low: int
-    high: int
-    weights: tuple[int, ...] = ()
-    fixed: Mapping[int, bool] = field(default_factory=dict)
     packets: Packets = "basic"
     terminals: Mapping[str, str] = field(default_factory=dict)
     pulses: Pulses = "held"
     lamps: Lamps = "alone"
 
-    def value_for(self, address: int) -> int | None:
-        """What the switches must show for an address; None if nothing would do.
-
-        The value may be more than they can show.
-        """
-        count_decoders = self.counts == "decoders"
-        return switch_value(address, self.outputs, count_decoders=count_decoders, first=self.first)
-
     @property
-    def switch_weights(self) -> tuple[int, ...]:
-        """What each switch counts, switch 1 first."""
-        return self.weights or binary_weights(self.switches)
-
-    def switches_for(self, address: int) -> tuple[bool, ...] | None:
-        """Which switches are on for an address, switch 1 first; None if none would do."""
-        value = self.value_for(address)
-        if not self.switches or value is None:
-            return None if self.switches else ()
-        return switches(value, self.switch_weights, fixed=self.fixed, inverted=self.inverted)
-
-    def addresses(self) -> tuple[int, ...]:
-        """The addresses that one of this kind can have, by its range and its switches."""
-        within = range(self.low, self.high - self.outputs + 2)
-        if not self.switches:
-            return tuple(within)
-        counts = [w for k, w in enumerate(self.switch_weights, 1) if k not in self.fixed]
-        shown = settable(counts, self.high)
-        values = ((address, self.value_for(address)) for address in within)
-        return tuple(a for a, value in values if value is not None and shown >> value & 1)
+    def outputs(self) -> int:
+        """How many outputs it has."""
+        return self.size
 
 
 @dataclass(frozen=True, slots=True)
-class Decoder:
-    """A decoder in the layout; `address` is the number of its first output.
-
-    assigned: whether its address was chosen for it, as the layout states none.
-    """
-
-    name: str
-    kind: DecoderKind
-    address: int
-    span: Span
-    assigned: bool = False
-
-    @property
-    def numbers(self) -> range:
-        """The numbers of its outputs."""
-        return range(self.address, self.address + self.kind.outputs)
+class Decoder(Addressed[DecoderKind]):
+    """A decoder in the layout; `address` is the number of its first output."""
 
 
 Action = Literal["coil", "motor", "servo"]
@@ -341,6 +282,17 @@ class Hardware:
 
 
 @dataclass(frozen=True, slots=True)
+class PanelWires:
+    """What the buttons and lamps of the panel are wired to, by the place of their lines.
+
+    Which routes they are for is found once the routes are.
+    """
+
+    buttons: Mapping[Span, Input] = field(default_factory=dict)
+    lamps: Mapping[Span, tuple[OutputRef, Side]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
 class Above:
     """A wish about the picture: an element or edge is drawn above another."""
 
@@ -362,6 +314,8 @@ class Layout:
     reversers: elements fed through a reverser.
     reads: on which side of its element each leg lies as the run that names it reads.
     above: what is to be drawn above what; nothing but the picture asks for it.
+    reports: which inputs report sections occupied, and where drives lie.
+    times: of approach locking, overlaps, drives and reports.
     """
 
     title: str
@@ -381,6 +335,9 @@ class Layout:
     where: Mapping[str, Span]
     reads: Mapping[Leg, Hand] = field(default_factory=dict)
     above: tuple[Above, ...] = ()
+    reports: Reports = field(default_factory=Reports)
+    times: Times = field(default_factory=Times)
+    panel_wires: PanelWires = field(default_factory=PanelWires)
 
     def ways_from(self, leg: Leg) -> tuple[Way, ...]:
         """The ways a train may take that enters an element by this leg."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from typing import Literal
 
 from bellcrank.diagnostics import Collector
 from bellcrank.syntax.tree import Word
@@ -38,21 +39,40 @@ _UNITS = {
     **dict.fromkeys(("sec", "secs", "second", "seconds", "S"), "s"),
 }
 
+_MINUTES = frozenset(("min", "mins", "minute", "minutes"))
+
 
 def _clipped(text: str) -> str:
     return text if len(text) <= 24 else text[:20] + "…"
 
 
-def _in_time_units(figures: str, unit: str) -> str | None:
+Unit = Literal["ms", "s"]
+
+
+def _in_time_units(figures: str, unit: str, meant: Unit | None) -> str | None:
     """A suggestion for a time that is without a unit, or with one not known."""
+    if unit in _MINUTES:
+        return f"write `{float(figures) * 60:g} s`"
     if unit:
         return f"write `{figures} {_UNITS[unit]}`" if unit in _UNITS else None
     # Nobody means a drive that moves for half a minute, or one that moves for 5 ms.
-    return f"write `{figures} {'ms' if float(figures or 0) >= 20 else 's'}`"
+    return f"write `{figures} {meant or ('ms' if float(figures or 0) >= 20 else 's')}`"
 
 
-def milliseconds(word: Word, found: Collector) -> int | None:
-    """A time with its unit, such as `200 ms` or `1.5 s`; None if it is not one."""
+def milliseconds(
+    word: Word,
+    found: Collector,
+    *,
+    what: str = "a time a drive could take",
+    low: int = 1,
+    high: int = 600_000,
+    meant: Unit | None = None,
+) -> int | None:
+    """A time with its unit, such as `200 ms` or `1.5 s`; None if it is not one.
+
+    what: what it would have to be; between low and high. meant: the unit that is most
+    likely meant where none is written; by the figure, if that depends on it.
+    """
     match = re.fullmatch(r"([0-9]+)(?:\.([0-9]+))?\s*(\w*)", word.text)
     unit = match.group(3) if match else ""
     factor = {"ms": 1, "s": 1000}.get(unit)
@@ -67,7 +87,7 @@ def milliseconds(word: Word, found: Collector) -> int | None:
             else f"`{word}` is not a time in plain figures",
             word.span,
             expected="milliseconds (ms) or seconds (s)",
-            hint=_in_time_units(figures, unit) if match else None,
+            hint=_in_time_units(figures, unit, meant) if match else None,
         )
         return None
     whole, decimals = match.group(1), match.group(2) or ""
@@ -75,12 +95,17 @@ def milliseconds(word: Word, found: Collector) -> int | None:
         value = 0
     else:
         value = round((int(whole) + int(decimals or "0") / 10 ** len(decimals)) * factor)
-    if not 1 <= value <= 600_000:
+    if not low <= value <= high:
         found.report(
             "E606",
-            f"`{_clipped(word.text)}` is not a time a drive could take",
+            f"`{_clipped(word.text)}` is not {what}",
             word.span,
-            expected="from 1 ms to 600 s",
+            expected=f"from {in_words(low)} to {in_words(high)}",
         )
         return None
     return value
+
+
+def in_words(ms: int) -> str:
+    """A time as it is written in a layout."""
+    return f"{ms} ms" if ms < 1000 else f"{ms / 1000:g} s"

@@ -22,6 +22,7 @@ from bellcrank.routes.ends import warn_of_no_way_back
 from bellcrank.routes.flank import derived_flank
 from bellcrank.routes.making import make_route
 from bellcrank.routes.overlaps import build_overlaps
+from bellcrank.routes.panel import build_panel
 from bellcrank.routes.route_model import Overlap, Route, RouteTable
 from bellcrank.routes.route_naming import by_start, find_route, names_with_via
 from bellcrank.routes.section_gaps import report_section_gaps
@@ -92,6 +93,7 @@ def _routes(program: Program, layout: Layout, found: Collector) -> RouteTable:
             )
         else:
             table = find_conflicts(routes, layout)
+        table = replace(table, panel=build_panel(program, layout, routes, found))
     return table
 
 

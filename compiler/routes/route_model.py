@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from bellcrank.diagnostics import Span
 from bellcrank.layout.layout_model import Position, Way
+from bellcrank.routes.panel_model import Panel
 
 EndKind = Literal["signal", "edge", "stop"]
 
@@ -128,11 +129,13 @@ class RouteTable:
     """All routes by name, and each conflicting pair with its reasons.
 
     conflicting: for each route those that conflict with it, in table order.
+    panel: the buttons that ask for routes and the lamps that show them.
     """
 
     routes: Mapping[str, Route]
     conflicts: Mapping[Pair, tuple[Reason, ...]]
     conflicting: Mapping[str, tuple[str, ...]]
+    panel: Panel = field(default_factory=Panel)
 
     def reasons(self, first: str, second: str) -> tuple[Reason, ...]:
         """Why two routes conflict; empty if they may run together.

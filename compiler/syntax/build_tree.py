@@ -275,7 +275,10 @@ class Builder(Transformer[Token, Any]):
         return t.NumberingLine(self._span(meta), children[0])
 
     def decoder_kind(self, meta: Meta, children: list[Any]) -> t.DecoderKindLine:
-        settings: tuple[t.KindSetting, ...] = tuple(children[1:])
+        return t.DecoderKindLine(self._span(meta), children[0], self._settings(children[1:]))
+
+    def _settings(self, children: Sequence[t.KindSetting]) -> tuple[t.KindSetting, ...]:
+        settings = tuple(children)
         # Each switch that stands fixed has a setting of its own.
         self._once(
             [
@@ -283,7 +286,7 @@ class Builder(Transformer[Token, Any]):
                 for s in settings
             ]
         )
-        return t.DecoderKindLine(self._span(meta), children[0], settings)
+        return settings
 
     def kind_outputs(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
         return t.KindSetting(self._span(meta), "outputs", tuple(children))
@@ -397,6 +400,58 @@ class Builder(Transformer[Token, Any]):
 
     def supply_rest(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
         return "rest", self._span(meta), children
+
+    # ------------------------------------------------- detectors and the panel
+
+    def detector_kind(self, meta: Meta, children: list[Any]) -> t.DetectorKindLine:
+        return t.DetectorKindLine(self._span(meta), children[0], self._settings(children[1:]))
+
+    def kind_inputs(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        return t.KindSetting(self._span(meta), "inputs", tuple(children))
+
+    def detector_line(self, meta: Meta, children: list[Any]) -> t.DetectorLine:
+        return t.DetectorLine(self._span(meta), *children)
+
+    def input(self, meta: Meta, children: list[t.Word]) -> t.Input:
+        return t.Input(self._span(meta), children[0], children[1])
+
+    def named_input(self, meta: Meta, children: list[t.Word]) -> t.NamedInput:
+        return t.NamedInput(self._span(meta), _unquoted(children[0]))
+
+    def report_line(self, meta: Meta, children: list[Any]) -> t.ReportLine:
+        return t.ReportLine(self._span(meta), *children)
+
+    def to_cancel(self, meta: Meta, children: list[Any]) -> bool:
+        return True
+
+    def button_line(self, meta: Meta, children: list[Any]) -> t.ButtonLine:
+        cancels, what, inlet = children
+        return t.ButtonLine(self._span(meta), what, cancels is not None, inlet)
+
+    def lamp_line(self, meta: Meta, children: list[Any]) -> t.LampLine:
+        return t.LampLine(self._span(meta), *children)
+
+    def at_signals(self, meta: Meta, children: list[t.Word]) -> list[t.DriveName]:
+        return [t.DriveName(word.span, word, None) for word in children]
+
+    def for_names(self, meta: Meta, children: list[t.DriveName]) -> list[t.DriveName]:
+        return children
+
+    def time_of_approach_locking(self, meta: Meta, children: list[Any]) -> t.TimeLine:
+        return self._time(meta, "approach locking", children)
+
+    def time_of_overlap(self, meta: Meta, children: list[Any]) -> t.TimeLine:
+        return self._time(meta, "overlap", children)
+
+    def time_of_drive(self, meta: Meta, children: list[Any]) -> t.TimeLine:
+        return self._time(meta, "drive", children)
+
+    def time_of_report(self, meta: Meta, children: list[Any]) -> t.TimeLine:
+        return self._time(meta, "report", children)
+
+    def _time(self, meta: Meta, of: t.TimeOf, children: list[Any]) -> t.TimeLine:
+        duration, places = children
+        return t.TimeLine(self._span(meta), of, duration, tuple(places or ()))
 
     def _once(self, settings: Sequence[tuple[str, Span]]) -> None:
         first: dict[str, Span] = {}

@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 
 TEXT_OR_COMMENT = re.compile(r'"[^"\n]*"|#.*')
-_BLOCK_HEAD = re.compile(r"\s*(fitting|supply|decoder\s+kind|locking\s+written)\b")
+_BLOCK_HEAD = re.compile(r"\s*(fitting|supply|(?:decoder|detector)\s+kind|locking\s+written)\b")
 _REPORTS = re.compile(r"\s*drive\s+\w+\s*(\.\s*\w+\s+)?\bdetected\s*")
 _GOES_ON = re.compile(r"[,\-–—]\s*$")
 

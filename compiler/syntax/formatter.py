@@ -88,6 +88,8 @@ def _block(statement: t.Statement) -> tuple[str, Sequence[t.Node]] | None:
             return f"locking {'derive' if statement.derive else 'written'}", statement.rules
         case t.DecoderKindLine() if len(_line(statement)) > WIDTH:
             return f"decoder kind {statement.name}", statement.settings
+        case t.DetectorKindLine() if len(_line(statement)) > WIDTH:
+            return f"detector kind {statement.name}", statement.settings
         case _:
             return None
 
@@ -232,6 +234,8 @@ def _(n: t.FlankWritten) -> str:
 @_line.register(t.DriveName)
 @_line.register(t.Output)
 @_line.register(t.FreeOutput)
+@_line.register(t.Input)
+@_line.register(t.NamedInput)
 @_line.register(t.RouteWay)
 @_line.register(t.RouteByName)
 def _(n: t.Node) -> str:
@@ -371,6 +375,37 @@ def _(n: t.SupplyLine) -> str:
     if n.rest:
         parts.append(f"rest {n.rest}")
     return f"supply {n.name} {{ {'  '.join(parts)} }}"
+
+
+@_line.register
+def _(n: t.DetectorKindLine) -> str:
+    return f"detector kind {n.name} {{ {'  '.join(map(_line, n.settings))} }}"
+
+
+@_line.register
+def _(n: t.DetectorLine) -> str:
+    return f"detector {n.name} {n.kind}" + (f" at {n.address}" if n.address else "")
+
+
+@_line.register
+def _(n: t.ReportLine) -> str:
+    return f"report {n.what}{f' {n.position}' if n.position else ''} = {n.inlet}"
+
+
+@_line.register
+def _(n: t.ButtonLine) -> str:
+    return f"button {'to cancel ' if n.cancels else ''}{n.what} = {n.inlet}"
+
+
+@_line.register
+def _(n: t.LampLine) -> str:
+    return f"lamp {n.route} = {n.output} {n.side}"
+
+
+@_line.register
+def _(n: t.TimeLine) -> str:
+    text = f"time of {n.of} {n.duration}"
+    return _list(f"{text} {'at' if n.at_signals else 'for'} ", n.places) if n.places else text
 
 
 def _without(without_detection: bool) -> str:

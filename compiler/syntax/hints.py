@@ -16,10 +16,28 @@ def hint_for(word: str, row: str, expected: set[str], keywords: set[str]) -> str
     row: the source line. expected: the terminals that could stand there.
     keywords: those of them that are words of the language.
     """
-    for hints in (_of_signs, _of_lines, _of_words):
+    for hints in (_of_panel, _of_signs, _of_lines, _of_words):
         hint = hints(word, row, expected, keywords)
         if hint is not None:
             return hint
+    return None
+
+
+def _of_panel(word: str, row: str, expected: set[str], keywords: set[str]) -> str | None:
+    """Of lines about detectors and the panel."""
+    leader = row.split()[:1]
+    if leader == ["button"]:
+        cancelled = re.match(r"\s*button\s+(?:cancel\s+(\w[^=]*?)|(\w[^=]*?)\s+cancel)\s*=", row)
+        return f"write `button to cancel {cancelled[1] or cancelled[2]} = …`" if cancelled else None
+    if leader == ["report"] and (named := re.search(r'=\s*([^"\s=#][^\s#]*)\s*(?:#.*)?$', row)):
+        name = named[1]
+        if re.fullmatch(r"\w+", name):
+            return f'an input is written `{name}.1`, or as a text: "{name}"'
+        if not re.fullmatch(r"\w+\.\w+", name):
+            return f'put it in double quotes: "{name}"'
+    lit = re.search(r"=\s*(\w+(?:\.\w+)?)\s*$", row)
+    if leader == ["lamp"] and lit and "WORD" in expected:
+        return f"say which side of it lights the lamp, such as `{lit[1]} green`"
     return None
 
 
@@ -47,9 +65,10 @@ def _of_lines(word: str, row: str, expected: set[str], keywords: set[str]) -> st
     decimal = re.search(r"\b([0-9]+),([0-9]+)", row)
     if word == "," and decimal:
         return f"write `{decimal[1]}.{decimal[2]}`, with a point"
-    kindless = re.match(r"\s*decoder\s+(\w+)\s+at\s+(\w+)", row)
+    kindless = re.match(r"\s*(decoder|detector)\s+(\w+)\s+at\s+(\w+)", row)
     if kindless:
-        return f"say of which kind it is: `decoder {kindless[1]} KIND at {kindless[2]}`"
+        what, name, address = kindless.groups()
+        return f"say of which kind it is: `{what} {name} KIND at {address}`"
     if expected == {"STRING"} and word and word[0].isalnum():
         return f'put it in double quotes: "{word}"'
     at = re.search(r"\bat\s+(\w+(?:\.\w+)?)\s*(?:,|=|$)", row)

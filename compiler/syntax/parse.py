@@ -28,7 +28,8 @@ MOST_ERRORS = 50
 
 LINE_STARTERS = frozenset(
     "layout use fitting coupled run section reverser draw signal overlap flank routes route "
-    "locking release expect numbering decoder drive supply".split()
+    "locking release expect numbering decoder drive supply detector report button lamp "
+    "time".split()
 )
 """The keywords that lead statements."""
 

@@ -7,6 +7,7 @@ trees are equal when they say the same; where it stood does not count.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Literal
 
 from bellcrank.diagnostics import Span
 
@@ -402,7 +403,7 @@ class NumberingLine(Node):
 
 @dataclass(frozen=True, slots=True)
 class KindSetting(Node):
-    """One setting of a decoder kind, by its keyword, with the words after it.
+    """One setting of a kind of decoder or detector, by its keyword, with the words after it.
 
     Texts among them, as `terminals` has, are without their quotes.
     """
@@ -450,6 +451,95 @@ class SupplyLine(Node):
     rest: Word | None
 
 
+# ----------------------------------------------------- detectors and the panel
+
+
+@dataclass(frozen=True, slots=True)
+class DetectorKindLine(Node):
+    name: Word
+    settings: tuple[KindSetting, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DetectorLine(Node):
+    """A detector; without an address, one is chosen for it."""
+
+    name: Word
+    kind: Word
+    address: Word | None
+
+
+@dataclass(frozen=True, slots=True)
+class Input(Node):
+    """An input of a detector: `B1.4`."""
+
+    detector: Word
+    number: Word
+
+    def __str__(self) -> str:
+        return f"{self.detector}.{self.number}"
+
+
+@dataclass(frozen=True, slots=True)
+class NamedInput(Node):
+    """An input that its user names in words of their own, without quotes."""
+
+    text: Word
+
+    def __str__(self) -> str:
+        return f'"{self.text}"'
+
+
+Inlet = Input | NamedInput
+
+
+@dataclass(frozen=True, slots=True)
+class ReportLine(Node):
+    """Which input reports a section occupied, or a drive in a position.
+
+    what: a section, or a drive if a position follows.
+    """
+
+    what: DriveName
+    position: Word | None
+    inlet: Inlet
+
+
+@dataclass(frozen=True, slots=True)
+class ButtonLine(Node):
+    """A push button of the panel. A name alone is that of a route or of a place."""
+
+    what: RouteRef
+    cancels: bool
+    inlet: Inlet
+
+
+@dataclass(frozen=True, slots=True)
+class LampLine(Node):
+    """A lamp of the panel, lit while the route is set."""
+
+    route: RouteRef
+    output: Outlet
+    side: Word
+
+
+TimeOf = Literal["approach locking", "overlap", "drive", "report"]
+
+
+@dataclass(frozen=True, slots=True)
+class TimeLine(Node):
+    """How long something takes, everywhere or at some signals, for some drives or sections."""
+
+    of: TimeOf
+    duration: Word
+    places: tuple[DriveName, ...]
+
+    @property
+    def at_signals(self) -> bool:
+        """Whether its places are signals; otherwise they are drives and sections."""
+        return self.of in ("approach locking", "overlap")
+
+
 Statement = (
     LayoutLine
     | UseLine
@@ -475,6 +565,12 @@ Statement = (
     | DecoderLine
     | DriveLine
     | SupplyLine
+    | DetectorKindLine
+    | DetectorLine
+    | ReportLine
+    | ButtonLine
+    | LampLine
+    | TimeLine
 )
 
 

@@ -393,9 +393,65 @@ HARDWARE = [
 ]
 
 
+def inlet(text: str) -> t.Input:
+    detector, number = text.split(".")
+    return t.Input(HERE, w(detector), w(number))
+
+
+PANEL = [
+    (
+        "detector kind octo { inputs 8  switches 8  counts detectors  from 0\n inverted  "
+        'range 1 to 64 terminals input "%" }',
+        t.DetectorKindLine(
+            HERE,
+            w("octo"),
+            (
+                setting("inputs", "8"),
+                setting("switches", "8"),
+                setting("counts", "detectors"),
+                setting("from", "0"),
+                setting("inverted"),
+                setting("range", "1 64"),
+                t.KindSetting(HERE, "terminals", (w("input"), w("%"))),
+            ),
+        ),
+    ),
+    ("detector B1 octo", t.DetectorLine(HERE, w("B1"), w("octo"), None)),
+    ("detector B1 octo at 3", t.DetectorLine(HERE, w("B1"), w("octo"), w("3"))),
+    ("report T1 = B1.1", t.ReportLine(HERE, drive("T1"), None, inlet("B1.1"))),
+    (
+        'report T1 = "rail/t 1"',
+        t.ReportLine(HERE, drive("T1"), None, t.NamedInput(HERE, w("rail/t 1"))),
+    ),
+    ("report P1 straight = B1.5", t.ReportLine(HERE, drive("P1"), w("straight"), inlet("B1.5"))),
+    ("report S1.end1 a2 = B1.7", t.ReportLine(HERE, drive("S1.end1"), w("a2"), inlet("B1.7"))),
+    ("button H = B2.3", t.ButtonLine(HERE, named("H"), False, inlet("B2.3"))),
+    ("button H to T1 = B2.4", t.ButtonLine(HERE, way("H", "T1"), False, inlet("B2.4"))),
+    (
+        'button to cancel H to T1 = "x"',
+        t.ButtonLine(HERE, way("H", "T1"), True, t.NamedInput(HERE, w("x"))),
+    ),
+    ("button to cancel H = B2.5", t.ButtonLine(HERE, named("H"), True, inlet("B2.5"))),
+    ("lamp H to T1 = K3.2 green", t.LampLine(HERE, way("H", "T1"), output("K3.2"), w("green"))),
+    ("lamp IN = quad red", t.LampLine(HERE, named("IN"), free("quad"), w("red"))),
+    ("time of approach locking 30 s", t.TimeLine(HERE, "approach locking", w("30 s"), ())),
+    (
+        "time of approach locking 60 s at H, G",
+        t.TimeLine(HERE, "approach locking", w("60 s"), (drive("H"), drive("G"))),
+    ),
+    ("time of overlap 10 at H", t.TimeLine(HERE, "overlap", w("10"), (drive("H"),))),
+    (
+        "time of drive 4 s for P1, S1.far",
+        t.TimeLine(HERE, "drive", w("4 s"), (drive("P1"), drive("S1.far"))),
+    ),
+    ("time of drive 4 s", t.TimeLine(HERE, "drive", w("4 s"), ())),
+    ("time of report 500 for T1", t.TimeLine(HERE, "report", w("500"), (drive("T1"),))),
+]
+
+
 @pytest.mark.parametrize(
     ("text", "tree"),
-    TRACK + SIGNALS_AND_ROUTES + LOCKING + HARDWARE,
+    TRACK + SIGNALS_AND_ROUTES + LOCKING + HARDWARE + PANEL,
 )
 def test_a_statement_becomes_its_tree(text: str, tree: t.Statement):
     assert lone(text) == tree
@@ -410,7 +466,7 @@ def test_a_rule_becomes_its_tree(head: str, text: str, rule: t.Rule):
 
 
 def test_all_kinds_of_statement_and_rule_are_tried_above():
-    tried = {type(s) for _, s in TRACK + SIGNALS_AND_ROUTES + LOCKING + HARDWARE}
+    tried = {type(s) for _, s in TRACK + SIGNALS_AND_ROUTES + LOCKING + HARDWARE + PANEL}
     assert tried == set(t.Statement.__args__)
     assert {type(r) for _, r in RULES} == set(t.Rule.__args__)
 
@@ -436,7 +492,7 @@ def text_at(text: str, span: Span) -> str:
 
 
 STATEMENTS = [
-    *(text for text, _ in TRACK + SIGNALS_AND_ROUTES + LOCKING + HARDWARE),
+    *(text for text, _ in TRACK + SIGNALS_AND_ROUTES + LOCKING + HARDWARE + PANEL),
     *(f"locking written {{\n  {text}\n}}" for text, _ in RULES),
 ]
 
@@ -627,6 +683,14 @@ def test_errors_stop_at_a_bound():
             "signal H shows stop at K.1, slow at lamps green",
             "say which side of it shows the aspect, such as `at K.1 green`",
         ),
+        ("detector kind octo { outputs 8 }", "did you mean `inputs`?"),
+        ("detector B1 at 3", "say of which kind it is: `detector B1 KIND at 3`"),
+        ("report T1 = octo", 'an input is written `octo.1`, or as a text: "octo"'),
+        ("report T1 = rail/t1  # a topic", 'put it in double quotes: "rail/t1"'),
+        ("button H cancel = B2.1", "write `button to cancel H = …`"),
+        ("button cancel H to T1 = B2.1", "write `button to cancel H to T1 = …`"),
+        ("lamp H to T1 = K.1", "say which side of it lights the lamp, such as `K.1 green`"),
+        ("time of overlaps 10 s", "did you mean `overlap`?"),
     ],
 )
 def test_a_likely_slip_gets_a_hint(text: str, hint: str):

@@ -61,6 +61,7 @@ KIND_PHRASES = node(t.KindPhrase, some(words(), most=3), some(words(), least=0, 
 DRIVE_NAMES = node(t.DriveName, words(), maybe(words()))
 OUTPUTS = node(t.Output, words(), words())
 OUTLETS = OUTPUTS | node(t.FreeOutput, words())
+INLETS = node(t.Input, words(), words()) | node(t.NamedInput, texts())
 DEMANDS = node(t.Demand, DRIVE_NAMES, words())
 PASSINGS = node(t.Passing, words(), maybe(words()))
 WAYS = node(t.RouteWay, words(), words(), some(PASSINGS, least=0, most=3), FLAG)
@@ -108,11 +109,13 @@ ASPECTS = st.one_of(
 )
 
 
-def settings() -> st.SearchStrategy[tuple[t.KindSetting, ...]]:
-    """Settings of a decoder kind, each once at most, in any order."""
-    counts = {"outputs": 1, "switches": 1, "counts": 1, "from": 1, "inverted": 0, "range": 2}
+def settings(*own: str) -> st.SearchStrategy[tuple[t.KindSetting, ...]]:
+    """Settings of a kind of decoder or detector, each once at most, in any order.
+
+    own: those with one word that the other sort has not."""
+    counts = {"switches": 1, "counts": 1, "from": 1, "inverted": 0, "range": 2}
     each = {keyword: some(words(), count, count) for keyword, count in counts.items()}
-    each |= {keyword: some(words(), 1, 1) for keyword in ("packets", "pulses", "lamps")}
+    each |= {keyword: some(words(), 1, 1) for keyword in own}
     each["weights"] = some(words(), most=20)
     sides = st.lists(words(), min_size=1, max_size=3, unique=True)
     each["terminals"] = sides.flatmap(
@@ -148,6 +151,15 @@ def expectations() -> st.SearchStrategy[t.ExpectLine]:
     )
 
 
+def time_lines() -> st.SearchStrategy[t.TimeLine]:
+    signals = some(node(t.DriveName, words(), st.none()), least=0, most=24)
+    others = some(DRIVE_NAMES, least=0, most=24)
+    return st.one_of(
+        node(t.TimeLine, st.sampled_from(["approach locking", "overlap"]), durations(), signals),
+        node(t.TimeLine, st.sampled_from(["drive", "report"]), durations(), others),
+    )
+
+
 STATEMENTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
     t.LayoutLine: node(t.LayoutLine, st.sampled_from(TEXTS), maybe(words()), FLAG),
     t.UseLine: node(t.UseLine, node(t.Word, st.sampled_from(TEXTS))),
@@ -171,7 +183,9 @@ STATEMENTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
     t.ReleaseLine: node(t.ReleaseLine, FLAG),
     t.ExpectLine: expectations(),
     t.NumberingLine: node(t.NumberingLine, words()),
-    t.DecoderKindLine: node(t.DecoderKindLine, words(), settings()),
+    t.DecoderKindLine: node(
+        t.DecoderKindLine, words(), settings("outputs", "packets", "pulses", "lamps")
+    ),
     t.DecoderLine: node(t.DecoderLine, words(), words(), maybe(words())),
     t.DriveLine: drive_lines(),
     t.SupplyLine: node(
@@ -181,6 +195,12 @@ STATEMENTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
         maybe(words()),
         maybe(durations()),
     ),
+    t.DetectorKindLine: node(t.DetectorKindLine, words(), settings("inputs")),
+    t.DetectorLine: node(t.DetectorLine, words(), words(), maybe(words())),
+    t.ReportLine: node(t.ReportLine, DRIVE_NAMES, maybe(words()), INLETS),
+    t.ButtonLine: node(t.ButtonLine, ROUTES, FLAG, INLETS),
+    t.LampLine: node(t.LampLine, ROUTES, OUTLETS, words()),
+    t.TimeLine: time_lines(),
 }
 
 
