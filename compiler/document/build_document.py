@@ -12,6 +12,7 @@ from msgspec import UNSET
 
 from bellcrank.compilation import Checked
 from bellcrank.document.command_data import command_data, states_data, timetable_data
+from bellcrank.document.detector_data import times_data
 from bellcrank.document.document_types import VERSION, Compiler, Document, Format, Source
 from bellcrank.document.layout_data import hardware_data, layout_data
 from bellcrank.document.machine_data import machine_data
@@ -36,7 +37,8 @@ def build_document(c: Checked, without: Container[str] = ()) -> Document:
         verdict=verdict_data(c.standing),
         moving=moving_data(c.moving),
         layout=layout_data(c.layout),
-        hardware=hardware_data(c.layout),
+        hardware=hardware_data(c.layout, c.table),
+        times=times_data(c.layout, c.table),
         locking=locking_data(c.locking),
         routes=[route_data(r, c.table) for r in c.table.routes.values()],
         conflicts=[

@@ -15,6 +15,7 @@ from msgspec import Meta, UnsetType
 
 from bellcrank.document.command_types import Command, State, Timetable
 from bellcrank.document.conditions import TEXT, each, fields, just, rule
+from bellcrank.document.detector_types import Times
 from bellcrank.document.hardware_types import Hardware
 from bellcrank.document.layout_types import Layout
 from bellcrank.document.machine_types import Machine, Vectors
@@ -102,9 +103,11 @@ class Document(Part, dict=True, gc=True):
     hardware: Annotated[
         Hardware,
         about(
-            "The decoders and supplies. Both lists are empty for a layout that is worked by hand."
+            "The decoders and supplies, the detectors and the panel. All lists are empty for a "
+            "layout that is worked by hand and eye."
         ),
     ]
+    times: Annotated[Times, about("How long a controller waits where nobody reports.")]
     locking: Annotated[Locking, about("The rules in force.")]
     routes: Annotated[Some[Route], about("Every route, in the order of the control table.")]
     conflicts: Annotated[

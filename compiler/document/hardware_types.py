@@ -1,4 +1,4 @@
-"""Decoders and supplies, as the document has them."""
+"""Decoders, detectors, supplies and the panel, as the document has them."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ from typing import Annotated, ClassVar, Literal
 
 from msgspec import Meta
 
-from bellcrank.document.conditions import fields, just, rule
+from bellcrank.document.conditions import fields
+from bellcrank.document.detector_types import Button, ButtonPair, Detector, Report, RouteLamp
 from bellcrank.document.layout_types import Address, OutputNumber
 from bellcrank.document.part import (
     DecoderName,
@@ -20,22 +21,10 @@ from bellcrank.document.part import (
     Unique,
     about,
 )
+from bellcrank.document.switch_types import MOST_SWITCHES, Switch, SwitchNumber
 from bellcrank.layout.layout_model import Lamps as WhatGoesOut
 from bellcrank.layout.layout_model import Packets as AccessoryPackets
 from bellcrank.layout.layout_model import Pulses as WhoEndsPulses
-
-MOST_SWITCHES = 16
-
-SwitchNumber = Annotated[
-    int,
-    Meta(
-        ge=1,
-        le=MOST_SWITCHES,
-        title="Switch number",
-        description="The number of a switch, counted from 1.",
-        examples=[1, 8],
-    ),
-]
 
 Packets = Annotated[
     AccessoryPackets,
@@ -65,28 +54,6 @@ Lamps = Annotated[
         "signal on that decoder.",
     ),
 ]
-
-
-class Switch(Part):
-    """One address switch of a decoder."""
-
-    number: Annotated[SwitchNumber, about("Its number, from 1 without gaps.")]
-    on: Annotated[bool, about("Whether it must be on.")]
-    fixed: Annotated[
-        bool,
-        about("Whether it is not for the address, and stands alike on every decoder of the kind."),
-    ]
-    counts: Annotated[
-        int,
-        about("What it adds to the address; 0 if it is not for the address.", 0, 4),
-        Meta(ge=0, le=65_536),
-    ]
-
-    rules: ClassVar[Rules] = {
-        "fixed": rule(
-            fields(fixed=just(True)), fields(counts=just(0)), fields(counts={"minimum": 1})
-        )
-    }
 
 
 class Terminals(Part):
@@ -193,7 +160,8 @@ FirstDecoder = Annotated[
 
 
 class Hardware(Part):
-    """The decoders and supplies. Both lists are empty for a layout that is worked by hand."""
+    """The decoders and supplies, the detectors and the panel. All lists are empty for a layout that
+    is worked by hand and eye."""
 
     first_decoder: Annotated[
         FirstDecoder | None,
@@ -212,3 +180,19 @@ class Hardware(Part):
             "limits."
         ),
     ]
+    detectors: Annotated[list[Detector], about("Every detector, in the order of the source.")]
+    reports: Annotated[
+        list[Report],
+        about(
+            "Which inputs report what: that a section is occupied, or that a drive lies in a "
+            "position. Sections stand before drives, each in the order of the source."
+        ),
+    ]
+    buttons: Annotated[
+        list[Button], about("Every push button of the panel, in the order of the source.")
+    ]
+    button_pairs: Annotated[
+        list[ButtonPair],
+        about("The routes that two buttons at places ask for, pressed one after the other."),
+    ]
+    lamps: Annotated[list[RouteLamp], about("Every lamp of the panel, in the order of the source.")]

@@ -1,9 +1,17 @@
-"""Track, signals, drives and decoders, for the document."""
+"""Track, signals, drives and hardware, for the document."""
 
 from __future__ import annotations
 
 from bellcrank.document import hardware_types, layout_types
+from bellcrank.document.detector_data import (
+    button_pairs_data,
+    buttons_data,
+    detectors_data,
+    lamps_data,
+    reports_data,
+)
 from bellcrank.document.layout_types import EdgeEnd, End, LegEnd, StopEnd
+from bellcrank.document.switch_data import printed, switch_bank, switches_on
 from bellcrank.layout.layout_model import (
     Aspect,
     Decoder,
@@ -16,6 +24,7 @@ from bellcrank.layout.layout_model import (
     TrackEnd,
 )
 from bellcrank.machine.commands import drive_wire
+from bellcrank.routes.route_model import RouteTable
 
 
 def layout_data(layout: Layout) -> layout_types.Layout:
@@ -144,8 +153,8 @@ def drive_data(name: str, layout: Layout) -> layout_types.Drive:
     )
 
 
-def hardware_data(layout: Layout) -> hardware_types.Hardware:
-    """Decoders and supplies."""
+def hardware_data(layout: Layout, table: RouteTable) -> hardware_types.Hardware:
+    """Decoders and supplies, detectors and the panel."""
     first: dict[int | None, hardware_types.FirstDecoder] = {0: 0, 1: 1}
     return hardware_types.Hardware(
         first_decoder=first.get(layout.hardware.first_decoder),
@@ -159,13 +168,16 @@ def hardware_data(layout: Layout) -> hardware_types.Hardware:
             )
             for s in layout.hardware.supplies.values()
         ],
+        detectors=detectors_data(layout),
+        reports=reports_data(layout),
+        buttons=buttons_data(layout, table),
+        button_pairs=button_pairs_data(table),
+        lamps=lamps_data(layout, table),
     )
 
 
 def _decoder(decoder: Decoder) -> hardware_types.Decoder:
     kind = decoder.kind
-    shown = kind.switches_for(decoder.address)
-    assert shown is not None  # the layout stage refuses what switches cannot set
     return hardware_types.Decoder(
         name=decoder.name,
         kind=kind.name,
@@ -177,22 +189,17 @@ def _decoder(decoder: Decoder) -> hardware_types.Decoder:
         outputs=kind.outputs,
         switches=kind.switches,
         inverted=kind.inverted,
-        switches_on=[k for k, on in enumerate(shown, start=1) if on],
-        switch_bank=[
-            hardware_types.Switch(number=k, on=on, fixed=k in kind.fixed, counts=weight)
-            for k, (on, weight) in enumerate(zip(shown, kind.switch_weights, strict=True), start=1)
-        ],
+        switches_on=switches_on(kind, decoder.address),
+        switch_bank=switch_bank(kind, decoder.address),
         terminals=[_terminals(kind, number) for number in range(1, kind.outputs + 1)],
     )
 
 
 def _terminals(kind: DecoderKind, number: int) -> hardware_types.Terminals:
     """What is printed at the terminals of an output; None where the layout does not say."""
-
-    def printed(terminal: str) -> str | None:
-        text = kind.terminals.get(terminal)
-        return None if text is None else text.replace("%", str(number))
-
     return hardware_types.Terminals(
-        output=number, green=printed("green"), red=printed("red"), common=printed("common")
+        output=number,
+        green=printed(kind.terminals, "green", number),
+        red=printed(kind.terminals, "red", number),
+        common=printed(kind.terminals, "common", number),
     )

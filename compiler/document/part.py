@@ -73,6 +73,7 @@ PositionName = Annotated[
     str, _name("Position name", "The name of a position of a drive.", "straight", "diverging")
 ]
 DecoderName = Annotated[str, _name("Decoder name", "The name of a decoder.", "K1")]
+DetectorName = Annotated[str, _name("Detector name", "The name of a detector.", "B1")]
 VariableName = Annotated[
     str,
     _name("Variable name", "The name of a variable of the machine.", "drive P1", "route W1 to T1"),

@@ -12,6 +12,13 @@ from dataclasses import dataclass
 TEXT_OR_COMMENT = re.compile(r'"[^"\n]*"|#.*')
 _BLOCK_HEAD = re.compile(r"\s*(fitting|supply|(?:decoder|detector)\s+kind|locking\s+written)\b")
 _REPORTS = re.compile(r"\s*drive\s+\w+\s*(\.\s*\w+\s+)?\bdetected\s*")
+_ONLY_SO = re.compile(
+    r"detector\s+(kind\b|(?!locks\b|needs\b)\w+\s+\w+\s*(at\s+\w+\s*)?$)"
+    r"|(report|button|lamp)\s[^=]*=|time\s+of\b"
+)
+"""How lines go on that begin with a keyword which may be a name as well, in a block or where a
+line goes on in the next."""
+_MAY_BE_NAMES = re.compile(r"(detector|report|button|lamp|time)\b")
 _GOES_ON = re.compile(r"[,\-–—]\s*$")
 
 
@@ -100,4 +107,6 @@ def _is_fitting_drive(head: str, code: str) -> bool:
 
 def _leads(code: str, keywords: frozenset[str]) -> bool:
     word = re.match(r"\w+", code)
-    return word is not None and word.group() in keywords
+    if word is None or word.group() not in keywords:
+        return False
+    return not _MAY_BE_NAMES.match(code) or _ONLY_SO.match(code) is not None

@@ -26,14 +26,18 @@ LONGEST_LINE = 10_000
 MOST_ERRORS = 50
 """Syntax errors reported for one file."""
 
-LINE_STARTERS = frozenset(
+NAMES_TOO = frozenset("detector report button lamp time".split())
+"""Keywords that lead statements and may be names all the same."""
+
+LINE_STARTERS = NAMES_TOO | set(
     "layout use fitting coupled run section reverser draw signal overlap flank routes route "
-    "locking release expect numbering decoder drive supply detector report button lamp "
-    "time".split()
+    "locking release expect numbering decoder drive supply".split()
 )
 """The keywords that lead statements."""
 
-RESERVED = LINE_STARTERS | set("stop edge to via with never derive every each only kind".split())
+RESERVED = (LINE_STARTERS - NAMES_TOO) | set(
+    "stop edge to via with never derive every each only kind".split()
+)
 """Words no element, signal or route may bear as its name."""
 
 _PHRASES = {

@@ -330,7 +330,7 @@ def test_every_time_says_that_it_is_in_milliseconds() -> None:
         if "milliseconds" in name
         or (title in ("Timetable", "Timed command") and name in ("at", "until", "total", "bound"))
     ]
-    assert len(times) == 9
+    assert len(times) == 12
     assert all("milliseconds" in field["description"].lower() for field in times)
 
 
@@ -489,7 +489,7 @@ WRONG: tuple[Any, ...] = ("", 0, -1, 0.5, True, None, [], {}, [None], ["", ""], 
 
 NULLABLE = frozenset(
     "decoder output number side milliseconds why at_a_time rest_milliseconds action value "
-    "settles_milliseconds rests_milliseconds first_decoder green red common".split()
+    "settles_milliseconds rests_milliseconds first_decoder green red common terminal".split()
 )
 """Fields that are null for what a layout does not have; `approach` is null for
 a signal at an edge."""

@@ -602,6 +602,24 @@ def test_an_unclosed_block_does_not_swallow_the_rest(block: str):
     assert seen(text) == ["RunLine", "RoutesDerive"]
 
 
+@pytest.mark.parametrize(
+    "line",
+    [
+        "detector kind octo { inputs 8 }",
+        "detector B1 octo at 3",
+        "detector B1 octo",
+        "report P1 straight = B1.1",
+        "button to cancel H to T1 = B1.1",
+        "lamp H to T1 = K1.1 green",
+        "time of overlap 10 s",
+    ],
+)
+def test_an_unclosed_block_does_not_swallow_a_line_about_detectors_or_the_panel(line: str):
+    source, diagnostics = parse(f"supply B {{\n  feeds K1\n{line}\n", "x")
+    assert [d.code for d in diagnostics] == ["E104"]
+    assert source.statements == (lone(line),)
+
+
 def test_an_unclosed_block_at_the_end_is_reported():
     assert mistakes("run A - B\nlocking written {\n  A locks B\n") == [("E104", 2, 17)]
 
@@ -719,6 +737,10 @@ NEIGHBOURS = [
     "fitting wye {\nlegs a, b\nway a - b\n}\n",
     "fitting wye {\nlegs a, b\ndrive x, y\nway a - b when x\n}\n",
     "locking written {\nA locks B\n}\n",
+    # Words that lead statements and may be names as well.
+    "run A -\nlamp - report - time\n",
+    "section N = A,\nbutton, detector\n",
+    "locking written {\ndetector locks lamp\nbutton needs time clear\nreport to B locks time\n}\n",
 ]
 
 

@@ -1,0 +1,45 @@
+"""Address switches of decoders and detectors, as the document has them."""
+
+from __future__ import annotations
+
+from typing import Annotated, ClassVar
+
+from msgspec import Meta
+
+from bellcrank.document.conditions import fields, just, rule
+from bellcrank.document.part import Part, Rules, about
+
+MOST_SWITCHES = 16
+
+SwitchNumber = Annotated[
+    int,
+    Meta(
+        ge=1,
+        le=MOST_SWITCHES,
+        title="Switch number",
+        description="The number of a switch, counted from 1.",
+        examples=[1, 8],
+    ),
+]
+
+
+class Switch(Part):
+    """One address switch of a decoder or detector."""
+
+    number: Annotated[SwitchNumber, about("Its number, from 1 without gaps.")]
+    on: Annotated[bool, about("Whether it must be on.")]
+    fixed: Annotated[
+        bool,
+        about("Whether it is not for the address, and stands alike on all of the kind."),
+    ]
+    counts: Annotated[
+        int,
+        about("What it adds to the address; 0 if it is not for the address.", 0, 4),
+        Meta(ge=0, le=65_536),
+    ]
+
+    rules: ClassVar[Rules] = {
+        "fixed": rule(
+            fields(fixed=just(True)), fields(counts=just(0)), fields(counts={"minimum": 1})
+        )
+    }
