@@ -64,6 +64,37 @@ run P.straight - <S - B - stop
 run P.diverging - <D - C - stop
 """
 
+HEARD = """
+layout "Sedge Wharf" on two rails
+points P
+run edge WEST - A - >W - P.toe
+run P.straight - <S - B - stop
+run P.diverging - <D - C - stop
+detector kind octo {
+  inputs 4
+  switches 4
+  switch 4 on
+  terminals input "I%", common "0 V"
+}
+detector kind bare { inputs 1 }
+decoder kind pair { outputs 2 }
+detector N1 octo at 6
+detector N2 bare
+decoder K1 pair
+report A = N1.1
+report P = N1.2
+report B = "wharf/b"
+report C = N2.1
+report P straight = N1.4
+button W to B = "wharf/in"
+button to cancel W to B = "wharf/not in"
+button W = "wharf/W"
+button C = "wharf/C"
+button to cancel W = "wharf/none"
+lamp W to B = K1.2 red
+"""
+"""Detectors with and without switches, inputs of every use, a lamp of the panel."""
+
 
 @cache
 def told(text: str) -> Document:

@@ -29,6 +29,7 @@ from bellcrank.emit.work import FailedError
 
 OF_DOCUMENT: Mapping[str, tuple[str, ...]] = {
     "wiring_list": ("decoder_outputs", "device_wires"),
+    "input_list": ("detector_inputs", "named_inputs"),
     "labels": ("label_sheets",),
     "trial_checklist": (
         "control_rows",

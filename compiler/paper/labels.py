@@ -1,6 +1,6 @@
 """Labels for the bench: what stands on each, and where on a sheet it is printed.
 
-One label a drive, a decoder and a signal. Lengths are in millimetres, from the upper
+One label a drive, a signal, a decoder and a detector. Lengths are in millimetres, from the upper
 left corner of the sheet or of the label; sizes of letters too. Nothing is drawn here.
 """
 
@@ -13,6 +13,7 @@ from typing import Literal
 
 from rich.cells import cell_len
 
+from bellcrank.document.detector_types import Detector
 from bellcrank.document.document_types import Document
 from bellcrank.document.hardware_types import Decoder
 from bellcrank.document.layout_types import Aspect, WiredPosition
@@ -42,7 +43,7 @@ LEADING = 1.22
 """From one line to the next, in sizes of its letters."""
 
 
-LabelOf = Literal["drive", "signal", "decoder"]
+LabelOf = Literal["drive", "signal", "decoder", "detector"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,6 +194,7 @@ def label_words(document: Document) -> list[Words]:
         *(_of_drive(d.name, d.positions) for d in document.layout.drives),
         *(_of_signal(s.name, s.aspects) for s in document.layout.signals),
         *(_of_decoder(d) for d in document.hardware.decoders),
+        *(_of_detector(d) for d in document.hardware.detectors),
     ]
 
 
@@ -242,12 +244,23 @@ def _output_lines(does: Sequence[_Does]) -> tuple[str, ...]:
 
 
 def _of_decoder(decoder: Decoder) -> Words:
-    first, last = decoder.address, decoder.address + decoder.outputs - 1
-    lines = [f"{first}" if first == last else f"{first}–{last}", decoder.kind]
-    if decoder.switches:
-        on = ", ".join(str(k) for k in decoder.switches_on)
+    lines = _addressed(decoder, decoder.outputs)
+    return Words("decoder", decoder.name, lines)
+
+
+def _of_detector(detector: Detector) -> Words:
+    lines = _addressed(detector, detector.inputs)
+    return Words("detector", detector.name, lines)
+
+
+def _addressed(one: Decoder | Detector, size: int) -> tuple[str, ...]:
+    """Its numbers, of which there are so many, its kind, and its switches."""
+    first, last = one.address, one.address + size - 1
+    lines = [f"{first}" if first == last else f"{first}–{last}", one.kind]
+    if one.switches:
+        on = ", ".join(str(k) for k in one.switches_on)
         lines.append(f"on: {on}" if on else "all off")
-    return Words("decoder", decoder.name, tuple(lines))
+    return tuple(lines)
 
 
 # ------------------------------------------------------------ how they are set out

@@ -1,4 +1,4 @@
-"""What is joined to what on the bench: by decoder, by drive and by signal.
+"""What is joined to what on the bench: by decoder, by drive, by signal and by lamp.
 
 Only what the layout says, in its own names. Where it says nothing there is None, and
 whoever prints it leaves a blank to fill in.
@@ -21,6 +21,10 @@ Terminal = Side | Literal["common", "all"]
 """What of an output a wire is joined to; `all` is a plug with all its wires."""
 
 
+WiredDevice = Literal["drive", "signal", "lamp"]
+"""What outputs are for; a lamp is one of the panel, by its route."""
+
+
 @dataclass(frozen=True, slots=True)
 class WiredState:
     """A state of a drive or signal: what brings it about, and by which wire."""
@@ -36,12 +40,12 @@ class WiredState:
 
 @dataclass(frozen=True, slots=True)
 class Device:
-    """A drive or a signal with its states.
+    """A drive, a signal or a lamp with its states.
 
     common: the name of the wire that its states share, if the layout gives it.
     """
 
-    device: Literal["drive", "signal"]
+    device: WiredDevice
     name: str
     action: Action | None
     milliseconds: int | None
@@ -61,7 +65,7 @@ class Use(Device):
 class Row:
     """A terminal of an output and what is joined to it."""
 
-    device: Literal["drive", "signal"]
+    device: WiredDevice
     name: str
     action: Action | None
     crossed: bool
@@ -159,7 +163,8 @@ def _use(device: Device, does: Iterable[WiredState]) -> Use:
 
 
 def devices(document: Document) -> list[Device]:
-    """Drives and then signals, with each of their states: where it is wired, and by which wire.
+    """Drives, signals and then lamps, with each of their states: where it is wired, and by
+    which wire.
 
     A wire belongs to the position that it throws the drive to, so with crossed wiring it
     is joined to the terminal of the other side: that one is in `side` already.
@@ -182,6 +187,9 @@ def devices(document: Document) -> list[Device]:
     for signal in document.layout.signals:
         aspects = tuple(_aspect(aspect) for aspect in signal.aspects)
         found.append(Device("signal", signal.name, None, None, False, None, aspects))
+    for lamp in document.hardware.lamps:
+        lit = WiredState("lit", lamp.decoder, lamp.output, lamp.number, lamp.side, None, None)
+        found.append(Device("lamp", lamp.route, None, None, False, None, (lit,)))
     return found
 
 
@@ -231,7 +239,11 @@ def device_wires(document: Document) -> list[DeviceWires]:
         for output in decoder.list:
             for row in output.rows:
                 rows[row.device, row.name].append(_placed(row, decoder, output))
-    return [_wires(device, rows[device.device, device.name]) for device in devices(document)]
+    return [
+        _wires(device, rows[device.device, device.name])
+        for device in devices(document)
+        if device.device != "lamp"
+    ]
 
 
 def _placed(row: Row, decoder: Decoder, output: Output) -> PlacedRow:

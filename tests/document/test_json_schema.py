@@ -86,6 +86,27 @@ drive W.to_left = K1.3 servo 1.5 s
 drive W.to_right by hand
 supply BENCH { feeds K1, K2  one at a time  rest 250 ms }
 supply SPARE { feeds K3 }
+detector kind octo {
+  inputs 8
+  switches 4
+  switch 4 off
+  terminals input "I%", common "0 V"
+}
+detector kind bare { inputs 1 }
+detector N1 octo at 4
+detector N2 bare
+report H = N1.1
+report BODY = "halt/body"
+report P1 diverging = N1.2
+report W.to_left straight = "halt/west"
+button H1 to B1 = N1.3
+button to cancel H1 to B1 = "panel/cancel"
+button H1 = N1.4
+button C1 = "panel/C1"
+button to cancel H1 = N2.1
+button to cancel C1 = "panel/all"
+lamp H1 to C1 = K3.2 green
+time of overlap 20 s at H1
 """
 """Uses every field and every null, and is not proved."""
 
@@ -423,6 +444,18 @@ def test_the_layout_that_uses_everything_does_so() -> None:
         assert ("hardware", "decoders", "*", "terminals", "*", side) in null & held
     assert {d["packets"] for d in showcase()["hardware"]["decoders"]} == {"basic", "extended"}
     assert {d["assigned"] for d in showcase()["hardware"]["decoders"]} == {True, False}
+    for side in ("terminal", "common"):
+        assert ("hardware", "detectors", "*", "terminals", "*", side) in null & held
+    assert {d["assigned"] for d in showcase()["hardware"]["detectors"]} == {True, False}
+    for things in ("reports", "buttons"):
+        for field in ("detector", "input", "number", "input_name"):
+            assert ("hardware", things, "*", field) in null & held, (things, field)
+    assert {r["type"] for r in showcase()["hardware"]["reports"]} == {"section", "drive"}
+    assert {b["type"] for b in showcase()["hardware"]["buttons"]} == {"route", "place", "cancel"}
+    assert ("hardware", "button_pairs", "*", "route") in held
+    assert ("hardware", "lamps", "*", "route") in held
+    for which in ("approach_locking", "overlaps", "drives", "section_reports", "drive_reports"):
+        assert ("times", which, "*", "milliseconds") in held, which
     switches = [s for d in showcase()["hardware"]["decoders"] for s in d["switch_bank"]]
     assert {s["fixed"] for s in switches} == {s["on"] for s in switches} == {True, False}
     assert ("verdict", "expectations", "*", "why") in null & held
@@ -649,6 +682,37 @@ def test_every_name_that_is_used_exists(path: Path | None) -> None:
         assert [x["output"] for x in decoder["terminals"]] == [*range(1, decoder["outputs"] + 1)]
     for supply in hardware["supplies"]:
         assert set(supply["feeds"]) <= set(decoders)
+    detectors = {d["name"]: d for d in hardware["detectors"]}
+    for detector in detectors.values():
+        assert [x["input"] for x in detector["terminals"]] == [*range(1, detector["inputs"] + 1)]
+    heard = [*hardware["reports"], *hardware["buttons"]]
+    for one in heard:
+        if one["detector"] is not None:
+            detector = detectors[one["detector"]]
+            assert one["input"] <= detector["inputs"]
+            assert one["number"] == detector["address"] + one["input"] - 1
+    inputs = [(one["detector"], one["input"], one["input_name"]) for one in heard]
+    assert len(inputs) == len(set(inputs))
+    for report in hardware["reports"]:
+        if report["type"] == "section":
+            assert sections[report["section"]]["detected"]
+        else:
+            assert report["position"] in drives[report["drive"]]
+    for button in hardware["buttons"]:
+        assert button.get("route") in {*routes, None}
+        assert button.get("place") in {*signals, *edges, *elements, None}
+        assert button.get("signal") in {*signals, None}
+    for pair in hardware["button_pairs"]:
+        asked = routes[pair["route"]]
+        assert (asked["from"], asked["to"]) == (pair["first"], pair["second"])
+    for lamp in hardware["lamps"]:
+        assert lamp["route"] in routes
+        assert lamp["number"] == decoders[lamp["decoder"]]["address"] + lamp["output"] - 1
+    times = data["times"]
+    assert {x["signal"] for x in times["approach_locking"]} == {r["from"] for r in routes.values()}
+    reporting = {d["name"] for d in layout["drives"] if d["detected"]}
+    assert {x["drive"] for x in times["drives"]} == reporting
+    assert {x["drive"] for x in times["drive_reports"]} == reporting
 
     def lies(positions: list[dict[str, str]]) -> None:
         for p in positions:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 
 import pytest
-from bench_layouts import UNWIRED, WIRED, told
+from bench_layouts import HEARD, UNWIRED, WIRED, told
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -41,6 +41,12 @@ def test_a_label_tells_the_number_the_output_and_what_each_side_does() -> None:
 def test_the_label_of_a_decoder_tells_which_switches_are_on() -> None:
     # (21 - 1) / 4 decoders before it is 5 = 1 + 4, counted by what is off; 9 on, 10 off.
     assert by_name(WIRED)["K1"] == ["21–24", "ten_switches", "on: 2, 4, 5, 6, 7, 8, 9"]
+
+
+def test_the_label_of_a_detector_tells_its_inputs_and_which_switches_are_on() -> None:
+    # Number 6 is shown by 4 and 2; switch 4 is not for the address and stands on.
+    assert by_name(HEARD)["N1"] == ["6–9", "octo", "on: 2, 3, 4"]
+    assert by_name(HEARD)["N2"] == ["1", "bare"]
 
 
 def test_a_layout_without_hardware_has_labels_too() -> None:

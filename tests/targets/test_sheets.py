@@ -15,7 +15,7 @@ from typing import Any
 
 import html5lib
 import pytest
-from bench_layouts import UNWIRED, WIRED, example, example_plan, plan, told
+from bench_layouts import HEARD, UNWIRED, WIRED, example, example_plan, plan, told
 from msgspec.structs import replace
 
 from bellcrank.document.document_types import Document
@@ -33,6 +33,7 @@ DOCUMENTS = {
     "hand-worked-branch": lambda: example("hand-worked-branch"),
     "wired": lambda: told(WIRED),
     "unwired": lambda: told(UNWIRED),
+    "heard": lambda: told(HEARD),
 }
 
 PLANS = {
@@ -40,6 +41,7 @@ PLANS = {
     "hand-worked-branch": lambda: example_plan("hand-worked-branch"),
     "wired": lambda: plan(WIRED),
     "unwired": lambda: plan(UNWIRED),
+    "heard": lambda: plan(HEARD),
 }
 
 every_layout = pytest.mark.parametrize("name", DOCUMENTS)
@@ -163,12 +165,15 @@ def test_the_missing_rule_stands_on_the_cover() -> None:
 # ------------------------------------------------------------------------ chapters
 
 
-@pytest.mark.parametrize("name", ["four-track-station", "wired"])
-def test_each_decoder_is_drawn_once_with_its_switches_as_they_must_stand(name: str) -> None:
+@pytest.mark.parametrize("name", ["four-track-station", "wired", "heard"])
+def test_each_decoder_and_detector_is_drawn_once_with_its_switches_as_they_must_stand(
+    name: str,
+) -> None:
     section = chapter(name, "Decoder schedule")
     assert section is not None
     cards = {text(a.find(f".//{H}h3")): a for a in section.iter(f"{H}article")}
-    decoders = DOCUMENTS[name]().plain["hardware"]["decoders"]
+    hardware = DOCUMENTS[name]().plain["hardware"]
+    decoders = [*hardware["decoders"], *hardware["detectors"]]
     assert list(cards) == [d["name"] for d in decoders]
     for decoder in decoders:
         drawing = cards[decoder["name"]].find(f".//{SVG}svg")
@@ -187,7 +192,7 @@ def test_each_decoder_is_drawn_once_with_its_switches_as_they_must_stand(name: s
 
 
 @every_layout
-def test_every_drive_decoder_and_signal_has_one_label(name: str) -> None:
+def test_every_drive_signal_decoder_and_detector_has_one_label(name: str) -> None:
     data = DOCUMENTS[name]().plain
     labels = [
         (g.get("data-of"), g.get("data-name"))
@@ -198,6 +203,7 @@ def test_every_drive_decoder_and_signal_has_one_label(name: str) -> None:
         *(("drive", d["name"]) for d in data["layout"]["drives"]),
         *(("signal", s["name"]) for s in data["layout"]["signals"]),
         *(("decoder", d["name"]) for d in data["hardware"]["decoders"]),
+        *(("detector", d["name"]) for d in data["hardware"]["detectors"]),
     ]
 
 
@@ -215,6 +221,42 @@ def test_the_wiring_list_names_the_users_wires_and_terminals_and_leaves_blanks()
     blank = first.findall(f".//{H}span[@class='blank']")
     # P2 and S1 have terminals but no wires: two sides and a common each.
     assert len(blank) == 6
+
+
+def test_the_schedule_and_the_wiring_list_say_what_each_input_is_on_for() -> None:
+    schedule = [
+        row
+        for t in chapter("heard", "Decoder schedule").iter(f"{H}table")
+        if t.get("class") == "outputs inputs"
+        for row in rows_of(t)
+    ]
+    assert schedule == [
+        ["1", "6", "section A occupied"],
+        ["2", "7", "section P occupied"],
+        ["3", "8", "free"],
+        ["4", "9", "drive P straight"],
+        ["1", "1", "section C occupied"],
+    ]
+    wiring = chapter("heard", "Wiring list")
+    tables = {text(t.find(f".//{H}th")): rows_of(t) for t in wiring.iter(f"{H}table")}
+    assert tables["N1, octo, inputs 6–9"][:3] == [
+        ["1", "I1", "", "section A occupied", ""],
+        ["2", "I2", "", "section P occupied", ""],
+        ["3", "free: nothing is joined to it"],
+    ]
+    assert tables["Named"] == [
+        ["wharf/b", "section B occupied", ""],
+        ["wharf/in", "button W to B", ""],
+        ["wharf/not in", "button to cancel W to B", ""],
+        ["wharf/W", "button W", ""],
+        ["wharf/C", "button C", ""],
+        ["wharf/none", "button to cancel what is set from W", ""],
+    ]
+    assert ["2", "red", "", "", "lamp W to B, lit", ""] in tables["K1, pair, outputs 1–2"]
+
+
+def rows_of(table: ET.Element) -> list[list[str]]:
+    return [[text(c) for c in r] for b in table.iter(f"{H}tbody") for r in b.iter(f"{H}tr")]
 
 
 @every_layout
