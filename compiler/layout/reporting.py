@@ -51,8 +51,8 @@ class Railway:
 
     @property
     def reportable(self) -> tuple[str, ...]:
-        """The names of all sections and drives."""
-        return (*self.sections, *map(str, self.drive_of))
+        """The names of all sections and drives, each once."""
+        return tuple(dict.fromkeys((*self.sections, *map(str, self.drive_of))))
 
 
 @dataclass(slots=True)

@@ -42,10 +42,32 @@ def build_panel(
             buttons.append(button)
     lamps = []
     for lamp in program.of(t.LampLine):
-        route = find_route(lamp.route, routes, starts, found, NO_ROUTE)
+        route = _shown(lamp, layout, routes, starts, found)
         if route is not None and lamp.span in wires.lamps:
             lamps.append(RouteLamp(route.name, *wires.lamps[lamp.span], lamp.span))
     return Panel(tuple(buttons), tuple(lamps), _asked(buttons, routes, found))
+
+
+def _shown(
+    lamp: t.LampLine,
+    layout: Layout,
+    routes: Mapping[str, Route],
+    starts: Mapping[str, Sequence[Route]],
+    found: Collector,
+) -> Route | None:
+    """The route that a lamp shows."""
+    what = lamp.route
+    if isinstance(what, t.RouteByName) and what.name.text in layout.signals:
+        near = starts.get(what.name.text, ())
+        found.report(
+            NO_ROUTE,
+            f"{what} is a signal, and a lamp shows one route",
+            what.span,
+            expected="a route, such as " + " or ".join(r.name for r in near[:4]) if near else None,
+            hint=f"write `lamp {near[0].name} = {lamp.output} {lamp.side}`" if near else None,
+        )
+        return None
+    return find_route(what, routes, starts, found, NO_ROUTE)
 
 
 def _button(
