@@ -1212,3 +1212,120 @@ def test_a_caret_stands_right_in_a_long_line_too():
     at = render(found, result.program.texts)
     assert caret_words(at) == "C"
     assert max(map(len, at.split("\n"))) <= 110
+
+
+# ------------------------------------------------------- detectors and the panel
+
+
+DETECTED = JUNCTION + QUAD + "detector kind octo { inputs 8 }\ndetector B1 octo at 1\n"
+
+
+@pytest.mark.parametrize(
+    ("lines", "code", "hint"),
+    [
+        ("detector B2 octo at «5»\n", "E603", "9 is free"),
+        ("detector B2 octo at «9999»\n", "E604", None),
+        ("detector B2 «otco»\n", "E201", "did you mean `octo`?"),
+        ("detector kind «bad» { switches 3 }\n", "E607", None),
+        ("detector kind bad { inputs 8  counts «decoders» }\n", "E607", None),
+        ("report A = B1.«9»\n", "E460", None),
+        ("report A = B1.«0»\n", "E460", None),
+        ('report A = «" "»\n', "E460", None),
+        ("report A = «K1».1\n", "E201", None),
+        ("report A = B1.1\nreport B = «B1.1»\n", "E461", "B1.2 is free so far"),
+        (
+            'report A = "a"\nreport B = «"a"»\n', "E461", "give one of the two another name",
+        ),
+        ("button H to C = B1.1\nbutton H to B = «B1.1»\n", "E461", "B1.2 is free so far"),
+        (
+            "report A = B1.1\nreport «A» = B1.2\n",
+            "E462",
+            "join the detectors of one section to one input, or divide the section",
+        ),
+        ("report P1 straight = B1.1\nreport «P1 straight» = B1.2\n", "E462", None),
+        (
+            "section BAY = B without detection\nreport «BAY» = B1.1\n",
+            "E463",
+            "take `without detection` out of the line `section BAY = …`",
+        ),
+        (
+            'layout "Halt" without detection\nreport «B» = B1.1\n',
+            "E463",
+            "take `without detection` out of the `layout` line, and say it of the sections that "
+            "have no detector",
+        ),
+        ("section BAY = B\nreport «B» = B1.1\n", "E464", "write `report BAY = B1.1`"),
+        ("section NECK = P1\nreport «P1» = B1.1\n", "E464", "write `report NECK = B1.1`"),
+        (
+            "report B «occupied» = B1.1\n",
+            "E464",
+            "write `report B = B1.1`: the input is on while B is occupied",
+        ),
+        ("report P1 «strait» = B1.1\n", "E465", "did you mean `straight`?"),
+        ("report «H» = B1.1\n", "E201", None),
+        ("report «WEST» = B1.1\n", "E201", None),
+        ("report «BB» = B1.1\n", "E201", "did you mean `B`?"),
+        ("lamp H to B = K1.1 «gren»\n", "E466", "did you mean `green`?"),
+        ("lamp H to B = K1.«5» green\n", "E601", None),
+        ("drive P1 = K1.1\nlamp H to B = «K1.1» red\n", "E602", "K1.2 is free so far"),
+        ("time of overlap 9 s\n«time of overlap 8 s»\n", "E467", "keep one of the two"),
+        ("time of report 1 s for A, «A»\n", "E467", "keep one of the two"),
+        ("time of approach locking 60 s at «P1»\n", "E201", None),
+        ("time of approach locking 60 s at «H2»\n", "E201", "did you mean `H`?"),
+        ("time of drive 4 s for «A»\n", "E201", None),
+        ("time of report 100 ms for «H»\n", "E201", None),
+        ("button «H to D1» = B1.1\n", "E468", None),
+        ("button «HH to B» = B1.1\n", "E468", "did you mean `H`?"),
+        ("lamp «H» = K1.1 red\n", "E468", "write `lamp H to B = K1.1 red`"),
+        ("button «A» = B1.1\n", "E469", "write `button WEST = B1.1`: there routes over A end"),
+        ("button «WST» = B1.1\n", "E469", "did you mean `WEST`?"),
+        ("button to cancel «WEST» = B1.1\n", "E469", None),
+    ],
+)  # fmt: skip
+def test_a_mistake_about_detectors_or_the_panel_is_marked_and_mended(
+    lines: str, code: str, hint: str | None
+):
+    d = error(DETECTED + lines)
+    assert (d.code, d.hint) == (code, hint)
+
+
+def test_a_report_without_a_position_of_a_drive_that_has_a_name_of_its_own_is_shown_one():
+    d = error("""\
+double slip S with two drives
+run edge WEST - A - >H - S.a1
+run edge YARD - Y - >J - S.b1
+run S.a2 - <D1 - B - stop
+run S.b2 - <D2 - C - stop
+report «S.end1» = "s"
+""")
+    assert (d.code, d.hint) == ("E464", 'write `report S.end1 a2 = "s"`')
+
+
+def test_a_drive_that_is_coupled_is_reported_by_the_first():
+    d = error("""\
+points PA, PB
+coupled PA, PB
+run edge A_WEST - A1 - >HA - PA.toe
+run PA.straight - A2 - edge A_EAST
+run edge B_WEST - B1 - >HB - PB.straight
+run PB.toe - B2 - edge B_EAST
+run PA.diverging - PB.diverging
+report «PB» straight = "b"
+""")
+    assert d.code == "E464"
+    assert d.hint is not None and d.hint.startswith("report PA alone")
+
+
+def test_several_mistakes_about_detectors_are_told_in_one_run_and_nothing_that_follows_from_them():
+    found = report(DETECTED + "report A = B1.«9»\nreport P1 «x» = B1.1\nbutton «Q» = B1.2\n")
+    assert [d.code for d in found] == ["E460", "E465", "E469"]
+
+
+def test_a_button_where_routes_over_a_piece_end_is_named_by_their_end():
+    d = error("""\
+run edge WEST - A - >H - B - >J - C - edge EAST
+detector kind octo { inputs 8 }
+detector B1 octo
+button «B» = B1.1
+""")
+    assert (d.code, d.hint) == ("E469", "write `button J = B1.1`: there routes over B end")

@@ -204,6 +204,13 @@ def test_a_text_of_comments_alone_stays():
             "drive P1 = K.1 detected crossed coil 200 ms",
             "drive P1 = K.1  coil 200 ms  crossed  detected",
         ),
+        ("detector kind q{inputs 8\n switches 8}", "detector kind q { inputs 8  switches 8 }"),
+        ("detector  B1   q at  3", "detector B1 q at 3"),
+        ("report  P1   straight=B1 . 5", "report P1 straight = B1.5"),
+        ('report T1="rail/t1"', 'report T1 = "rail/t1"'),
+        ("button   to  cancel H  to T1=B1.1", "button to cancel H to T1 = B1.1"),
+        ("lamp H to T1=K1.1   red", "lamp H to T1 = K1.1 red"),
+        ("time of  overlap 10 s at H ,G", "time of overlap 10 s at H, G"),
         (
             "locking written { every drive  needs its section clear }",
             "locking written {\n  every drive needs its section clear\n}",
