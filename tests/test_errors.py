@@ -1231,6 +1231,14 @@ DETECTED = JUNCTION + QUAD + "detector kind octo { inputs 8 }\ndetector B1 octo 
         ("report A = B1.«9»\n", "E460", None),
         ("report A = B1.«0»\n", "E460", None),
         ('report A = «" "»\n', "E460", None),
+        ("report A = «B1»\n", "E460", "`octo` would take the next free input of that kind"),
+        ("report A = «octo».1\n", "E201", "`octo` alone takes the next free input of that kind"),
+        ("report A = «otco»\n", "E201", "did you mean `octo`?"),
+        (
+            "report A = «rail»\n",
+            "E201",
+            'put it in double quotes if it is a name of your own: "rail"',
+        ),
         ("report A = «K1».1\n", "E201", None),
         ("report A = B1.1\nreport B = «B1.1»\n", "E461", "B1.2 is free so far"),
         (

@@ -26,6 +26,7 @@ from bellcrank.layout.graph import (
     unreachable_legs,
     unsignalled_legs,
 )
+from bellcrank.layout.input_board import build_board
 from bellcrank.layout.kinds import build_kinds
 from bellcrank.layout.layout_model import (
     Aspect,
@@ -39,7 +40,7 @@ from bellcrank.layout.layout_model import (
 )
 from bellcrank.layout.panel_wiring import wire_panel
 from bellcrank.layout.quantities import number
-from bellcrank.layout.reporting import Board, Railway, build_detectors, build_reports
+from bellcrank.layout.reporting import Railway, build_reports
 from bellcrank.layout.sections import PIECE_OR_FITTING, build_sections, report_signals_inside
 from bellcrank.layout.signals_meant import as_signal
 from bellcrank.layout.stated_times import build_times
@@ -85,12 +86,16 @@ def _layout(program: Program, found: Collector) -> Layout:
 
     bench = Bench(names, build_kinds(program.of(t.DecoderKindLine), names))
     build_decoders(program.of(t.DecoderLine), bench)
+    barred = [line.name.text for line in program.of(t.RouteLine) if line.name]
+    # What the lines of detectors claim later is not for decoders that are added.
+    barred += [line.name.text for line in program.of(t.DetectorLine)]
+    barred += [line.name.text for line in program.of(t.DetectorKindLine)]
     allot_outputs(
         program.of((t.DecoderLine, t.DriveLine, t.SignalLine, t.LampLine)),
         drives,
         drive_of,
         bench,
-        barred=[line.name.text for line in program.of(t.RouteLine) if line.name],
+        barred,
     )
     assign_addresses(bench)
     wirings = build_wirings(program.of(t.DriveLine), drives, drive_of, bench)
@@ -99,7 +104,7 @@ def _layout(program: Program, found: Collector) -> Layout:
     hardware = Hardware(bench.decoders, wirings, supplies, first_decoder)
     signals = _signals(track, program.of(t.SignalLine), bench)
     railway = Railway(track.elements, sections, section_of, drives, drive_of, track.joined)
-    board = Board(names, build_detectors(program, names))
+    board = build_board(program, names, barred)
     reports = build_reports(program, railway, board)
     panel_wires = wire_panel(program, board, bench)
     times = build_times(program, railway, signals, wirings, names)

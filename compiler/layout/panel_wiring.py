@@ -9,8 +9,8 @@ from __future__ import annotations
 from bellcrank.diagnostics import Span, did_you_mean
 from bellcrank.layout.decoders import SIDES, Bench
 from bellcrank.layout.detectors import Input
+from bellcrank.layout.input_board import Board
 from bellcrank.layout.layout_model import OutputRef, PanelWires, Side
-from bellcrank.layout.reporting import Board
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.load import Program
 

@@ -7,30 +7,16 @@ whether its `drive` line says so or not.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
-from bellcrank.diagnostics import Noun, Span, did_you_mean
-from bellcrank.hardware.addresses import INPUT_NUMBERS
-from bellcrank.layout.addressing import Sort, choose_addresses, enter
+from bellcrank.diagnostics import Noun, did_you_mean
 from bellcrank.layout.declared_names import Names, work_named
-from bellcrank.layout.detectors import (
-    Contact,
-    Detector,
-    DetectorInput,
-    Input,
-    NamedInput,
-    Reports,
-    SectionReport,
-)
-from bellcrank.layout.kinds import DETECTOR_KIND, build_detector_kinds
+from bellcrank.layout.detectors import Contact, Reports, SectionReport
+from bellcrank.layout.input_board import Board
 from bellcrank.layout.layout_model import Drive, Element, Leg, Section, TrackEnd, Work
 from bellcrank.layout.wiring import find_drive
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.load import Program
-
-DETECTOR = Noun("a", "detector")
-
-DETECTORS = Sort(DETECTOR, DETECTOR_KIND, "input", INPUT_NUMBERS[-1], Detector)
 
 SECTION_OR_DRIVE = Noun("a", "section or drive")
 
@@ -53,80 +39,6 @@ class Railway:
     def reportable(self) -> tuple[str, ...]:
         """The names of all sections and drives, each once."""
         return tuple(dict.fromkeys((*self.sections, *map(str, self.drive_of))))
-
-
-@dataclass(slots=True)
-class Board:
-    """The detectors by name, and what uses each input."""
-
-    names: Names
-    detectors: Mapping[str, Detector]
-    users: dict[Input, tuple[str, Span]] = field(default_factory=dict)
-
-    def take(self, user: str, inlet: t.Inlet) -> Input | None:
-        """The input that is named, for one user alone; None with the reason reported."""
-        found = self._resolve(inlet)
-        if found is None:
-            return None
-        other, span = self.users.setdefault(found, (user, inlet.span))
-        if span == inlet.span:
-            return found
-        self.names.found.report(
-            "E461",
-            f"{found} is used twice: for {other} and for {user}",
-            inlet.span,
-            expected="an input that tells of one thing only",
-            hint=self._free(found),
-            related=[(span, f"it is used for {other} here")],
-        )
-        return None
-
-    def _resolve(self, inlet: t.Inlet) -> Input | None:
-        if isinstance(inlet, t.NamedInput):
-            if inlet.text.text.strip():
-                return NamedInput(inlet.text.text)
-            self.names.found.report(
-                "E460",
-                "this input has no name",
-                inlet.span,
-                expected='a name of your own, such as "rail/t1", or an input such as B1.1',
-            )
-            return None
-        detector = self.detectors.get(inlet.detector.text)
-        if detector is None:
-            self.names.unknown(inlet.detector, DETECTOR, self.detectors)
-            return None
-        count = detector.kind.inputs
-        text = inlet.number.text
-        if not (text.isascii() and text.isdigit() and 1 <= int(text[:9]) <= count):
-            self.names.found.report(
-                "E460",
-                f"{detector.name} has no input {text}",
-                inlet.number.span,
-                expected=f"an input from 1 to {count}"
-                if count > 1
-                else f"{detector.name}.1, its only input",
-            )
-            return None
-        return DetectorInput(detector.name, int(text))
-
-    def _free(self, near: Input) -> str | None:
-        if isinstance(near, NamedInput):
-            return "give one of the two another name"
-        order = sorted(self.detectors.values(), key=lambda d: d.name != near.detector)
-        for detector in order:
-            for number in range(1, detector.kind.inputs + 1):
-                if DetectorInput(detector.name, number) not in self.users:
-                    return f"{detector.name}.{number} is free so far"
-        return None
-
-
-def build_detectors(program: Program, names: Names) -> dict[str, Detector]:
-    """The detectors by name, each with an address that was stated or chosen."""
-    kinds = build_detector_kinds(program.of(t.DetectorKindLine), names)
-    detectors = enter(program.of(t.DetectorLine), kinds, DETECTORS, names)
-    choose_addresses(detectors, DETECTORS, names.found)
-    return detectors
 
 
 def build_reports(program: Program, railway: Railway, board: Board) -> Reports:

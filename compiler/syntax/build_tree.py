@@ -418,6 +418,9 @@ class Builder(Transformer[Token, Any]):
     def named_input(self, meta: Meta, children: list[t.Word]) -> t.NamedInput:
         return t.NamedInput(self._span(meta), _unquoted(children[0]))
 
+    def free_input(self, meta: Meta, children: list[t.Word]) -> t.FreeInput:
+        return t.FreeInput(self._span(meta), children[0])
+
     def report_line(self, meta: Meta, children: list[Any]) -> t.ReportLine:
         return t.ReportLine(self._span(meta), *children)
 

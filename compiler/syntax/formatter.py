@@ -236,6 +236,7 @@ def _(n: t.FlankWritten) -> str:
 @_line.register(t.FreeOutput)
 @_line.register(t.Input)
 @_line.register(t.NamedInput)
+@_line.register(t.FreeInput)
 @_line.register(t.RouteWay)
 @_line.register(t.RouteByName)
 def _(n: t.Node) -> str:

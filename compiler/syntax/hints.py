@@ -31,9 +31,7 @@ def _of_panel(word: str, row: str, expected: set[str], keywords: set[str]) -> st
         return f"write `button to cancel {cancelled[1] or cancelled[2]} = …`" if cancelled else None
     if leader == ["report"] and (named := re.search(r'=\s*([^"\s=#][^\s#]*)\s*(?:#.*)?$', row)):
         name = named[1]
-        if re.fullmatch(r"\w+", name):
-            return f'an input is written `{name}.1`, or as a text: "{name}"'
-        if not re.fullmatch(r"\w+\.\w+", name):
+        if not re.fullmatch(r"\w+(\.\w+)?", name):
             return f'put it in double quotes: "{name}"'
     lit = re.search(r"=\s*(\w+(?:\.\w+)?)\s*$", row)
     if leader == ["lamp"] and lit and "WORD" in expected:

@@ -490,7 +490,17 @@ class NamedInput(Node):
         return f'"{self.text}"'
 
 
-Inlet = Input | NamedInput
+@dataclass(frozen=True, slots=True)
+class FreeInput(Node):
+    """The next free input of a detector of a kind."""
+
+    kind: Word
+
+    def __str__(self) -> str:
+        return self.kind.text
+
+
+Inlet = Input | NamedInput | FreeInput
 
 
 @dataclass(frozen=True, slots=True)

@@ -186,6 +186,52 @@ def test_contacts_make_the_machine_wait_for_the_report_as_the_word_detected_does
     assert told.machine != compiled(JUNCTION).machine
 
 
+# --------------------------------------------------------- inputs that are chosen
+
+
+def test_a_kind_in_place_of_an_input_takes_the_next_that_is_free():
+    text = OCTO + "report A = octo\nreport P1 = B1.1\nreport B = octo\nreport C = B1.3\n"
+    text += "report P1 straight = octo\n"
+    layout = laid(JUNCTION + text)
+    assert sections(layout) == {"A": "B1.2", "P1": "B1.1", "B": "B1.4", "C": "B1.3"}
+    assert contacts(layout, "P1") == {"straight": "B1.5"}
+
+
+def test_inputs_are_given_out_in_the_order_of_the_text_to_reports_and_buttons_alike():
+    blind = "".join(f"section {n}_BLIND = {n} without detection\n" for n in ("P1", "B", "C"))
+    text = JUNCTION + OCTO + blind + "button H to B = octo\nreport A = octo\n"
+    assert sections(laid(text)) == {"A": "B1.2"}
+    more = laid(text + "button H to C = octo\n")
+    assert sections(more) == {"A": "B1.2"}
+    assert [str(i) for i in more.panel_wires.buttons.values()] == ["B1.1", "B1.3"]
+
+
+def test_a_detector_is_added_when_those_above_are_used_up():
+    text = "detector kind pair { inputs 2 }\n"
+    text += "report A = pair\nreport P1 = pair\nreport B = pair\ndetector B1 pair\n"
+    layout = laid(JUNCTION + text + "report C = pair\n")
+    assert sections(layout) == {"A": "pair_1.1", "P1": "pair_1.2", "B": "pair_2.1", "C": "pair_2.2"}
+    detectors = layout.reports.detectors.values()
+    assert [(d.name, d.address) for d in detectors] == [("pair_1", 1), ("pair_2", 3), ("B1", 5)]
+
+
+def test_a_detector_or_decoder_that_is_added_takes_no_name_that_something_bears():
+    text = """\
+decoder kind pair { outputs 2 }
+detector kind twin { inputs 2 }
+signal H = pair
+detector pair_1 twin
+report A = twin
+report P1 = twin
+report B = twin
+report C = "c"
+route twin_1 = H to B
+"""
+    c = compiled(JUNCTION + text)
+    assert list(c.layout.hardware.decoders) == ["pair_2"]
+    assert list(c.layout.reports.detectors) == ["pair_1", "twin_2"]
+
+
 # -------------------------------------------------------------------- warnings
 
 

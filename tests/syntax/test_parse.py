@@ -423,6 +423,10 @@ PANEL = [
         'report T1 = "rail/t 1"',
         t.ReportLine(HERE, drive("T1"), None, t.NamedInput(HERE, w("rail/t 1"))),
     ),
+    (
+        "report T1 = octo",
+        t.ReportLine(HERE, drive("T1"), None, t.FreeInput(HERE, w("octo"))),
+    ),
     ("report P1 straight = B1.5", t.ReportLine(HERE, drive("P1"), w("straight"), inlet("B1.5"))),
     ("report S1.end1 a2 = B1.7", t.ReportLine(HERE, drive("S1.end1"), w("a2"), inlet("B1.7"))),
     ("button H = B2.3", t.ButtonLine(HERE, named("H"), False, inlet("B2.3"))),
@@ -703,7 +707,6 @@ def test_errors_stop_at_a_bound():
         ),
         ("detector kind octo { outputs 8 }", "did you mean `inputs`?"),
         ("detector B1 at 3", "say of which kind it is: `detector B1 KIND at 3`"),
-        ("report T1 = octo", 'an input is written `octo.1`, or as a text: "octo"'),
         ("report T1 = rail/t1  # a topic", 'put it in double quotes: "rail/t1"'),
         ("button H cancel = B2.1", "write `button to cancel H = …`"),
         ("button cancel H to T1 = B2.1", "write `button to cancel H to T1 = …`"),

@@ -61,7 +61,9 @@ KIND_PHRASES = node(t.KindPhrase, some(words(), most=3), some(words(), least=0, 
 DRIVE_NAMES = node(t.DriveName, words(), maybe(words()))
 OUTPUTS = node(t.Output, words(), words())
 OUTLETS = OUTPUTS | node(t.FreeOutput, words())
-INLETS = node(t.Input, words(), words()) | node(t.NamedInput, texts())
+INLETS = st.one_of(
+    node(t.Input, words(), words()), node(t.NamedInput, texts()), node(t.FreeInput, words())
+)
 DEMANDS = node(t.Demand, DRIVE_NAMES, words())
 PASSINGS = node(t.Passing, words(), maybe(words()))
 WAYS = node(t.RouteWay, words(), words(), some(PASSINGS, least=0, most=3), FLAG)
