@@ -31,8 +31,8 @@ def work_named(name: DriveName) -> Work:
 
 @dataclass(slots=True)
 class Names:
-    """Elements, sections, signals, edges, decoders, supplies and named routes
-    share one list, so that a name means one thing wherever it is read."""
+    """Elements, sections, signals, edges, decoders, detectors, supplies and named
+    routes share one list, so that a name means one thing wherever it is read."""
 
     found: Collector
     bearers: dict[str, tuple[Noun, Span]] = field(default_factory=dict)
