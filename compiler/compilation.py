@@ -21,6 +21,7 @@ from bellcrank.machine.build_machine import build_machine
 from bellcrank.machine.locking import Locking
 from bellcrank.machine.machine_model import Machine
 from bellcrank.machine.rules import build_locking
+from bellcrank.proof.controlled import prove_controlled
 from bellcrank.proof.moving.moving_proof import Effort, prove_moving
 from bellcrank.proof.standing.standing_check import Progress, check_standing
 from bellcrank.proof.verdict import MovingVerdict, Outcome, Verdict
@@ -28,7 +29,8 @@ from bellcrank.routes.derive import build_routes
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.syntax.load import Program, load_file, load_text
 
-if TYPE_CHECKING:  # a proof needs neither, and should not wait for them
+if TYPE_CHECKING:  # a proof needs none of them, and should not wait for them
+    from bellcrank.controller.controller_model import Controller
     from bellcrank.machine.commands import Command
     from bellcrank.timing.timetable_model import Timetable
 
@@ -66,6 +68,13 @@ class Sound(_Compiled):
     machine: Machine
 
     @property
+    def controller(self) -> Controller:
+        """What runs the railway, from reports to signals."""
+        from bellcrank.controller.build_controller import build_controller
+
+        return build_controller(self.layout, self.table, self.locking)
+
+    @property
     def commands(self) -> tuple[Command, ...]:
         """The command list."""
         from bellcrank.machine.commands import command_list
@@ -85,22 +94,32 @@ class Checked(Sound):
     """A sound layout and the verdicts on it.
 
     standing: on routes as they stand. moving: on trains and drives as they move.
+    controlled: on the controller, and the railway that it sees through reports; None if that
+        was not asked for, or the locking is refuted before that.
     """
 
     standing: Verdict
     moving: MovingVerdict
+    controlled: MovingVerdict | None = None
 
     @property
     def outcome(self) -> Outcome:
-        """Of both proofs together."""
-        both = (self.standing.outcome, self.moving.outcome)
-        if "refuted" in both:
+        """Of all proofs together."""
+        all_ = {self.standing.outcome, self.moving.outcome}
+        if self.controlled is not None:
+            all_.add(self.controlled.outcome)
+        if "refuted" in all_:
             return "refuted"
-        return "undecided" if "undecided" in both else "proved"
+        return "undecided" if "undecided" in all_ else "proved"
 
     @property
     def proved(self) -> bool:
         return self.outcome == "proved"
+
+    @property
+    def proved_alone(self) -> bool:
+        """Whether the locking is proved, whatever became of the controller."""
+        return self.standing.outcome == self.moving.outcome == "proved"
 
 
 def compile_text(
@@ -126,20 +145,32 @@ def prove(
     effort: Effort = Effort(),
     *,
     seconds: float | None = None,
+    controller: bool = False,
     progress: Progress | None = None,
 ) -> Checked:
     """Prove a layout, as routes stand and as trains and drives move.
 
     effort: how much to do for the moving proof.
-    seconds: a limit on both proofs together; what it leaves open is undecided.
+    seconds: a limit on all proofs together; what it leaves open is undecided.
+    controller: whether to prove its controller too, together with the railway, if its
+        locking is not refuted.
     Raises NoSolverError if the effort asks for a solver that is not installed.
     """
     begun = time.monotonic()
     standing = check_standing(sound.layout, sound.table, sound.locking, seconds, progress)
-    if seconds is not None:
-        left = max(0.0, seconds - (time.monotonic() - begun))
-        effort = replace(effort, seconds=left)
-    moving = prove_moving(sound.machine, effort, progress)
+
+    def in_what_is_left() -> Effort:
+        if seconds is None:
+            return effort
+        return replace(effort, seconds=max(0.0, seconds - (time.monotonic() - begun)))
+
+    moving = prove_moving(sound.machine, in_what_is_left(), progress)
+    controlled = None
+    sound_alone = "refuted" not in (standing.outcome, moving.outcome)
+    if controller and sound_alone and not moving.interrupted:
+        controlled = prove_controlled(
+            sound.layout, sound.table, sound.locking, sound.machine, in_what_is_left(), progress
+        )
     return Checked(
         sound.program,
         sound.diagnostics,
@@ -149,6 +180,7 @@ def prove(
         sound.machine,
         standing,
         moving,
+        controlled,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from bellcrank.commands.exit_statuses import fail, status
@@ -45,15 +46,26 @@ def build(
             raise TargetError("--pdf is for targets of pages, such as --target sheets")
     except (TargetError, OptionError) as error:
         return fail(str(error))
-    c = check_layout(file, recheck=recheck, seconds=time_limit, scheduler=scheduler)
+    without = frozenset.intersection(*(each.without for each in targets))
+    c = check_layout(
+        file,
+        recheck=recheck,
+        seconds=time_limit,
+        scheduler=scheduler,
+        controller="controller" not in without,
+    )
     if isinstance(c, Broken):
         return show_errors(c, _told(Written()), json=json)
-    if not c.proved and not allow_unproved:
+    if not c.proved_alone and not allow_unproved:
         return _nothing_built(c, json=json)
+    if c.controlled is not None and c.controlled.outcome != "proved":
+        said = f"the controller is {c.controlled.outcome} and left out"
+        say(f"{said}; `check --controller` tells why")
     if not json:
         print_diagnostics(c.diagnostics, c.program.texts)
     # What no target reads is not made.
-    document = build_document(c, frozenset.intersection(*(each.without for each in targets)))
+    document = build_document(c, without)
+    c = replace(c, controlled=None)  # what is written says what became of the locking
     files: dict[str, bytes] = {}
     try:
         for each in targets:

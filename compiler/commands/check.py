@@ -42,6 +42,7 @@ def check(
     fix: bool,
     spare: bool,
     blocked: bool,
+    controller: bool,
     obligations: Path | None,
 ) -> int:
     """Run the command; returns the exit status."""
@@ -72,6 +73,7 @@ def check(
         own_names=obligations is not None,
         seconds=time_limit,
         scheduler=scheduler,
+        controller=controller,
     )
     if obligations is not None:
         from bellcrank.commands.writing import write_all

@@ -28,19 +28,26 @@ def check_layout(
     own_names: bool = False,
     seconds: float | None = None,
     scheduler: str | None = None,
+    controller: bool = False,
 ) -> Broken | Checked:
     """Compile the file of a command and, if it is free of errors, prove it.
 
     recheck: have a second solver decide every obligation again. own_names: state every
     obligation by its own names. seconds: a limit on the proof. scheduler: the address of a
-    cluster that works at it; None for this machine.
+    cluster that works at it; None for this machine. controller: whether to prove its controller
+    too.
     Raises ClickException if there is no second solver, or no cluster.
     """
     c = compile_layout(file)
     if isinstance(c, Broken):
         return c
     return prove_layout(
-        c, recheck=recheck, own_names=own_names, seconds=seconds, scheduler=scheduler
+        c,
+        recheck=recheck,
+        own_names=own_names,
+        seconds=seconds,
+        scheduler=scheduler,
+        controller=controller,
     )
 
 
@@ -51,13 +58,17 @@ def prove_layout(
     own_names: bool = False,
     seconds: float | None = None,
     scheduler: str | None = None,
+    controller: bool = False,
 ) -> Checked:
-    """Prove what a command has compiled. See `check_layout`."""
+    """Prove what a command has compiled. See `check_layout`.
+
+    controller: whether to prove its controller too.
+    """
     with progress() as tell:
         try:
             with _effort(scheduler, tell) as effort:
                 effort = replace(effort, recheck=recheck, own_names=own_names)
-                return prove(c, effort, seconds=seconds, progress=tell)
+                return prove(c, effort, seconds=seconds, controller=controller, progress=tell)
         except NoSolverError as error:
             raise click.ClickException(str(error)) from None
 

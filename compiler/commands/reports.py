@@ -29,6 +29,9 @@ def report(c: Broken | Checked) -> Report:
         diagnostics=diagnostics_data(c.diagnostics),
         verdict=None if isinstance(c, Broken) else verdict_data(c.standing),
         moving=None if isinstance(c, Broken) else moving_data(c.moving),
+        controlled=(
+            None if isinstance(c, Broken) or c.controlled is None else moving_data(c.controlled)
+        ),
     )
 
 

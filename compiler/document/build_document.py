@@ -11,31 +11,42 @@ from collections.abc import Container
 from msgspec import UNSET
 
 from bellcrank.compilation import Checked
+from bellcrank.controller.controller_model import Controller
 from bellcrank.document.command_data import command_data, states_data, timetable_data
+from bellcrank.document.controller_data import controller_data
+from bellcrank.document.controller_types import Controller as ToldController
 from bellcrank.document.detector_data import times_data
 from bellcrank.document.document_types import VERSION, Compiler, Document, Format, Source
 from bellcrank.document.layout_data import hardware_data, layout_data
 from bellcrank.document.machine_data import machine_data
 from bellcrank.document.route_data import conflict_data, locking_data, route_data
-from bellcrank.document.vector_data import vectors_data
+from bellcrank.document.vector_data import controller_vectors_data, vectors_data
+from bellcrank.document.vector_types import Vectors
 from bellcrank.document.verdict_data import moving_data, verdict_data
+from bellcrank.rehearsal.input_vectors import make_input_vectors
 from bellcrank.rehearsal.vectors import make_vectors
 from bellcrank.version import NOTICE, __version__
 
-SPARED = ("vectors",)
+SPARED = ("controller", "vectors")
 """Parts that take long to make, and are not made for targets that do without them."""
 
 
 def build_document(c: Checked, without: Container[str] = ()) -> Document:
-    """The whole document, except parts of SPARED that nobody is going to read."""
+    """The whole document, except parts of SPARED that nobody is going to read, and without a
+    controller that was not to be proved."""
+    there = any(part not in without for part in SPARED)
+    failed = c.controlled is not None and c.controlled.outcome != "proved"
+    runs = c.controller if there and not failed else None
+    told = None if runs is None else controller_data(runs, c.layout, c.table)
     return Document(
         format=Format(name="bellcrank-layout", version=VERSION),
         notice=NOTICE,
         compiler=Compiler(name="bellcrank", version=__version__),
         source=Source(files=list(c.program.texts), sha256=c.source_hash),
-        status="proved" if c.proved else "UNPROVED",
+        status="proved" if c.proved_alone else "UNPROVED",
         verdict=verdict_data(c.standing),
         moving=moving_data(c.moving),
+        controlled=None if c.controlled is None else moving_data(c.controlled),
         layout=layout_data(c.layout),
         hardware=hardware_data(c.layout, c.table),
         times=times_data(c.layout, c.table),
@@ -48,5 +59,15 @@ def build_document(c: Checked, without: Container[str] = ()) -> Document:
         commands=[command_data(command, c.layout) for command in c.commands],
         timetables=[timetable_data(timetable, c.layout) for timetable in c.timetables],
         machine=machine_data(c.machine),
-        vectors=UNSET if "vectors" in without else vectors_data(make_vectors(c.machine)),
+        controller=UNSET if "controller" in without else told,
+        vectors=UNSET if "vectors" in without else _vectors(c, runs, told),
     )
+
+
+def _vectors(c: Checked, runs: Controller | None, told: ToldController | None) -> Vectors:
+    """The vectors of the machine, and of the controller if there is one."""
+    of_controller = None
+    if runs is not None and told is not None:
+        inputs = make_input_vectors(runs, c.layout, c.table, c.locking, c.machine)
+        of_controller = controller_vectors_data(inputs, told)
+    return vectors_data(make_vectors(c.machine), of_controller)

@@ -15,13 +15,15 @@ from msgspec import Meta, UnsetType
 
 from bellcrank.document.command_types import Command, State, Timetable
 from bellcrank.document.conditions import TEXT, each, fields, just, rule
+from bellcrank.document.controller_types import Controller
 from bellcrank.document.detector_types import Times
 from bellcrank.document.hardware_types import Hardware
 from bellcrank.document.layout_types import Layout
-from bellcrank.document.machine_types import Machine, Vectors
+from bellcrank.document.machine_types import Machine
 from bellcrank.document.part import Part, Rules, Sentence, Some, SomeUnique, SourceFile, about
 from bellcrank.document.plain import Data, plain
 from bellcrank.document.route_types import Conflict, Locking, Route
+from bellcrank.document.vector_types import Vectors
 from bellcrank.document.verdict_types import Moving, Verdict
 from bellcrank.version import NOTICE
 
@@ -99,6 +101,13 @@ class Document(Part, dict=True, gc=True):
     status: Status
     verdict: Annotated[Verdict, about("What the proof found of routes as they stand.")]
     moving: Annotated[Moving, about("What was proved of trains and drives as they move.")]
+    controlled: Annotated[
+        Moving | None,
+        about(
+            "What was proved of the controller and the railway that it sees through reports; null "
+            "if nothing was. Run no controller of which this is not `proved`."
+        ),
+    ]
     layout: Annotated[Layout, about("The track, the signals and the drives.")]
     hardware: Annotated[
         Hardware,
@@ -144,9 +153,19 @@ class Document(Part, dict=True, gc=True):
         Machine,
         about("How trains, drives and interlocking may change, and what must always hold."),
     ]
+    controller: Annotated[
+        Controller | UnsetType | None,
+        about(
+            "What runs the railway: what it does at each report, request and time; null if it was "
+            "not proved."
+        ),
+    ]
     vectors: Annotated[
         Vectors | UnsetType,
-        about("Test vectors: what the machine does, step by step, to try another reader of it on."),
+        about(
+            "Test vectors: what the machine does, step by step, and what the controller does, "
+            "input by input, to try other readers of them on."
+        ),
     ]
 
     rules: ClassVar[Rules] = {

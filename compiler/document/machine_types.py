@@ -1,4 +1,4 @@
-"""The machine and test vectors of it, as the document has them."""
+"""The machine, as the document has it."""
 
 from __future__ import annotations
 
@@ -32,7 +32,9 @@ VariableKind = Annotated[
         description="What a variable tells of. `track`: the train on a stretch of track. `held`: "
         "the route that a section is held for. `route`: how far a route has got. `signal`: what a "
         "signal shows. `drive`: where a drive lies or goes. `edge`: whether part of a train is "
-        "still outside an edge.",
+        "still outside an edge. Of the controller: `report`: what was reported of a section last. "
+        "`lying`: where a drive is known to lie or was sent. `lamp`: what a signal is to show. "
+        "`progress`: how far a route has got, as far as reports tell.",
     ),
 ]
 
@@ -63,7 +65,7 @@ class MachineVariable(Part):
 class MachineLiteral(Part):
     """That a variable has one of some values."""
 
-    variable: Annotated[VariableName, about("The name of the variable in `machine.variables`.")]
+    variable: Annotated[VariableName, about("The name of the variable.")]
     one_of: Annotated[
         Unique[Value],
         about(
@@ -87,7 +89,7 @@ class Change(Part, rename={"from_": "from"}):
 class Update(Part):
     """What one variable becomes."""
 
-    variable: Annotated[VariableName, about("The name of the variable in `machine.variables`.")]
+    variable: Annotated[VariableName, about("The name of the variable.")]
     becomes: Annotated[
         Some[Change], about("What each value becomes. A value that is in no `from` stays.")
     ]
@@ -185,120 +187,3 @@ class Machine(Part):
         ),
     ]
     assumptions: Annotated[list[Assumption], about("What the machine assumes.")]
-
-
-# ----------------------------------------------------------------- test vectors
-
-StateVariable = Annotated[str, Meta(pattern="^(track|held|route|signal|drive|edge) ")]
-
-MachineState = dict[StateVariable, Value]
-"""Values by the names of their variables."""
-
-
-class TriedEvent(Part):
-    """One event that is tried in a state."""
-
-    event: Annotated[EventName, about("The name of an event in `machine.events`.")]
-    possible: Annotated[
-        bool, about("Whether every clause of its guard is true in the state before.")
-    ]
-    changes: Annotated[
-        MachineState,
-        about(
-            "The variables whose values are others after it, by their names in "
-            "`machine.variables`, and these values. All others are the same as before. Empty if "
-            "the event is not possible, for then it does not happen.",
-            {"drive P1": "diverging"},
-        ),
-    ]
-
-
-class Run(Part):
-    """Events one after another, from a state in which the machine may start."""
-
-    start: Annotated[
-        MachineState,
-        about(
-            "What the variables start with that do not start with the first of their `initial` "
-            "values, by their names in `machine.variables`.",
-            {"drive P1": "diverging"},
-        ),
-    ]
-    steps: Annotated[
-        Some[TriedEvent],
-        about(
-            "The events that are tried, one after another. One that is not possible leaves the "
-            "state as it is."
-        ),
-    ]
-
-
-class Case(Part):
-    """A state that is set up, and events that are tried in it."""
-
-    given: Annotated[
-        MachineState,
-        about(
-            "What the variables have that do not have the first of their `initial` values, by "
-            "their names in `machine.variables`.",
-            {"drive P1": "diverging"},
-        ),
-    ]
-    tries: Annotated[
-        Some[TriedEvent],
-        about(
-            "Events that are tried in this state, each of them in this state and not after the "
-            "one before."
-        ),
-    ]
-
-
-class Covered(Part):
-    """How many of one sort of things the vectors try."""
-
-    in_runs: Annotated[Count, about("How many show in runs, and perhaps in cases too.")]
-    in_cases: Annotated[Count, about("How many show in cases alone.")]
-    left_out: Annotated[
-        Count,
-        about("How many no vector shows, as there would be too many. 0 for all but large layouts."),
-    ]
-    impossible: Annotated[Count, about("How many no vector shows, as no state at all can.")]
-
-
-class Coverage(Part):
-    """How much the vectors try."""
-
-    events: Annotated[Covered, about("Of all events, whether they happen.")]
-    conditions: Annotated[
-        Covered,
-        about(
-            "Of all clauses of all guards, whether an event is kept from happening by that one "
-            "alone."
-        ),
-    ]
-    changes: Annotated[
-        Covered, about("Of all values that events change, whether they are changed.")
-    ]
-
-
-class Vectors(Part):
-    """What the machine does, step by step. A reader of the machine agrees with the compiler if
-    it finds the same `possible` and the same `changes` at every step of every run and in every
-    case."""
-
-    runs: Annotated[
-        list[Run],
-        about(
-            "Runs of the machine: each begins in a state in which the machine may start, and each "
-            "step begins in the state that the one before it has led to."
-        ),
-    ]
-    cases: Annotated[
-        list[Case],
-        about(
-            "States that are set up, many of which may not be reachable, and what some events do "
-            "in each. They try what runs cannot: that each clause of a guard by itself keeps an "
-            "event from happening, and every value that an event changes."
-        ),
-    ]
-    covered: Annotated[Coverage, about("How much the vectors try.")]

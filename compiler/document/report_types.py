@@ -54,6 +54,13 @@ class Report(Part):
     moving: Annotated[
         Moving | None, about("What was proved of the moving railway; null if nothing was.")
     ]
+    controlled: Annotated[
+        Moving | None,
+        about(
+            "What was proved of the controller and the railway that it sees through reports; null "
+            "if that was not asked for."
+        ),
+    ]
 
 
 class AskedWrongly(Part):

@@ -27,6 +27,7 @@ from bellcrank.document.command_types import (
     WaitKind,
     What,
 )
+from bellcrank.document.controller_types import InputKind, TimerKind
 from bellcrank.document.detector_types import PlaceKind
 from bellcrank.document.document_types import VERSION, Document, Status
 from bellcrank.document.hardware_types import FirstDecoder, Lamps, Packets, Pulses
@@ -38,9 +39,10 @@ from bellcrank.document.switch_types import SwitchNumber
 from bellcrank.document.verdict_types import MovingOutcome, Outcome, StandingProperty, Stopped
 
 _ENUMERATIONS: Sequence[object] = (
-    *(Action, Actor, Device, EndsAt, EventKind, FirstDecoder, How, Lamps, MovingOutcome, Outcome),
-    *(PacketType, Packets, Phase, PlaceKind, Pulses, Rails, ReasonKind, Side, SignalKind),
-    *(StandingProperty, StateDevice, Status, Stopped, VariableKind, WaitKind, What),
+    *(Action, Actor, Device, EndsAt, EventKind, FirstDecoder, How, InputKind, Lamps),
+    *(MovingOutcome, Outcome, PacketType, Packets, Phase, PlaceKind, Pulses, Rails, ReasonKind),
+    *(Side, SignalKind, StandingProperty, StateDevice, Status, Stopped, TimerKind, VariableKind),
+    *(WaitKind, What),
 )
 
 _LISTED: Sequence[object] = (

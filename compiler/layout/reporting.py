@@ -53,7 +53,7 @@ def build_reports(program: Program, railway: Railway, board: Board) -> Reports:
             _enter_contact(line, line.position, contacts, railway, board)
     ordered = {}
     for name, drive in railway.drives.items():
-        if name in contacts:
+        if contacts.get(name):  # none, where an input that was meant is faulty
             said = contacts[name]
             ordered[name] = tuple(said[p] for p in drive.positions if p in said)
             if tells(drive.positions, ordered[name]):

@@ -19,8 +19,9 @@ ASSUMPTIONS: dict[str, str] = {
     "section with no train, held for no route and in no overlap that is kept, while none is on its "
     "way from an edge to it and no points there are moving; at the start they may stand anywhere",
     "vehicles stand": "vehicles that stand do not move before they are coupled to a train that "
-    "draws up to them or, before a signal that lets them out, with the drives right and the "
-    "section held for no other route, are ready to leave; or are taken off or drawn away",
+    "draws up to them, and then only those on the last stretch of its route; or, before a signal "
+    "that lets them out, with the drives right and the section held for no other route, are "
+    "ready to leave; or are taken off or drawn away",
     "edges ask first": "a train comes in at an edge only while the train before is wholly in, and "
     "the track up to the first signal is clear, held for no route and in no overlap that is kept",
     "edges watched": "no train comes in at {} of its own accord: no signal is read there before "

@@ -88,6 +88,7 @@ class Frame:
     ending: dict[str, list[Route]] = field(default_factory=lambda: defaultdict(list))
     needs: dict[str, dict[str, str]] = field(default_factory=lambda: defaultdict(dict))
     sections_of_drive: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    named: dict[str, Variable] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         layout = self.layout
@@ -159,6 +160,8 @@ class Frame:
         entered = [*self.approaches]
         for name in entered:
             self.edge[name] = Variable(f"edge {name}", "edge", name, (INSIDE, OUTSIDE), (INSIDE,))
+        groups = (self.track, self.edge, self.drive, self.signal, self.route, self.held)
+        self.named = {v.name: v for group in groups for v in group.values()}
 
     def may_derail(self, part: Part) -> bool:
         """Whether a train may come into a part to find that no way is set for it."""

@@ -22,7 +22,9 @@ from bellcrank.diagnostics import Span
 from bellcrank.layout.layout_model import Leg
 from bellcrank.machine.parts import Passage
 
-VariableKind = Literal["track", "held", "route", "signal", "drive", "edge"]
+VariableKind = Literal[
+    "track", "held", "route", "signal", "drive", "edge", "report", "progress", "lamp", "lying"
+]
 """What a variable tells of: the train on a stretch of track, the route a section
 is held for, how far a route has got, what a signal shows, where a drive lies,
 whether part of a train is still outside an edge."""
@@ -90,7 +92,17 @@ EventKind = Literal[
     "taken off",
     "uncoupled",
     "ready to leave",
+    "reported occupied",
+    "reported clear",
+    "reported lying",
+    "arrives",
+    "confirmed",
 ]
+
+WITH_REPORTS: frozenset[EventKind] = frozenset(
+    ("reported occupied", "reported clear", "reported lying", "arrives", "confirmed")
+)
+"""What happens only where a controller runs the railway from reports."""
 
 BY_HAND: frozenset[EventKind] = frozenset(("stands", "taken off", "uncoupled", "ready to leave"))
 """What people do to vehicles that stand: put them on the track, lift them off, leave them
@@ -181,6 +193,7 @@ class Machine:
     lemmas: clauses that are thought always to hold and that help a proof by
         induction. They are candidates: nobody may rely on one without proving it.
     assumptions: what the machine assumes, by name, in sentences.
+    properties: what is shown of it beside its expectations, each as a sentence.
     """
 
     variables: Mapping[str, Variable]
@@ -189,6 +202,7 @@ class Machine:
     wishes: tuple[Wish, ...]
     lemmas: tuple[Clause, ...]
     assumptions: Mapping[str, str]
+    properties: Mapping[str, str] = field(default_factory=lambda: dict(PROPERTIES.items()))
 
     @cached_property
     def variable_of(self) -> Mapping[tuple[VariableKind, str], Variable]:

@@ -58,6 +58,10 @@ def fact(variable: Variable, value: str, wanted: frozenset[str] = NOTHING_WANTED
             if value == INSIDE:
                 return f"no part of a train is outside {of}"
             return f"part of a train is still outside {of}"
+        case "report":
+            return f"{of} is {value}"
+        case "progress" | "lamp" | "lying":
+            return f"of {of} the controller knows: {value}"
 
 
 def whereabouts(track: Variable, value: str) -> str:

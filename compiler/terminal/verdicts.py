@@ -10,6 +10,7 @@ from rich.text import Text
 from bellcrank.compilation import Checked
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.locking import OnlyOne
+from bellcrank.machine.machine_model import PROPERTIES
 from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_place
 from bellcrank.proof.moving.story import Story
 from bellcrank.proof.standing.blocked_trains import Blocked, BlockedSearch
@@ -78,12 +79,16 @@ def verdict_text(
         because = "; ".join(map(rule_with_place, barred.get(name, ()))) or "taken together"
         sheet.row("note", f"{name} can never be set under these rules: {because}")
     _moving(sheet, c.moving)
+    if c.controlled is not None:
+        _controlled(sheet, c.controlled)
     if blocked is not None and c.outcome != "refuted":
         sheet.row("remark", _who_is_blocked(blocked))
     _expectations(sheet, c.standing, c.moving)
     if c.standing.hazards:
         _hazards(sheet, c.standing, c.layout, c.table)
     _stories(sheet, c.moving)
+    if c.controlled is not None and c.moving.outcome == "proved":
+        _stories(sheet, c.controlled)
     if repair is not None and repair.mends:
         _proposal(sheet, repair)
     _outcome(sheet, c)
@@ -151,6 +156,26 @@ def _moving(sheet: Sheet, moving: MovingVerdict) -> None:
         if result.no_story_within:
             within = count(result.no_story_within, "event")
             sheet.row("", f"there is no story of up to {within}, wherever the drives lie at first")
+
+
+def _controlled(sheet: Sheet, controlled: MovingVerdict) -> None:
+    """What was proved of the controller: what is shown of it alone, and of the rest what does
+    not hold of it."""
+    sheet.line("")
+    sheet.line("the controller, from what is reported to it", "bold")
+    same = [r for r in controlled.results if r.name in PROPERTIES and r.obligations]
+    if all(r.outcome == "proved" for r in same):
+        sheet.row("proved", "all of the above, with reports that come late", _COLOURS["proved"])
+    for result in controlled.results:
+        if result.expectation or not result.obligations:
+            continue
+        good = result.outcome in ("proved", "shown")
+        if good and (result in same or result.name == "routes"):
+            continue
+        sheet.row(result.outcome, result.sentence, _COLOURS[result.outcome])
+        if result.open and not (controlled.stopped and result.outcome == "undecided"):
+            what = "not shown" if result.outcome == "undecided" else "found"
+            sheet.row("", f"{what}: {_first(result.open)}")
 
 
 def _first(sentences: tuple[str, ...]) -> str:
@@ -242,6 +267,7 @@ def _outcome(sheet: Sheet, c: Checked) -> None:
         by += f" (stopped {moving.stopped})"
     sheet.text.append(by)
     sheet.text.append(", assuming")
-    for name, sentence in moving.assumptions.items():
+    assumptions = (c.controlled or moving).assumptions
+    for name, sentence in assumptions.items():
         sheet.row(f"  {name}", sentence, head_width=28)
     sheet.line(NOTICE, "dim")

@@ -135,7 +135,8 @@ def test_a_second_solver_that_is_not_there_is_told(run, monkeypatch) -> None:
 
 def test_the_files_of_a_build_are_told_after_what_every_command_tells(run) -> None:
     _, out, _ = run("build", "halt.crank", "--out", "bench", "--json")
-    told = ["status", "diagnostics", "verdict", "moving", "files", "removed", "left"]
+    told = ["status", "diagnostics", "verdict", "moving", "controlled"]
+    told += ["files", "removed", "left"]
     assert list(json.loads(out)) == told
 
 

@@ -163,9 +163,43 @@ def with_little_machine(data: dict[str, Any]) -> dict[str, Any]:
     return {
         **data,
         "machine": little,
+        "controller": little_controller(data["controller"]),
         "timetables": little_timetables(data["timetables"]),
-        "vectors": {**tried, "runs": runs, "cases": cases},
+        "vectors": {
+            **tried,
+            "runs": runs,
+            "cases": cases,
+            "controller": little_inputs(tried["controller"]),
+        },
     }
+
+
+def little_controller(controller: dict[str, Any]) -> dict[str, Any]:
+    """The controller with one input with a value and one without, and few things of each sort."""
+    little = {
+        name: what[:2] if isinstance(what, list) else what for name, what in controller.items()
+    }
+    inputs = [i for i in controller["inputs"] if any(r["updates"] for r in i["reactions"])]
+    few = [next(i for i in inputs if (i["value"] is None) == without) for without in (False, True)]
+    little["inputs"] = [{**i, "reactions": i["reactions"][:1]} for i in few]
+    return little
+
+
+def little_inputs(tried: dict[str, Any]) -> dict[str, Any]:
+    """The runs of the controller with one input of each sort: granted and refused, with each of
+    what may come of it, and alarms with and without a signal that was off."""
+    inputs = [given for run in tried["runs"] for given in run["inputs"]]
+    tests: list[Callable[[Any], Any]] = [
+        lambda given: not given["granted"],
+        lambda given: given["value"] and given["changes"],
+        lambda given: given["signals"],
+        lambda given: given["throws"],
+    ]
+    few = [given for test in tests for given in list(filter(test, inputs))[:1]]
+    alarms = [alarm for run in tried["runs"] for alarm in run["alarms"]]
+    wrong = [[a for a in alarms if bool(a["signals"]) == off][:1] for off in (False, True)]
+    starts = {what: max((r[what] for r in tried["runs"]), key=len) for what in ("occupied", "lies")}
+    return {**tried, "runs": [{**starts, "inputs": few, "alarms": [*wrong[0], *wrong[1]]}]}
 
 
 def first_of_each(steps: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -351,7 +385,7 @@ def test_every_time_says_that_it_is_in_milliseconds() -> None:
         if "milliseconds" in name
         or (title in ("Timetable", "Timed command") and name in ("at", "until", "total", "bound"))
     ]
-    assert len(times) == 12
+    assert len(times) == 13
     assert all("milliseconds" in field["description"].lower() for field in times)
 
 
@@ -463,6 +497,8 @@ def test_the_layout_that_uses_everything_does_so() -> None:
     assert ("routes", "*", "overlap", "positions") in held
     assert ("machine", "events", "*", "route") in null & held
     assert ("timetables", "*", "route") in null & held
+    for field in ("occupied", "lies", "inputs.*.throws.*.drive", "alarms.*.signals.*.aspect"):
+        assert ("vectors", "controller", "runs", "*", *field.split(".")) in held, field
     for field in ("at", "until"):
         assert ("timetables", "*", "commands", "*", field) in null & held, field
     kinds = {r["kind"] for c in showcase()["conflicts"] for r in c["reasons"]}
@@ -535,7 +571,9 @@ MAY_BE_NULL = (
 
 def may_be_null(path: tuple[Any, ...]) -> bool:
     of_event = path[:2] == ("machine", "events") and path[-1] == "route"
-    return of_event or path[-1] in (*NULLABLE, *MAY_BE_NULL)
+    of_reaction = path[:1] == ("controller",) and path[-1] in ("route", "lies", "thrown_to")
+    left_out = path in (("controlled",), ("controller",), ("vectors", "controller"))
+    return of_event or of_reaction or left_out or path[-1] in (*NULLABLE, *MAY_BE_NULL)
 
 
 def test_a_document_with_any_value_of_another_type_is_refused() -> None:
@@ -574,6 +612,8 @@ CLOSED_SETS = [
     ("machine", "variables", 0, "kind"),
     ("machine", "events", 0, "kind"),
     ("machine", "events", 0, "actor"),
+    ("controller", "inputs", 0, "kind"),
+    ("controller", "timers", 0, "kind"),
 ]
 
 

@@ -209,6 +209,7 @@ def unmade(monkeypatch: pytest.MonkeyPatch) -> None:
         raise AssertionError("test vectors are made, and nobody reads them")
 
     monkeypatch.setattr("bellcrank.document.build_document.make_vectors", made)
+    monkeypatch.setattr("bellcrank.document.build_document.make_input_vectors", made)
 
 
 @pytest.fixture

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from laid import laid, laid_with_warnings
 from sound_layouts import compiled
 
+import bellcrank
 from bellcrank.layout.detectors import Contact, DetectorInput, NamedInput
 from bellcrank.layout.layout_model import Layout
 from bellcrank.layout.reporting import tells
@@ -250,3 +251,10 @@ def test_a_detected_drive_that_nobody_reports_is_warned_of_once_another_is():
     _, said = laid_with_warnings(text)
     assert [(d.code, d.hint) for d in said] == [("W841", "add `report P1 straight = …`")]
     assert laid(text + "report P1 straight = B1.2\n")
+
+
+def test_a_contact_at_an_input_that_is_faulty_itself_is_no_mistake_more():
+    text = f'layout "Two roads" on two rails\n{JUNCTION}'
+    text += "detector kind octo { inputs x }\ndetector B1 octo at 1\nreport P1 straight = B1.1\n"
+    c = bellcrank.compile(text)
+    assert [d.code for d in c.diagnostics] == ["E608"]

@@ -1,8 +1,9 @@
 """A small interpreter of Structured Text, after IEC 61131-3 and not after our template.
 
 Grammar and meaning follow the standard, second edition; its sections stand beside the
-rules (their numbers are from memory). It knows what a function block of INT and BOOL
-needs: declarations with initial values, constants, assignment, IF, CASE, expressions.
+rules (their numbers are from memory). It knows what a function block of INT, BOOL and TIME
+needs: declarations with initial values, constants, arrays of one dimension, on-delay timers,
+assignment, IF, CASE, WHILE, expressions. The clock is whatever the caller says it is.
 It is strict: names are the same in big and small letters and must be declared once,
 types must fit, inputs and constants are not assigned to.
 
@@ -11,6 +12,7 @@ Nothing of the compiler is used here.
 
 from __future__ import annotations
 
+import copy
 import operator
 import re
 from collections.abc import Callable
@@ -24,16 +26,25 @@ __all__ = ["Block", "Memory", "NotValidError", "UnexpectedInput", "read"]
 GRAMMAR = r"""
 // Annex B.1.5.2, function blocks; B.1.4.3, declaration and initialization
 function_block: "FUNCTION_BLOCK"i IDENTIFIER declarations* statement_list "END_FUNCTION_BLOCK"i
-?declarations: inputs | outputs | constants
+?declarations: inputs | outputs | constants | internals
 inputs: "VAR_INPUT"i (declaration ";")+ "END_VAR"i
 outputs: "VAR_OUTPUT"i (declaration ";")+ "END_VAR"i
 constants: "VAR"i "CONSTANT"i (declaration ";")+ "END_VAR"i
+internals: "VAR"i (_own ";")+ "END_VAR"i
+_own: declaration | array | timer
 declaration: IDENTIFIER ":" TYPE [":=" constant]
+array: IDENTIFIER ":" "ARRAY"i "[" INTEGER ".." INTEGER "]" "OF"i TYPE
+timer: IDENTIFIER ":" TON
 
-// B.3.2, statements: assignment, 3.2.1; selection, 3.2.3
+// B.3.2, statements: assignment, 3.2.1; invocation, 3.2.2; selection, 3.2.3; iteration, 3.2.4
 statement_list: (_statement? ";")*
-_statement: assignment | if_statement | case_statement
+_statement: assignment | element_assignment | invocation | if_statement | case_statement
+    | while_statement
 assignment: IDENTIFIER ":=" _expression
+element_assignment: IDENTIFIER "[" _expression "]" ":=" _expression
+invocation: IDENTIFIER "(" given ("," given)* ")"
+given: IDENTIFIER ":=" _expression
+while_statement: "WHILE"i _expression "DO"i statement_list "END_WHILE"i
 if_statement: "IF"i _expression "THEN"i statement_list elsif* otherwise? "END_IF"i
 elsif: "ELSIF"i _expression "THEN"i statement_list
 otherwise: "ELSE"i statement_list
@@ -47,19 +58,28 @@ _xor: xor_ | _and
 xor_: _and ("XOR"i _and)+
 _and: and_ | _comparison
 and_: _comparison ("AND"i _comparison)+
-_comparison: equal | unequal | _unary
-equal: _comparison "=" _unary
-unequal: _comparison "<>" _unary
+_comparison: equal | unequal | _relation
+equal: _comparison "=" _relation
+unequal: _comparison "<>" _relation
+_relation: less | _sum
+less: _relation "<" _sum
+_sum: add | _unary
+add: _sum "+" _unary
 _unary: not_ | _primary
 not_: "NOT"i _primary
-_primary: constant | variable | "(" _expression ")"
+_primary: constant | variable | member | element | "(" _expression ")"
 variable: IDENTIFIER
-constant: INTEGER | TRUE | FALSE
+member: IDENTIFIER "." IDENTIFIER
+element: IDENTIFIER "[" _expression "]"
+constant: INTEGER | DURATION | TRUE | FALSE
 
-// B.1.1, identifiers; B.1.2.1, numbers; B.1.3.1, elementary types; 2.1.5, comments
+// B.1.1, identifiers; B.1.2.1, numbers; B.1.2.3.1, duration; B.1.3.1, elementary types;
+// 2.1.5, comments
 TRUE.2: "TRUE"i
 FALSE.2: "FALSE"i
-TYPE.2: /(BOOL|INT|DINT)\b/i
+TYPE.2: /(BOOL|INT|DINT|TIME)\b/i
+TON.2: /TON\b/i
+DURATION.2: /T#[0-9]+ms\b/i
 IDENTIFIER: /(?![A-Za-z0-9_]*__)[A-Za-z_][A-Za-z0-9_]*(?<!_)/
 INTEGER: /-?[0-9]+/
 COMMENT: /\(\*([^*(]|\*(?!\))|\((?!\*))*\*\)/
@@ -72,20 +92,44 @@ KEYWORDS = frozenset(
     ELSE ELSIF END_CASE END_FOR END_FUNCTION END_FUNCTION_BLOCK END_IF END_PROGRAM END_REPEAT
     END_STRUCT END_TYPE END_VAR END_WHILE EN ENO EXIT FALSE FOR FROM FUNCTION FUNCTION_BLOCK IF INT
     INITIAL_STEP LINT LREAL LWORD MOD NOT OF ON OR PROGRAM REAL REPEAT RESOURCE RETAIN RETURN SINT
-    STEP STRING STRUCT TASK THEN TIME TO TOD TRANSITION TRUE TYPE UDINT UINT ULINT UNTIL USINT VAR
-    VAR_ACCESS VAR_EXTERNAL VAR_GLOBAL VAR_INPUT VAR_IN_OUT VAR_OUTPUT WHILE WITH WORD XOR
+    STEP STRING STRUCT TASK THEN TIME TO TOD TON TRANSITION TRUE TYPE UDINT UINT ULINT UNTIL USINT
+    VAR VAR_ACCESS VAR_EXTERNAL VAR_GLOBAL VAR_INPUT VAR_IN_OUT VAR_OUTPUT WHILE WITH WORD XOR
     """.split()
 )
 """Annex C, from memory."""
 
-RANGES = {"INT": range(-(2**15), 2**15), "DINT": range(-(2**31), 2**31)}
+RANGES = {
+    "INT": range(-(2**15), 2**15),
+    "DINT": range(-(2**31), 2**31),
+    "TIME": range(2**31),  # in milliseconds; how far it goes is left to the implementer
+}
 """2.3.1, elementary data types."""
 
+CLOCK = "the clock"
+"""No identifier; the time of the present call, in milliseconds."""
+
 Value = int | bool
-Memory = dict[str, Value]
+Memory = dict[str, Any]
 Run = Callable[[Memory], None]
 Expression = tuple[str, Callable[[Memory], Any]]
 """BOOL, INT or DINT, and how its value is found."""
+
+
+@dataclass
+class OnDelay:
+    """TON: 2.5.2.3.4, timers, with the timing diagrams there. Q comes on when IN has been on
+    for PT, and goes off with IN."""
+
+    since: int | None = None
+    q: bool = False
+
+    def call(self, now: int, on: bool, time: int) -> None:
+        if not on:
+            self.since, self.q = None, False
+            return
+        if self.since is None:
+            self.since = now
+        self.q = now - self.since >= time
 
 
 class NotValidError(Exception):
@@ -96,20 +140,23 @@ class NotValidError(Exception):
 class Block:
     """A function block; its variables by name in big letters.
 
-    section: whether a variable is an input, an output or a constant.
+    section: whether a variable is an input, an output, a constant or internal.
+    arrays: the first and the last place of each array.
     """
 
     name: str
     types: dict[str, str] = field(default_factory=dict)
     section: dict[str, str] = field(default_factory=dict)
     initial: Memory = field(default_factory=dict)
+    arrays: dict[str, range] = field(default_factory=dict)
     body: Run = field(default=lambda memory: None)
 
     def instance(self) -> Memory:
-        return dict(self.initial)
+        return copy.deepcopy(self.initial)
 
-    def call(self, memory: Memory, **inputs: Value) -> None:
-        """2.5.2: inputs that are not given keep their values."""
+    def call(self, memory: Memory, now: int = 0, **inputs: Value) -> None:
+        """2.5.2: inputs that are not given keep their values. now: the time on the clock."""
+        memory[CLOCK] = now
         for name, value in inputs.items():
             if self.section.get(name) != "inputs":
                 raise NotValidError(f"{name} is no input")
@@ -145,22 +192,46 @@ class _Reading:
         for part in parts:
             assert isinstance(part, Tree)
             for declaration in part.children:
-                self.declare(str(part.data), declaration)
+                match declaration.data:
+                    case "array":
+                        self.declare_array(declaration)
+                    case "timer":
+                        self.declare_timer(declaration)
+                    case _:
+                        self.declare(str(part.data), declaration)
         self.block_.body = self.statements(body)
         return self.block_
 
     def declare(self, section: str, tree: Any) -> None:
         token, type_token, initial = tree.children
-        name, type_ = str(token).upper(), str(type_token).upper()
-        if name in KEYWORDS or name in self.block_.types or name == self.block_.name:
-            raise NotValidError(f"{token} is declared already or means something else")
-        self.block_.types[name] = type_
-        self.block_.section[name] = section
+        type_ = str(type_token).upper()
+        name = self.named(token, type_, section)
         value: Value = False if type_ == "BOOL" else 0  # 2.4.2: the usual initial values
         if initial is not None:
             value = _literal(initial)
         self.block_.fits(type_, value)
         self.block_.initial[name] = value
+
+    def named(self, token: Any, type_: str, section: str) -> str:
+        name = str(token).upper()
+        if name in KEYWORDS or name in self.block_.types or name == self.block_.name:
+            raise NotValidError(f"{token} is declared already or means something else")
+        self.block_.types[name] = type_
+        self.block_.section[name] = section
+        return name
+
+    def declare_array(self, tree: Any) -> None:
+        token, first, last, type_token = tree.children
+        name = self.named(token, f"ARRAY OF {type_token.upper()}", "internals")
+        places = range(int(first), int(last) + 1)
+        if not places:
+            raise NotValidError(f"{token} has no places")
+        self.block_.arrays[name] = places
+        self.block_.initial[name] = [False if type_token.upper() == "BOOL" else 0] * len(places)
+
+    def declare_timer(self, tree: Any) -> None:
+        token, _ = tree.children
+        self.block_.initial[self.named(token, "TON", "internals")] = OnDelay()
 
     # ---------------------------------------------------------- statements
 
@@ -178,14 +249,70 @@ class _Reading:
     def assignment(self, tree: Any) -> Run:
         token, expression = tree.children
         name = str(token).upper()
-        if self.block_.section.get(name) != "outputs":
+        if self.block_.section.get(name) not in ("outputs", "internals"):
             raise NotValidError(f"{token} is no variable of the block to be assigned to")
         type_, find = self.expression(expression)
         if type_ != self.block_.types[name]:
             raise NotValidError(f"{token} is no {type_}")
 
         def run(memory: Memory) -> None:
-            memory[name] = find(memory)
+            memory[name] = value = find(memory)
+            if type_ != "BOOL":
+                self.block_.fits(type_, value)
+
+        return run
+
+    def element_assignment(self, tree: Any) -> Run:
+        token, index, expression = tree.children
+        name, type_, place = self.place(token, index)
+        found, find = self.expression(expression)
+        if found != type_:
+            raise NotValidError(f"an element of {token} is no {found}")
+
+        def run(memory: Memory) -> None:
+            memory[name][place(memory)] = find(memory)
+
+        return run
+
+    def place(self, token: Any, index: Any) -> tuple[str, str, Callable[[Memory], int]]:
+        name = str(token).upper()
+        if name not in self.block_.arrays:
+            raise NotValidError(f"{token} is no array")
+        places = self.block_.arrays[name]
+        type_, find = self.expression(index)
+        if type_ not in ("INT", "DINT"):
+            raise NotValidError(f"{type_} is no place in an array")
+
+        def at(memory: Memory) -> int:
+            where = find(memory)
+            if where not in places:
+                raise NotValidError(f"{token} has no place {where}")
+            return places.index(where)
+
+        return name, self.block_.types[name].removeprefix("ARRAY OF "), at
+
+    def invocation(self, tree: Any) -> Run:
+        token, *given = tree.children
+        name = str(token).upper()
+        if self.block_.types.get(name) != "TON":
+            raise NotValidError(f"{token} is no timer")
+        inputs = {str(g.children[0]).upper(): g.children[1] for g in given}
+        if set(inputs) != {"IN", "PT"} or len(given) != 2:
+            raise NotValidError(f"{token} needs IN and PT")
+        on, time = self.of_type("BOOL", inputs["IN"]), self.of_type("TIME", inputs["PT"])
+
+        def run(memory: Memory) -> None:
+            memory[name].call(memory[CLOCK], on(memory), time(memory))
+
+        return run
+
+    def while_statement(self, tree: Any) -> Run:
+        condition = self.of_type("BOOL", tree.children[0])
+        body = self.statements(tree.children[1])
+
+        def run(memory: Memory) -> None:
+            while condition(memory):
+                body(memory)
 
         return run
 
@@ -243,13 +370,29 @@ class _Reading:
         parts = tree.children
         match tree.data:
             case "constant":
-                value = _literal(tree)
-                return ("BOOL" if isinstance(value, bool) else "INT"), lambda memory: value
+                value, (token,) = _literal(tree), parts
+                numbers = "TIME" if token.type == "DURATION" else "INT"
+                return ("BOOL" if isinstance(value, bool) else numbers), lambda memory: value
             case "variable":
                 name = str(parts[0]).upper()
                 if name not in self.block_.types:
                     raise NotValidError(f"{parts[0]} is not declared")
                 return self.block_.types[name], operator.itemgetter(name)
+            case "member":
+                name, member = (str(part).upper() for part in parts)
+                if self.block_.types.get(name) != "TON" or member != "Q":
+                    raise NotValidError(f"{parts[0]}.{parts[1]} is not known")
+                return "BOOL", lambda memory: memory[name].q
+            case "element":
+                name, type_, place = self.place(*parts)
+                return type_, lambda memory: memory[name][place(memory)]
+            case "add" | "less":
+                (one_type, one), (other_type, other) = map(self.expression, parts)
+                if one_type != other_type or one_type not in ("INT", "DINT"):
+                    raise NotValidError(f"{one_type} and {other_type} are not counted")
+                if tree.data == "add":
+                    return one_type, lambda memory: one(memory) + other(memory)
+                return "BOOL", lambda memory: one(memory) < other(memory)
             case "not_":
                 inner = self.of_type("BOOL", parts[0])
                 return "BOOL", lambda memory: not inner(memory)
@@ -277,4 +420,6 @@ def _nothing(memory: Memory) -> None:
 
 def _literal(tree: Any) -> Value:
     (token,) = tree.children
+    if token.type == "DURATION":
+        return int(token[2:-2])
     return int(token) if token.type == "INTEGER" else token.type == "TRUE"

@@ -46,7 +46,7 @@ def random_document(seed: int) -> Data | None:
         return None
     return {
         "machine": plain(machine_data(c.machine)),
-        "vectors": plain(vectors_data(make_vectors(c.machine))),
+        "vectors": plain(vectors_data(make_vectors(c.machine), None)),
     }
 
 

@@ -20,6 +20,7 @@ DECLARED = command(
     examples=[
         "harbour-terminus.crank",
         "harbour-terminus.crank --json",
+        "harbour-terminus.crank --controller",
         "harbour-terminus-forgetful.crank --fix",
     ],
     statuses=OF_A_PROOF,
@@ -44,6 +45,11 @@ DECLARED = command(
             ["--blocked"],
             is_flag=True,
             help="tell how trains come to block each other, if they can",
+        ),
+        click.Option(
+            ["--controller"],
+            is_flag=True,
+            help="prove the controller too: what runs the railway from what detectors report",
         ),
         click.Option(
             ["--obligations"],

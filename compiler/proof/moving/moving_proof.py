@@ -9,7 +9,7 @@ Horn engine. What is open even then is undecided, and said to be.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 
@@ -17,7 +17,6 @@ from bellcrank.machine.circuits import rings_of_tails
 from bellcrank.machine.collecting import collected_seldom
 from bellcrank.machine.machine_model import (
     AWAY_FROM_REST,
-    PROPERTIES,
     Clause,
     Event,
     Is,
@@ -49,8 +48,6 @@ from bellcrank.proof.moving.traps import Traps
 from bellcrank.proof.verdict import MovingOutcome, MovingResult, MovingVerdict, Question, Stopped
 from bellcrank.running.packed import Packed, PackedClause
 from bellcrank.running.state_search import Explorer, Found
-
-SENTENCES: Mapping[str, str] = dict(PROPERTIES.items())
 
 Progress = Callable[[str], None]
 
@@ -147,7 +144,7 @@ class Moving:
 
     def verdict(self) -> MovingVerdict:
         """Decide what can be decided; what is known by then if it is stopped."""
-        names = dict.fromkeys([*PROPERTIES, *(i.of for i in self.machine.invariants)])
+        names = dict.fromkeys([*self.machine.properties, *(i.of for i in self.machine.invariants)])
         solvers: list[SolverName] = ["z3", "cvc5"] if self.effort.recheck else ["z3"]
         versions = tuple(version(s) for s in solvers)
         self.open = dict.fromkeys(names)
@@ -514,7 +511,7 @@ class Moving:
 
     def result(self, name: str) -> MovingResult:
         own = [i for i in self.machine.invariants if i.of == name]
-        sentence = SENTENCES.get(name, name)
+        sentence = self.machine.properties.get(name, name)
         outcome: MovingOutcome = "proved"
         missing: tuple[str, ...] = ()
         if name in self.stories:
@@ -536,6 +533,6 @@ class Moving:
             len(own),
             self.stories.get(name),
             missing,
-            expectation=name not in SENTENCES,
+            expectation=name not in self.machine.properties,
             no_story_within=self.depth if name in self.open else 0,
         )

@@ -69,6 +69,8 @@ class Propagation:
     """What is known of the variables before an event, and why.
 
     at: the event. base: what this branched off, whose reasons hold here as well.
+    waiting: variables that were narrowed, and not yet asked what that leads to: a search
+        that stays near leaves some.
     """
 
     def __init__(self, at: AtEvent, base: Propagation | None = None) -> None:
@@ -76,6 +78,7 @@ class Propagation:
         self.base = base
         self._domain: dict[int, int] = {} if base is None else dict(base._domain)
         self.named: set[int] = set() if base is None else set(base.named)
+        self.waiting: dict[int, None] = {} if base is None else dict(base.waiting)
         # How each variable was narrowed: the clause, and the variables it looked at.
         self._reasons: dict[int, list[Numbered]] = defaultdict(list)
 
@@ -140,7 +143,7 @@ class Propagation:
         clauses, standing = in_play.clauses, self.at.standing
         # Nothing is looked at again before all that is new has been: it may be narrowed yet.
         first = dict.fromkeys(reversed(queue))
-        far: dict[int, None] = {}
+        far: dict[int, None] = dict(self.waiting) if farther < 0 else {}
         again: dict[int, None] = {}
         asked: dict[int, None] = {}
         near = self.named.union(queue)
@@ -169,6 +172,10 @@ class Propagation:
             elif asked and farther:
                 variable, _ = asked.popitem()
             else:
+                if farther < 0:
+                    self.waiting = {}
+                else:
+                    self.waiting |= far | asked
                 return None
             known = domain.get(variable, full[variable])
             # Only a literal that has become false can tell anything new.

@@ -22,6 +22,9 @@ from bellcrank.machine.machine_model import (
     possible,
 )
 
+_STAGES = ("route", "progress")
+"""Variables that say how far a route has got."""
+
 MOST_ORDERS = 24
 """Orders in which some routes are tried to be set."""
 
@@ -42,7 +45,8 @@ class Setter:
     """Sets routes from rest, with no train about, by running the machine.
 
     requests, clears: what sets each route and clears its signal.
-    arrives: what ends the throw of a drive, by its variable and that one's value.
+    arrives: what ends the throw of a drive, or tells that it has ended, by the variable that
+        it changes and that one's value.
     """
 
     machine: Machine
@@ -58,7 +62,7 @@ class Setter:
                 self.requests[event.of] = event
             elif event.kind == "signal clears":
                 self.clears[event.route] = event
-            elif event.kind == "drive arrives":
+            elif event.kind in ("drive arrives", "reported lying", "time runs out"):
                 for name, becomes in event.updates.items():
                     self.arrives |= {(name, value): event for value in becomes}
 
@@ -88,16 +92,23 @@ class Setter:
                 continue
             # A route that needs another to be set: set that first.
             needed = [self.machine.variables[x.variable] for x in clause]
-            if len(needed) != 1 or needed[0].kind != "route" or needed[0].of == route or depth > 4:
+            if (
+                len(needed) != 1
+                or needed[0].kind not in _STAGES
+                or needed[0].of == route
+                or depth > 4
+            ):
                 return False
             if not self._set(needed[0].of, state, run, depth + 1):
                 return False
         if not self._do(request, state, run):
             return False
-        for name in request.updates:
-            arrives = self.arrives.get((name, state[name]))
-            if arrives is not None:
-                self._do(arrives, state, run)
+        # First the drives themselves, then what is told of them.
+        for _ in range(2):
+            for name in request.updates:
+                arrives = self.arrives.get((name, state[name]))
+                if arrives is not None:
+                    self._do(arrives, state, run)
         return self._do(self.clears[route], state, run)
 
     def _do(self, event: Event, state: _State, run: list[Event]) -> bool:
@@ -121,7 +132,7 @@ def never_off_together(machine: Machine, routes: Iterable[str]) -> Clause:
     for route in routes:
         for event in machine.events:
             if event.kind == "signal clears" and event.route == route:
-                (name,) = event.updates
+                (name,) = (n for n in event.updates if machine.variables[n].kind == "signal")
                 values = frozenset(machine.variables[name].values) - {route}
                 literals.append(Is(name, values))
     return tuple(literals)

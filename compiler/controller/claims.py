@@ -1,0 +1,132 @@
+"""What is claimed of a controller, beside all that is claimed of the machine."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+
+from bellcrank.controller.reactions import Paired
+from bellcrank.controller.view import SAID_CLEAR, SAID_OCCUPIED, View
+from bellcrank.machine.frame import CLEAR, DERAILED, GONE_ON, MEETING, under_way
+from bellcrank.machine.machine_model import Invariant, is_, is_not
+
+CLAIMS: Mapping[str, str] = {
+    "alarms": "no report is ever unexplained: the controller raises no false alarm",
+    "lamps": "a lamp shows what its signal shows, until a train that has just passed is reported",
+    "acted on": "what has been reported is acted on: no train is overlooked",
+}
+"""Each as a sentence for people."""
+
+
+def claims(view: View, paired: Iterable[Paired]) -> Iterator[Invariant]:
+    """Every clause of every claim."""
+    yield from alarms(view, paired)
+    yield from lamps(view)
+    yield from acted_on(view)
+
+
+def alarms(view: View, paired: Iterable[Paired]) -> Iterator[Invariant]:
+    """That every report is explained: if it can come, its reaction is possible."""
+    frame = view.frame
+    for pair in paired:
+        if pair.input is None or pair.input.kind not in ("occupied", "clear"):
+            continue
+        section = pair.input.of
+        said = view.said[section]
+        (holder,), *explained = pair.reaction.guard
+        # The first clause says whom the section is held for; each holder has its reaction.
+        held = is_not(view.held[section], *holder.values)
+        for clause in explained:
+            if pair.input.kind == "occupied":
+                for part in frame.parts.in_section[section]:
+                    track = frame.track[part]
+                    # That there is no accident is shown for itself.
+                    none = is_(track, CLEAR, MEETING, DERAILED)
+                    yield Invariant(
+                        "alarms",
+                        (none, is_(said, SAID_OCCUPIED), held, *clause),
+                        f"a report that {section} is occupied is not explained",
+                    )
+            else:
+                occupied = frame.occupied(section)
+                yield Invariant(
+                    "alarms",
+                    (*occupied, is_(said, SAID_CLEAR), held, *clause),
+                    f"a report that {section} is clear is not explained",
+                )
+    for drive in frame.layout.drives.values():
+        lying, truth = view.lying[drive.name], frame.drive[drive.name]
+        if not drive.detected:
+            continue
+        for position in drive.positions:
+            yield Invariant(
+                "alarms",
+                (is_not(lying, position), is_(truth, position)),
+                f"a report that {drive.name} does not lie {position} is not explained",
+            )
+
+
+def lamps(view: View) -> Iterator[Invariant]:
+    """That what lamps show is so, until a train that has passed is reported."""
+    frame = view.frame
+    for route in frame.table.routes.values():
+        lamp, signal = view.lamp[route.start], frame.signal[route.start]
+        stage = frame.route[route.name]
+        first = view.detected_after(route, 0)
+        passed = [under_way(k) for k in range(1, len(frame.steps[route.name]) + 1)]
+        if route.overlap is not None:
+            passed.append(GONE_ON)
+        yield Invariant(
+            "lamps",
+            (is_not(lamp, route.name), is_(signal, route.name), is_(stage, *passed)),
+            f"the lamp of {route.start} is off for {route.name}, though the signal is at stop "
+            "and no train has just passed it",
+        )
+        if first and not (route.calling_on and first == len(route.sections)):
+            # Once it is reported, the lamp is at stop.
+            yield Invariant(
+                "lamps",
+                (
+                    is_not(lamp, route.name),
+                    is_(signal, route.name),
+                    is_(view.said[route.sections[first - 1]], SAID_CLEAR),
+                ),
+                f"the lamp of {route.start} is off though its train has been reported",
+            )
+
+
+def acted_on(view: View) -> Iterator[Invariant]:
+    """That once everything is reported, the controller knows how far each train has come: so
+    that it is never kept waiting where the machine would go on."""
+    frame = view.frame
+    for route in frame.table.routes.values():
+        progress, stage = view.progress[route.name], frame.route[route.name]
+        n = len(route.sections)
+        for place, section in enumerate(route.sections, start=1):
+            if section not in view.said or (place == n and route.calling_on):
+                continue
+            first, last = frame.first_step(route.name, place), frame.last_step(route.name, place)
+            at = [under_way(k) for k in range(first, last + 1)]
+            yield Invariant(
+                "acted on",
+                (
+                    is_not(stage, *at),
+                    is_(view.said[section], SAID_CLEAR),
+                    is_(progress, *view.as_far_as(route, place)),
+                ),
+                f"the train of {route.name} is reported in {section}, and the controller does "
+                "not know it there",
+            )
+            beyond = view.detected_after(route, place)
+            if beyond != place + 1 or (beyond == n and route.calling_on):
+                continue
+            further = [under_way(k) for k in range(last + 1, len(frame.steps[route.name]) + 1)]
+            yield Invariant(
+                "acted on",
+                (
+                    is_not(view.held[section], route.name),
+                    is_not(stage, *further),
+                    is_(view.said[section], SAID_OCCUPIED),
+                    is_(progress, *view.as_far_as(route, beyond)),
+                ),
+                f"{section} is reported clear behind the train of {route.name}, and stays held",
+            )

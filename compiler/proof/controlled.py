@@ -1,0 +1,82 @@
+"""The proof of controller and railway together, and that no report leaves a doubt."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import combinations, pairwise
+
+from bellcrank.controller.build_controller import build_controller
+from bellcrank.controller.composition import compose
+from bellcrank.controller.controller_model import Reaction
+from bellcrank.layout.layout_model import Layout
+from bellcrank.machine.locking import Locking
+from bellcrank.machine.machine_model import Machine
+from bellcrank.proof.moving.moving_proof import Effort, Progress, prove_moving
+from bellcrank.proof.moving.shapes import Shape, shape_of
+from bellcrank.proof.moving.solving import Solving
+from bellcrank.proof.verdict import MovingOutcome, MovingResult, MovingVerdict
+from bellcrank.routes.route_model import RouteTable
+from bellcrank.running.packed import Packed
+
+NO_DOUBT = "each report means one thing: no two reactions to one input are possible at once"
+
+
+def prove_controlled(
+    layout: Layout,
+    table: RouteTable,
+    locking: Locking,
+    alone: Machine,
+    effort: Effort,
+    progress: Progress | None = None,
+) -> MovingVerdict:
+    """Decide every property of the controller and the railway that it sees through reports.
+
+    alone: the layout's machine without them.
+    Raises NoSolverError if a recheck is asked for and the second solver is not installed.
+    """
+    machine = compose(layout, table, locking, alone)
+    verdict = prove_moving(machine, effort, progress)
+    if verdict.interrupted:
+        return verdict
+    doubt = _no_doubt(layout, table, locking, machine)
+    return replace(
+        verdict,
+        results=(*verdict.results, doubt),
+        obligations=verdict.obligations + doubt.obligations,
+    )
+
+
+def _no_doubt(
+    layout: Layout, table: RouteTable, locking: Locking, machine: Machine
+) -> MovingResult:
+    """That of the reactions to each input at most one is possible, in any state."""
+    packed = Packed(machine)
+    asked: dict[Shape, str] = {}
+    count = 0
+    for of, found in build_controller(layout, table, locking).inputs.items():
+        for one, other in _pairs(found, packed):
+            count += 1
+            said = f"{of.kind} {of.of}: {one.name}, or {other.name}"
+            guards = [packed.clause(clause) for clause in (*one.guard, *other.guard)]
+            asked.setdefault(shape_of(guards, packed.full), said)
+    answers = dict(zip(asked, Solving("z3")(list(asked)), strict=True))
+    open_ = tuple(said for shape, said in asked.items() if answers[shape] != "unsat")
+    outcome: MovingOutcome = "proved"
+    if open_:
+        outcome = "refuted" if "sat" in answers.values() else "undecided"
+    return MovingResult("doubts", NO_DOUBT, outcome, count, None, open_)
+
+
+def _pairs(reactions: Sequence[Reaction], packed: Packed) -> Iterator[tuple[Reaction, Reaction]]:
+    """The pairs of reactions that have to exclude each other. Where each begins with values
+    of one variable that the one before it does not have, nor any other, neighbours will do."""
+    heads = [packed.clause(reaction.guard[0]) for reaction in reactions if reaction.guard]
+    variables = {head[0][0] for head in heads if len(head) == 1}
+    taken = 0
+    apart = len(heads) == len(reactions) and len(variables) == 1
+    for head in heads if apart else ():
+        ((_, mask), *more) = head
+        apart = apart and not more and not mask & taken
+        taken |= mask
+    yield from pairwise(reactions) if apart else combinations(reactions, 2)
