@@ -31,6 +31,7 @@ from bellcrank.syntax.load import Program, load_file, load_text
 
 if TYPE_CHECKING:  # a proof needs none of them, and should not wait for them
     from bellcrank.controller.controller_model import Controller
+    from bellcrank.controller.reactions import Control
     from bellcrank.machine.commands import Command
     from bellcrank.timing.timetable_model import Timetable
 
@@ -68,11 +69,18 @@ class Sound(_Compiled):
     machine: Machine
 
     @property
+    def control(self) -> Control:
+        """All that its controller does, with what each of it stands for in the machine."""
+        from bellcrank.controller.reactions import control_of
+
+        return control_of(self.layout, self.table, self.locking)
+
+    @property
     def controller(self) -> Controller:
         """What runs the railway, from reports to signals."""
         from bellcrank.controller.build_controller import build_controller
 
-        return build_controller(self.layout, self.table, self.locking)
+        return build_controller(self.control)
 
     @property
     def commands(self) -> tuple[Command, ...]:

@@ -1,4 +1,4 @@
-"""From layout, routes and rules to the controller."""
+"""From all that a controller does to the controller."""
 
 from __future__ import annotations
 
@@ -6,20 +6,17 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from bellcrank.controller.controller_model import Controller, Input, Reaction, Timer
-from bellcrank.controller.reactions import reactions
+from bellcrank.controller.reactions import Control
 from bellcrank.controller.view import STANDS_STILL, View
-from bellcrank.layout.layout_model import Layout
-from bellcrank.machine.frame import PUT_BACK, Frame, moving
-from bellcrank.machine.locking import Locking
-from bellcrank.routes.route_model import RouteTable
+from bellcrank.machine.frame import PUT_BACK, moving
 
 
-def build_controller(layout: Layout, table: RouteTable, locking: Locking) -> Controller:
-    """The controller of a layout that is without errors."""
-    view = View(Frame(layout, table, locking))
+def build_controller(control: Control) -> Controller:
+    """The controller by itself: what it does at each input and of itself, and its timers."""
+    view = control.view
     inputs: defaultdict[Input, list[Reaction]] = defaultdict(list)
     steps = []
-    for pair in reactions(view):
+    for pair in control.paired:
         if pair.input is None:
             steps.append(pair.reaction)
         else:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from bellcrank.controller.reactions import Paired
-from bellcrank.controller.view import SAID_CLEAR, SAID_OCCUPIED, View
-from bellcrank.machine.frame import CLEAR, DERAILED, GONE_ON, MEETING, under_way
+from bellcrank.controller.view import SAID_CLEAR, SAID_OCCUPIED, View, steps_from
+from bellcrank.machine.frame import CLEAR, DERAILED, MEETING
 from bellcrank.machine.machine_model import Invariant, is_, is_not
 
 CLAIMS: Mapping[str, str] = {
@@ -72,16 +72,13 @@ def lamps(view: View) -> Iterator[Invariant]:
         lamp, signal = view.lamp[route.start], frame.signal[route.start]
         stage = frame.route[route.name]
         first = view.detected_after(route, 0)
-        passed = [under_way(k) for k in range(1, len(frame.steps[route.name]) + 1)]
-        if route.overlap is not None:
-            passed.append(GONE_ON)
         yield Invariant(
             "lamps",
-            (is_not(lamp, route.name), is_(signal, route.name), is_(stage, *passed)),
+            (is_not(lamp, route.name), is_(signal, route.name), is_(stage, *view.under_way(route))),
             f"the lamp of {route.start} is off for {route.name}, though the signal is at stop "
             "and no train has just passed it",
         )
-        if first and not (route.calling_on and first == len(route.sections)):
+        if first and not view.joins(route, first):
             # Once it is reported, the lamp is at stop.
             yield Invariant(
                 "lamps",
@@ -100,16 +97,13 @@ def acted_on(view: View) -> Iterator[Invariant]:
     frame = view.frame
     for route in frame.table.routes.values():
         progress, stage = view.progress[route.name], frame.route[route.name]
-        n = len(route.sections)
         for place, section in enumerate(route.sections, start=1):
-            if section not in view.said or (place == n and route.calling_on):
+            if section not in view.said or view.joins(route, place):
                 continue
-            first, last = frame.first_step(route.name, place), frame.last_step(route.name, place)
-            at = [under_way(k) for k in range(first, last + 1)]
             yield Invariant(
                 "acted on",
                 (
-                    is_not(stage, *at),
+                    is_not(stage, *view.steps_in(route, place)),
                     is_(view.said[section], SAID_CLEAR),
                     is_(progress, *view.as_far_as(route, place)),
                 ),
@@ -117,9 +111,10 @@ def acted_on(view: View) -> Iterator[Invariant]:
                 "not know it there",
             )
             beyond = view.detected_after(route, place)
-            if beyond != place + 1 or (beyond == n and route.calling_on):
+            if beyond != place + 1 or view.joins(route, beyond):
                 continue
-            further = [under_way(k) for k in range(last + 1, len(frame.steps[route.name]) + 1)]
+            last = frame.last_step(route.name, place)
+            further = steps_from(last + 1, len(frame.steps[route.name]))
             yield Invariant(
                 "acted on",
                 (

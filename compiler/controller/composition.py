@@ -15,20 +15,19 @@ clear as late as it likes.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from itertools import chain
 
 from bellcrank.controller.assumed import assumptions_of
 from bellcrank.controller.claims import CLAIMS, claims
 from bellcrank.controller.controller_model import InputKind
 from bellcrank.controller.coupling import coupling
-from bellcrank.controller.reactions import Paired, reactions
+from bellcrank.controller.reactions import Control, Paired
 from bellcrank.controller.view import SAID_CLEAR, SAID_OCCUPIED, View
-from bellcrank.layout.layout_model import Layout, Leg
+from bellcrank.layout.layout_model import Leg
 from bellcrank.machine.collecting import collected_seldom
-from bellcrank.machine.frame import GONE_ON, IDLE, Frame
 from bellcrank.machine.interlocking import interlocking_events
 from bellcrank.machine.lemmas import lemmas
-from bellcrank.machine.locking import Locking
 from bellcrank.machine.machine_model import (
     PROPERTIES,
     Actor,
@@ -44,7 +43,6 @@ from bellcrank.machine.safety import invariants
 from bellcrank.machine.sharing import Shared
 from bellcrank.machine.standing import standing_events
 from bellcrank.machine.trains import train_events
-from bellcrank.routes.route_model import RouteTable
 
 _KINDS: Mapping[InputKind, EventKind] = {
     "occupied": "reported occupied",
@@ -57,14 +55,13 @@ _KINDS: Mapping[InputKind, EventKind] = {
 
 
 @collected_seldom()
-def compose(layout: Layout, table: RouteTable, locking: Locking, alone: Machine) -> Machine:
+def compose(control: Control, alone: Machine) -> Machine:
     """The machine of controller and railway.
 
     alone: the layout's machine without them, whose expectations and assumptions are theirs.
     """
-    frame = Frame(layout, table, locking)
-    view = View(frame)
-    paired = tuple(reactions(view))
+    view, paired = control.view, control.paired
+    frame = view.frame
     shared = Shared()
     trains = list(chain(train_events(frame), standing_events(frame)))
     events = chain(
@@ -131,8 +128,7 @@ def _reported(view: View, event: Event) -> Event:
     if event.kind in ("comes in", "put down", "stands"):
         assert entered is not None
         # The overlap of a route is kept as long as the controller keeps it.
-        for route in frame.overlapping[entered]:
-            guard.append((is_(view.progress[route.name], IDLE, GONE_ON),))
+        guard += view.overlaps_given_up(entered)
         if entered in view.said:
             updates[view.said[entered].name] = {SAID_CLEAR: SAID_OCCUPIED}
     elif event.kind in ("tail leaves", "wholly in"):
@@ -153,18 +149,7 @@ def _reported(view: View, event: Event) -> Event:
             )
             if goes_on and section != entered and section in view.said:
                 guard.append((is_(view.said[section], SAID_OCCUPIED),))
-    return Event(
-        event.name,
-        event.kind,
-        event.actor,
-        event.of,
-        event.text,
-        (*event.guard, *guard),
-        updates,
-        event.route,
-        event.span,
-        event.entry,
-    )
+    return replace(event, guard=(*event.guard, *guard), updates=updates)
 
 
 def _front_reported(view: View, event: Event) -> Iterator[Clause]:

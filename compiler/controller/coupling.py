@@ -15,6 +15,7 @@ from bellcrank.controller.view import (
     STANDS_STILL,
     View,
     in_section,
+    steps_from,
 )
 from bellcrank.layout.layout_model import Edge, Leg, TrackEnd
 from bellcrank.machine.frame import (
@@ -135,7 +136,7 @@ def _passed(view: View, route: Route) -> Iterator[Clause]:
     """A train that has passed the signal, of which the controller does not know yet."""
     progress, stage = view.progress[route.name], view.frame.route[route.name]
     lamp, signal = view.lamp[route.start], view.frame.signal[route.start]
-    gone = _under_way(view, route, 1)
+    gone = view.under_way(route)
     yield (is_not(lamp, route.name), is_(progress, SET))
     yield implies([(lamp, (route.name,))], [is_(signal, route.name), is_(stage, *gone)])
     yield implies([(progress, (SET,)), (stage, gone)], [is_(lamp, route.name)])
@@ -145,21 +146,6 @@ def _passed(view: View, route: Route) -> Iterator[Clause]:
 
 
 # ------------------------------------------------------------------ routes
-
-
-def _steps(first: int, last: int) -> list[str]:
-    return [under_way(step) for step in range(first, last + 1)]
-
-
-def _under_way(view: View, route: Route, first: int) -> list[str]:
-    """The stages of a route from a step on, to the last."""
-    gone = [GONE_ON] if route.overlap is not None else []
-    return _steps(first, len(view.frame.steps[route.name])) + gone
-
-
-def _joins(route: Route, place: int) -> bool:
-    """Whether a section of a route may be reported occupied before its train comes."""
-    return route.calling_on and place == len(route.sections)
 
 
 def _how_far(view: View, route: Route) -> Iterator[Clause]:
@@ -172,18 +158,18 @@ def _how_far(view: View, route: Route) -> Iterator[Clause]:
     for place in range(n + 1):
         after = view.detected_after(route, place)
         first = frame.first_step(route.name, place) if place else 1
-        may = _under_way(view, route, first)
-        if after and not _joins(route, after):
-            may = _steps(first, frame.last_step(route.name, after))
+        may = view.under_way(route, first)
+        if after and not view.joins(route, after):
+            may = steps_from(first, frame.last_step(route.name, after))
         values = [SET, CLOSING] if place == 0 else [in_section(place)]
         if place == n and view.timed(route):
             values.append(STANDS_STILL)
         for value in values:
             own = [value] if place == 0 else []
             yield implies([(progress, (value,))], [is_(stage, *own, *may)])
-        if after and not _joins(route, after):
+        if after and not view.joins(route, after):
             said = view.said[route.sections[after - 1]]
-            ahead = _steps(frame.first_step(route.name, after), frame.last_step(route.name, after))
+            ahead = view.steps_in(route, after)
             yield implies([(progress, values), (stage, ahead)], [is_(said, SAID_CLEAR)])
             if place == 0:
                 yield implies([(progress, (IDLE, *values))], [is_(stage, IDLE, *values, *may)])
@@ -215,9 +201,9 @@ def _section(view: View, route: Route, place: int) -> Iterator[Clause]:
             step = under_way(frame.first_step(route.name, place))
             there = is_(frame.track[passage.part], here(passage))
             yield implies([(progress, values), (stage, (step,))], [there])
-    if _joins(route, place):
+    if view.joins(route, place):
         # What came in unreported is its train, though vehicles may have stood there before.
-        came = is_(stage, *_under_way(view, route, frame.first_step(route.name, place)))
+        came = is_(stage, *view.under_way(route, frame.first_step(route.name, place)))
         for part in parts:
             yield implies([for_it], [is_(frame.track[part], CLEAR), is_(said, SAID_OCCUPIED), came])
     for part in () if place == 1 and view.passing_confirmed(route) else parts:
@@ -227,11 +213,11 @@ def _section(view: View, route: Route, place: int) -> Iterator[Clause]:
     after = view.detected_after(route, place)
     if after != place + 1:
         return
-    if passage is not None and not _joins(route, after):
+    if passage is not None and not view.joins(route, after):
         # Its tail has not left the section behind.
         there = is_(frame.track[passage.part], here(passage), passing(passage))
         yield implies([(progress, (in_section(place),))], [there])
-    beyond = view.as_far_as(route, place if _joins(route, after) else after)
+    beyond = view.as_far_as(route, place if view.joins(route, after) else after)
     for part in parts:
         # What its train left there, it left when it had been reported further on.
         yield implies([for_it, (frame.track[part], (STANDING,))], [is_(progress, *beyond)])
@@ -266,7 +252,7 @@ def _overlap(view: View, route: Route) -> Iterator[Clause]:
                 held = (view.held[section], (further.name,))
                 yield implies(
                     [(progress, coming), held],
-                    [is_not(frame.route[further.name], *_steps(1, last))],
+                    [is_not(frame.route[further.name], *steps_from(1, last))],
                 )
     for further in frame.onward[route.end] if route.end_kind == "signal" else ():
         if view.detected(further.sections[0]):
@@ -277,7 +263,7 @@ def _overlap(view: View, route: Route) -> Iterator[Clause]:
                     (view.progress[further.name], (SET, CLOSING)),
                     (
                         frame.route[further.name],
-                        _steps(1, len(frame.steps[further.name])),
+                        steps_from(1, len(frame.steps[further.name])),
                     ),
                 ],
                 [is_(stage, GONE_ON)],

@@ -19,9 +19,8 @@ from bellcrank.controller.view import (
     View,
     given_up,
     in_section,
-    known,
-    known_or_looked_at,
 )
+from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.frame import (
     AT_STOP,
     CLEAR,
@@ -31,12 +30,13 @@ from bellcrank.machine.frame import (
     IDLE,
     PUT_BACK,
     SET,
+    Frame,
     moving,
-    under_way,
 )
 from bellcrank.machine.interlocking import interlocking_events
+from bellcrank.machine.locking import Locking
 from bellcrank.machine.machine_model import Clause, Event, Variable, is_, is_not
-from bellcrank.routes.route_model import Route
+from bellcrank.routes.route_model import Route, RouteTable
 
 Updates = dict[str, dict[str, str]]
 
@@ -55,8 +55,21 @@ class Paired:
     given: tuple[Clause, ...] = ()
 
 
-def reactions(view: View) -> Iterator[Paired]:
-    """All that the controller does, in the order of the layout."""
+@dataclass(frozen=True, slots=True)
+class Control:
+    """A controller in the making: its variables, and all that it does."""
+
+    view: View
+    paired: tuple[Paired, ...]
+
+
+def control_of(layout: Layout, table: RouteTable, locking: Locking) -> Control:
+    """All that the controller of a layout without errors does, in the order of the layout."""
+    view = View(Frame(layout, table, locking))
+    return Control(view, tuple(_reactions(view)))
+
+
+def _reactions(view: View) -> Iterator[Paired]:
     for event in interlocking_events(view.frame):
         yield from _of_interlocking(view, event)
     for section, said in view.said.items():
@@ -69,17 +82,10 @@ def _of_interlocking(view: View, event: Event) -> Iterator[Paired]:
     match event.kind:
         case "request":
             yield _request(view, table[event.of], event)
-        case "signal clears":
-            guard = known_or_looked_at(event, view)
-            yield _step(view, event, guard)
+        case "signal clears" | "released by time" | "section released":
+            yield Paired(_as_told(view, event), None, event)
         case "cancel":
-            guard = known_or_looked_at(event, view)
-            updates = _updates(view, event)
-            reaction = Reaction(event.name, event.text, guard, updates, event.route)
-            yield Paired(reaction, Input("cancel", event.of), event)
-        case "released by time" | "section released":
-            guard = known_or_looked_at(event, view)
-            yield _step(view, event, guard)
+            yield Paired(_as_told(view, event), Input("cancel", event.of), event)
         case "route released":
             yield from _arrived(view, table[event.of], event)
         case "time runs out":
@@ -88,9 +94,10 @@ def _of_interlocking(view: View, event: Event) -> Iterator[Paired]:
             yield _lies(view, event)
 
 
-def _step(view: View, event: Event, guard: tuple[Clause, ...]) -> Paired:
-    updates = _updates(view, event)
-    return Paired(Reaction(event.name, event.text, guard, updates, event.route), None, event)
+def _as_told(view: View, event: Event) -> Reaction:
+    """What an event does, where reports tell that it may."""
+    guard = view.asked(event.guard, event.route).told
+    return Reaction(event.name, event.text, guard, _updates(view, event), event.route)
 
 
 def _updates(view: View, event: Event) -> Updates:
@@ -116,18 +123,18 @@ def _updates(view: View, event: Event) -> Updates:
 
 
 def _request(view: View, route: Route, event: Event) -> Paired:
-    guard = [*known_or_looked_at(event, view)]
+    told, looked_at = view.asked(event.guard, route.name)
+    guard = [*told]
     # A drive that is on its way is let come to its end: it cannot be told from which throw
     # a report comes.
     for drive, position in view.frame.needs[route.name].items():
         lying = view.lying[drive]
         others = [moving(p) for p in view.frame.layout.drives[drive].positions if p != position]
         guard.append((is_not(lying, *others),))
-    looked = [view.looked_at(c, route.name) for c in event.guard if view.seen(c, route.name)[1]]
     reaction = Reaction(
         event.name, event.text, tuple(dict.fromkeys(guard)), _updates(view, event), route.name
     )
-    return Paired(reaction, Input("request", route.name), event, tuple(looked))
+    return Paired(reaction, Input("request", route.name), event, looked_at)
 
 
 def _arrived(view: View, route: Route, event: Event) -> Iterator[Paired]:
@@ -137,8 +144,8 @@ def _arrived(view: View, route: Route, event: Event) -> Iterator[Paired]:
     lamp = view.lamp[route.start]
     n = len(route.sections)
     idle = dict.fromkeys(view.as_far_as(route, 1), IDLE)
-    whole = known(event.guard[1:], view, route.name)
-    if whole is not None:
+    whole, looked_at = view.asked(event.guard[1:], route.name)
+    if not looked_at:
         here = [in_section(n)]
         if view.timed(route):
             text = f"the train of {route.name} has arrived whole"
@@ -183,9 +190,6 @@ def _arrived(view: View, route: Route, event: Event) -> Iterator[Paired]:
     if not view.passing_confirmed(route):
         return
     stage = view.frame.route[route.name]
-    under = [under_way(k) for k in range(1, len(view.frame.steps[route.name]) + 1)]
-    if route.overlap is not None:
-        under.append(GONE_ON)
     yield Paired(
         Reaction(
             f"seen to have passed {route.name}",
@@ -199,7 +203,7 @@ def _arrived(view: View, route: Route, event: Event) -> Iterator[Paired]:
         ),
         Input("confirm passed", route.name),
         None,
-        ((is_(stage, *under),),),
+        ((is_(stage, *view.under_way(route)),),),
     )
 
 
@@ -302,14 +306,11 @@ def _occupied(view: View, section: str, said: Variable) -> Iterator[Paired]:
             ),
             Input("occupied", section),
         )
-    kept = [
-        (is_(view.progress[route.name], IDLE, GONE_ON),) for route in frame.overlapping[section]
-    ]
     yield Paired(
         Reaction(
             f"{section} occupied",
             f"{section} is reported occupied, and is held for no route",
-            ((is_(held, FREE),), *kept),
+            ((is_(held, FREE),), *view.overlaps_given_up(section)),
             told,
         ),
         Input("occupied", section),
@@ -325,11 +326,10 @@ def _clear(view: View, section: str, said: Variable) -> Iterator[Paired]:
         after = view.detected_after(route, place)
         guard: list[Clause] = [(is_(held, route.name),)]
         updates: Updates = {**told}
-        if route.calling_on and place + 1 == after == len(route.sections):
+        if after == place + 1 and view.joins(route, after):
             # Its train has drawn up to vehicles whose section was occupied before.
             guard.append((is_(progress, *view.as_far_as(route, place)),))
-            arrived = in_section(after)
-            updates[progress.name] = {in_section(k): arrived for k in range(place, after)}
+            updates[progress.name] = {in_section(place): in_section(after)}
         elif after == place + 1:
             guard.append((is_(progress, *view.as_far_as(route, after)),))
         yield Paired(

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from bellcrank.machine.frame import (
     AT_STOP,
@@ -18,7 +19,7 @@ from bellcrank.machine.frame import (
     moving,
     under_way,
 )
-from bellcrank.machine.machine_model import Clause, Event, Is, Variable
+from bellcrank.machine.machine_model import Clause, Is, Variable, is_
 from bellcrank.routes.route_model import Route
 
 SAID_CLEAR = "reported clear"
@@ -30,6 +31,22 @@ STANDS_STILL = "its train has arrived, and its time runs"
 def in_section(place: int) -> str:
     """The front of a route's train has been reported as far as this section, from 1."""
     return f"train in section {place}"
+
+
+def steps_from(first: int, last: int) -> list[str]:
+    """The machine's stages of a route under way, from one step to another."""
+    return [under_way(step) for step in range(first, last + 1)]
+
+
+class Asked(NamedTuple):
+    """What a guard of the machine asks, over what the controller has instead of the truth.
+
+    told: clauses that reports tell, from which those of the machine follow.
+    looked_at: the others, with the truth where only a person sees it.
+    """
+
+    told: tuple[Clause, ...]
+    looked_at: tuple[Clause, ...]
 
 
 @dataclass(slots=True)
@@ -109,6 +126,25 @@ class View:
         after = range(place + 1, len(route.sections) + 1)
         return next((k for k in after if self.detected(route.sections[k - 1])), 0)
 
+    def joins(self, route: Route, place: int) -> bool:
+        """Whether a section of a route may be reported occupied before its train comes."""
+        return route.calling_on and place == len(route.sections)
+
+    def under_way(self, route: Route, first: int = 1) -> list[str]:
+        """The stages of a route, as the machine has them, from a step on to the last."""
+        gone = [GONE_ON] if route.overlap is not None else []
+        return steps_from(first, len(self.frame.steps[route.name])) + gone
+
+    def steps_in(self, route: Route, place: int) -> list[str]:
+        """Its stages with the front in one of its sections."""
+        name = route.name
+        return steps_from(self.frame.first_step(name, place), self.frame.last_step(name, place))
+
+    def overlaps_given_up(self, section: str) -> list[Clause]:
+        """That no route keeps its overlap in a section."""
+        routes = self.frame.overlapping[section]
+        return [(is_(self.progress[route.name], IDLE, GONE_ON),) for route in routes]
+
     def as_far_as(self, route: Route, place: int) -> list[str]:
         """The values of its progress once its train has been seen in this section or beyond."""
         stages = [in_section(k) for k in range(place, len(route.sections) + 1)]
@@ -117,19 +153,21 @@ class View:
 
     # -------------------------------------------------- what the machine asks
 
-    def seen(self, clause: Clause, own: str | None) -> tuple[Clause, bool]:
-        """A clause of the machine over what the controller has instead of the truth, from
-        which it follows; and whether a part of it is seen by nobody but a person.
+    def asked(self, clauses: Iterable[Clause], own: str | None) -> Asked:
+        """What clauses of the machine ask of the controller, and of a person.
 
-        own: the route that it is about.
+        own: the route that they are about.
         """
-        literals = [self._literal(literal, own) for literal in clause]
-        known = tuple(literal for literal in literals if literal is not None)
-        return known, len(known) < len(literals)
-
-    def looked_at(self, clause: Clause, own: str | None) -> Clause:
-        """The same, with the truth where a person looks at it."""
-        return tuple(self._literal(literal, own) or literal for literal in clause)
+        told: dict[Clause, None] = {}
+        looked_at: dict[Clause, None] = {}
+        for clause in clauses:
+            literals = [self._literal(literal, own) for literal in clause]
+            if None in literals:
+                both = zip(literals, clause, strict=True)
+                looked_at[tuple([known or truth for known, truth in both])] = None
+            else:
+                told[tuple([known for known in literals if known is not None])] = None
+        return Asked(tuple(told), tuple(looked_at))
 
     def _literal(self, literal: Is, own: str | None) -> Is | None:
         variable = self.frame.named[literal.variable]
@@ -157,32 +195,16 @@ class View:
         """The front may have come further than was reported: by less than a section."""
         frame = self.frame
         steps = len(frame.steps[route])
-        values = stages.intersection((IDLE, SET, CLOSING, GONE_ON))
-        found = set(values)
+        found = set(stages.intersection((IDLE, SET, CLOSING, GONE_ON)))
         for place in range(1, len(frame.table.routes[route].sections) + 1):
             first = frame.first_step(route, place)
-            if stages.issuperset(under_way(k) for k in range(first, steps + 1)):
+            if stages.issuperset(steps_from(first, steps)):
                 found.add(in_section(place))
         if under_way(steps) in stages:
             found.add(STANDS_STILL)
-        progress = self.progress[route]
-        return Is(progress.name, frozenset(found).intersection(progress.values))
+        return is_(self.progress[route], *found)
 
 
 def given_up(view: View, route: Route) -> dict[str, dict[str, str]]:
     """What becomes of the sections of a route that is released."""
     return {view.held[s].name: {route.name: FREE} for s in route.sections}
-
-
-def known(clauses: Iterable[Clause], view: View, own: str) -> tuple[Clause, ...] | None:
-    """Clauses of the machine over what the controller has; None if somebody has to look."""
-    found = [view.seen(clause, own) for clause in clauses]
-    if any(unseen for _, unseen in found):
-        return None
-    return tuple(dict.fromkeys(clause for clause, _ in found))
-
-
-def known_or_looked_at(event: Event, view: View) -> tuple[Clause, ...]:
-    """What the guard of an event asks of what the controller itself can tell."""
-    found = [view.seen(clause, event.route) for clause in event.guard]
-    return tuple(dict.fromkeys(clause for clause, unseen in found if not unseen))

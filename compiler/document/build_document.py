@@ -11,7 +11,8 @@ from collections.abc import Container
 from msgspec import UNSET
 
 from bellcrank.compilation import Checked
-from bellcrank.controller.controller_model import Controller
+from bellcrank.controller.build_controller import build_controller
+from bellcrank.controller.reactions import Control
 from bellcrank.document.command_data import command_data, states_data, timetable_data
 from bellcrank.document.controller_data import controller_data
 from bellcrank.document.controller_types import Controller as ToldController
@@ -36,8 +37,10 @@ def build_document(c: Checked, without: Container[str] = ()) -> Document:
     controller that was not to be proved."""
     there = any(part not in without for part in SPARED)
     failed = c.controlled is not None and c.controlled.outcome != "proved"
-    runs = c.controller if there and not failed else None
-    told = None if runs is None else controller_data(runs, c.layout, c.table)
+    control = c.control if there and not failed else None
+    told = None
+    if control is not None:
+        told = controller_data(build_controller(control), c.layout, c.table)
     return Document(
         format=Format(name="bellcrank-layout", version=VERSION),
         notice=NOTICE,
@@ -60,14 +63,14 @@ def build_document(c: Checked, without: Container[str] = ()) -> Document:
         timetables=[timetable_data(timetable, c.layout) for timetable in c.timetables],
         machine=machine_data(c.machine),
         controller=UNSET if "controller" in without else told,
-        vectors=UNSET if "vectors" in without else _vectors(c, runs, told),
+        vectors=UNSET if "vectors" in without else _vectors(c, control, told),
     )
 
 
-def _vectors(c: Checked, runs: Controller | None, told: ToldController | None) -> Vectors:
+def _vectors(c: Checked, control: Control | None, told: ToldController | None) -> Vectors:
     """The vectors of the machine, and of the controller if there is one."""
     of_controller = None
-    if runs is not None and told is not None:
-        inputs = make_input_vectors(runs, c.layout, c.table, c.locking, c.machine)
+    if control is not None and told is not None:
+        inputs = make_input_vectors(control, c.machine)
         of_controller = controller_vectors_data(inputs, told)
     return vectors_data(make_vectors(c.machine), of_controller)

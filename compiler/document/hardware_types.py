@@ -18,10 +18,9 @@ from bellcrank.document.part import (
     Sentence,
     Some,
     SomeUnique,
-    Unique,
     about,
 )
-from bellcrank.document.switch_types import MOST_SWITCHES, Switch, SwitchNumber
+from bellcrank.document.switch_types import MOST_SWITCHES, Inverted, SwitchBank, SwitchesOn
 from bellcrank.layout.layout_model import Lamps as WhatGoesOut
 from bellcrank.layout.layout_model import Packets as AccessoryPackets
 from bellcrank.layout.layout_model import Pulses as WhoEndsPulses
@@ -110,21 +109,9 @@ class Decoder(Part):
         about("How many address switches it has; 0 if none.", 0, 9),
         Meta(ge=0, le=MOST_SWITCHES),
     ]
-    inverted: Annotated[bool, about("Whether a switch counts when it is off.")]
-    switches_on: Annotated[
-        Unique[SwitchNumber],
-        about(
-            "Which of its switches to put on, counted from 1; the others are off. Switches that "
-            "are not for the address are among them.",
-            [1, 3],
-        ),
-    ]
-    switch_bank: Annotated[
-        list[Switch],
-        about(
-            "Every switch, switch 1 first, and how it must stand: 16 at most. Empty if it has none."
-        ),
-    ]
+    inverted: Inverted
+    switches_on: SwitchesOn
+    switch_bank: SwitchBank
     terminals: Annotated[
         Some[Terminals],
         about("What is printed at the terminals of every output, output 1 first."),

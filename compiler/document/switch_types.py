@@ -7,7 +7,7 @@ from typing import Annotated, ClassVar
 from msgspec import Meta
 
 from bellcrank.document.conditions import fields, just, rule
-from bellcrank.document.part import Part, Rules, about
+from bellcrank.document.part import Part, Rules, Unique, about
 
 MOST_SWITCHES = 16
 
@@ -43,3 +43,20 @@ class Switch(Part):
             fields(fixed=just(True)), fields(counts=just(0)), fields(counts={"minimum": 1})
         )
     }
+
+
+Inverted = Annotated[bool, about("Whether a switch counts when it is off.")]
+
+SwitchesOn = Annotated[
+    Unique[SwitchNumber],
+    about(
+        "Which of its switches to put on, counted from 1; the others are off. Switches that "
+        "are not for the address are among them.",
+        [1, 3],
+    ),
+]
+
+SwitchBank = Annotated[
+    list[Switch],
+    about("Every switch, switch 1 first, and how it must stand: 16 at most. Empty if it has none."),
+]

@@ -8,7 +8,8 @@ from itertools import combinations, pairwise
 
 from bellcrank.controller.build_controller import build_controller
 from bellcrank.controller.composition import compose
-from bellcrank.controller.controller_model import Reaction
+from bellcrank.controller.controller_model import Controller, Reaction
+from bellcrank.controller.reactions import control_of
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.locking import Locking
 from bellcrank.machine.machine_model import Machine
@@ -35,11 +36,12 @@ def prove_controlled(
     alone: the layout's machine without them.
     Raises NoSolverError if a recheck is asked for and the second solver is not installed.
     """
-    machine = compose(layout, table, locking, alone)
+    control = control_of(layout, table, locking)
+    machine = compose(control, alone)
     verdict = prove_moving(machine, effort, progress)
     if verdict.interrupted:
         return verdict
-    doubt = _no_doubt(layout, table, locking, machine)
+    doubt = _no_doubt(build_controller(control), machine)
     return replace(
         verdict,
         results=(*verdict.results, doubt),
@@ -47,14 +49,12 @@ def prove_controlled(
     )
 
 
-def _no_doubt(
-    layout: Layout, table: RouteTable, locking: Locking, machine: Machine
-) -> MovingResult:
+def _no_doubt(controller: Controller, machine: Machine) -> MovingResult:
     """That of the reactions to each input at most one is possible, in any state."""
     packed = Packed(machine)
     asked: dict[Shape, str] = {}
     count = 0
-    for of, found in build_controller(layout, table, locking).inputs.items():
+    for of, found in controller.inputs.items():
         for one, other in _pairs(found, packed):
             count += 1
             said = f"{of.kind} {of.of}: {one.name}, or {other.name}"

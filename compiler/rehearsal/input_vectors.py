@@ -18,14 +18,13 @@ from dataclasses import dataclass
 from itertools import count
 from typing import TypeVar
 
+from bellcrank.controller.build_controller import build_controller
 from bellcrank.controller.composition import compose
-from bellcrank.controller.controller_model import Controller, Input
-from bellcrank.layout.layout_model import Layout
-from bellcrank.machine.locking import Locking
+from bellcrank.controller.controller_model import Input
+from bellcrank.controller.reactions import Control
 from bellcrank.machine.machine_model import EventKind, Machine, changes
 from bellcrank.rehearsal.input_walk import InputRun, Walk
 from bellcrank.rehearsal.leading import Leading
-from bellcrank.routes.route_model import RouteTable
 from bellcrank.running.reacting import BY_PEOPLE
 
 MOST_REACTIONS = 5000
@@ -89,25 +88,19 @@ class InputVectors:
     alarms: Shown
 
 
-def make_input_vectors(
-    controller: Controller,
-    layout: Layout,
-    table: RouteTable,
-    locking: Locking,
-    alone: Machine,
-    most: int = MOST_INPUTS,
-) -> InputVectors:
+def make_input_vectors(control: Control, alone: Machine, most: int = MOST_INPUTS) -> InputVectors:
     """The vectors of a controller.
 
     alone: the layout's machine.
     """
+    controller = build_controller(control)
     reactions = [r.name for found in controller.inputs.values() for r in found]
     steps = [step.name for step in controller.steps]
     runs: tuple[InputRun, ...] = ()
     happened: set[str] = set()
     shown: Container[Input] = ()
     if len(reactions) + len(steps) <= MOST_REACTIONS:
-        walk = Walk(controller, compose(layout, table, locking, alone), most)
+        walk = Walk(controller, compose(control, alone), most)
         runs = (*_journeys(walk), *_Wanderings(walk).runs())
         happened = {walk.machine.events[number].name for number in walk.happened}
         shown = walk.shown

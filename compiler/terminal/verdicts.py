@@ -14,7 +14,7 @@ from bellcrank.machine.machine_model import PROPERTIES
 from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_place
 from bellcrank.proof.moving.story import Story
 from bellcrank.proof.standing.blocked_trains import Blocked, BlockedSearch
-from bellcrank.proof.verdict import MovingVerdict, Verdict
+from bellcrank.proof.verdict import MovingResult, MovingVerdict, Verdict
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.routes.sentences import listed
 from bellcrank.terminal.sheet import WIDTH, Sheet, count
@@ -149,10 +149,7 @@ def _moving(sheet: Sheet, moving: MovingVerdict) -> None:
     for result in moving.results:
         if result.expectation or not result.obligations:
             continue
-        sheet.row(result.outcome, result.sentence, _COLOURS[result.outcome])
-        if result.open and not (moving.stopped and result.outcome == "undecided"):
-            what = "not shown" if result.outcome == "undecided" else "found"
-            sheet.row("", f"{what}: {_first(result.open)}")
+        _property(sheet, result, moving)
         if result.no_story_within:
             within = count(result.no_story_within, "event")
             sheet.row("", f"there is no story of up to {within}, wherever the drives lie at first")
@@ -172,10 +169,15 @@ def _controlled(sheet: Sheet, controlled: MovingVerdict) -> None:
         good = result.outcome in ("proved", "shown")
         if good and (result in same or result.name == "routes"):
             continue
-        sheet.row(result.outcome, result.sentence, _COLOURS[result.outcome])
-        if result.open and not (controlled.stopped and result.outcome == "undecided"):
-            what = "not shown" if result.outcome == "undecided" else "found"
-            sheet.row("", f"{what}: {_first(result.open)}")
+        _property(sheet, result, controlled)
+
+
+def _property(sheet: Sheet, result: MovingResult, of: MovingVerdict) -> None:
+    """What became of a property, and what is open of it."""
+    sheet.row(result.outcome, result.sentence, _COLOURS[result.outcome])
+    if result.open and not (of.stopped and result.outcome == "undecided"):
+        what = "not shown" if result.outcome == "undecided" else "found"
+        sheet.row("", f"{what}: {_first(result.open)}")
 
 
 def _first(sentences: tuple[str, ...]) -> str:

@@ -17,7 +17,7 @@ SOUND_EXAMPLES = ["four-track-station", "hand-worked-branch", "harbour-terminus"
 def test_a_controller_reads_nothing_but_its_own_variables(name: str) -> None:
     c = compile_file(EXAMPLES / f"{name}.crank")
     assert isinstance(c, Sound)
-    controller = build_controller(c.layout, c.table, c.locking)
+    controller = build_controller(c.control)
     machine = c.machine.variables
     # What a section is held for is the controller's alone; all else is told by reports.
     truth = {v for v in machine if machine[v].kind != "held"}

@@ -61,7 +61,7 @@ def controlled(c: Sound, effort: Effort = Effort()) -> MovingVerdict:
 
 
 def composed(c: Sound) -> Machine:
-    return compose(c.layout, c.table, c.locking, c.machine)
+    return compose(c.control, c.machine)
 
 
 def refuted(verdict: MovingVerdict) -> set[str]:

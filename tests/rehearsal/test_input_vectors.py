@@ -41,7 +41,7 @@ drive P detected
 @cache
 def made(text: str) -> tuple[Sound, InputVectors]:
     c = compiled(text)
-    return c, make_input_vectors(c.controller, c.layout, c.table, c.locking, c.machine)
+    return c, make_input_vectors(c.control, c.machine)
 
 
 @cache
@@ -50,7 +50,7 @@ def random_ones() -> list[tuple[int, Sound, InputVectors]]:
     for seed in range(12):
         c = random_layout(seed)[1]
         if isinstance(c, Sound):
-            vectors = make_input_vectors(c.controller, c.layout, c.table, c.locking, c.machine)
+            vectors = make_input_vectors(c.control, c.machine)
             found.append((seed, c, vectors))
     assert len(found) >= 8
     return found
@@ -61,7 +61,7 @@ class Railway:
 
     def __init__(self, c: Sound, run: InputRun) -> None:
         self.reacting = Reacting(c.controller)
-        self.machine: Machine = compose(c.layout, c.table, c.locking, c.machine)
+        self.machine: Machine = compose(c.control, c.machine)
         self.simulator = Simulator(self.machine)
         self.input_of = {
             r.name: given for given, found in c.controller.inputs.items() for r in found
@@ -152,7 +152,7 @@ def reachable(c: Sound) -> set[str]:
     """Every reaction and step that can happen at all: by a look at every state of controller and
     railway in which the controller has done what it can."""
     reacting = Reacting(c.controller)
-    machine = compose(c.layout, c.table, c.locking, c.machine)
+    machine = compose(c.control, c.machine)
     simulator = Simulator(machine)
     named = {event.name: event for event in machine.events}
     input_of = {r.name: given for given, found in c.controller.inputs.items() for r in found}
@@ -258,16 +258,14 @@ def test_runs_begin_with_and_without_reports_of_drives_and_vehicles() -> None:
 def test_the_same_layout_always_has_the_same_vectors() -> None:
     c, vectors = made(TWO_TRACKS)
     again = compiled(TWO_TRACKS)
-    assert vectors == make_input_vectors(
-        again.controller, again.layout, again.table, again.locking, again.machine
-    )
+    assert vectors == make_input_vectors(again.control, again.machine)
     assert again is not c
 
 
 @pytest.mark.parametrize("most", [0, 30])
 def test_vectors_keep_within_their_bound_and_say_what_is_left_out(most: int) -> None:
     c, _ = made(TWO_TRACKS)
-    vectors = make_input_vectors(c.controller, c.layout, c.table, c.locking, c.machine, most)
+    vectors = make_input_vectors(c.control, c.machine, most)
     assert sum(len(run.inputs) for run in vectors.runs) <= most
     assert vectors.reactions.not_shown > 10
 
@@ -275,7 +273,7 @@ def test_vectors_keep_within_their_bound_and_say_what_is_left_out(most: int) -> 
 def test_a_controller_that_is_too_large_gets_no_runs(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(input_vectors, "MOST_REACTIONS", 10)
     c, _ = made(TWO_TRACKS)
-    vectors = make_input_vectors(c.controller, c.layout, c.table, c.locking, c.machine)
+    vectors = make_input_vectors(c.control, c.machine)
     assert vectors.runs == ()
     assert vectors.steps.in_runs == vectors.reactions.in_runs == vectors.alarms.in_runs == 0
     assert vectors.steps.not_shown == len(c.controller.steps)
