@@ -96,7 +96,8 @@ def main(arguments: Sequence[str] | None = None, *, whole_process: bool = False)
     except OSError as error:
         drop_output()
         with suppress(OSError):
-            say(f"the output cannot be written: {error.strerror}")
+            what = "the output cannot be written" if error.filename is None else error.filename
+            say(f"{what}: {error.strerror}")
         return FAULTY
     return status
 

@@ -1,10 +1,11 @@
 """The parser of the layout language, as Lark makes it from `grammar/layout.lark`.
 
 To make the tables of an LALR parser takes Lark a tenth of a second, which is most of the time
-in which a small layout is read. They are therefore kept where Python keeps what it compiles,
-in `__pycache__` beside the grammar, and like that: made anew when what they were made from
-has changed, left out where nothing can be written there, and trusted as far as that folder
-is. They begin with two digests: of what they were made from, and of what follows.
+in which a small layout is read. They are therefore kept in the user's cache: made anew when
+what they were made from has changed, left out where nothing can be written there, and trusted
+as far as that folder is. (Beside the grammar they would outlive an uninstalling, and what is
+left of a package hides one that is installed as editable.) They begin with two digests: of
+what they were made from, and of what follows.
 """
 
 from __future__ import annotations
@@ -16,10 +17,10 @@ import sys
 from contextlib import suppress
 from functools import cache
 from importlib import resources
-from importlib.util import cache_from_source
 from pathlib import Path
 
 import lark
+import platformdirs
 from lark import Lark
 from lark.lexer import PatternRE, PatternStr, TerminalDef
 
@@ -30,22 +31,23 @@ def layout_parser() -> Lark:
     grammar = resources.files("bellcrank.grammar").joinpath("layout.lark")
     text = grammar.read_text("utf-8")
     try:
-        kept = Path(cache_from_source(str(grammar))).with_suffix(".tables")
-        made_from = _digest(
-            text.encode(), lark.__version__.encode(), sys.version.encode(), _own_source()
-        )
-    except (
-        NotImplementedError,
-        OSError,
-    ):  # nowhere to keep it, or no file to compare
+        own_source = _own_source()
+    except OSError:  # no file to compare
         return _made(text)
+    made_from = _digest(text.encode(), lark.__version__.encode(), sys.version.encode(), own_source)
+    kept = _place()
     found = _read(kept, made_from)
     if found is not None:
         return found
     parser = _made(text)
-    if not sys.dont_write_bytecode:
-        _keep(parser, kept, made_from)
+    _keep(parser, kept, made_from)
     return parser
+
+
+def _place() -> Path:
+    """Where the tables of this Python are kept."""
+    folder = platformdirs.user_cache_path("bellcrank", appauthor=False)
+    return folder / f"layout.{sys.implementation.cache_tag}.tables"
 
 
 def _made(grammar: str) -> Lark:

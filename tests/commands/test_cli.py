@@ -12,6 +12,7 @@ import subprocess
 import sys
 import textwrap
 from collections.abc import Callable
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,7 @@ from in_campaigns import in_campaigns
 
 from bellcrank.commands.cli import main
 from bellcrank.diagnostics.error_pages import pages
+from bellcrank.syntax.grammar_tables import layout_parser
 
 FOLDER = Path(__file__).parents[2] / "examples"
 EXAMPLES = sorted(FOLDER.glob("*.crank"))
@@ -924,6 +926,17 @@ def test_output_that_cannot_be_written_is_told_and_is_no_verdict():
         )
     assert run.returncode == 2
     assert run.stderr == "bellcrank: the output cannot be written: No space left on device\n"
+
+
+def test_a_file_of_the_package_that_is_not_there_is_told_by_its_name(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+):
+    monkeypatch.setattr(resources, "files", lambda _: tmp_path)
+    layout_parser.cache_clear()
+    assert main(["check", str(FOLDER / "harbour-terminus.crank")]) == 2
+    assert capsys.readouterr().err == (
+        f"bellcrank: {tmp_path / 'layout.lark'}: No such file or directory\n"
+    )
 
 
 def test_a_terminal_of_sixty_columns_gets_lines_of_sixty(

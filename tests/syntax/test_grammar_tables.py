@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
+from importlib import resources
 from pathlib import Path
 
+import platformdirs
 import pytest
 from lark import Lark
 
@@ -20,8 +21,7 @@ WRONG = TEXT + "run edge - - stop\nderived A\nsection X = P1, \n"
 @pytest.fixture
 def made(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[list[str]]:
     """The grammars that tables were made from, with an empty folder to keep them in."""
-    monkeypatch.setattr(sys, "pycache_prefix", str(tmp_path / "kept"))
-    monkeypatch.setattr(sys, "dont_write_bytecode", False)
+    monkeypatch.setattr(platformdirs, "user_cache_path", lambda *_, **__: tmp_path / "kept")
     grammars: list[str] = []
     make = grammar_tables._made
 
@@ -87,14 +87,12 @@ def test_spoilt_tables_are_not_read(made: list[str], tmp_path: Path, spoilt: str
     assert len(made) == 2
 
 
-def test_nothing_is_written_where_python_may_keep_nothing(
-    made: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(sys, "dont_write_bytecode", True)
+def test_nothing_is_kept_in_the_package(made: list[str]) -> None:
+    """What is left there when it is uninstalled would hide an editable install."""
+    package = Path(str(resources.files("bellcrank.grammar")))
+    before = set(package.rglob("*"))
     next_run()
-    next_run()
-    assert len(made) == 2
-    assert kept(tmp_path) == []
+    assert set(package.rglob("*")) == before
 
 
 def test_where_nothing_can_be_written_layouts_are_read_all_the_same(
