@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 import time
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -30,9 +31,11 @@ from bellcrank.routes.route_model import RouteTable
 from bellcrank.syntax.load import Program, load_file, load_text
 
 if TYPE_CHECKING:  # a proof needs none of them, and should not wait for them
+    from bellcrank.controller.breakings import Breaking
     from bellcrank.controller.controller_model import Controller
     from bellcrank.controller.reactions import Control
     from bellcrank.machine.commands import Command
+    from bellcrank.proof.noticed import Noticed
     from bellcrank.timing.timetable_model import Timetable
 
 
@@ -104,11 +107,14 @@ class Checked(Sound):
     standing: on routes as they stand. moving: on trains and drives as they move.
     controlled: on the controller, and the railway that it sees through reports; None if that
         was not asked for, or the locking is refuted before that.
+    noticed: what comes of each assumption if it is broken once; None if that was not asked
+        for, or the controller is not proved.
     """
 
     standing: Verdict
     moving: MovingVerdict
     controlled: MovingVerdict | None = None
+    noticed: tuple[Noticed, ...] | None = None
 
     @property
     def outcome(self) -> Outcome:
@@ -154,6 +160,7 @@ def prove(
     *,
     seconds: float | None = None,
     controller: bool = False,
+    broken: Collection[Breaking] = (),
     progress: Progress | None = None,
 ) -> Checked:
     """Prove a layout, as routes stand and as trains and drives move.
@@ -162,6 +169,8 @@ def prove(
     seconds: a limit on all proofs together; what it leaves open is undecided.
     controller: whether to prove its controller too, together with the railway, if its
         locking is not refuted.
+    broken: of which assumptions to decide, if the controller is proved, what comes of it if
+        they are broken once.
     Raises NoSolverError if the effort asks for a solver that is not installed.
     """
     begun = time.monotonic()
@@ -179,6 +188,12 @@ def prove(
         controlled = prove_controlled(
             sound.layout, sound.table, sound.locking, sound.machine, in_what_is_left(), progress
         )
+    noticed = None
+    if broken and controlled is not None and controlled.outcome == "proved":
+        from bellcrank.proof.noticed import what_is_noticed
+
+        in_time = in_what_is_left()
+        noticed = tuple(what_is_noticed(sound.control, sound.machine, broken, in_time, progress))
     return Checked(
         sound.program,
         sound.diagnostics,
@@ -189,6 +204,7 @@ def prove(
         standing,
         moving,
         controlled,
+        noticed,
     )
 
 

@@ -10,6 +10,7 @@ from bellcrank.commands.reading_layout import check_layout
 from bellcrank.commands.reports import report, show_errors, show_status
 from bellcrank.commands.writing import write_all
 from bellcrank.compilation import Broken, Checked
+from bellcrank.controller.breakings import BREAKINGS
 from bellcrank.diagnostics import printable
 from bellcrank.document.build_document import build_document
 from bellcrank.document.report_types import Built
@@ -36,6 +37,7 @@ def build(
     option: tuple[str, ...],
     pdf: bool,
     allow_unproved: bool,
+    broken: bool,
     recheck: bool,
 ) -> int:
     """Run the command; returns the exit status."""
@@ -52,7 +54,8 @@ def build(
         recheck=recheck,
         seconds=time_limit,
         scheduler=scheduler,
-        controller="controller" not in without,
+        controller=broken or "controller" not in without,
+        broken=BREAKINGS if broken else (),
     )
     if isinstance(c, Broken):
         return show_errors(c, _told(Written()), json=json)

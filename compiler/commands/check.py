@@ -16,6 +16,7 @@ from bellcrank.commands.exit_statuses import fail, status
 from bellcrank.commands.reading_layout import compile_layout, prove_layout
 from bellcrank.commands.reports import report, show_errors
 from bellcrank.compilation import Broken, Checked
+from bellcrank.controller.breakings import BREAKINGS, Breaking
 from bellcrank.file_sets.not_written import NotWrittenError
 from bellcrank.proof.standing.blocked_trains import BlockedSearch, blocked_trains
 from bellcrank.proof.standing.minimal_core import never_settable
@@ -24,9 +25,9 @@ from bellcrank.terminal.console import print_diagnostics, print_json, progress, 
 from bellcrank.terminal.verdicts import blocked_text, verdict_text
 
 if TYPE_CHECKING:
-    from bellcrank.document.blocked_data import BlockedTold
-    from bellcrank.document.rules_data import RulesTold
+    from bellcrank.document.part import Part
     from bellcrank.machine.wording import Rule
+    from bellcrank.proof.noticed import Noticed
     from bellcrank.proof.repair.rules_found import RulesFound
 
 UNKNOWN = BlockedSearch(None, complete=False)
@@ -43,6 +44,7 @@ def check(
     spare: bool,
     blocked: bool,
     controller: bool,
+    broken: str | None,
     obligations: Path | None,
 ) -> int:
     """Run the command; returns the exit status."""
@@ -73,7 +75,8 @@ def check(
         own_names=obligations is not None,
         seconds=time_limit,
         scheduler=scheduler,
-        controller=controller,
+        controller=controller or broken is not None,
+        broken=_kinds(broken),
     )
     if obligations is not None:
         from bellcrank.commands.writing import write_all
@@ -88,16 +91,27 @@ def check(
     barred = never_settable(c.layout, c.locking, c.standing, c.moving)
     waiting = blocked_trains(c.layout, c.table, c.locking)
     if json:
-        print_json(report(c), *_told(found, barred, waiting, json=json))
+        print_json(report(c), *_told(found, barred, waiting, c.noticed, json=json))
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     repair = None if found is None or written else found.repair
     show(verdict_text(c, width(), barred=barred, repair=repair, blocked=waiting.found))
     if blocked:
         show(blocked_text(waiting, width()))
+    if c.noticed is not None:
+        from bellcrank.terminal.noticed import noticed_text
+
+        show(noticed_text(c.noticed, width(), stories=broken != "all"))
     for line in found.notes if found is not None else ():
         show(Text(line))
     return status(c)
+
+
+def _kinds(broken: str | None) -> tuple[Breaking, ...]:
+    """What is to be decided of broken assumptions."""
+    if broken is None:
+        return ()
+    return tuple(kind for kind in BREAKINGS if broken in ("all", kind))
 
 
 def _rules(
@@ -122,14 +136,19 @@ def _told(
     found: RulesFound | None,
     barred: Mapping[str, Sequence[Rule]],
     blocked: BlockedSearch,
+    noticed: Sequence[Noticed] | None = None,
     *,
     json: bool,
-) -> tuple[RulesTold | BlockedTold, ...]:
-    """What is told of rules and blocked trains as JSON, where that is asked for."""
+) -> tuple[Part, ...]:
+    """What is told of rules, blocked trains and broken assumptions as JSON, where that is
+    asked for."""
     if not json:
         return ()
     from bellcrank.document.blocked_data import blocked_data
+    from bellcrank.document.noticed_data import noticed_data
+    from bellcrank.document.noticed_types import NoticedTold
     from bellcrank.document.rules_data import rules_data
     from bellcrank.proof.repair.rules_found import RulesFound
 
-    return (rules_data(found or RulesFound(), barred), blocked_data(blocked))
+    told = NoticedTold(noticed=noticed_data(noticed))
+    return (rules_data(found or RulesFound(), barred), blocked_data(blocked), told)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -10,6 +10,7 @@ from pathlib import Path
 import click
 
 from bellcrank.compilation import Broken, Checked, Sound, compile_file, prove
+from bellcrank.controller.breakings import Breaking
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.moving.solving import NoSolverError
 from bellcrank.terminal.console import progress
@@ -29,13 +30,14 @@ def check_layout(
     seconds: float | None = None,
     scheduler: str | None = None,
     controller: bool = False,
+    broken: Collection[Breaking] = (),
 ) -> Broken | Checked:
     """Compile the file of a command and, if it is free of errors, prove it.
 
     recheck: have a second solver decide every obligation again. own_names: state every
     obligation by its own names. seconds: a limit on the proof. scheduler: the address of a
     cluster that works at it; None for this machine. controller: whether to prove its controller
-    too.
+    too. broken: of which assumptions to decide what comes of it if they are broken.
     Raises ClickException if there is no second solver, or no cluster.
     """
     c = compile_layout(file)
@@ -48,6 +50,7 @@ def check_layout(
         seconds=seconds,
         scheduler=scheduler,
         controller=controller,
+        broken=broken,
     )
 
 
@@ -59,16 +62,24 @@ def prove_layout(
     seconds: float | None = None,
     scheduler: str | None = None,
     controller: bool = False,
+    broken: Collection[Breaking] = (),
 ) -> Checked:
     """Prove what a command has compiled. See `check_layout`.
 
-    controller: whether to prove its controller too.
+    controller: whether to prove its controller too. broken: as for `check_layout`.
     """
     with progress() as tell:
         try:
             with _effort(scheduler, tell) as effort:
                 effort = replace(effort, recheck=recheck, own_names=own_names)
-                return prove(c, effort, seconds=seconds, controller=controller, progress=tell)
+                return prove(
+                    c,
+                    effort,
+                    seconds=seconds,
+                    controller=controller,
+                    broken=broken,
+                    progress=tell,
+                )
         except NoSolverError as error:
             raise click.ClickException(str(error)) from None
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 
+from bellcrank.controller.controller_model import Input
 from bellcrank.controller.reactions import Paired
 from bellcrank.controller.view import SAID_CLEAR, SAID_OCCUPIED, View, steps_from
 from bellcrank.machine.frame import CLEAR, DERAILED, MEETING
-from bellcrank.machine.machine_model import Invariant, is_, is_not
+from bellcrank.machine.machine_model import Clause, Invariant, is_, is_not
 
 CLAIMS: Mapping[str, str] = {
     "alarms": "no report is ever unexplained: the controller raises no false alarm",
@@ -24,8 +25,13 @@ def claims(view: View, paired: Iterable[Paired]) -> Iterator[Invariant]:
     yield from acted_on(view)
 
 
-def alarms(view: View, paired: Iterable[Paired]) -> Iterator[Invariant]:
-    """That every report is explained: if it can come, its reaction is possible."""
+def alarms(
+    view: View, paired: Iterable[Paired], unless: Callable[[Input], Clause] = lambda _: ()
+) -> Iterator[Invariant]:
+    """That every report is explained: if it can come, its reaction is possible.
+
+    unless: where a report does not come though it is so.
+    """
     frame = view.frame
     for pair in paired:
         if pair.input is None or pair.input.kind not in ("occupied", "clear"):
@@ -35,7 +41,7 @@ def alarms(view: View, paired: Iterable[Paired]) -> Iterator[Invariant]:
         (holder,), *explained = pair.reaction.guard
         # The first clause says whom the section is held for; each holder has its reaction.
         held = is_not(view.held[section], *holder.values)
-        for clause in explained:
+        for clause in ((*each, *unless(pair.input)) for each in explained):
             if pair.input.kind == "occupied":
                 for part in frame.parts.in_section[section]:
                     track = frame.track[part]

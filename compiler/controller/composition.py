@@ -65,9 +65,9 @@ def compose(control: Control, alone: Machine) -> Machine:
     shared = Shared()
     trains = list(chain(train_events(frame), standing_events(frame)))
     events = chain(
-        (_together(view, pair) for pair in paired),
+        (together(view, pair) for pair in paired),
         (e for e in interlocking_events(frame) if e.kind == "drive arrives"),
-        (_reported(view, event) for event in trains),
+        (reported(view, event) for event in trains),
     )
     claimed = chain(invariants(frame), progress_invariants(frame, trains), claims(view, paired))
     return Machine(
@@ -81,7 +81,7 @@ def compose(control: Control, alone: Machine) -> Machine:
     )
 
 
-def _together(view: View, pair: Paired) -> Event:
+def together(view: View, pair: Paired) -> Event:
     """A reaction with what it does to the railway."""
     reaction, event = pair.reaction, pair.event
     updates = dict(reaction.updates)
@@ -119,7 +119,7 @@ def _world(view: View, pair: Paired) -> Iterator[Clause]:
         yield view.frame.occupied(section)
 
 
-def _reported(view: View, event: Event) -> Event:
+def reported(view: View, event: Event) -> Event:
     """An event of a train, with what has been reported when it happens."""
     frame = view.frame
     guard: list[Clause] = []

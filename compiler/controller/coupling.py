@@ -153,17 +153,9 @@ def _how_far(view: View, route: Route) -> Iterator[Clause]:
     most in the next detected section."""
     frame = view.frame
     progress, stage = view.progress[route.name], frame.route[route.name]
-    n = len(route.sections)
     yield (is_not(progress, IDLE), is_(stage, IDLE))
-    for place in range(n + 1):
+    for place, (values, _, may) in enumerate(how_far(view, route)):
         after = view.detected_after(route, place)
-        first = frame.first_step(route.name, place) if place else 1
-        may = view.under_way(route, first)
-        if after and not view.joins(route, after):
-            may = steps_from(first, frame.last_step(route.name, after))
-        values = [SET, CLOSING] if place == 0 else [in_section(place)]
-        if place == n and view.timed(route):
-            values.append(STANDS_STILL)
         for value in values:
             own = [value] if place == 0 else []
             yield implies([(progress, (value,))], [is_(stage, *own, *may)])
@@ -175,6 +167,23 @@ def _how_far(view: View, route: Route) -> Iterator[Clause]:
                 yield implies([(progress, (IDLE, *values))], [is_(stage, IDLE, *values, *may)])
     if route.overlap is not None:
         yield implies([(progress, (GONE_ON,))], [is_(stage, GONE_ON)])
+
+
+def how_far(view: View, route: Route) -> Iterator[tuple[list[str], list[str], list[str]]]:
+    """For no section of a route and for each, in their order: what the controller believes, the
+    stages in which no train has come, and those in which it may have come farther."""
+    frame = view.frame
+    n = len(route.sections)
+    for place in range(n + 1):
+        after = view.detected_after(route, place)
+        first = frame.first_step(route.name, place) if place else 1
+        may = view.under_way(route, first)
+        if after and not view.joins(route, after):
+            may = steps_from(first, frame.last_step(route.name, after))
+        values = [SET, CLOSING] if place == 0 else [in_section(place)]
+        if place == n and view.timed(route):
+            values.append(STANDS_STILL)
+        yield values, values if place == 0 else [], may
 
 
 def _section(view: View, route: Route, place: int) -> Iterator[Clause]:

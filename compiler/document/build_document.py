@@ -20,6 +20,7 @@ from bellcrank.document.detector_data import times_data
 from bellcrank.document.document_types import VERSION, Compiler, Document, Format, Source
 from bellcrank.document.layout_data import hardware_data, layout_data
 from bellcrank.document.machine_data import machine_data
+from bellcrank.document.noticed_data import noticed_data
 from bellcrank.document.route_data import conflict_data, locking_data, route_data
 from bellcrank.document.vector_data import controller_vectors_data, vectors_data
 from bellcrank.document.vector_types import Vectors
@@ -50,6 +51,7 @@ def build_document(c: Checked, without: Container[str] = ()) -> Document:
         verdict=verdict_data(c.standing),
         moving=moving_data(c.moving),
         controlled=None if c.controlled is None else moving_data(c.controlled),
+        noticed=noticed_data(c.noticed),
         layout=layout_data(c.layout),
         hardware=hardware_data(c.layout, c.table),
         times=times_data(c.layout, c.table),

@@ -20,6 +20,7 @@ from bellcrank.document.detector_types import Times
 from bellcrank.document.hardware_types import Hardware
 from bellcrank.document.layout_types import Layout
 from bellcrank.document.machine_types import Machine
+from bellcrank.document.noticed_types import NoticedKind
 from bellcrank.document.part import Part, Rules, Sentence, Some, SomeUnique, SourceFile, about
 from bellcrank.document.plain import Data, plain
 from bellcrank.document.route_types import Conflict, Locking, Route
@@ -106,6 +107,13 @@ class Document(Part, dict=True, gc=True):
         about(
             "What was proved of the controller and the railway that it sees through reports; null "
             "if nothing was. Run no controller of which this is not `proved`."
+        ),
+    ]
+    noticed: Annotated[
+        Some[NoticedKind] | None,
+        about(
+            "What the controller notices if an assumption is broken once, and what can happen "
+            "until then; null if that was not asked for (`build --broken`)."
         ),
     ]
     layout: Annotated[Layout, about("The track, the signals and the drives.")]

@@ -34,7 +34,8 @@ VariableKind = Annotated[
         "signal shows. `drive`: where a drive lies or goes. `edge`: whether part of a train is "
         "still outside an edge. Of the controller: `report`: what was reported of a section last. "
         "`lying`: where a drive is known to lie or was sent. `lamp`: what a signal is to show. "
-        "`progress`: how far a route has got, as far as reports tell.",
+        "`progress`: how far a route has got, as far as reports tell. `broken`, of no machine or "
+        "controller here: where an assumption is broken.",
     ),
 ]
 

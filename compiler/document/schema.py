@@ -33,13 +33,15 @@ from bellcrank.document.document_types import VERSION, Document, Status
 from bellcrank.document.hardware_types import FirstDecoder, Lamps, Packets, Pulses
 from bellcrank.document.layout_types import Action, Rails, Side, SignalKind
 from bellcrank.document.machine_types import Actor, EventKind, VariableKind
+from bellcrank.document.noticed_types import AccidentName, AlarmOutcome, Breaking
 from bellcrank.document.part import Part
 from bellcrank.document.route_types import EndsAt, ReasonKind
 from bellcrank.document.switch_types import SwitchNumber
 from bellcrank.document.verdict_types import MovingOutcome, Outcome, StandingProperty, Stopped
 
 _ENUMERATIONS: Sequence[object] = (
-    *(Action, Actor, Device, EndsAt, EventKind, FirstDecoder, How, InputKind, Lamps),
+    *(AccidentName, Action, Actor, AlarmOutcome, Breaking, Device, EndsAt, EventKind, FirstDecoder),
+    *(How, InputKind, Lamps),
     *(MovingOutcome, Outcome, PacketType, Packets, Phase, PlaceKind, Pulses, Rails, ReasonKind),
     *(Side, SignalKind, StandingProperty, StateDevice, Status, Stopped, TimerKind, VariableKind),
     *(WaitKind, What),

@@ -23,7 +23,17 @@ from bellcrank.layout.layout_model import Leg
 from bellcrank.machine.parts import Passage
 
 VariableKind = Literal[
-    "track", "held", "route", "signal", "drive", "edge", "report", "progress", "lamp", "lying"
+    "track",
+    "held",
+    "route",
+    "signal",
+    "drive",
+    "edge",
+    "report",
+    "progress",
+    "lamp",
+    "lying",
+    "broken",
 ]
 """What a variable tells of: the train on a stretch of track, the route a section
 is held for, how far a route has got, what a signal shows, where a drive lies,
@@ -97,12 +107,14 @@ EventKind = Literal[
     "reported lying",
     "arrives",
     "confirmed",
+    "breaks",
 ]
 
 WITH_REPORTS: frozenset[EventKind] = frozenset(
-    ("reported occupied", "reported clear", "reported lying", "arrives", "confirmed")
+    ("reported occupied", "reported clear", "reported lying", "arrives", "confirmed", "breaks")
 )
-"""What happens only where a controller runs the railway from reports."""
+"""What happens only where a controller runs the railway from reports, or where an assumption is
+broken."""
 
 BY_HAND: frozenset[EventKind] = frozenset(("stands", "taken off", "uncoupled", "ready to leave"))
 """What people do to vehicles that stand: put them on the track, lift them off, leave them

@@ -43,7 +43,7 @@ def invariants(frame: Frame) -> Iterator[Invariant]:
                 (is_not(variable, DERAILED),),
                 f"a train comes off the rails in {part.name}",
             )
-    yield from _drives_under_trains(frame)
+    yield from drives_under_trains(frame)
     for route in frame.table.routes.values():
         yield from _drives_needed(frame, route)
         yield from _signal(frame, route)
@@ -80,7 +80,7 @@ def onward(frame: Frame, route: Route, section: str) -> list[Route]:
     return [r for r in frame.onward[route.end] if section in r.sections]
 
 
-def _drives_under_trains(frame: Frame) -> Iterator[Invariant]:
+def drives_under_trains(frame: Frame) -> Iterator[Invariant]:
     for drive in frame.layout.drives.values():
         variable = frame.drive[drive.name]
         throwing = [moving(p) for p in drive.positions]

@@ -252,6 +252,43 @@ def _passes(
     frame: Frame, signal: Signal, part: Part | None, beyond: Leg, leg: Leg | None
 ) -> Iterator[Event]:
     """Events by which a front passes a signal. Without a part it stands outside the edge."""
+    front, passed = _at_signal(frame, signal, part, leg)
+    for route in frame.onward[signal.name]:
+        yield from entries(frame, _passed_for(frame, signal, route, front, passed, beyond, leg))
+    if frame.onward[signal.name]:
+        yield from entries(frame, _passed_put_back(frame, signal, front, passed, beyond, leg))
+
+
+def passed_at_stop(frame: Frame, signal: Signal) -> Iterator[Event]:
+    """Events by which a front passes a signal that is at stop. No train does so in the machine;
+    they are for what comes of it if one does."""
+    leg, part = None, None
+    if isinstance(signal.before, Leg):
+        leg = signal.before
+        part = frame.part(frame.parts.part_of[leg.element])
+    elif signal.before.name not in frame.edge:
+        return
+    front, passed = _at_signal(frame, signal, part, leg)
+    yield from entries(
+        frame,
+        Crossing(
+            kind="passes signal",
+            joint=f"{signal.name} at stop",
+            text=f"a train passes {signal.name} at stop and",
+            leg=leg,
+            beyond=signal.beyond,
+            guard=(front, (is_(frame.signal[signal.name], AT_STOP),)),
+            on_way=passed,
+            off_way=passed,
+            span=signal.span,
+        ),
+    )
+
+
+def _at_signal(
+    frame: Frame, signal: Signal, part: Part | None, leg: Leg | None
+) -> tuple[Clause, Updates]:
+    """That a front stands at a signal, and what changes whenever one passes it."""
     shows = frame.signal[signal.name]
     if part is not None and leg is not None:
         front, moved = _front(frame, part, leg), _moved(frame, part, leg)
@@ -268,10 +305,7 @@ def _passes(
             if route.overlap is not None
         },
     }
-    for route in frame.onward[signal.name]:
-        yield from entries(frame, _passed_for(frame, signal, route, front, passed, beyond, leg))
-    if frame.onward[signal.name]:
-        yield from entries(frame, _passed_at_stop(frame, signal, front, passed, beyond, leg))
+    return front, passed
 
 
 def _passed_for(
@@ -308,7 +342,7 @@ def _passed_for(
     )
 
 
-def _passed_at_stop(
+def _passed_put_back(
     frame: Frame, signal: Signal, front: Clause, passed: Updates, beyond: Leg, leg: Leg | None
 ) -> Crossing:
     """How a front passes a signal that was put back too late for it, for no route."""

@@ -60,6 +60,8 @@ def fact(variable: Variable, value: str, wanted: frozenset[str] = NOTHING_WANTED
             return f"part of a train is still outside {of}"
         case "report":
             return f"{of} is {value}"
+        case "broken":
+            return f"{of}: {value}"
         case "progress" | "lamp" | "lying":
             return f"of {of} the controller knows: {value}"
 

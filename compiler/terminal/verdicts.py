@@ -233,14 +233,15 @@ def _stories(sheet: Sheet, moving: MovingVerdict) -> None:
         assert result.story is not None
         sheet.line("")
         sheet.line(f"Not so: {result.sentence}.", "bold")
-        _story(sheet, result.story)
+        tell_story(sheet, result.story)
     if len(told) > MOST_STORIES:
         sheet.line("")
         more = count(len(told) - MOST_STORIES, "story", "stories")
         sheet.line(f"… and {more} more; --json gives them all")
 
 
-def _story(sheet: Sheet, story: Story) -> None:
+def tell_story(sheet: Sheet, story: Story) -> None:
+    """Add a story to what is told, step by step."""
     if story.start:
         lies = ", ".join(f"{drive} lies {position}" for drive, position in story.start)
         sheet.row("", f"At the start {lies}.", head_width=2)

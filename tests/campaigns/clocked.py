@@ -3,6 +3,7 @@
     python tests/campaigns/clocked.py                 # 1,000 hours
     python tests/campaigns/clocked.py 50              # so many
     python tests/campaigns/clocked.py --faults 100    # a table of what comes of broken assumptions
+    python tests/campaigns/clocked.py --noticed 200   # the same beside what is decided of them
     python tests/campaigns/clocked.py --mutants       # controllers without a part of a guard
 
 A third of the hours each are spent on the sound examples, on the sound layouts of tests/corpus
@@ -28,11 +29,15 @@ sys.path[:0] = [str(TESTS), str(TESTS / "outside")]
 from clocked_documents import document_of, document_of_file  # noqa: E402
 from clocked_faults import KINDS, OUTCOMES, broken  # noqa: E402
 from clocked_mutants import mutants  # noqa: E402
+from clocked_noticed import disagreements  # noqa: E402
 from clocked_operator import railway  # noqa: E402
 from random_railways import random_railway  # noqa: E402
 
 import bellcrank  # noqa: E402
 from bellcrank import Effort, Sound  # noqa: E402
+from bellcrank.controller.breakings import BREAKINGS  # noqa: E402
+from bellcrank.proof.noticed import what_is_noticed  # noqa: E402
+from bellcrank.proof.noticed_words import before_words  # noqa: E402
 
 EXAMPLES = TESTS.parent / "examples"
 
@@ -134,6 +139,31 @@ def table_of_faults(runs: int) -> None:
             print(f"{kind:25}" + "".join(f"{counts[o]:18}" for o in OUTCOMES) + late, flush=True)
 
 
+def as_decided(name: str, runs: int, progress: bool = False) -> tuple[Counter[str], list[str]]:
+    """What came of so many broken assumptions of each kind on an example, and what of that the
+    compiler had ruled out."""
+    path = EXAMPLES / f"{name}.crank"
+    compiled = bellcrank.compile_file(path)
+    assert isinstance(compiled, Sound)
+    decided = {}
+    for one in what_is_noticed(compiled.control, compiled.machine, BREAKINGS, Effort()):
+        decided[one.kind] = one
+        if progress:
+            print(f"  {one.kind}: alarm {one.alarm}; {before_words(one)}", flush=True)
+    document = document_of_file(path)
+    counts: Counter[str] = Counter()
+    wrong: list[str] = []
+    for kind in KINDS:
+        for seed in range(runs):
+            outcome = broken(document, kind, seed)
+            if outcome is not None:
+                counts["broken"] += 1
+                counts[outcome.kind] += 1
+                found = disagreements(kind, outcome, decided)
+                wrong += [f"{name}, seed {seed}: {what}" for what in found]
+    return counts, wrong
+
+
 def table_of_mutants(seeds: int = 3) -> None:
     """What comes of controllers without a part of a guard, in so many hours each."""
     for name in SOUND[:3]:
@@ -161,6 +191,14 @@ def main(words: list[str]) -> int:
     if words[:1] == ["--faults"]:
         table_of_faults(int(words[1]) if len(words) > 1 else 100)
         return 0
+    if words[:1] == ["--noticed"]:
+        told = 0
+        for name in SOUND:
+            print(name, flush=True)
+            found, wrong = as_decided(name, int(words[1]) if len(words) > 1 else 200, True)
+            print(f"  {dict(found)}, {len(wrong)} wrong", *wrong, sep="\n  ", flush=True)
+            told += len(wrong)
+        return bool(told)
     if words[:1] == ["--mutants"]:
         table_of_mutants()
         return 0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from clocked import campaign
+from clocked import as_decided, campaign
 
 
 @pytest.mark.campaign
@@ -12,3 +12,12 @@ def test_nothing_happens_in_many_hours_of_railways_in_continuous_time() -> None:
     assert not wrong
     assert counts["seconds"] > 290 * 3600
     assert counts["arrivals"] > 10_000
+
+
+@pytest.mark.campaign
+@pytest.mark.parametrize("name", ["turning-loop", "hand-worked-branch"])
+def test_what_comes_of_broken_assumptions_was_not_ruled_out(name: str) -> None:
+    counts, wrong = as_decided(name, 40)
+    assert not wrong
+    assert counts["broken"] > 200
+    assert counts["accident"] > 50

@@ -572,7 +572,7 @@ MAY_BE_NULL = (
 def may_be_null(path: tuple[Any, ...]) -> bool:
     of_event = path[:2] == ("machine", "events") and path[-1] == "route"
     of_reaction = path[:1] == ("controller",) and path[-1] in ("route", "lies", "thrown_to")
-    left_out = path in (("controlled",), ("controller",), ("vectors", "controller"))
+    left_out = path in (("controlled",), ("noticed",), ("controller",), ("vectors", "controller"))
     return of_event or of_reaction or left_out or path[-1] in (*NULLABLE, *MAY_BE_NULL)
 
 

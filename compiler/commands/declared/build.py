@@ -78,6 +78,12 @@ DECLARED = command(
             is_flag=True,
             help="write the files even if the proof fails; each of them then says UNPROVED",
         ),
+        click.Option(
+            ["--broken"],
+            is_flag=True,
+            help="decide too what the railway notices of broken assumptions, for the document and "
+            "the sheets; takes minutes",
+        ),
         recheck,
     ],
 )

@@ -6,6 +6,7 @@ import click
 
 from bellcrank.commands.declaring import (
     FOLDER,
+    OneOf,
     command,
     json_option,
     layout_file,
@@ -14,6 +15,7 @@ from bellcrank.commands.declaring import (
     time_limit,
 )
 from bellcrank.commands.exit_statuses import OF_A_PROOF
+from bellcrank.controller.breakings import BREAKINGS
 
 DECLARED = command(
     "check",
@@ -50,6 +52,13 @@ DECLARED = command(
             ["--controller"],
             is_flag=True,
             help="prove the controller too: what runs the railway from what detectors report",
+        ),
+        click.Option(
+            ["--broken"],
+            type=OneOf(["all", *BREAKINGS]),
+            metavar="WHAT",
+            help="decide what the railway notices if WHAT happens once, and what can happen until "
+            "then: `all`, or one with its stories, such as `stuck at clear`; takes minutes",
         ),
         click.Option(
             ["--obligations"],

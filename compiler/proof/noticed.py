@@ -1,0 +1,242 @@
+"""What a railway notices: what comes of each assumption if it is broken once.
+
+Of every kind is decided, for the layout at hand, whether trains can meet, come off the rails or
+have points moved under them before the controller raises the alarm, and whether it raises one.
+First stories are looked for with a few routes near where something is broken, which are most
+often found at once; what has none is to be shown by induction; what is open then is looked for
+once more, among all states that there is room for.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import chain, islice, product, zip_longest
+
+from bellcrank.controller.breakings import ACCIDENTS, AccidentName, AlarmOutcome, Breaking
+from bellcrank.controller.broken import OneBroken, Spot, break_once
+from bellcrank.controller.composition import compose
+from bellcrank.controller.reactions import Control
+from bellcrank.machine.frame import Frame
+from bellcrank.machine.machine_model import Event, EventKind, Machine, is_not
+from bellcrank.proof.moving.moving_proof import Effort, Moving, Progress
+from bellcrank.proof.moving.story import (
+    Choice,
+    Story,
+    look_with,
+    stories_of,
+    track_near,
+    whole_search,
+)
+from bellcrank.proof.verdict import MovingOutcome
+
+MOST_CHOICES = 30
+"""Sets of routes with which stories are looked for."""
+
+FEW = 8
+"""With so many of them again, with vehicles that people put down and take off."""
+
+STATES_WITH_EACH = 4_000
+
+MOST_STATES = 4_000
+"""Of the whole machine, once nothing else has decided."""
+
+SECONDS_EACH = 60.0
+"""For each kind of assumption."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One thing that is asked of a kind. name: as in `broken.ASKED`.
+
+    story: how it happens, if it is refuted.
+    """
+
+    name: str
+    outcome: MovingOutcome
+    story: Story | None
+
+
+@dataclass(frozen=True, slots=True)
+class Noticed:
+    """What comes of one kind of assumption if it is broken once.
+
+    answers: to what is asked; at least to the three kinds of accidents.
+    """
+
+    kind: Breaking
+    answers: tuple[Answer, ...]
+
+    def answer(self, name: str) -> Answer | None:
+        return next((a for a in self.answers if a.name == name), None)
+
+    @property
+    def alarm(self) -> AlarmOutcome:
+        """Whether the controller raises the alarm."""
+        alarms, taken = self.answer("alarms"), self.answer("taken")
+        if alarms is None or alarms.outcome == "proved":
+            return "none"
+        if alarms.outcome != "refuted" or (taken is not None and taken.outcome == "undecided"):
+            return "undecided"
+        if taken is None:
+            return "later"
+        return "first report" if taken.outcome == "proved" else "first report or later"
+
+    @property
+    def accidents(self) -> tuple[tuple[AccidentName, Answer], ...]:
+        """Whether accidents can happen before the alarm."""
+        found = ((name, self.answer(name)) for name in ACCIDENTS)
+        return tuple((name, answer) for name, answer in found if answer is not None)
+
+
+def what_is_noticed(
+    control: Control,
+    alone: Machine,
+    kinds: Collection[Breaking],
+    effort: Effort,
+    progress: Progress | None = None,
+) -> Iterator[Noticed]:
+    """Decide it for some kinds, in their order; what cannot be broken on this layout is left out.
+
+    alone: the layout's machine without a controller. effort: its `seconds` are for all together;
+    each kind gets no more than SECONDS_EACH.
+    """
+    begun = time.monotonic()
+    composed = compose(control, alone)
+    for kind in kinds:
+        one = break_once(control, composed, kind)
+        if one is None:
+            continue
+
+        def tell(done: str, kind: Breaking = kind) -> None:
+            if progress is not None:
+                progress(f"{kind}: {done}")
+
+        deadline = time.monotonic() + SECONDS_EACH
+        if effort.seconds is not None:
+            deadline = min(deadline, begun + effort.seconds)
+        yield Noticed(kind, tuple(_answers(control.view.frame, one, effort, deadline, tell)))
+
+
+def _answers(
+    frame: Frame, one: OneBroken, effort: Effort, deadline: float, progress: Progress
+) -> Iterator[Answer]:
+    machine = one.machine
+    asked = list(machine.properties)
+    found = _look_near(frame, one, deadline, progress)
+    # What happens after an accident is not asked.
+    before = without_accidents(frame, machine, found)
+    proved = _proved(before, [n for n in asked if n not in found], effort, deadline, progress)
+    open_ = [name for name in asked if name not in found and name not in proved]
+    found |= _look_everywhere(before, open_, deadline, progress)
+    for name in asked:
+        outcome: MovingOutcome = "undecided"
+        if name in found:
+            outcome = "refuted"
+        elif name in proved:
+            outcome = "proved"
+        yield Answer(name, outcome, found.get(name))
+
+
+def without_accidents(frame: Frame, machine: Machine, names: Collection[str]) -> Machine:
+    """A machine in which accidents of some properties do not happen: what is shown of it holds of
+    all runs up to such an accident."""
+    kinds: set[EventKind] = set()
+    if "meetings" in names:
+        kinds.add("meets")
+    if "derailments" in names:
+        kinds.add("derails")
+    events = tuple(e for e in machine.events if e.kind not in kinds)
+    if "drives" in names:
+        events = tuple(_under_no_train(frame, machine, event) for event in events)
+    return replace(machine, events=events)
+
+
+def _under_no_train(frame: Frame, machine: Machine, event: Event) -> Event:
+    """An event that throws no drive under a train."""
+    guard = event.guard
+    for name, becomes in event.updates.items():
+        variable = machine.variables[name]
+        if variable.kind == "drive" and not set(becomes.values()).issubset(variable.initial):
+            over = frame.over(frame.layout.drives[variable.of])
+            guard += tuple((is_not(frame.track[part], *v),) for part, v in over.items())
+    return event if guard is event.guard else replace(event, guard=guard)
+
+
+def _never(_: tuple[int, ...]) -> bool:
+    return False
+
+
+def _look_near(
+    frame: Frame, one: OneBroken, deadline: float, progress: Progress
+) -> dict[str, Story]:
+    """Stories with a few routes near where something is broken."""
+    found: dict[str, Story] = {}
+    near = track_near(one.machine)
+    choices = list(_choices(frame, one.spots))
+    for by_hand, choice in chain(product((False,), choices), product((True,), choices[:FEW])):
+        wanted = [name for name in one.machine.properties if name not in found]
+        if not wanted or time.monotonic() > deadline:
+            break
+        found |= look_with(
+            one.machine,
+            wanted,
+            _never,
+            [choice],
+            near,
+            deadline,
+            progress,
+            STATES_WITH_EACH,
+            by_hand=by_hand,
+        )
+    return found
+
+
+def _choices(frame: Frame, spots: Sequence[Spot]) -> Iterator[Choice]:
+    """A route that leads where something may be broken, alone and with one that has a section in
+    common with it; of each place in turn."""
+    of_each = [_at(frame, spot) for spot in spots]
+    in_turn = (choice for round_ in zip_longest(*of_each) for choice in round_ if choice)
+    yield from islice(dict.fromkeys(islice(in_turn, 10 * MOST_CHOICES)), MOST_CHOICES)
+
+
+def _at(frame: Frame, spot: Spot) -> Iterator[Choice]:
+    for name in spot.routes:
+        others = dict.fromkeys(
+            other.name
+            for section in frame.table.routes[name].sections
+            for other in frame.by_section[section]
+        )
+        for other in others:
+            yield Choice(frozenset((name, other)), spot.parts)
+
+
+def _proved(
+    machine: Machine, names: Sequence[str], effort: Effort, deadline: float, progress: Progress
+) -> set[str]:
+    """Which of some properties are shown by induction."""
+    if not names or time.monotonic() > deadline:
+        return set()
+    moving = Moving(
+        machine, replace(effort, seconds=max(0.0, deadline - time.monotonic())), progress
+    )
+    goals = [k for k, i in enumerate(machine.invariants) if i.of in names]
+    prover = moving.prover(moving.examiner(thorough=False))
+    prover.first_loss = lambda _: None
+    held = prover.run(goals).held
+    return {
+        name for name in names if all(held[k] for k in goals if machine.invariants[k].of == name)
+    }
+
+
+def _look_everywhere(
+    machine: Machine, names: Sequence[str], deadline: float, progress: Progress
+) -> dict[str, Story]:
+    """Stories among all states there is room for."""
+    if not names or time.monotonic() > deadline:
+        return {}
+    explorer, found = whole_search(
+        machine, names, _never, MOST_STATES, deadline, progress, by_hand=True
+    )
+    return {s.of: s for s in stories_of(machine, explorer, found, shortest=True)}

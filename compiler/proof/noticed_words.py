@@ -1,0 +1,60 @@
+"""What a railway notices, in words: for the terminal, the document and paper."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from bellcrank.controller.breakings import AccidentName, AlarmOutcome, Breaking
+from bellcrank.proof.noticed import Noticed
+
+HAPPENS: Mapping[Breaking, str] = {
+    "signal passed at stop": "a train passes a signal at stop",
+    "came in unasked": "a train comes in from an edge, and nobody has looked whether it may",
+    "turned back on the way": "a train turns back on the way of its route",
+    "vehicles left behind": "a train loses vehicles on its way",
+    "vehicles put down": "vehicles are put on the track, and nobody has looked whether they may be",
+    "train taken off": "a train is lifted off the track on its way",
+    "points moved by hand": "points are moved by hand",
+    "points did not move": "points are thrown and do not move",
+    "stuck at occupied": "a detector sticks at occupied",
+    "stuck at clear": "a detector sticks at clear",
+    "occupied not reported": "a report that a section is occupied is lost",
+    "clear not reported": "a report that a section is clear is lost",
+    "occupied reported late": "a report that a section is occupied comes too late",
+    "occupied reported again": "a report that a section is occupied comes once more",
+    "clear reported again": "a report that a section is clear comes once more",
+    "asked without looking": "a route is asked for, and nobody has looked at track without a "
+    "detector",
+    "confirmed wrongly": "somebody confirms what is not so",
+    "time too short": "a time is over before what it is for has happened",
+}
+"""What it is that happens once, as a sentence without its full stop."""
+
+ALARM: Mapping[AlarmOutcome, str] = {
+    "first report": "with the first report of it",
+    "first report or later": "with the first report of it, if that means nothing else just then",
+    "later": "not with a report of it; later reports or times may raise it",
+    "none": "none",
+    "undecided": "not decided",
+}
+
+ACCIDENT: Mapping[AccidentName, str] = {
+    "meetings": "trains may meet",
+    "derailments": "a train may come off the rails",
+    "drives": "points may move under a train",
+}
+
+
+def alarm_words(noticed: Noticed) -> str:
+    """When the alarm is raised."""
+    return ALARM[noticed.alarm]
+
+
+def before_words(noticed: Noticed) -> str:
+    """What can happen before that."""
+    can = [ACCIDENT[name] for name, answer in noticed.accidents if answer.outcome == "refuted"]
+    open_ = [ACCIDENT[name] for name, answer in noticed.accidents if answer.outcome == "undecided"]
+    said = "; ".join(can)
+    if open_:
+        return f"{said}{'; ' if said else ''}not decided whether {' or '.join(open_)}"
+    return said or "nothing"

@@ -1,0 +1,38 @@
+"""What a railway notices, as a table for a terminal, and as stories."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from rich.text import Text
+
+from bellcrank.proof.noticed import Noticed
+from bellcrank.proof.noticed_words import ACCIDENT, HAPPENS, alarm_words, before_words
+from bellcrank.terminal.sheet import WIDTH, Sheet
+from bellcrank.terminal.verdicts import tell_story
+
+_WHAT: Mapping[str, str] = {
+    **{str(name): said for name, said in ACCIDENT.items()},
+    "alarms": "an alarm is raised",
+    "taken": "it can be taken for something else",
+}
+
+
+def noticed_text(noticed: Sequence[Noticed], width: int = WIDTH, *, stories: bool = False) -> Text:
+    """What comes of each kind of assumption if it is broken once.
+
+    stories: with how each thing happens that can.
+    """
+    sheet = Sheet(width)
+    sheet.line("")
+    sheet.line("what the railway notices if, once,", "bold")
+    for one in noticed:
+        sheet.line(f"{HAPPENS[one.kind]}:")
+        sheet.row("", f"alarm: {alarm_words(one)}", head_width=2)
+        sheet.row("", f"until then: {before_words(one)}", head_width=2)
+        for answer in one.answers if stories else ():
+            if answer.story is not None:
+                sheet.line("")
+                sheet.line(f"How {_WHAT[answer.name]}:", "bold")
+                tell_story(sheet, answer.story)
+    return sheet.text

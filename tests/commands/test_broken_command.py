@@ -1,0 +1,89 @@
+"""`check --broken` and `build --broken`: what the railway notices of broken assumptions."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import jsonschema_rs
+import pytest
+
+from bellcrank.commands.cli import main
+from bellcrank.controller import breakings
+
+TARGETS = Path(__file__).parents[2] / "targets"
+
+TWO_ROADS = """\
+layout "Two roads" on two rails
+points P
+run edge W - A - >H - P.toe
+run P.straight - <S1 - T1 - stop
+run P.diverging - <S2 - T2 - stop
+drive P detected
+"""
+
+
+@pytest.fixture
+def layout(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    path = tmp_path / "roads.crank"
+    path.write_text(TWO_ROADS, "utf-8")
+    monkeypatch.chdir(tmp_path)
+    return path
+
+
+def test_one_kind_is_told_with_its_stories(
+    layout: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["check", str(layout), "--broken", "signal passed at stop"]) == 0
+    out = capsys.readouterr().out
+    assert "what the railway notices if, once,\na train passes a signal at stop:\n" in out
+    assert "  until then: trains may meet; a train may come off the rails" in out
+    assert "How trains may meet:" in out
+    assert " at stop and enters " in out
+
+
+def test_json_tells_the_same(layout: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", str(layout), "--json", "--broken", "clear not reported"]) == 0
+    (told,) = json.loads(capsys.readouterr().out)["noticed"]
+    assert told["broken"] == "clear not reported"
+    assert told["alarm"] == "none"
+    assert told["before_sentence"] == "nothing"
+    assert {one["outcome"] for one in told["accidents"]} == {"proved"}
+    assert told["alarm_story"] is None
+
+
+def test_where_it_is_not_asked_for_it_is_null(
+    layout: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["check", str(layout), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["noticed"] is None
+
+
+def test_a_kind_that_there_is_not_is_an_error(
+    layout: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["check", str(layout), "--broken", "stuck"]) == 2
+    assert "`stuck` is not one of all, " in capsys.readouterr().err
+
+
+def test_sheets_and_document_hold_the_table(layout: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    few = ("signal passed at stop", "clear not reported")
+    monkeypatch.setattr("bellcrank.commands.build.BREAKINGS", few)
+    assert set(few) <= set(breakings.BREAKINGS)
+    targets = ["--target", "sheets", "--target", "json"]
+    assert main(["build", str(layout), "--broken", *targets]) == 0
+    sheets = Path("roads/sheets.html").read_text("utf-8")
+    assert '<h2 id="h6">What the railway notices</h2>' in sheets
+    assert '<th scope="row">a report that a section is clear is lost</th>' in sheets
+    document = json.loads(Path("roads/layout.json").read_text("utf-8"))
+    assert [one["broken"] for one in document["noticed"]] == list(few)
+    schema = json.loads((TARGETS / "json" / "layout.schema.json").read_text("utf-8"))
+    jsonschema_rs.validator_for(schema).validate(document)
+    document["noticed"][0]["alarm"] = "perhaps"
+    with pytest.raises(jsonschema_rs.ValidationError):
+        jsonschema_rs.validator_for(schema).validate(document)
+
+
+def test_without_it_sheets_have_no_such_chapter(layout: Path) -> None:
+    assert main(["build", str(layout), "--target", "sheets"]) == 0
+    assert "What the railway notices" not in Path("roads/sheets.html").read_text("utf-8")
