@@ -8,7 +8,7 @@ from pathlib import Path
 
 from sound_layouts import checked_file, compiled, compiled_file, undecided
 
-from bellcrank.document.build_document import build_document
+from bellcrank.document.build_document import SPARED, build_document
 from bellcrank.document.document_types import Document
 from bellcrank.picture import Picture, draw_and_tell
 
@@ -99,13 +99,13 @@ lamp W to B = K1.2 red
 @cache
 def told(text: str) -> Document:
     """The document of a layout, unproved as its moving proof is given no time."""
-    return build_document(undecided(text))
+    return build_document(undecided(text), SPARED)
 
 
 @cache
 def example(name: str) -> Document:
     """The document of an example."""
-    return build_document(checked_file(EXAMPLES / f"{name}.crank"))
+    return build_document(checked_file(EXAMPLES / f"{name}.crank"), SPARED)
 
 
 def plan(text: str) -> dict[str, Callable[[], Picture]]:

@@ -8,7 +8,7 @@ import pytest
 from cpu_time import within
 from sound_layouts import undecided
 
-from bellcrank.document.build_document import build_document
+from bellcrank.document.build_document import SPARED, build_document
 from bellcrank.document.document_types import Document
 from bellcrank.emit import render
 from bellcrank.emit.description import TargetError
@@ -23,7 +23,7 @@ run edge WEST - A - >W - B - stop
 
 @pytest.fixture(scope="module")
 def data() -> Document:
-    return build_document(undecided(LAYOUT))
+    return build_document(undecided(LAYOUT), SPARED)
 
 
 def refused(folder: Path, template: str, data: Document, path: str = "out.txt") -> str:

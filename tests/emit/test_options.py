@@ -9,7 +9,7 @@ import pytest
 from sound_layouts import undecided
 
 from bellcrank.commands.cli import main
-from bellcrank.document.build_document import build_document
+from bellcrank.document.build_document import SPARED, build_document
 from bellcrank.document.document_types import Document
 from bellcrank.emit.description import TargetError
 from bellcrank.emit.options import OptionError, chosen, read_options, split
@@ -33,7 +33,7 @@ SIZE = {"type": "choice", "choices": ["small", "large"], "default": "small", "he
 
 
 def halt(text: str = NUMBERED) -> Document:
-    return build_document(undecided(text))
+    return build_document(undecided(text), SPARED)
 
 
 def folder(path: Path, *, toml: str = "", template: str = "{{ status }}") -> Path:

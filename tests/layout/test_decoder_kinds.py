@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 from laid import laid
-from sound_layouts import checked
+from sound_layouts import undecided
 
-from bellcrank.document.build_document import build_document
+from bellcrank.document.build_document import SPARED, build_document
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.layout_model import Aspect, DecoderKind, OutputRef
 from bellcrank.syntax.load import load_text
@@ -33,7 +33,7 @@ def codes(text: str) -> list[str]:
 
 
 def hardware_of(text: str) -> dict[str, Any]:
-    data: dict[str, Any] = build_document(checked(text)).plain["hardware"]
+    data: dict[str, Any] = build_document(undecided(text), SPARED).plain["hardware"]
     return data
 
 
@@ -158,7 +158,7 @@ def test_one_output_for_extended_packets_shows_every_aspect_by_its_value(
 
 
 def test_commands_carry_the_value_in_place_of_a_side():
-    data = build_document(checked(TRACK + HEADS + "signal H shows stop, go as 9 = K.2"))
+    data = build_document(undecided(TRACK + HEADS + "signal H shows stop, go as 9 = K.2"), SPARED)
     told = [(c.state, c.number, c.side, c.value, c.how) for c in data.commands]
     assert ("stop", 102, None, 0, "output") in told
     assert ("go", 102, None, 9, "output") in told
@@ -228,7 +228,7 @@ def test_a_drive_says_when_it_lies_when_it_is_cool_and_what_its_wires_are_called
     wiring = laid(text).hardware.wirings["P1"]
     assert (wiring.settles, wiring.rests) == (300, 2000)
     assert wiring.wires == ("white", "brown", "black")
-    (drive,) = build_document(checked(text)).plain["layout"]["drives"]
+    (drive,) = build_document(undecided(text), SPARED).plain["layout"]["drives"]
     assert (drive["settles_milliseconds"], drive["rests_milliseconds"]) == (300, 2000)
     assert drive["wires"] == ["white", "brown", "black"]
 
@@ -305,6 +305,6 @@ def test_a_coil_is_held_unless_the_decoder_ends_its_pulse():
     for setting, held in (("held", True), ("timed", False)):
         text = JUNCTION + f"decoder kind box {{ outputs 4  pulses {setting} }}\n"
         text += "decoder K box at 1\ndrive P1 = K.1  coil 200 ms\nsignal H = K.2\n"
-        commands = build_document(checked(text)).commands
+        commands = build_document(undecided(text), SPARED).commands
         assert {c.held for c in commands if c.device == "drive"} == {held}
         assert {c.held for c in commands if c.device == "signal"} == {False}

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 from cpu_time import within
 from laid import laid
-from sound_layouts import checked
+from sound_layouts import undecided
 
 import bellcrank
-from bellcrank.document.build_document import build_document
+from bellcrank.document.build_document import SPARED, build_document
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.layout_model import Aspect, OutputRef
 from bellcrank.syntax.load import load_text
@@ -199,7 +199,7 @@ def test_where_all_drives_report_nothing_is_taken_for_granted_of_them():
 
 
 def test_the_document_says_of_a_drive_without_hardware_that_it_reports():
-    (drive,) = build_document(checked(JUNCTION + "drive P1 detected")).layout.drives
+    (drive,) = build_document(undecided(JUNCTION + "drive P1 detected"), SPARED).layout.drives
     assert (drive.detected, drive.action) == (True, None)
 
 

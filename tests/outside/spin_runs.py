@@ -22,7 +22,7 @@ from typing import Literal
 
 from sound_layouts import undecided
 
-from bellcrank.document.build_document import build_document
+from bellcrank.document.build_document import SPARED, build_document
 from bellcrank.document.document_types import Document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
@@ -102,7 +102,7 @@ def measure(layout: str, folder: Path, *, seconds: float = 60, megabytes: int = 
     # Half of the memory may go to the way that the search has come.
     depth = megabytes * 1_000_000 // 2 // 50
     return verify(
-        build_document(compilation), folder,
+        build_document(compilation, SPARED), folder,
         depth=depth, seconds=seconds, megabytes=megabytes, optimise="-O2",
     )  # fmt: skip
 

@@ -89,6 +89,11 @@ def machine_of(compilation: bellcrank.Checked) -> Machine:
     return compilation.machine
 
 
+def document_of(compilation: bellcrank.Checked) -> Document:
+    """As much of the document as the target reads."""
+    return build_document(compilation, SPARED)
+
+
 def assert_same(data: Document, machine: Machine, folder: Path) -> SpinRun:
     """That spin and our search find the same of a machine."""
     folder.mkdir(exist_ok=True)
@@ -111,25 +116,25 @@ def assert_same(data: Document, machine: Machine, folder: Path) -> SpinRun:
 
 def test_a_single_line_without_points_holds(tmp_path: Path) -> None:
     c = undecided(LINE)
-    assert assert_same(build_document(c), machine_of(c), tmp_path).violated == set()
+    assert assert_same(document_of(c), machine_of(c), tmp_path).violated == set()
 
 
 def test_a_single_line_with_vehicles_that_stand_holds(tmp_path: Path) -> None:
     c = sound_layouts.undecided(LINE)
     assert len(machine_of(c).events) > len(machine_of(alone(c)).events)
-    assert assert_same(build_document(c), machine_of(c), tmp_path).violated == set()
+    assert assert_same(document_of(c), machine_of(c), tmp_path).violated == set()
 
 
 def test_a_slip_with_derived_locking_holds(tmp_path: Path) -> None:
     c = undecided(SLIP)
-    run = assert_same(build_document(c), machine_of(c), tmp_path)
+    run = assert_same(document_of(c), machine_of(c), tmp_path)
     assert set(run.verdicts) == {i.of for i in machine_of(c).invariants}
     assert run.violated == set()
 
 
 def test_a_slip_whose_written_locking_forgets_the_crossing_is_found_out(tmp_path: Path) -> None:
     c = undecided(SLIP + FORGETFUL)
-    assert "meetings" in assert_same(build_document(c), machine_of(c), tmp_path).violated
+    assert "meetings" in assert_same(document_of(c), machine_of(c), tmp_path).violated
 
 
 def small_layouts() -> Iterator[tuple[RandomLayout, bellcrank.Checked]]:
@@ -147,7 +152,7 @@ def test_random_layouts_are_found_the_same(tmp_path: Path) -> None:
     def one(pair: tuple[RandomLayout, bellcrank.Checked]) -> SpinRun:
         layout, c = pair
         with shown(layout):
-            data = build_document(c, SPARED)
+            data = document_of(c)
             return assert_same(data, machine_of(c), tmp_path / str(layout.seed))
 
     # The C compiler takes most of the time, and may as well run twice at once.
@@ -211,7 +216,7 @@ def random_machine(rng: random.Random) -> Machine:
 
 
 def test_machines_of_nothing_in_particular_are_found_the_same(tmp_path: Path) -> None:
-    data = build_document(undecided(LINE))
+    data = document_of(undecided(LINE))
     runs = []
     for seed in range(10):
         machine = random_machine(random.Random(seed))
@@ -229,7 +234,7 @@ def test_machines_of_nothing_in_particular_are_found_the_same(tmp_path: Path) ->
 def test_the_story_that_spin_tells_of_a_fault_can_happen(tmp_path: Path) -> None:
     c = undecided(SLIP + FORGETFUL)
     machine = machine_of(c)
-    verify(build_document(c), tmp_path, optimise="-O0")
+    verify(document_of(c), tmp_path, optimise="-O0")
     # Without -c0 it stops at the first fault and writes down how it came there.
     subprocess.run(["./pan", "-b", "-m100000"], cwd=tmp_path, check=True, capture_output=True)
     told = subprocess.run(
@@ -260,7 +265,7 @@ def test_the_story_that_spin_tells_of_a_fault_can_happen(tmp_path: Path) -> None
 
 
 def test_one_property_alone_is_checked_alone(tmp_path: Path) -> None:
-    verify(build_document(undecided(SLIP + FORGETFUL)), tmp_path, optimise="-O0")
+    verify(document_of(undecided(SLIP + FORGETFUL)), tmp_path, optimise="-O0")
     for number, name in ((1, "meetings"), (2, "derailments")):
         subprocess.run(["spin", "-a", f"-DPROPERTY={number}", "machine.pml"], cwd=tmp_path,
                        check=True, capture_output=True)  # fmt: skip
@@ -272,25 +277,25 @@ def test_one_property_alone_is_checked_alone(tmp_path: Path) -> None:
 
 
 def test_a_search_that_was_cut_short_says_that_nothing_holds(tmp_path: Path) -> None:
-    run = verify(build_document(undecided(SLIP)), tmp_path, depth=20, optimise="-O0")
+    run = verify(document_of(undecided(SLIP)), tmp_path, depth=20, optimise="-O0")
     assert run.unfinished is not None
     assert set(run.verdicts.values()) == {"no answer"}
 
 
 def test_a_search_that_has_no_memory_left_says_that_nothing_holds(tmp_path: Path) -> None:
-    run = verify(build_document(undecided(SLIP)), tmp_path, megabytes=1, optimise="-O0")
+    run = verify(document_of(undecided(SLIP)), tmp_path, megabytes=1, optimise="-O0")
     assert run.unfinished is not None
     assert set(run.verdicts.values()) == {"no answer"}
 
 
 def test_what_a_search_found_before_it_was_cut_short_stays_found(tmp_path: Path) -> None:
-    run = verify(build_document(undecided(SLIP + FORGETFUL)), tmp_path, depth=60, optimise="-O0")
+    run = verify(document_of(undecided(SLIP + FORGETFUL)), tmp_path, depth=60, optimise="-O0")
     assert run.unfinished is not None
     assert set(run.verdicts.values()) == {"violated", "no answer"}
 
 
 def test_a_text_that_spin_cannot_read_is_no_run(tmp_path: Path) -> None:
-    data = build_document(undecided(LINE))
+    data = document_of(undecided(LINE))
     nothing = replace(data.machine, events=[], invariants=[])
     with pytest.raises(SpinError, match="syntax error"):
         verify(replace(data, machine=nothing), tmp_path)

@@ -16,7 +16,7 @@ from sound_layouts import NO_TIME, checked_file, undecided
 
 from bellcrank import Checked
 from bellcrank.commands.cli import main
-from bellcrank.document.build_document import build_document
+from bellcrank.document.build_document import SPARED, build_document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
 from bellcrank.readback.bench import Bench, NothingThereError, Shown
@@ -46,7 +46,7 @@ def wrong(c: Checked, reader: str, data: bytes) -> tuple[str, ...]:
 
 
 def command_list(c: Checked) -> bytes:
-    return render_target(load_target("csv"), build_document(c))["command-list.csv"]
+    return render_target(load_target("csv"), build_document(c, SPARED))["command-list.csv"]
 
 
 def edited(data: bytes, edit: Callable[[Rows], None]) -> bytes:
@@ -69,7 +69,7 @@ def row(rows: Rows, route: str, phase: str, name: str) -> dict[str, str]:
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_what_is_written_for_an_example_is_what_was_proved(path: Path) -> None:
     c = checked_file(path, NO_TIME)
-    data = build_document(c)
+    data = build_document(c, SPARED)
     for target, file, reader in (
         ("csv", "command-list.csv", "csv"),
         ("json", "layout.json", "json"),
@@ -265,7 +265,8 @@ FORMS = ("csv", "json", "packets", "events", "mqtt")
 
 
 def made(c: Checked, name: str) -> dict[str, bytes]:
-    return render_target(load_target(name), build_document(c), {"range": "05.01.01.01.22.00"})
+    data = build_document(c, SPARED)
+    return render_target(load_target(name), data, {"range": "05.01.01.01.22.00"})
 
 
 def complaints(c: Checked, name: str, files: dict[str, bytes]) -> tuple[str, ...]:

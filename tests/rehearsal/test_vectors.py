@@ -49,6 +49,12 @@ def random_machines() -> list[tuple[int, Machine]]:
     return machines
 
 
+@cache
+def random_ones() -> list[tuple[int, Machine, Vectors]]:
+    """These machines with their vectors."""
+    return [(seed, machine, make_vectors(machine)) for seed, machine in random_machines()]
+
+
 def tried(machine: Machine, vectors: Vectors) -> list[tuple[State, Step]]:
     """Every step with the state before it, as the simulator goes on from step to step."""
     found: list[tuple[State, Step]] = []
@@ -67,17 +73,17 @@ def tried(machine: Machine, vectors: Vectors) -> list[tuple[State, Step]]:
 
 @pytest.mark.parametrize("text", [TWO_TRACKS, ONE_TRACK], ids=["two tracks", "one track"])
 def test_every_step_is_what_the_simulator_does(text: str) -> None:
-    assert_what_the_simulator_does(machine_of(text))
+    machine = machine_of(text)
+    assert_what_the_simulator_does(machine, make_vectors(machine))
 
 
 def test_every_step_is_what_the_simulator_does_on_random_layouts() -> None:
-    for seed, machine in random_machines():
+    for seed, machine, vectors in random_ones():
         with shown(compiled(seed)[0]):
-            assert_what_the_simulator_does(machine)
+            assert_what_the_simulator_does(machine, vectors)
 
 
-def assert_what_the_simulator_does(machine: Machine) -> None:
-    vectors = make_vectors(machine)
+def assert_what_the_simulator_does(machine: Machine, vectors: Vectors) -> None:
     events = {event.name: event for event in machine.events}
     for state, step in tried(machine, vectors):
         event = events[step.event]
@@ -96,9 +102,9 @@ def test_runs_start_where_the_machine_may_and_some_with_drives_over() -> None:
 
 
 def test_what_is_given_is_a_value_of_its_variable_and_not_the_usual_one() -> None:
-    for _, machine in random_machines():
+    for _, machine, vectors in random_ones():
         usual = machine.start()
-        for case in make_vectors(machine).cases:
+        for case in vectors.cases:
             assert case.steps
             for variable, value in case.given.items():
                 assert value in machine.variables[variable].values
@@ -127,8 +133,7 @@ def test_every_event_that_can_happen_at_all_happens_in_a_run(text: str) -> None:
 
 def test_what_is_covered_is_what_is_tried() -> None:
     """Counted again from the vectors, without the bookkeeping that made them."""
-    for seed, machine in random_machines():
-        vectors = make_vectors(machine)
+    for seed, machine, vectors in random_ones():
         events = {event.name: event for event in machine.events}
         happened, alone, changed = set(), set(), set()
         for state, step in tried(machine, vectors):

@@ -17,7 +17,7 @@ import pytest
 from msgspec.structs import replace
 from sound_layouts import undecided
 
-from bellcrank.document.build_document import build_document
+from bellcrank.document.build_document import SPARED, build_document
 from bellcrank.document.document_types import Document
 from bellcrank.emit.description import TargetError
 from bellcrank.emit.render import command_lines, render_target
@@ -42,7 +42,7 @@ RANGE = {"range": "05.01.01.01.22.00"}
 
 @cache
 def halt(text: str = HALT) -> Document:
-    return build_document(undecided(text))
+    return build_document(undecided(text), SPARED)
 
 
 def made(target: str, data: Document, **options: str) -> dict[str, str]:

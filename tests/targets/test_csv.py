@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from sound_layouts import checked, checked_file
 
-from bellcrank.document.build_document import build_document
+from bellcrank.document.build_document import SPARED, build_document
 from bellcrank.document.document_types import Document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
@@ -39,8 +39,8 @@ are called like the heads of columns."""
 @cache
 def compiled(path: Path | None) -> Document:
     if path is not None:
-        return build_document(checked_file(path))
-    return build_document(checked(ODD))
+        return build_document(checked_file(path), SPARED)
+    return build_document(checked(ODD), SPARED)
 
 
 @cache
@@ -264,7 +264,7 @@ def test_a_remark_in_the_layout_changes_one_line_of_each_file(
 ) -> None:
     text = (EXAMPLES[0].parent / "harbour-terminus.crank").read_text("utf-8")
     before, after = (
-        render_target(load_target(target), build_document(checked(t)), given)
+        render_target(load_target(target), build_document(checked(t), SPARED), given)
         for t in (text, "# looked through in spring\n" + text)
     )
     assert before.keys() == after.keys()
@@ -317,6 +317,7 @@ def test_no_title_can_break_a_row_that_carries_it(tmp_path: Path, title: str) ->
     (tmp_path / "titles.jinja").write_text(
         "{% for r in routes -%}\n{{ [r.name, layout.title, status] | csv -}}\n{% endfor %}\n"
     )
-    written = render_target(load_target(str(tmp_path)), build_document(compilation))["titles.csv"]
+    document = build_document(compilation, SPARED)
+    written = render_target(load_target(str(tmp_path)), document)["titles.csv"]
     table = list(csv.reader(io.StringIO(written.decode("utf-8"), newline=""), strict=True))
     assert table == [[name, title, "proved"] for name in compilation.table.routes]

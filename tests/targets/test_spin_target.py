@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from sound_layouts import undecided
 
 import bellcrank
-from bellcrank.document.build_document import build_document
+from bellcrank.document.build_document import SPARED, build_document
 from bellcrank.document.document_types import Document
 from bellcrank.document.machine_data import machine_data
 from bellcrank.emit.description import default_targets
@@ -52,11 +52,11 @@ def promela(data: Document) -> str:
 
 
 def text_of(layout: str) -> str:
-    return promela(build_document(compiled(layout)))
+    return promela(build_document(compiled(layout), SPARED))
 
 
 def with_machine(machine: Machine) -> str:
-    return promela(replace(build_document(compiled(LAYOUT)), machine=machine_data(machine)))
+    return promela(replace(build_document(compiled(LAYOUT), SPARED), machine=machine_data(machine)))
 
 
 def one_event(guard: tuple[tuple[Is, ...], ...], becomes: dict[str, str]) -> str:
@@ -87,7 +87,7 @@ def test_spin_is_built_only_where_it_is_asked_for() -> None:
 
 
 def test_the_file_says_what_it_is_made_from_and_that_it_is_unproved() -> None:
-    data = build_document(compiled(LAYOUT))
+    data = build_document(compiled(LAYOUT), SPARED)
     assert data.status == "UNPROVED"  # its movements have not been looked at
     head = promela(data).partition("*/")[0]
     for said in (
@@ -98,7 +98,7 @@ def test_the_file_says_what_it_is_made_from_and_that_it_is_unproved() -> None:
 
 
 def test_a_proved_layout_says_proved() -> None:
-    text = promela(replace(build_document(compiled(LAYOUT)), status="proved"))
+    text = promela(replace(build_document(compiled(LAYOUT), SPARED), status="proved"))
     assert "status: proved" in text
     assert "UNPROVED" not in text
 
