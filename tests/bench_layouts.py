@@ -8,8 +8,8 @@ from pathlib import Path
 
 from sound_layouts import checked_file, compiled, compiled_file, undecided
 
-from bellcrank.document.build_document import SPARED, build_document
-from bellcrank.document.document_types import Document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import SPARED, Document
 from bellcrank.picture import Picture, draw_and_tell
 
 EXAMPLES = Path(__file__).parents[1] / "examples"

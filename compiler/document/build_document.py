@@ -17,7 +17,14 @@ from bellcrank.document.command_data import command_data, states_data, timetable
 from bellcrank.document.controller_data import controller_data
 from bellcrank.document.controller_types import Controller as ToldController
 from bellcrank.document.detector_data import times_data
-from bellcrank.document.document_types import VERSION, Compiler, Document, Format, Source
+from bellcrank.document.document_types import (
+    SPARED,
+    VERSION,
+    Compiler,
+    Document,
+    Format,
+    Source,
+)
 from bellcrank.document.layout_data import hardware_data, layout_data
 from bellcrank.document.machine_data import machine_data
 from bellcrank.document.noticed_data import noticed_data
@@ -28,9 +35,6 @@ from bellcrank.document.verdict_data import moving_data, verdict_data
 from bellcrank.rehearsal.input_vectors import make_input_vectors
 from bellcrank.rehearsal.vectors import make_vectors
 from bellcrank.version import NOTICE, __version__
-
-SPARED = ("controller", "vectors")
-"""Parts that take long to make, and are not made for targets that do without them."""
 
 
 def build_document(c: Checked, without: Container[str] = ()) -> Document:

@@ -30,6 +30,9 @@ from bellcrank.version import NOTICE
 
 VERSION: Literal[1] = 1
 
+SPARED = ("controller", "vectors")
+"""Parts that take long to make, and are not made for targets that do without them."""
+
 
 class Format(Part):
     """What kind of document this is. Refuse a document whose name or version you do not know."""

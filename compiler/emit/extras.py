@@ -5,19 +5,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-
 from bellcrank.compilation import Sound
 from bellcrank.document.document_types import Document
+from bellcrank.emit.extra_names import Extras
 from bellcrank.page.page import page_data, squeezed
 from bellcrank.picture.draw import draw_and_tell
-
-EXTRAS = ("page", "picture", "plan")
-"""The names of all extras."""
-
-
-Extras = Mapping[str, Callable[[], object]]
-"""For each extra, by its name, what makes it."""
 
 
 def extras(sound: Sound, document: Document) -> Extras:

@@ -16,7 +16,7 @@ from bellcrank.document.plain import Data, plain
 from bellcrank.emit.bounds import OutOfBoundsError, within_bounds
 from bellcrank.emit.choosing import Choosing
 from bellcrank.emit.description import TargetError
-from bellcrank.emit.extras import Extras
+from bellcrank.emit.extra_names import Extras
 from bellcrank.emit.options import Value
 from bellcrank.emit.rendering import Piece, Rendering
 from bellcrank.emit.target import NEEDS, Target

@@ -12,10 +12,9 @@ from importlib.resources.abc import Traversable
 from pathlib import Path, PurePosixPath
 
 from bellcrank.diagnostics import did_you_mean
-from bellcrank.document.build_document import SPARED
-from bellcrank.document.document_types import VERSION
+from bellcrank.document.document_types import SPARED, VERSION
 from bellcrank.emit.description import TargetError, built_in_folder, built_in_targets, description
-from bellcrank.emit.extras import EXTRAS
+from bellcrank.emit.extra_names import EXTRAS
 from bellcrank.emit.options import Option, OptionError, read_options
 from bellcrank.emit.sandbox import stays_inside
 from bellcrank.readback.readers import READERS

@@ -27,8 +27,8 @@ from jsonschema import Draft202012Validator
 from sound_layouts import NO_TIME, checked, checked_file, compiled_file
 
 from bellcrank import Checked
-from bellcrank.document.build_document import SPARED, build_document
-from bellcrank.document.document_types import VERSION, Document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import SPARED, VERSION, Document
 from bellcrank.document.schema import layout_schema
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target

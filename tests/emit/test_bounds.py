@@ -8,8 +8,8 @@ import pytest
 from cpu_time import within
 from sound_layouts import undecided
 
-from bellcrank.document.build_document import SPARED, build_document
-from bellcrank.document.document_types import Document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import SPARED, Document
 from bellcrank.emit import render
 from bellcrank.emit.description import TargetError
 from bellcrank.emit.render import render_target

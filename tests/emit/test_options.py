@@ -9,8 +9,8 @@ import pytest
 from sound_layouts import undecided
 
 from bellcrank.commands.cli import main
-from bellcrank.document.build_document import SPARED, build_document
-from bellcrank.document.document_types import Document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import SPARED, Document
 from bellcrank.emit.description import TargetError
 from bellcrank.emit.options import OptionError, chosen, read_options, split
 from bellcrank.emit.render import command_lines, command_topics, render_target

@@ -8,7 +8,8 @@ from laid import laid
 from sound_layouts import undecided
 
 import bellcrank
-from bellcrank.document.build_document import SPARED, build_document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import SPARED
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.layout_model import Aspect, OutputRef
 from bellcrank.syntax.load import load_text

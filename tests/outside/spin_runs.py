@@ -22,8 +22,8 @@ from typing import Literal
 
 from sound_layouts import undecided
 
-from bellcrank.document.build_document import SPARED, build_document
-from bellcrank.document.document_types import Document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import SPARED, Document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
 

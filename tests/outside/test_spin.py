@@ -27,8 +27,8 @@ from spin_runs import SpinError, SpinRun, missing_tools, verify
 
 import bellcrank
 from bellcrank import Sound, prove
-from bellcrank.document.build_document import SPARED, build_document
-from bellcrank.document.document_types import Document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import SPARED, Document
 from bellcrank.document.machine_data import machine_data
 from bellcrank.machine.machine_model import (
     Event,

@@ -20,7 +20,8 @@ from sound_layouts import undecided
 
 import bellcrank
 from bellcrank.diagnostics import MOST_MISTAKES
-from bellcrank.document.build_document import SPARED, build_document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import SPARED
 from bellcrank.hardware.addresses import HIGHEST_OUTPUT, settable, switches
 
 TRACK = "run edge WEST - A - >H - B - edge EAST\n"

@@ -11,7 +11,8 @@ from playwright.sync_api import Browser, Page
 from sound_layouts import compiled, compiled_file, standing
 
 from bellcrank import Checked, Sound
-from bellcrank.document.build_document import SPARED, build_document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import SPARED
 from bellcrank.emit.extras import extras
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target

@@ -16,7 +16,8 @@ from sound_layouts import NO_TIME, checked_file, undecided
 
 from bellcrank import Checked
 from bellcrank.commands.cli import main
-from bellcrank.document.build_document import SPARED, build_document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import SPARED
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
 from bellcrank.readback.bench import Bench, NothingThereError, Shown

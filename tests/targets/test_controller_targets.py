@@ -17,8 +17,8 @@ import pytest
 from msgspec.structs import replace
 from sound_layouts import undecided
 
-from bellcrank.document.build_document import SPARED, build_document
-from bellcrank.document.document_types import Document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import SPARED, Document
 from bellcrank.emit.description import TargetError
 from bellcrank.emit.render import command_lines, render_target
 from bellcrank.emit.target import load_target

@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 from sound_layouts import checked, checked_file
 
-from bellcrank.document.build_document import SPARED, build_document
-from bellcrank.document.document_types import Document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import SPARED, Document
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
 

@@ -14,8 +14,8 @@ from msgspec.structs import replace
 from sound_layouts import undecided
 
 import bellcrank
-from bellcrank.document.build_document import SPARED, build_document
-from bellcrank.document.document_types import Document
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import SPARED, Document
 from bellcrank.document.machine_data import machine_data
 from bellcrank.emit.description import default_targets
 from bellcrank.emit.render import render_target
