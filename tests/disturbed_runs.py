@@ -217,6 +217,7 @@ def write_yard(folder: Path, *, long: bool = False) -> None:
     bench.mkdir()
     (bench / "target.toml").write_text(
         'name = "bench"\npurpose = "a test"\ncontext = 1\nline = "line"\ntopic = "topic"\n'
+        'without = ["controller", "vectors"]\n'
         '[[files]]\npath = "all.txt"\ntemplate = "all"\n'
     )
     more = f"{{{{ 'x' * {LONG} }}}}" if long else ""

@@ -417,9 +417,9 @@ def report(results: dict[str, Found]) -> str:
     return "\n".join([*lines, *(wrong for found in results.values() for wrong in found.bad[:5])])
 
 
-def share_wanted() -> float:
-    """The share of the campaign that the environment asks for; all of it by default."""
-    return float(os.environ.get("BELLCRANK_CAMPAIGN", "1"))
+def share_wanted(usually: float = 1.0) -> float:
+    """The share of the campaign that the environment asks for."""
+    return float(os.environ.get("BELLCRANK_CAMPAIGN", usually))
 
 
 if __name__ == "__main__":

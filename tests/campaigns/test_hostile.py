@@ -1,7 +1,7 @@
 """Whatever is read, there is an answer in words, and soon: a share of the campaign.
 
-`pytest -m campaign tests/campaigns` runs it in full, or the share that the environment
-variable BELLCRANK_CAMPAIGN asks for.
+`pytest -m campaign tests/campaigns` runs a third of it, or the share that the environment
+variable BELLCRANK_CAMPAIGN asks for; `python tests/campaigns/hostile.py` runs it in full.
 """
 
 from __future__ import annotations
@@ -22,6 +22,8 @@ from campaigns.hostile import (
 SHARE = 0.002
 """What is run with the other tests."""
 
+SHARE_IN_CAMPAIGNS = 1 / 3
+
 
 def holds(found: Found) -> None:
     assert not found.bad, "\n\n".join(found.bad[:3])
@@ -40,8 +42,8 @@ def test_a_few_of_each_sort_of_hostile_input_are_answered_in_words(sort: str) ->
 
 
 @pytest.mark.campaign
-def test_the_whole_campaign_of_hostile_input_is_answered_in_words() -> None:
-    results = campaign(share_wanted())
+def test_a_third_of_the_campaign_of_hostile_input_is_answered_in_words() -> None:
+    results = campaign(share_wanted(SHARE_IN_CAMPAIGNS))
     print(report(results))
     for found in results.values():
         holds(found)

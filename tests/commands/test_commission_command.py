@@ -338,7 +338,8 @@ def target(tmp_path: Path) -> str:
     folder = tmp_path / "plain"
     folder.mkdir()
     (folder / "target.toml").write_text(
-        'name = "plain"\ncontext = 1\nline = "l"\n[[files]]\npath = "a"\ntemplate = "l"\n'
+        'name = "plain"\ncontext = 1\nline = "l"\n'
+        'without = ["controller", "vectors"]\n[[files]]\npath = "a"\ntemplate = "l"\n'
     )
     (folder / "l").write_text("{{ command.name }} {{ command.number }} {{ command.side }}\n")
     return "plain"

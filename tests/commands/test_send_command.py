@@ -63,6 +63,7 @@ def send(
     bench.mkdir()
     (bench / "target.toml").write_text(
         'name = "bench"\npurpose = "a test"\ncontext = 1\nline = "line"\ntopic = "topic"\n'
+        'without = ["controller", "vectors"]\n'
         '[[files]]\npath = "all.txt"\ntemplate = "all"\n'
     )
     (bench / "line").write_text("{{ command.name }} {{ command.state }} {{ command.number }}\n")

@@ -43,9 +43,14 @@ def test_the_conflict_matrix_of_a_drawn_layout_is_that_of_all_pairs(name: str) -
     assert assert_same_conflicts(compilation, find_routes(drawn.table)) > 10
 
 
-def test_the_conflict_matrix_of_random_layouts_is_that_of_all_pairs() -> None:
+@pytest.mark.parametrize(
+    "seeds",
+    [range(100), pytest.param(range(100, 200), marks=pytest.mark.campaign)],
+    ids=["the first", "more"],
+)
+def test_the_conflict_matrix_of_random_layouts_is_that_of_all_pairs(seeds: range) -> None:
     pairs = conflicting = 0
-    for layout, compilation in valid_layouts(SEEDS):
+    for layout, compilation in valid_layouts(seeds):
         with shown(layout):
             conflicting += assert_same_conflicts(compilation, layout.routes)
         count = len(layout.routes)

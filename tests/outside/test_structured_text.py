@@ -23,6 +23,7 @@ import compiled_block
 import pytest
 import structured_text
 from controller_runs import Chance
+from in_campaigns import in_campaigns
 from msgspec.structs import replace
 from plain_controller import PlainController
 from random_layouts import compiled, shown
@@ -180,7 +181,11 @@ def disagreements(
         met.update(chance.met)
 
 
-@pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: p.stem)
+@pytest.mark.parametrize(
+    "path",
+    in_campaigns(EXAMPLES, lambda path: path.stem == "four-track-station"),
+    ids=lambda p: p.stem,
+)
 def test_the_block_agrees_with_the_controller_in_every_cycle(path: Path) -> None:
     """Also where much changes at once, cycles take long, and the power is cut."""
     data, text = example(path)
@@ -189,9 +194,12 @@ def test_the_block_agrees_with_the_controller_in_every_cycle(path: Path) -> None
     assert all(met[what] for what in ("running", "refused", "off", "thrown"))
 
 
-def test_the_block_agrees_on_random_layouts() -> None:
+@pytest.mark.parametrize(
+    "seeds", [range(100, 103), pytest.param(range(103, 110), marks=pytest.mark.campaign)]
+)
+def test_the_block_agrees_on_random_layouts(seeds: range) -> None:
     seen = 0
-    for seed in range(100, 106):
+    for seed in seeds:
         layout, compilation = compiled(seed)
         if isinstance(compilation, Broken):
             continue
@@ -199,7 +207,7 @@ def test_the_block_agrees_on_random_layouts() -> None:
         with shown(layout):
             assert list(disagreements(data, text, seed, 100)) == []
         seen += 1
-    assert seen >= 4
+    assert seen >= 0.6 * len(seeds)
 
 
 @pytest.mark.campaign

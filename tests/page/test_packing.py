@@ -151,16 +151,19 @@ def test_the_machine_of_every_example_comes_back(path: Path) -> None:
     assert there_and_back(machine, names) == plainly(machine)
 
 
-def test_machines_of_random_layouts_come_back() -> None:
+@pytest.mark.parametrize(
+    "seeds", [range(15), pytest.param(range(15, 60), marks=pytest.mark.campaign)]
+)
+def test_machines_of_random_layouts_come_back(seeds: range) -> None:
     tried = 0
-    for seed in range(40):
+    for seed in seeds:
         c = compile_text(random_layout(seed).text)
         if isinstance(c, Sound):
             machine = c.machine
             names = [v.of for v in machine.variables.values()]
             assert there_and_back(machine, names) == plainly(machine)
             tried += 1
-    assert tried > 20
+    assert tried > len(seeds) // 2
 
 
 @pytest.mark.parametrize(

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from by_hand import without_hands
 from fault_layouts import SMALL
+from in_campaigns import in_campaigns
 from machine_faults import Campaign, faults
 from random_railways import random_railway
 
@@ -68,7 +69,9 @@ def refuted(verdict: MovingVerdict) -> set[str]:
     return {r.name for r in verdict.results if r.outcome == "refuted"}
 
 
-@pytest.mark.parametrize("name", SOUND_EXAMPLES)
+@pytest.mark.parametrize(
+    "name", in_campaigns(SOUND_EXAMPLES, lambda name: name == "four-track-station")
+)
 def test_the_controller_of_each_sound_example_is_proved(name: str) -> None:
     c = compile_file(EXAMPLES / f"{name}.crank")
     assert isinstance(c, Sound)
@@ -101,17 +104,18 @@ def test_the_proof_agrees_with_looking_at_every_state(name: str) -> None:
     assert not found.runs
 
 
-def test_a_controller_that_forgets_a_condition_is_refuted_or_does_no_harm() -> None:
+@pytest.mark.parametrize("every", [15, pytest.param(5, marks=pytest.mark.campaign)])
+def test_a_controller_that_forgets_a_condition_is_refuted_or_does_no_harm(every: int) -> None:
     """Each clause of each guard left out, one in so many: the proof and all states agree."""
     machine = without_hands(composed(sound(f'layout "Small" on two rails\n{SMALL["single line"]}')))
     campaign = Campaign(most=MOST_STATES)
     for number, fault in enumerate(faults(machine)):
-        if number % 5 == 0 and fault.kind.endswith("a clause dropped"):
+        if number % every == 0 and fault.kind.endswith("a clause dropped"):
             counts = campaign.judge(fault, "single line")
             campaign.seen.setdefault(fault.kind, Counter()).update(("seeded", *counts))
     assert not campaign.wrong
-    assert campaign.total["seeded"] > 5
-    assert campaign.total["refuted"] > 2
+    assert campaign.total["seeded"] > 25 // every
+    assert campaign.total["refuted"] > 10 // every
 
 
 def test_a_section_that_is_released_on_a_late_report_is_found_out() -> None:
@@ -140,7 +144,7 @@ def proved_railways(seeds: range) -> Iterator[Sound]:
 
 @pytest.mark.parametrize(
     "seeds",
-    [range(7, 12), pytest.param(range(12, 60), marks=pytest.mark.campaign)],
+    [range(7, 12), pytest.param(range(12, 40), marks=pytest.mark.campaign)],
     ids=["a few", "many"],
 )
 def test_a_railway_that_is_proved_has_a_controller_that_is_proved(seeds: range) -> None:

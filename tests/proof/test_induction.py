@@ -215,8 +215,9 @@ def any_machine(draw: st.DrawFn) -> Machine:
     bare = machine(variables, events)
     if draw(st.booleans()):
         v, w = draw(st.permutations(variables))[:2]
+        states = [dict(state) for state in distances(bare)]
         for value in v.values:
-            together = {dict(s)[w.name] for s in distances(bare) if dict(s)[v.name] == value}
+            together = {state[w.name] for state in states if state[v.name] == value}
             others = frozenset(v.values) - {value}
             stated.append((Is(v.name, others), Is(w.name, frozenset(together))))
     invariants = [
@@ -227,16 +228,22 @@ def any_machine(draw: st.DrawFn) -> Machine:
     return machine(variables, events, invariants, lemmas)
 
 
-@settings(max_examples=150)
-@given(any_machine(), st.booleans())
-def test_what_induction_shows_of_a_random_machine_is_true_in_all_its_states(
-    machine: Machine, thorough: bool
-) -> None:
-    shown = induce(machine, thorough=thorough)
-    states = [dict(state) for state in distances(machine)]
-    for number, clause in enumerate(clauses(machine)):
-        if shown.held[number]:
-            assert all(holds(clause, state) for state in states), clause
+few_or_many = pytest.mark.parametrize("share", [0.5, pytest.param(2.0, marks=pytest.mark.campaign)])
+"""How many random machines are tried: half of what is stated, and in campaigns twice as many."""
+
+
+@few_or_many
+def test_what_induction_shows_of_a_random_machine_is_true_in_all_its_states(share: float) -> None:
+    @settings(max_examples=round(150 * share))
+    @given(any_machine(), st.booleans())
+    def check(machine: Machine, thorough: bool) -> None:
+        shown = induce(machine, thorough=thorough)
+        states = [dict(state) for state in distances(machine)]
+        for number, clause in enumerate(clauses(machine)):
+            if shown.held[number]:
+                assert all(holds(clause, state) for state in states), clause
+
+    check()
 
 
 def test_the_verdict_on_a_random_machine_is_what_its_states_say() -> None:
@@ -266,32 +273,41 @@ def test_the_verdict_on_a_random_machine_is_what_its_states_say() -> None:
     assert seen["undecided"] <= seen["proved"] // 10, seen
 
 
-@settings(max_examples=80)
-@given(any_machine())
-def test_the_search_finds_the_states_that_trying_all_events_finds(machine: Machine) -> None:
-    far = distances(machine)
-    explorer = Explorer(machine)
-    found = explorer.search({})
-    assert found.complete
-    assert {tuple(explorer.unpack(s).items()) for s in found.seen} == set(far)
-    found = explorer.search(violated(explorer, machine))
-    for name in {i.of for i in machine.invariants}:
-        own = [i.clause for i in machine.invariants if i.of == name]
-        wrong = [n for s, n in far.items() if not all(holds(c, dict(s)) for c in own)]
-        assert (name in found.runs) == bool(wrong)
-        if wrong:
-            assert len(found.runs[name]) == min(wrong)
+@few_or_many
+def test_the_search_finds_the_states_that_trying_all_events_finds(share: float) -> None:
+    @settings(max_examples=round(80 * share))
+    @given(any_machine())
+    def check(machine: Machine) -> None:
+        far = distances(machine)
+        explorer = Explorer(machine)
+        found = explorer.search({})
+        assert found.complete
+        assert {tuple(explorer.unpack(s).items()) for s in found.seen} == set(far)
+        found = explorer.search(violated(explorer, machine))
+        for name in {i.of for i in machine.invariants}:
+            own = [i.clause for i in machine.invariants if i.of == name]
+            wrong = [n for s, n in far.items() if not all(holds(c, dict(s)) for c in own)]
+            assert (name in found.runs) == bool(wrong)
+            if wrong:
+                assert len(found.runs[name]) == min(wrong)
+
+    check()
 
 
-@settings(max_examples=60)
-@given(any_machine())
-def test_the_horn_engine_says_what_the_states_say(machine: Machine) -> None:
-    packed = Packed(machine)
-    for name in {i.of for i in machine.invariants}:
-        own = [i.clause for i in machine.invariants if i.of == name]
-        wrong = any(not holds(c, dict(s)) for s in distances(machine) for c in own)
-        answer = by_horn(packed, [packed.clause(c) for c in own], 10)
-        assert answer in ("sat" if wrong else "unsat", "unknown")
+@few_or_many
+def test_the_horn_engine_says_what_the_states_say(share: float) -> None:
+    @settings(max_examples=round(60 * share))
+    @given(any_machine())
+    def check(machine: Machine) -> None:
+        packed = Packed(machine)
+        states = [dict(state) for state in distances(machine)]
+        for name in {i.of for i in machine.invariants}:
+            own = [i.clause for i in machine.invariants if i.of == name]
+            wrong = any(not holds(c, state) for state in states for c in own)
+            answer = by_horn(packed, [packed.clause(c) for c in own], 10)
+            assert answer in ("sat" if wrong else "unsat", "unknown")
+
+    check()
 
 
 # ----------------------------------------------------------------- up to renaming

@@ -45,7 +45,7 @@ MANY_STATES = ("points", "three way points", "turntable")
 @pytest.mark.parametrize(
     ("name", "every", "refuted", "harmless"),
     [
-        *((name, 5, 2, 1) for name in SMALL if name not in MANY_STATES),
+        *((name, 10, 1, 1) for name in SMALL if name not in MANY_STATES),
         *(pytest.param(name, 2, 5, 3, marks=pytest.mark.campaign) for name in SMALL),
     ],
 )

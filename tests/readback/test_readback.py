@@ -400,7 +400,7 @@ def test_build_writes_nothing_where_a_target_writes_what_was_not_proved(
     Path("halt.crank").write_text(WIRED)
     Path("mine").mkdir()
     Path("mine/target.toml").write_text(
-        "context = 1\nreads_back = 'csv'\n[[files]]\n"
+        "context = 1\nreads_back = 'csv'\nwithout = ['controller', 'vectors']\n[[files]]\n"
         "path = 'command-list.csv'\ntemplate = 'it.jinja'\n"
     )
     Path("mine/it.jinja").write_text(
