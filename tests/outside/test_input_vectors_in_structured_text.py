@@ -21,7 +21,7 @@ from test_structured_text import Names, block_text
 from bellcrank.document.build_document import build_document
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
-LONG = ("four-track-station",)
+LONG = ("four-track-station", "harbour-terminus-forgetful")
 """Played through in a campaign."""
 
 Data = dict[str, Any]

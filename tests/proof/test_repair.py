@@ -94,7 +94,7 @@ def mended(track: str, *rules: str) -> list[str]:
 
 def all_rules(track: str) -> list[str]:
     """Derived locking written out, one rule a line."""
-    c = checked(track)
+    c = compiled(track)
     derived = derived_locking(c.layout, c.table)
     rules: Sequence[Rule] = (*derived.locks, *derived.needs, *derived.needs_clear)
     return [*map(rule_text, rules), "every drive needs its section clear"]

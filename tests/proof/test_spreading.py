@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from in_campaigns import in_campaigns
 
 import bellcrank
 from bellcrank.proof.moving import induction
@@ -53,7 +54,9 @@ def little_is_worth_spreading(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(induction, "WORTH_SPREADING", 1)
 
 
-@pytest.mark.parametrize("path", [TERMINUS, FORGETFUL], ids=lambda p: p.stem)
+@pytest.mark.parametrize(
+    "path", in_campaigns([TERMINUS, FORGETFUL], lambda p: p == FORGETFUL), ids=lambda p: p.stem
+)
 def test_threads_come_to_the_same_verdict(path: Path) -> None:
     with ThreadPoolExecutor(3) as pool:
         counting = Counting(pool)
@@ -250,8 +253,14 @@ class Failing(Executor):
         return future
 
 
-@pytest.mark.parametrize("takes", [0, 3, 10_000])
-@pytest.mark.parametrize("path", [TERMINUS, FORGETFUL], ids=lambda p: p.stem)
+@pytest.mark.parametrize(
+    ("path", "takes"),
+    [
+        *((TERMINUS, takes) for takes in (0, 3, 10_000)),
+        (FORGETFUL, 3),
+        *(pytest.param(FORGETFUL, takes, marks=pytest.mark.campaign) for takes in (0, 10_000)),
+    ],
+)
 def test_what_an_executor_loses_is_done_here(
     takes: int, path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
