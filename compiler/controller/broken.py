@@ -34,7 +34,7 @@ from bellcrank.controller.claims import alarms
 from bellcrank.controller.coupling import how_far
 from bellcrank.controller.reactions import Control
 from bellcrank.controller.view import SAID_CLEAR, SAID_OCCUPIED, in_section
-from bellcrank.machine.frame import AT_STOP, CLOSING, PUT_BACK, SET, implies, moving
+from bellcrank.machine.frame import AT_STOP, CLOSING, GONE_ON, PUT_BACK, SET, implies, moving
 from bellcrank.machine.machine_model import (
     PROPERTIES,
     Clause,
@@ -189,6 +189,8 @@ def _spoken_of(broken: Broken, literal: Is) -> Iterator[str]:
                     place == 1 and SET not in literal.values
                 ):
                     yield section
+            if GONE_ON in variable.values and GONE_ON not in literal.values:
+                yield from (onward.sections[0] for onward in frame.onward[route.end])
         case "lamp" | "signal":
             yield from (route.sections[0] for route in frame.onward[variable.of])
 
@@ -205,6 +207,11 @@ def _farther(broken: Broken) -> Iterator[Clause]:
             for may in (before, after, [*before, *after]):
                 stage = is_(frame.route[route.name], *stages[place], *may)
                 yield implies([(view.progress[route.name], believed)], [stage])
+        if route.overlap is not None:
+            # It is thought to have gone on from the end of its route.
+            gone_on = (view.progress[route.name], (GONE_ON,))
+            last = view.under_way(route, frame.first_step(route.name, len(route.sections)))
+            yield implies([gone_on], [is_(frame.route[route.name], *last)])
 
 
 def _falsely_at_stop(broken: Broken) -> Iterator[Clause]:
