@@ -119,7 +119,7 @@ def differences(rows: Iterable[Sequence[int]]) -> list[list[int]]:
     return found
 
 
-def packed(machine: Machine, phrases: Phrases) -> Data:
+def packed(machine: Machine, phrases: Phrases, together: Machine | None = None) -> Data:
     """A machine by numbers; its texts go into the phrases.
 
     variables: kind, of, the values, and which of these may be the first.
@@ -132,12 +132,20 @@ def packed(machine: Machine, phrases: Phrases) -> Data:
     updates: the changes of each event.
     Literals, clauses, changes, texts, guards and updates stand end to end; of these,
     clauses, texts, guards and updates are counted back.
+
+    together: the machine of the same railway with its controller, if that is wanted too. It
+        has all of the machine's variables, and its invariants among its own, which are left
+        out here. Its variables stand after the machine's. After their rows of texts, guards
+        and updates stand those of its events: of an event with a base, that is an event of the
+        machine that it takes from and adds to, only what it has more.
+    variables there: how many are the machine's. base: the number of that event or null.
+    events there: as above, of those that have no base.
     """
-    number = {name: k for k, name in enumerate(machine.variables)}
-    place = {
-        name: {value: k for k, value in enumerate(v.values)}
-        for name, v in machine.variables.items()
-    }
+    variables = (machine if together is None else together).variables
+    if tuple(variables)[: len(machine.variables)] != tuple(machine.variables):
+        raise ValueError("machine and controller do not have their variables in common")
+    number = {name: k for k, name in enumerate(variables)}
+    place = {name: {value: k for k, value in enumerate(v.values)} for name, v in variables.items()}
     literals: Numbers[tuple[int, ...]] = Numbers()
     clauses: Numbers[tuple[int, ...]] = Numbers()
     changes: Numbers[tuple[int, ...]] = Numbers()
@@ -163,8 +171,23 @@ def packed(machine: Machine, phrases: Phrases) -> Data:
     guards = [[clause(each) for each in e.guard] for e in machine.events]
     guards += [[clause(i.clause)] for i in machine.invariants]
     updates = [[change(*each) for each in e.updates.items()] for e in machine.events]
-    return {
-        "variables": [_variable(v, phrases) for v in machine.variables.values()],
+    more: Data = {}
+    if together is not None:
+        bases = _bases(machine, together)
+        for base, event in zip(bases, together.events, strict=True):
+            known = None if base is None else machine.events[base]
+            from_clause, from_update = (len(known.guard), len(known.updates)) if known else (0, 0)
+            texts.append([] if known else [phrases(event.name), phrases(event.text)])
+            guards.append([clause(each) for each in event.guard[from_clause:]])
+            updates.append([change(*each) for each in [*event.updates.items()][from_update:]])
+        alone = [e for base, e in zip(bases, together.events, strict=True) if base is None]
+        more["together"] = {
+            "variables": len(machine.variables),
+            "base": bases,
+            "events": _events(alone, phrases),
+        }
+    return more | {
+        "variables": [_variable(v, phrases) for v in variables.values()],
         "literals": end_to_end(literals.listed()),
         "clauses": end_to_end(counted_back(clauses.listed())),
         "changes": end_to_end(changes.listed()),
@@ -174,6 +197,28 @@ def packed(machine: Machine, phrases: Phrases) -> Data:
         "guards": end_to_end(counted_back(guards)),
         "updates": end_to_end(counted_back(updates)),
     }
+
+
+def _bases(machine: Machine, together: Machine) -> list[int | None]:
+    """For each event of the larger machine the event of the smaller that it adds to."""
+    named = {event.name: number for number, event in enumerate(machine.events)}
+    found: list[int | None] = []
+    for event in together.events:
+        number = named.get(event.name)
+        adds = number is not None and _adds_to(machine.events[number], event)
+        found.append(number if adds else None)
+    return found
+
+
+def _adds_to(one: Event, other: Event) -> bool:
+    """Whether an event is another with nothing but more clauses and more updates."""
+    said = (one.kind, one.actor, one.of, one.text, one.route)
+    updates = [*other.updates.items()][: len(one.updates)]
+    return (
+        said == (other.kind, other.actor, other.of, other.text, other.route)
+        and other.guard[: len(one.guard)] == one.guard
+        and updates == [*one.updates.items()]
+    )
 
 
 def _events(events: Sequence[Event], phrases: Phrases) -> Data:

@@ -13,12 +13,15 @@ import zlib
 from collections.abc import Iterable, Mapping
 
 from bellcrank.compilation import Sound
+from bellcrank.controller.composition import compose
+from bellcrank.controller.view import NOT_KNOWN, SAID_CLEAR, SAID_OCCUPIED
 from bellcrank.document.command_types import Command, Wait
 from bellcrank.document.document_types import Document
 from bellcrank.document.plain import Data
 from bellcrank.layout.layout_model import Layout, Position, Way
 from bellcrank.machine import frame
 from bellcrank.machine.machine_model import BY_HAND, PROPERTIES, Variable
+from bellcrank.page.controlled import TURNS, controlled_data, passed, why_uncontrolled
 from bellcrank.page.packing import Numbers, Phrases, differences, end_to_end, packed
 from bellcrank.rehearsal.acts import happens
 from bellcrank.rehearsal.railway import Railway
@@ -37,12 +40,17 @@ def page_data(c: Sound, document: Document) -> Data:
     railway = Railway(c.machine, c.layout, c.table)
     route_number = {name: k for k, name in enumerate(c.table.routes)}
     event_number = {event.name: k for k, event in enumerate(c.machine.events)}
+    uncontrolled = why_uncontrolled(document)
+    control = c.control if uncontrolled is None else None
+    together = None if control is None else compose(control, c.machine)
+    variables = (together or c.machine).variables.values()
     data: Data = {
         "title": document.layout.title,
         "status": document.status,
-        "machine": packed(c.machine, phrases),
-        "turns": [_TURNS.index(happens(railway, e)) for e in c.machine.events],
-        "passes": _passed(railway),
+        "machine": packed(c.machine, phrases, together),
+        "turns": [TURNS.index(happens(railway, e)) for e in c.machine.events],
+        "passes": passed(railway, c.machine),
+        "uncontrolled": uncontrolled,
         "words": {
             "clear": phrases(frame.CLEAR),
             "meeting": phrases(frame.MEETING),
@@ -54,8 +62,12 @@ def page_data(c: Sound, document: Document) -> Data:
             "set": phrases(frame.SET),
             "which": [[phrases(stage), phrases(words)] for stage, words in WHICH.items()],
             "under way": phrases("whose train is under way"),
+            "standing": phrases(frame.STANDING),
+            "reported occupied": phrases(SAID_OCCUPIED),
+            "reported clear": phrases(SAID_CLEAR),
+            "not known": phrases(NOT_KNOWN),
         },
-        "facts": [_facts(v, phrases) for v in c.machine.variables.values()],
+        "facts": [_facts(v, phrases) for v in variables],
         "accidents": sorted(ACCIDENTS),
         "by hand": sorted(BY_HAND),
         "properties": PROPERTIES,
@@ -72,6 +84,8 @@ def page_data(c: Sound, document: Document) -> Data:
         "lists": _lists(document, route_number, phrases),
         "stories": _stories(document, event_number),
     }
+    if control is not None and together is not None:
+        data["controlled"] = controlled_data(control, together, railway, phrases)
     return data | {"phrases": phrases.data()}
 
 
@@ -81,9 +95,6 @@ def squeezed(data: Data) -> str:
     text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
     packer = zlib.compressobj(9, zlib.DEFLATED, -15)
     return base64.b64encode(packer.compress(text.encode()) + packer.flush()).decode("ascii")
-
-
-_TURNS = (None, "of itself", "in time", "tail", "front")
 
 
 def _names(layout: Layout, routes: Iterable[Route]) -> Iterable[str]:
@@ -96,17 +107,6 @@ def _names(layout: Layout, routes: Iterable[Route]) -> Iterable[str]:
         yield from kind.legs
         for positions in kind.drives.values():
             yield from positions
-
-
-def _passed(railway: Railway) -> Data:
-    """For each event by which a front passes a signal, by its number, the signal's variable."""
-    numbers = {name: k for k, name in enumerate(railway.machine.variables)}
-    found: Data = {}
-    for k, event in enumerate(railway.machine.events):
-        signal = railway.signal_passed(event)
-        if signal is not None:
-            found[str(k)] = numbers[railway.variable["signal", signal]]
-    return found
 
 
 def _facts(v: Variable, phrases: Phrases) -> list[list[int]]:

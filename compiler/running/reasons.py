@@ -1,4 +1,5 @@
-"""What the machine's variables say, in the operator's words, and why an event may not happen.
+"""What the variables of machine and controller say, in the operator's words, and why an event
+may not happen.
 
 A guard is a list of conditions, each true if any of its parts is. Where one is
 false all its parts are, and what is the case instead is the reason. No rule is
@@ -9,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from bellcrank.controller.view import NOT_KNOWN, STANDS_STILL
 from bellcrank.machine.frame import (
     AT_STOP,
     CLEAR,
@@ -24,7 +26,14 @@ from bellcrank.machine.frame import (
     STANDING,
     moving,
 )
-from bellcrank.machine.machine_model import Clause, Event, State, Variable, holds
+from bellcrank.machine.machine_model import (
+    Clause,
+    Event,
+    State,
+    Variable,
+    VariableKind,
+    holds,
+)
 from bellcrank.routes.sentences import listed
 
 Variables = Mapping[str, Variable]
@@ -43,9 +52,9 @@ def fact(variable: Variable, value: str, wanted: frozenset[str] = NOTHING_WANTED
             return _on_track(variable, value, wanted)
         case "held":
             return f"{of} is not held" if value == FREE else f"{of} is held for {value}"
-        case "route":
+        case "route" | "progress":
             return _of_route(of, value)
-        case "signal":
+        case "signal" | "lamp":
             known = {
                 AT_STOP: f"{of} is at stop",
                 PUT_BACK: f"{of} has only just been put back to stop",
@@ -54,6 +63,13 @@ def fact(variable: Variable, value: str, wanted: frozenset[str] = NOTHING_WANTED
         case "drive":
             goes = lies_to(variable, value)
             return f"{of} lies {value}" if goes is None else f"{of} is on its way to {goes}"
+        case "lying":
+            if value == NOT_KNOWN:
+                return f"it is not known where {of} lies"
+            sent = next(
+                (position for position in variable.values if value == moving(position)), None
+            )
+            return f"{of} lies {value}" if sent is None else f"{of} is on its way to {sent}"
         case "edge":
             if value == INSIDE:
                 return f"no part of a train is outside {of}"
@@ -62,8 +78,6 @@ def fact(variable: Variable, value: str, wanted: frozenset[str] = NOTHING_WANTED
             return f"{of} is {value}"
         case "broken":
             return f"{of}: {value}"
-        case "progress" | "lamp" | "lying":
-            return f"of {of} the controller knows: {value}"
 
 
 def whereabouts(track: Variable, value: str) -> str:
@@ -105,6 +119,7 @@ def _of_route(of: str, value: str) -> str:
         SET: f"{of} is set",
         CLOSING: f"{of} is being cancelled",
         GONE_ON: f"{of} is kept for its overlap",
+        STANDS_STILL: f"the train of {of} has arrived, and its time runs",
     }
     return known.get(value, f"the train of {of} is under way")
 
@@ -151,9 +166,10 @@ def why_not(event: Event, state: State, variables: Variables) -> tuple[str, ...]
 
 def _joined(told: list[tuple[Variable, str, frozenset[str]]], facts: list[str]) -> str:
     """Facts of which one would have had to be otherwise, as one sentence."""
-    kinds = [variable.kind for variable, _, _ in told]
-    routes = [(v.of, value) for v, value, _ in told if v.kind == "route"]
-    held = [(v.of, value) for v, value, _ in told if v.kind == "held"]
+    kinds = [KNOWN_OF.get(variable.kind, variable.kind) for variable, _, _ in told]
+    named = [(kind, v.of, value) for kind, (v, value, _) in zip(kinds, told, strict=True)]
+    routes = [(of, value) for kind, of, value in named if kind == "route"]
+    held = [(of, value) for kind, of, value in named if kind == "held"]
     if len(routes) == 1 and all(value == routes[0][0] for _, value in held):
         route, stage = routes[0]
         whose = f"{route}, {WHICH.get(stage, 'whose train is under way')}"
@@ -165,9 +181,17 @@ def _joined(told: list[tuple[Variable, str, frozenset[str]]], facts: list[str]) 
     return listed(dict.fromkeys(facts))
 
 
+KNOWN_OF: Mapping[VariableKind, VariableKind] = {
+    "progress": "route",
+    "lamp": "signal",
+    "lying": "drive",
+}
+"""What a controller's variable tells of in the machine, and is spoken of alike."""
+
 WHICH = {
     IDLE: "which is not set",
     SET: "which is set",
     CLOSING: "which is being cancelled",
     GONE_ON: "which is kept for its overlap",
+    STANDS_STILL: "whose train has arrived",
 }

@@ -88,39 +88,80 @@ class MachineEvent {
   get name() { return this.machine.text(this.machine.texts.row(this.number)[0]); }
   get text() { return this.machine.text(this.machine.texts.row(this.number)[1]); }
   // The conditions: each a list of a variable and which of its values are right.
-  get guard() {
+  get guard() { return this.asked(); }
+  asked(from = 0, to = undefined) {
     const { literals, clauses, guards } = this.machine;
-    return [...guards.row(this.number)].map((clause) => [...clauses.row(clause)].map((k) => ({
+    return [...guards.row(this.number).slice(from, to)].map((clause) => [...clauses.row(clause)].map((k) => ({
       variable: literals.variable[k], right: literals.right.subarray(literals.from[k], literals.from[k + 1]),
     })));
   }
 }
 
+// What stands in a file: the machine, and under `together` that of the railway with its
+// controller, or null. The two have rows and the first variables in common.
 function unpacked(data) {
-  const { machine: packed, turns } = data;
+  const { machine: packed } = data;
   const text = phraseBook(data.phrases);
-  const variables = packed.variables.map(([name, kind, of, values, initial], number) => ({
+  const every = packed.variables.map(([name, kind, of, values, initial], number) => ({
     number, name: text(name), kind: text(kind), of: text(of), values, initial,
   }));
-  const machine = {
-    text, variables, turns,
-    named: packed.events,
-    literals: literalsOf(packed.literals, variables),
+  const shared = {
+    text,
+    literals: literalsOf(packed.literals, every),
     clauses: forward(packed.clauses),
     changes: asTheyAre(packed.changes),
-    texts: forward(packed.texts),
-    guards: forward(packed.guards),
-    updates: forward(packed.updates),
   };
-  machine.events = packed.events.kind.map((_, number) => new MachineEvent(machine, number));
+  const texts = forward(packed.texts);
+  const guards = forward(packed.guards);
+  const updates = forward(packed.updates);
+  const count = packed.events.kind.length;
   // Rows of guards and texts: first those of the events, then those of what must always hold.
-  machine.invariant = (k) => ({
-    of: text(packed.invariants[k]), sentence: text(machine.texts.row(machine.events.length + k)[0]),
+  const stated = packed.invariants.length;
+  Object.assign(shared, {
+    invariant: (k) => ({ of: text(packed.invariants[k]), sentence: text(texts.row(count + k)[0]) }),
+    clauseOf: (k) => guards.numbers[guards.from[count + k]],
   });
-  machine.clauseOf = (k) => machine.guards.numbers[machine.guards.from[machine.events.length + k]];
-  machine.statedOf = statedOf(machine, packed.invariants.length);
+  shared.statedOf = statedOf({ ...shared, variables: every }, stated);
+  const machine = executable({
+    ...shared, variables: every.slice(0, packed.together?.variables), named: packed.events,
+    texts, guards, updates, turns: data.turns, passes: data.passes,
+  });
+  machine.together = null;
+  if (packed.together) {
+    const { base, events } = packed.together;
+    const from = count + stated;
+    const named = Object.fromEntries(Object.entries(events).map(([field, own]) => {
+      let next = 0;
+      return [field, base.map((number) => (number === null ? own[next++] : packed.events[field][number]))];
+    }));
+    machine.together = executable({
+      ...shared, variables: every, named,
+      texts: continued(texts, base, from),
+      guards: continued(guards, base, from),
+      updates: continued(updates, base, from - stated),
+      turns: data.controlled.turns, passes: data.controlled.passes,
+    });
+  }
+  return machine;
+}
+
+function executable(machine) {
+  machine.events = machine.named.kind.map((_, number) => new MachineEvent(machine, number));
   machine.waiting = waiting(machine);
   return machine;
+}
+
+// Rows that go on where others leave off. base: of each the number of the row it continues,
+// or null. from: the first of what they have more.
+function continued(rows, base, from) {
+  const before = base.map((number) => (number === null ? [] : rows.row(number)));
+  const found = new Rows(before.map((row, k) => row.length + rows.row(from + k).length), null);
+  found.numbers = new Int32Array(found.from[base.length]);
+  before.forEach((row, k) => {
+    found.numbers.set(row, found.from[k]);
+    found.numbers.set(rows.row(from + k), found.from[k] + row.length);
+  });
+  return found;
 }
 
 // So many rows, filled from pairs of a row and a number. each: hands every pair to what it
@@ -208,9 +249,9 @@ function allPossible({ events, waiting }, state, asked = () => true) {
   return able.sort((a, b) => a - b).map((number) => events[number]);
 }
 
-// How many conditions of an event are not met.
-const unmet = ({ machine, number }, state) =>
-  machine.guards.row(number).reduce((sum, clause) => sum + !holds(machine, clause, state), 0);
+// How many conditions of an event are not met. to: how many are looked at.
+const unmet = ({ machine, number }, state, to = undefined) =>
+  machine.guards.row(number).slice(0, to).reduce((sum, clause) => sum + !holds(machine, clause, state), 0);
 
 function stateAfter({ machine, number }, state) {
   const following = [...state];

@@ -55,11 +55,18 @@ async function start() {
   makeTheme();
   const data = await dataOfPage();
   const machine = unpacked(data);
-  const reasons = makeReasons(data, machine);
+  const reasons = makeReasons(data, machine.together ?? machine);
   const frame = document.getElementById("picture");
   const picture = makePicture(frame, data, machine);
   const said = document.getElementById("said");
-  const say = (text) => { said.textContent = text; };
+  const say = (text) => {
+    said.textContent = text;
+    // What has to be scrolled has to be reached by keyboard.
+    afterwards(() => {
+      if (said.scrollHeight > said.clientHeight) said.tabIndex = 0;
+      else said.removeAttribute("tabindex");
+    });
+  };
 
   const routes = makeRoutes(data, machine, reasons, picture, say);
   const tables = makeTables(data, machine, routes);
@@ -67,7 +74,7 @@ async function start() {
   let openPanel = () => {};
   const stories = makeStories(data, machine, reasons, picture, say, (state, told) => {
     openPanel("rehearsal");
-    rehearsal.begin(state, told);
+    rehearsal.takeOver(state, told);
     say("The rehearsal goes on from here.");
     document.getElementById("happen-head").focus();
   });
@@ -100,7 +107,9 @@ async function start() {
   document.getElementById("wider").addEventListener("click", () => picture.zoom(0.8));
   document.getElementById("whole").addEventListener("click", () => picture.zoom(null));
   // For whoever wants to try the machine from the browser's console.
-  window.bellcrank = { data, machine, reasons, rehearsal, atStart, isPossible, stateAfter, allPossible };
+  window.bellcrank = {
+    data, machine, reasons, rehearsal, Controller, atStart, isPossible, stateAfter, allPossible,
+  };
   document.body.dataset.ready = "yes";
 }
 

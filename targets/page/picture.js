@@ -40,6 +40,7 @@ function makePicture(frame, data, machine) {
     constructor() {
       this.of = new Map();
       this.shown = new Map(); // what signals show that are off
+      this.taken = new Set(); // those that a driver takes to be at stop all the same
     }
     on(nodes, mark) {
       for (const node of nodes ?? []) {
@@ -75,6 +76,7 @@ function makePicture(frame, data, machine) {
     }
   }
   const sectionElements = new Map(data.sections);
+  const notes = makeNotes(svg, elements, signals, sectionElements);
 
   function show(marks) {
     for (const [node, old] of worn) {
@@ -87,7 +89,8 @@ function makePicture(frame, data, machine) {
       if (node.matches(ABOVE)) [...node.parentNode.querySelectorAll("path.way")].pop().after(node);
     }
     for (const name of new Set([...shown.keys(), ...marks.shown.keys()])) {
-      const said = marks.shown.has(name) ? `${name} shows ${marks.shown.get(name)}` : name;
+      const said = marks.shown.has(name) ? `${name} shows ${marks.shown.get(name)}${marks.taken.has(name)
+        ? ", but the next driver takes it to be at stop" : ""}` : name;
       for (const group of signals.get(name) ?? []) group.querySelector("title").textContent = said;
     }
     worn = marks.of;
@@ -113,6 +116,7 @@ function makePicture(frame, data, machine) {
 
   function showRoute(route) {
     const marks = new Marks();
+    notes.show(null);
     if (route) markRoute(marks, route, "set");
     show(marks);
     if (route) seek(route.ways.map(([element]) => element));
@@ -122,6 +126,7 @@ function makePicture(frame, data, machine) {
   // and that both lead over; if none, those of either.
   function showTwo(one, other, named) {
     const marks = new Marks();
+    notes.show(null);
     markRoute(marks, one, "set");
     markRoute(marks, other, "other");
     const meeting = new Set(named.flatMap((name) => [
@@ -138,13 +143,14 @@ function makePicture(frame, data, machine) {
     seek([...(both.length ? both : meeting), ...over[0].keys()]);
   }
 
-  function showState(state, changed = []) {
+  // told: what a controller knows beside what is so, or null.
+  function showState(state, changed = [], told = null) {
     const marks = new Marks();
     const lies = new Map();
     const moving = new Set();
     const places = [];
     let track = 0;
-    for (const variable of machine.variables) {
+    for (const variable of (told ? machine.together : machine).variables) {
       const value = variable.values[state[variable.number]];
       if (variable.kind === "track") {
         const [members, byValue] = data.track[track++];
@@ -155,10 +161,12 @@ function makePicture(frame, data, machine) {
         if (value === data.words.meeting || value === data.words.derailed) {
           for (const element of members) marks.element(element, "meets");
         }
+      } else if (variable.kind === "report" && changed.includes(variable.number)) {
+        places.push(...sectionElements.get(variable.of).slice(0, 1));
       } else if (variable.kind === "held" && value !== data.words.free) {
         marks.section(variable.of, "held");
         heldWays(marks, variable.of, machine.text(value));
-      } else if (variable.kind === "signal") {
+      } else if (variable.kind === "signal" && !told) {
         const off = value !== data.words["at stop"] && value !== data.words["put back"];
         if (off) marks.off(variable.of, routeOf.get(machine.text(value)).aspect);
       } else if (variable.kind === "drive") {
@@ -172,7 +180,13 @@ function makePicture(frame, data, machine) {
     }
     marks.positions(lies, "lies", "away");
     marks.drives(moving, "moving");
+    for (const { name, route, taken } of told?.signals ?? []) {
+      if (route !== null) marks.off(name, routeOf.get(route).aspect);
+      if (taken) marks.taken.add(name);
+    }
+    for (const { name, said } of told?.sections ?? []) if (said) marks.section(name, "reported");
     show(marks);
+    notes.show(told);
     if (places.length) seek(places);
   }
 

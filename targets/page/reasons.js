@@ -18,6 +18,9 @@ function makeReasons(data, machine) {
     return machine.text(told[sort][value]);
   }
 
+  // What a controller's variable tells of in the machine, and is spoken of alike.
+  const KNOWN_OF = { progress: "route", lamp: "signal", lying: "drive" };
+
   function listed(names) {
     if (names.length < 2) return names.join("");
     return `${names.slice(0, -1).join(", ")} and ${names[names.length - 1]}`;
@@ -25,7 +28,10 @@ function makeReasons(data, machine) {
 
   // Facts of which one would have had to be otherwise, as one sentence.
   function joined(literals, told, state) {
-    const kinds = literals.map((literal) => machine.variables[literal.variable].kind);
+    const kinds = literals.map((literal) => {
+      const { kind } = machine.variables[literal.variable];
+      return KNOWN_OF[kind] ?? kind;
+    });
     const named = (kind) => literals
       .filter((_, k) => kinds[k] === kind)
       .map((x) => [machine.variables[x.variable].of, valueOf(x, state)]);
@@ -43,12 +49,13 @@ function makeReasons(data, machine) {
     return listed([...new Set(told)]);
   }
 
-  // Sentences without their full stops; none if the event may happen.
-  function whyNot(event, state) {
+  // Sentences without their full stops; none if the event may happen. guard: of its conditions
+  // those that are asked about.
+  function whyNot(event, state, guard = event.guard) {
     const alone = new Set();
     const said = new Map();
     const together = new Map();
-    for (const clause of event.guard) {
+    for (const clause of guard) {
       if (clause.some((x) => x.right[state[x.variable]])) continue;
       const told = clause.map((x) =>
         fact(machine.variables[x.variable], state[x.variable], x.right));

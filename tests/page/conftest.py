@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from opened import EXAMPLES, page_of
 from playwright.sync_api import Browser, sync_playwright
+from proved_pages import controlled
 from sound_layouts import checked_file
 
 CHROMIUM = os.environ.get("CHROMIUM") or shutil.which("chromium")
@@ -42,6 +43,20 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Path]:
         path = folder / f"{name}.html"
         if not path.exists():
             path.write_bytes(page_of(checked_file(EXAMPLES / f"{name}.crank")))
+        return path
+
+    return build
+
+
+@pytest.fixture(scope="session")
+def run_by_controller(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Path]:
+    """The page of an example with its controller, by its name."""
+    folder = tmp_path_factory.mktemp("controlled")
+
+    def build(name: str) -> Path:
+        path = folder / f"{name}.html"
+        if not path.exists():
+            path.write_bytes(page_of(controlled(name)))
         return path
 
     return build

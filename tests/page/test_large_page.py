@@ -1,4 +1,4 @@
-"""The page of a station of three hundred routes is small and quick."""
+"""The page of a station of three hundred routes is small and quick, whatever runs the rehearsal."""
 
 from __future__ import annotations
 
@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 from bench.generate import chain, with_routes
-from opened import opened, page_of, quickly
+from opened import opened, quickly
 from playwright.sync_api import Browser
+from proved_pages import page_as_if_proved
 
-LARGEST = 2_000_000
+LARGEST = 3_000_000
 """Bytes of the file."""
 
 LONGEST = 100
@@ -54,7 +55,7 @@ LAYOUTS = {
 @pytest.mark.bench
 @pytest.mark.parametrize("layout", LAYOUTS)
 def test_three_hundred_routes(browser: Browser, tmp_path: Path, layout: str) -> None:
-    content = page_of(quickly(LAYOUTS[layout]()))
+    content = page_as_if_proved(quickly(LAYOUTS[layout]()))
     assert len(content) < LARGEST
     path = tmp_path / "page.html"
     path.write_bytes(content)
@@ -63,9 +64,12 @@ def test_three_hundred_routes(browser: Browser, tmp_path: Path, layout: str) -> 
         assert page.locator("#route option").count() > 300
         opening = page.evaluate("performance.now()")
         # The best of three: what else the machine does must not count.
-        for _ in range(3):
-            for selector, index in CLICKS:
-                took = page.evaluate(CLICK, [selector, index])
-                taken[selector] = min(taken.get(selector, took), took)
+        for run in ("#runs-alone", "#runs-controlled"):
+            page.locator(run).evaluate("radio => radio.click()")
+            for _ in range(3):
+                for selector, index in CLICKS:
+                    took = page.evaluate(CLICK, [selector, index])
+                    clicked = f"{selector} ({run})"
+                    taken[clicked] = min(taken.get(clicked, took), took)
     print(len(content), f"open after {opening:.0f} ms", taken)
     assert max(taken.values()) < LONGEST, taken

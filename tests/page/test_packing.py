@@ -13,6 +13,7 @@ import pytest
 from random_layouts import random_layout
 
 from bellcrank.compilation import Sound, compile_file, compile_text
+from bellcrank.controller.composition import compose
 from bellcrank.document.machine_data import machine_data
 from bellcrank.document.plain import plain
 from bellcrank.machine.machine_model import Machine
@@ -96,9 +97,44 @@ def unpacked(data: dict[str, Any], phrases: dict[str, Any]) -> dict[str, Any]:
         }
         return variables[of]["name"], becomes
 
-    named = data["events"]
-    events = list(zip(named["kind"], named["actor"], named["of"], named["route"], strict=True))
-    return {
+    def fields(named: dict[str, Any]) -> list[tuple[Any, ...]]:
+        return list(zip(named["kind"], named["actor"], named["of"], named["route"], strict=True))
+
+    events = fields(data["events"])
+    together = {}
+    if "together" in data:
+        # Rows of its events after all others; of those with a base what they have more.
+        bases = data["together"]["base"]
+        own = iter(fields(data["together"]["events"]))
+        rows = [
+            (
+                texts[k] if base is None else texts[base],
+                guards[k] if base is None else guards[base] + guards[k],
+                updates[u] if base is None else updates[base] + updates[u],
+                next(own) if base is None else events[base],
+            )
+            for base, k, u in zip(
+                bases,
+                range(len(texts) - len(bases), len(texts)),
+                range(len(updates) - len(bases), len(updates)),
+                strict=True,
+            )
+        ]
+        together["together"] = [
+            {
+                "name": text(said[0]),
+                "kind": text(kind),
+                "actor": text(actor),
+                "of": text(of),
+                "route": None if route is None else text(route),
+                "text": text(said[1]),
+                "guard": [clause(n) for n in guard],
+                "updates": [change(n) for n in update],
+            }
+            for said, guard, update, (kind, actor, of, route) in rows
+        ]
+        del texts[-len(bases) :], guards[-len(bases) :]
+    return together | {
         "variables": variables,
         "events": [
             {
@@ -187,3 +223,19 @@ def test_squeezed_data_hold_nothing_that_html_would_take_for_its_own() -> None:
     text = squeezed(data)
     assert re.fullmatch("[A-Za-z0-9+/=]*", text)
     assert json.loads(zlib.decompress(base64.b64decode(text), -15)) == data
+
+
+def test_the_machine_with_its_controller_comes_back_beside_the_other() -> None:
+    c = compile_file(next(path for path in EXAMPLES if path.stem == "harbour-terminus"))
+    assert isinstance(c, Sound)
+    together = compose(c.control, c.machine)
+    phrases = Phrases([v.of for v in c.machine.variables.values()])
+    data = json.loads(json.dumps(packed(c.machine, phrases, together)))
+    found = unpacked(data, json.loads(json.dumps(phrases.data())))
+    assert found["together"] == plainly(together)["events"]
+    assert found["variables"] == plainly(together)["variables"]
+    assert found["variables"][: data["together"]["variables"]] == plainly(c.machine)["variables"]
+    assert found["events"] == plainly(c.machine)["events"]
+    assert found["invariants"] == plainly(c.machine)["invariants"]
+    of_trains = sum(event.actor == "train" for event in together.events)
+    assert sum(base is not None for base in data["together"]["base"]) > of_trains > 50

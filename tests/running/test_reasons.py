@@ -6,8 +6,10 @@ import random
 
 import pytest
 from rehearsed import FORGETFUL, JUNCTION, OVERLAP, last, railway
+from sound_layouts import compiled
 
-from bellcrank.machine.machine_model import possible
+from bellcrank.controller.controller_model import Reaction
+from bellcrank.machine.machine_model import Event, possible
 from bellcrank.running.reasons import fact, why_not
 
 SLIP = """
@@ -171,3 +173,42 @@ def test_of_two_ways_between_the_same_legs_the_second_is_told_by_its_number():
     assert second
     told = {fact(track, value, frozenset(track.values[1:])) for value in second}
     assert "the train in MIDDLE goes from P.toe towards Q.toe by way 2" in told
+
+
+def test_what_the_controller_knows_is_told_in_the_same_words() -> None:
+    control = compiled(OVERLAP).control
+    for variable in control.view.variables().values():
+        if variable.kind == "progress":
+            continue  # how far its train is under way is told in one way
+        said = [fact(variable, value) for value in variable.values]
+        assert len(set(said)) == len(said)
+        assert all(variable.of in sentence for sentence in said)
+    progress = control.view.progress["H0 to H"]
+    assert fact(progress, "train in section 1") == "the train of H0 to H is under way"
+    lying = compiled(BESIDE).control.view.lying["P"]
+    assert fact(lying, "not known") == "it is not known where P lies"
+
+
+def test_the_controller_names_the_route_that_keeps_points() -> None:
+    """As the machine does, from what it knows of route and drive."""
+    control = compiled(BESIDE).control
+    variables = control.view.variables()
+    asked = {r.name: r for r in (pair.reaction for pair in control.paired)}
+    state = {name: v.initial[0] for name, v in variables.items()}
+    state |= {"lying P": "diverging", "progress V to C": "set"}
+    told = why_not(request(asked["request W to T"]), state, variables)
+    assert told == ("P lies diverging and is kept so for V to C, which is set",)
+
+
+def request(reaction: Reaction) -> Event:
+    """A reaction to a request as an event of its own."""
+    return Event(
+        reaction.name,
+        "request",
+        "operator",
+        reaction.route or "",
+        reaction.text,
+        reaction.guard,
+        reaction.updates,
+        reaction.route,
+    )
