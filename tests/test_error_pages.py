@@ -14,6 +14,7 @@ from bellcrank import Sound
 from bellcrank.compilation import compile_file
 from bellcrank.diagnostics import Diagnostic
 from bellcrank.diagnostics.error_pages import Stage, explain, kind_of, known_codes, pages
+from bellcrank.emit.identifiers import read_pinned
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.machine.rules import build_locking
 from bellcrank.picture import draw_and_tell
@@ -40,6 +41,8 @@ def reported(code: str, folder: Path) -> tuple[Diagnostic, ...]:
         c = bellcrank.compile(page["layout"])
         assert c.diagnostics == ()
         return read_script(page["example"], "script", Railway(c.machine, c.layout, c.table))[1]
+    if "range" in page:  # the example is a file of identifiers
+        return read_pinned(page["example"], "halt.identifiers", page["range"])[1]
     if "files" in page:
         for name, text in page["files"].items():
             (folder / name).write_text(text, "utf-8")
@@ -75,6 +78,7 @@ def test_a_page_has_a_title_a_text_and_one_way_to_bring_the_code_about(code: str
     assert set(page) - {"title", "text", "stage", "severity", "follows"} in (
         {"example"},
         {"layout", "example"},
+        {"range", "example"},
         {"files"},
         {"bytes_hex"},
         {"example_repeat"},
@@ -117,6 +121,8 @@ def test_the_stage_of_a_code_is_the_one_that_reports_its_example(code: str, tmp_
     page, stage = pages()[code], kind_of(code).stage
     if "layout" in page:
         assert stage == "script"
+    elif "range" in page:
+        assert stage == "events"
     elif "files" in page or "bytes_hex" in page or "example_repeat" in page:
         assert stage == "text"
     else:

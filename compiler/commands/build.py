@@ -6,19 +6,20 @@ from dataclasses import replace
 from pathlib import Path
 
 from bellcrank.commands.exit_statuses import fail, status
+from bellcrank.commands.identifier_file import identifiers_beside, write_identifiers
 from bellcrank.commands.reading_layout import check_layout
 from bellcrank.commands.reports import report, show_errors, show_status
 from bellcrank.commands.writing import write_all
 from bellcrank.compilation import Broken, Checked
 from bellcrank.controller.breakings import BREAKINGS
-from bellcrank.diagnostics import printable
+from bellcrank.diagnostics import has_errors, printable
 from bellcrank.document.build_document import build_document
 from bellcrank.document.report_types import Built
 from bellcrank.emit.description import TargetError, default_targets
 from bellcrank.emit.extras import extras
 from bellcrank.emit.finishing import pages, wrongly_written
 from bellcrank.emit.options import OptionError, split
-from bellcrank.emit.render import render_target
+from bellcrank.emit.render import render_target, with_identifiers
 from bellcrank.emit.target import Target, load_target
 from bellcrank.file_sets.not_written import NotWrittenError
 from bellcrank.file_sets.write_set import Written
@@ -59,6 +60,12 @@ def build(
     )
     if isinstance(c, Broken):
         return show_errors(c, _told(Written()), json=json)
+    try:
+        beside = identifiers_beside(file, targets, given)
+    except TargetError as error:
+        return fail(str(error))
+    if has_errors(beside.diagnostics):
+        return show_errors(beside.broken(c), _told(Written()), json=json)
     if not c.proved_alone and not allow_unproved:
         return _nothing_built(c, json=json)
     if c.controlled is not None and c.controlled.outcome != "proved":
@@ -70,9 +77,11 @@ def build(
     document = build_document(c, without)
     c = replace(c, controlled=None)  # what is written says what became of the locking
     files: dict[str, bytes] = {}
+    pinned = beside.pinned
     try:
         for each in targets:
-            made = render_target(each, document, given, extras(c, document))
+            pinned = with_identifiers(each, document, given, pinned)
+            made = render_target(each, document, given, extras(c, document), pinned)
             _read_back(each, made, c)
             if pdf:
                 made |= pages(each, made)
@@ -84,7 +93,10 @@ def build(
         return fail(str(error))
     folder: Path = out or Path(file.name).with_suffix("")
     try:
+        # First: what is given and not used does no harm, what is used and not kept would.
+        kept = write_identifiers(file, beside.pinned, pinned)
         written = write_all(folder, files, c)
+        written = replace(written, paths=(*kept, *written.paths))
     except NotWrittenError as error:
         return fail(str(error))
     if json:

@@ -14,6 +14,7 @@ from bellcrank.commands.commission_sender import Sender, as_found, output_words
 from bellcrank.commands.dialogue import Log, coil_caution, typed, yes_or_no
 from bellcrank.commands.earlier_runs import thrown_by
 from bellcrank.commands.exit_statuses import fail
+from bellcrank.commands.identifier_file import identifiers_beside
 from bellcrank.commands.messages import target_for
 from bellcrank.commands.reports import told_at_the_end
 from bellcrank.commands.sending_start import checked, heading, refused
@@ -34,6 +35,7 @@ from bellcrank.commission.run import (
     next_question,
 )
 from bellcrank.compilation import Broken, Checked
+from bellcrank.diagnostics import has_errors
 from bellcrank.document.commission_data import CommissionEnding, CommissionStatus, commission_data
 from bellcrank.document.part import Part
 from bellcrank.emit.description import TargetError
@@ -45,7 +47,7 @@ from bellcrank.sending.links import LinkError, open_link
 from bellcrank.sending.log_file import LogError, LogFile
 from bellcrank.sending.places import PlaceError, read_place
 from bellcrank.syntax.rewrite import NotAsReadError, rewrite
-from bellcrank.terminal.console import say, show
+from bellcrank.terminal.console import print_diagnostics, say, show
 
 GOOD, BAD, FAULTY, NOT_WHOLE, STOPPED = 0, 1, 2, 3, 130
 
@@ -134,12 +136,20 @@ def _commission(options: CommissionOptions, told: _Told) -> int:
     sender = None
     if place is not None and target is not None:
         try:
+            beside = identifiers_beside(options.file, [target], given)
+        except TargetError as error:
+            return fail(str(error))
+        if has_errors(beside.diagnostics):
+            print_diagnostics(beside.diagnostics, dict(beside.texts))
+            return FAULTY
+        try:
             file = LogFile(options.log) if options.log is not None else None
             before = thrown_by(file, options.log)
             link = open_link(place)
         except (LinkError, LogError) as error:
             return fail(str(error))
-        sender = Sender(c, place, target, given, link, ask=not options.yes, log=Log(file))
+        sender = Sender(c, place, target, given, link, ask=not options.yes, log=Log(file),
+                        pinned=beside.pinned)  # fmt: skip
         sender.remember(before)
     try:
         return _through(options, c, checklist, sender, told)

@@ -17,6 +17,7 @@ from bellcrank.commands.messages import TextOf, steps_of
 from bellcrank.compilation import Checked
 from bellcrank.document.build_document import build_document
 from bellcrank.emit.description import TargetError
+from bellcrank.emit.identifiers import NOTHING_PINNED, Pinned
 from bellcrank.emit.target import Target
 from bellcrank.layout.layout_model import Layout, Wiring
 from bellcrank.machine.commands import Command, throw_command
@@ -47,12 +48,14 @@ class Sender:
     link: Link | None
     ask: bool
     log: Log
+    pinned: Pinned = NOTHING_PINNED
     sent: list[Sent] = field(default_factory=list)
     text_of: TextOf = field(init=False)
 
     def __post_init__(self) -> None:
         document = build_document(self.c, self.target.without)
-        self.text_of = TextOf(self.target, self.given, document, self.place.kind == "mqtt")
+        with_topic = self.place.kind == "mqtt"
+        self.text_of = TextOf(self.target, self.given, document, with_topic, self.pinned)
 
     def wirings(self) -> Sequence[Wiring]:
         return tuple(self.c.layout.hardware.wirings.values())

@@ -9,6 +9,7 @@ from bellcrank.document.command_data import timetable_data
 from bellcrank.document.command_types import Command
 from bellcrank.document.document_types import Document
 from bellcrank.emit.description import TargetError
+from bellcrank.emit.identifiers import NOTHING_PINNED, Pinned
 from bellcrank.emit.render import command_lines, command_topics, off_lines
 from bellcrank.emit.target import Target, load_target
 from bellcrank.layout.layout_model import Layout
@@ -26,12 +27,13 @@ def target_for(name: str | None, place: Place | None) -> Target:
 @dataclass(frozen=True, slots=True)
 class TextOf:
     """What is sent for a command: by which target, with which options, of which document,
-    and whether under a topic."""
+    whether under a topic, and which identifiers events have already."""
 
     target: Target
     given: Mapping[str, str]
     document: Document
     with_topic: bool
+    pinned: Pinned = NOTHING_PINNED
 
 
 def steps_of(timetable: Timetable, layout: Layout, text_of: TextOf) -> tuple[Step, ...]:
@@ -54,20 +56,22 @@ def steps_of(timetable: Timetable, layout: Layout, text_of: TextOf) -> tuple[Ste
 
 def _off_messages(by: TextOf, commands: Sequence[Command]) -> list[Message]:
     """What ends what commands switched on; nothing if the target has no text for it."""
-    lines = off_lines(by.target, by.document, commands, by.given) if commands else None
+    if not commands:
+        return []
+    lines = off_lines(by.target, by.document, commands, by.given, by.pinned)
     if lines is None:
         return []
     topics: Sequence[str | None] = [None] * len(commands)
     if by.with_topic:
-        topics = command_topics(by.target, by.document, commands, by.given)
+        topics = command_topics(by.target, by.document, commands, by.given, by.pinned)
     return [Message(line, topic) for line, topic in zip(lines, topics, strict=True)]
 
 
 def _messages(by: TextOf, commands: Sequence[Command]) -> list[Message]:
-    lines = command_lines(by.target, by.document, commands, by.given)
+    lines = command_lines(by.target, by.document, commands, by.given, by.pinned)
     topics: Sequence[str | None] = [None] * len(commands)
     if by.with_topic:
-        topics = command_topics(by.target, by.document, commands, by.given)
+        topics = command_topics(by.target, by.document, commands, by.given, by.pinned)
     for command, line in zip(commands, lines, strict=True):
         if not line.strip():
             raise TargetError(

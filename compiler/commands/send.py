@@ -24,6 +24,7 @@ from bellcrank.commands.dialogue import (
 )
 from bellcrank.commands.earlier_runs import entries_of, nothing_stands_against
 from bellcrank.commands.exit_statuses import FAULTY, STOPPED, status
+from bellcrank.commands.identifier_file import identifiers_beside
 from bellcrank.commands.messages import TextOf, steps_of, target_for
 from bellcrank.commands.reports import told_at_the_end
 from bellcrank.commands.routeless import (
@@ -34,7 +35,7 @@ from bellcrank.commands.routeless import (
 )
 from bellcrank.commands.sending_start import checked, refused
 from bellcrank.compilation import Broken, Checked
-from bellcrank.diagnostics import Collector, Diagnostic
+from bellcrank.diagnostics import Collector, Diagnostic, has_errors
 from bellcrank.document.build_document import build_document
 from bellcrank.document.part import Part
 from bellcrank.document.report_data import diagnostics_data
@@ -191,10 +192,21 @@ def _send(options: SendOptions, told: _Told, stop: Stopping) -> int:
         except DrivesNowError as error:
             raise _NotSentError(FAULTY, f"--drives-now: {error}") from None
         timetable = to_cancel(*known, name) if options.cancel else to_set(*known, name, now)
-    text_of = TextOf(
-        target, given, build_document(c, target.without), place is not None and place.kind == "mqtt"
-    )
     try:
+        beside = identifiers_beside(options.file, [target], given)
+        if has_errors(beside.diagnostics):
+            print_diagnostics(beside.diagnostics, dict(beside.texts))
+            told.attempt = Attempt(
+                status="error", error=None, diagnostics=diagnostics_data(beside.diagnostics)
+            )
+            raise _NotSentError(FAULTY)
+        text_of = TextOf(
+            target,
+            given,
+            build_document(c, target.without),
+            with_topic=place is not None and place.kind == "mqtt",
+            pinned=beside.pinned,
+        )
         steps = steps_of(timetable, c.layout, text_of)
     except TargetError as error:
         raise _NotSentError(FAULTY, str(error)) from None

@@ -13,8 +13,9 @@ from functools import cache
 from importlib import resources
 from typing import Any, Literal
 
-Stage = Literal["text", "layout", "hardware", "routes", "locking", "picture", "script"]
-"""What a diagnostic is about, in the order in which a source is read."""
+Stage = Literal["text", "layout", "hardware", "routes", "locking", "picture", "script", "events"]
+"""What a diagnostic is about, in the order in which a source is read. `events`: the file beside
+a layout that says which event of the layout bus means what."""
 
 Severity = Literal["error", "warning"]
 

@@ -17,6 +17,14 @@ from bellcrank.emit.bounds import OutOfBoundsError, within_bounds
 from bellcrank.emit.choosing import Choosing
 from bellcrank.emit.description import TargetError
 from bellcrank.emit.extra_names import Extras
+from bellcrank.emit.identifiers import (
+    NOTHING_PINNED,
+    Pinned,
+    RoomError,
+    completed,
+    dotted,
+    events_of,
+)
 from bellcrank.emit.options import Value
 from bellcrank.emit.rendering import Piece, Rendering
 from bellcrank.emit.target import NEEDS, Target
@@ -48,16 +56,18 @@ def render_target(
     document: Document,
     given: Mapping[str, str] = NO_OPTIONS,
     extras: Extras = NO_EXTRAS,
+    pinned: Pinned = NOTHING_PINNED,
 ) -> dict[str, bytes]:
     """The files of a target by path, from the document of a layout.
 
     given: options by name, as texts.
     extras: by name what makes those that the target asks for; see extras.py.
+    pinned: identifiers that events have already.
     Raises TargetError if the layout or an option is not what the target needs, if a
     template fails or goes beyond its bounds, or if a file of an unproved layout would
     not say so.
     """
-    context = _context(target, document, given)
+    context = _context(target, document, given, pinned)
     context |= {name: extras[name]() for name in target.extras}
     texts = _texts(target, [Piece(file.template, {}) for file in target.files], document, context)
     rendered = {}
@@ -76,12 +86,13 @@ def command_lines(
     document: Document,
     commands: Sequence[Command],
     given: Mapping[str, str] = NO_OPTIONS,
+    pinned: Pinned = NOTHING_PINNED,
 ) -> list[str]:
     """The text that a target has for each command, to be sent to a controller.
 
     Raises TargetError if it has none, or as `render_target` does.
     """
-    return _for_each(target, target.line, "text", document, commands, given)
+    return _for_each(target, target.line, "text", document, commands, given, pinned)
 
 
 def off_lines(
@@ -89,6 +100,7 @@ def off_lines(
     document: Document,
     commands: Sequence[Command],
     given: Mapping[str, str] = NO_OPTIONS,
+    pinned: Pinned = NOTHING_PINNED,
 ) -> list[str] | None:
     """The text that ends what each command switched on; None if the target has none, as
     whatever receives a command ends it by itself.
@@ -97,7 +109,7 @@ def off_lines(
     """
     if target.off is None:
         return None
-    return _for_each(target, target.off, "text", document, commands, given)
+    return _for_each(target, target.off, "text", document, commands, given, pinned)
 
 
 def command_topics(
@@ -105,12 +117,13 @@ def command_topics(
     document: Document,
     commands: Sequence[Command],
     given: Mapping[str, str] = NO_OPTIONS,
+    pinned: Pinned = NOTHING_PINNED,
 ) -> list[str]:
     """The topic under which a broker gets each command.
 
     Raises TargetError if the target has none, or as `render_target` does.
     """
-    topics = _for_each(target, target.topic, "topic", document, commands, given)
+    topics = _for_each(target, target.topic, "topic", document, commands, given, pinned)
     return [_checked_topic(target, topic.strip()) for topic in topics]
 
 
@@ -137,10 +150,11 @@ def _for_each(
     document: Document,
     commands: Sequence[Command],
     given: Mapping[str, str],
+    pinned: Pinned,
 ) -> list[str]:
     if template is None:
         raise TargetError(f"the target {target.name} has no {what} for one command")
-    context = _context(target, document, given)
+    context = _context(target, document, given, pinned)
     pieces = [Piece(template, {"command": plain(command)}) for command in commands]
     return _texts(target, pieces, document, context)
 
@@ -155,7 +169,29 @@ def _texts(target: Target, pieces: Sequence[Piece], document: Document, context:
     return made
 
 
-def _context(target: Target, document: Document, given: Mapping[str, str]) -> Data:
+def with_identifiers(
+    target: Target, document: Document, given: Mapping[str, str], pinned: Pinned
+) -> Pinned:
+    """Identifiers of all events of a layout, in the range that an option of the target states.
+
+    Raises TargetError if it is not stated, or has too little room.
+    """
+    range_ = range_of(target, given)
+    if range_ is None:
+        return pinned
+    events = tuple(events_of(document))
+    try:
+        return completed(pinned, events, range_, document.source.files[0])
+    except RoomError as error:
+        raise TargetError(f"the target {target.name}: {error}") from None
+
+
+def range_of(target: Target, given: Mapping[str, str]) -> str | None:
+    """The range of its identifiers; None for a target that has none. Raises TargetError."""
+    return None if target.identifiers is None else str(_options(target, given)[target.identifiers])
+
+
+def _context(target: Target, document: Document, given: Mapping[str, str], pinned: Pinned) -> Data:
     """What the templates see, if the layout has what the target needs."""
     there = {
         "hardware": bool(document.hardware.decoders),
@@ -166,7 +202,14 @@ def _context(target: Target, document: Document, given: Mapping[str, str]) -> Da
             raise TargetError(f"the target {target.name} needs that the layout says {NEEDS[need]}")
     # That it may be made for another target must not matter.
     seen = {name: part for name, part in document.plain.items() if name not in target.without}
-    return {**seen, "options": _options(target, given), "document": seen}
+    context = {**seen, "options": _options(target, given), "document": seen}
+    if target.identifiers is not None:
+        identifiers = with_identifiers(target, document, given, pinned).identifiers
+        context["identifiers"] = [
+            {"event": dotted(identifiers[event]), **event._asdict(), **place._asdict()}
+            for event, place in events_of(document).items()
+        ]
+    return context
 
 
 def _options(target: Target, given: Mapping[str, str]) -> dict[str, Value]:

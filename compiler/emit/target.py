@@ -28,7 +28,8 @@ NEEDS = {
 
 FIELDS = tuple(
     (
-        "name purpose context default line off topic needs without reads_back extras options files"
+        "name purpose context default line off topic needs without reads_back identifiers extras "
+        "options files"
     ).split()
 )
 """What `target.toml` may say."""
@@ -57,6 +58,8 @@ class Target:
     needs: what a layout must have for it, of NEEDS.
     without: parts of the document that it does not see, of SPARED.
     reads_back: the reader with which its commands are read again; None if it has none.
+    identifiers: the option that states the range from which events get identifiers; None if
+        its templates see none.
     builtin: whether it comes with the compiler.
     extras: what its templates see beside the document; see extras.py.
     """
@@ -75,6 +78,7 @@ class Target:
     builtin: bool = False
     extras: tuple[str, ...] = ()
     without: frozenset[str] = frozenset()
+    identifiers: str | None = None
 
 
 def load_target(name: str) -> Target:
@@ -151,6 +155,11 @@ def _target(name: str, said: Mapping[str, object], folder: Traversable) -> Targe
     extras = said.get("extras", [])
     if not isinstance(extras, list) or not all(extra in EXTRAS for extra in extras):
         raise TargetError(f"{name}/target.toml: extras is a list of {', '.join(EXTRAS)}")
+    identifiers = said.get("identifiers")
+    if identifiers is not None and identifiers not in [o.name for o in options if o.pattern]:
+        raise TargetError(
+            f"{name}/target.toml: identifiers names an option with a pattern, for their range"
+        )
     return Target(
         str(said.get("name", name)),
         str(said.get("purpose", "")),
@@ -165,6 +174,7 @@ def _target(name: str, said: Mapping[str, object], folder: Traversable) -> Targe
         reads_back,
         extras=tuple(extras),
         without=frozenset(without),
+        identifiers=identifiers,
     )
 
 

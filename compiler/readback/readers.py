@@ -236,7 +236,10 @@ def read_events(files: Files) -> Lists:
         does[row["event"]] = row
     lists: Lists = {}
     for row in _rows(files["event-list.csv"]):
-        _add(lists, row["what"], row["route"], *_of_row(does[row["event"]]))
+        what_it_does = does[row["event"]]
+        if what_it_does.get("role") == "report":
+            raise NotReadError(f"{row['event']:.60} is a report and commands nothing")
+        _add(lists, row["what"], row["route"], *_of_row(what_it_does))
     return lists
 
 

@@ -170,6 +170,7 @@ def test_a_layout_that_lacks_what_a_target_needs_is_told_so() -> None:
         ("optons = 5", "has no field `optons`: did you mean `options`"),
         ("reads_back = 'bytes'", "reads_back names a form of commands"),
         ("line = 7", "line names no template in its folder"),
+        ("identifiers = 'range'", "identifiers names an option with a pattern"),
         ("topic = '../x'", "topic names no template in its folder"),
         ("options = 5", "options are tables"),
     ],

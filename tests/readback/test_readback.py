@@ -311,6 +311,17 @@ def test_in_every_form_a_change_that_matters_is_found(
     assert complaints(c, name, changed)
 
 
+def test_a_list_of_events_that_sends_a_report_is_refused() -> None:
+    c = undecided(NUMBERED)
+    files = made(c, "events")
+    table = files["event-table.csv"].decode("utf-8").splitlines()
+    [report, *_] = [row.split(",")[0] for row in table if ",report," in row]
+    sent = files["event-list.csv"].replace(b"05.01.01.01.22.00.00.00", report.encode("ascii"))
+    assert complaints(c, "events", {**files, "event-list.csv": sent}) == (
+        f"{report} is a report and commands nothing",
+    )
+
+
 def test_a_list_that_cancels_and_the_start_up_are_read_again_in_every_form() -> None:
     c = undecided(NUMBERED)
     for name in FORMS:

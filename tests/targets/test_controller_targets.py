@@ -20,6 +20,7 @@ from sound_layouts import undecided
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import SPARED, Document
 from bellcrank.emit.description import TargetError
+from bellcrank.emit.identifiers import Event, Pinned
 from bellcrank.emit.render import command_lines, render_target
 from bellcrank.emit.target import load_target
 
@@ -133,17 +134,62 @@ def test_every_line_of_the_packets_has_one_of_the_forms_that_the_readme_tells() 
 
 def test_each_state_has_one_event_and_each_detected_section_two() -> None:
     table = rows(made("events", halt(), **RANGE)["event-table.csv"])
-    assert [(r["device"], r["name"], r["state"]) for r in table] == [
-        ("drive", "P", "straight"),
-        ("drive", "P", "diverging"),
-        ("signal", "W", "stop"),
-        ("signal", "W", "proceed"),
-        *[("section", s, state) for s in "P A B C".split() for state in ("occupied", "clear")],
+    assert [(r["role"], r["device"], r["name"], r["state"]) for r in table] == [
+        ("command", "drive", "P", "straight"),
+        ("command", "drive", "P", "diverging"),
+        ("command", "signal", "W", "stop"),
+        ("command", "signal", "W", "proceed"),
+        *[
+            ("report", "section", s, state)
+            for s in "P A B C".split()
+            for state in ("occupied", "clear")
+        ],
     ]
     told = {r["event"] for r in table}
     assert len(told) == len(table)
     # S-9.7: eight bytes, as eight dotted hexadecimal pairs.
     assert all(re.fullmatch(r"05\.01\.01\.01\.22\.00(\.[0-9A-F]{2}){2}", event) for event in told)
+
+
+REPORTED = """
+detector kind octo { inputs 8 }
+detector B1 octo at 11
+report P straight = B1.3
+report P diverging = "halt/p"
+"""
+
+
+def test_that_a_drive_lies_is_another_event_than_that_it_is_thrown() -> None:
+    table = rows(made("events", halt(HALT + REPORTED), **RANGE)["event-table.csv"])
+    of_p = [r for r in table if (r["device"], r["name"]) == ("drive", "P")]
+    assert [(r["role"], r["state"], r["event"][-2:]) for r in of_p] == [
+        ("command", "straight", "00"),
+        ("command", "diverging", "01"),
+        ("report", "straight", "0C"),
+        ("report", "diverging", "0D"),
+    ]
+    where = ("output number", "side", "detector", "input", "input number", "input name")
+    assert [[r[f] for f in where] for r in of_p[1:]] == [
+        ["16", "red", "", "", "", ""],
+        ["", "", "B1", "3", "13", ""],
+        ["", "", "", "", "", "halt/p"],
+    ]
+
+
+def test_identifiers_that_were_given_before_stay() -> None:
+    pinned = Pinned("f", "", {Event("command", "signal", "W", "stop"): 0x0501010122000077})
+    files = render_target(load_target("events"), halt(), RANGE, pinned=pinned)
+    table = rows(files["event-table.csv"].decode("utf-8"))
+    found = {(r["name"], r["state"]): r["event"][-5:] for r in table if r["role"] == "command"}
+    assert found == {
+        ("W", "stop"): "00.77",
+        ("P", "straight"): "00.78",
+        ("P", "diverging"): "00.79",
+        ("W", "proceed"): "00.7A",
+    }
+    assert {r["event"][-5:] for r in rows(files["event-list.csv"].decode("utf-8"))} == {
+        *found.values()
+    }
 
 
 def test_without_detection_sections_have_no_events() -> None:
@@ -155,9 +201,11 @@ def test_without_detection_sections_have_no_events() -> None:
 def test_the_lists_send_events_of_the_table_that_mean_the_same() -> None:
     files = made("events", halt(), **RANGE)
     means = {r["event"]: r for r in rows(files["event-table.csv"])}
+    assert {r["role"] for r in means.values()} == {"command", "report"}
     listed = rows(files["event-list.csv"])
     assert {r["what"] for r in listed} == {"set", "cancel", "start up"}
     for row in listed:
+        assert means[row["event"]]["role"] == "command"
         assert [row[f] for f in ("device", "name", "state")] == [
             means[row["event"]][f] for f in ("device", "name", "state")
         ]
