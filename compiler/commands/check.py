@@ -98,6 +98,8 @@ def check(
     show(verdict_text(c, width(), barred=barred, repair=repair, blocked=waiting.found))
     if blocked:
         show(blocked_text(waiting, width()))
+    if broken is not None and c.noticed is None:
+        show(Text("What the railway notices is not asked of a controller that is not proved."))
     if c.noticed is not None:
         from bellcrank.terminal.noticed import noticed_text
 

@@ -59,6 +59,16 @@ def test_where_it_is_not_asked_for_it_is_null(
     assert json.loads(capsys.readouterr().out)["noticed"] is None
 
 
+def test_of_a_controller_that_is_not_proved_nothing_is_asked(
+    layout: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    forgetful = "locking written { every route needs its positions }\n"
+    layout.write_text(TWO_ROADS + forgetful, "utf-8")
+    assert main(["check", str(layout), "--broken", "clear not reported"]) == 1
+    out = capsys.readouterr().out
+    assert "What the railway notices is not asked of a controller that is not proved." in out
+
+
 def test_a_kind_that_there_is_not_is_an_error(
     layout: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -10,6 +10,7 @@ from bellcrank.compilation import Sound, compile_text, prove
 from bellcrank.controller.breakings import BREAKINGS, Breaking
 from bellcrank.controller.broken import break_once
 from bellcrank.controller.composition import compose
+from bellcrank.machine.machine_model import Is
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.noticed import Noticed, what_is_noticed
 from bellcrank.proof.noticed_words import ACCIDENT, ALARM, HAPPENS, before_words
@@ -138,6 +139,18 @@ def test_while_nothing_is_broken_everything_goes_as_usual() -> None:
         own = [e for e in one.machine.events if e.name in {u.name for u in composed.events}]
         found = Explorer(one.machine, own).search({}, 3_000, None).seen
         assert {state[:-1] for state in islice(found, 2_000)} <= set(usual), kind
+
+
+@pytest.mark.parametrize("kind", BREAKINGS)
+def test_every_kind_can_be_broken(kind: Breaking) -> None:
+    """Else what is shown of it would say nothing."""
+    c = sound(UNSEEN if kind == "asked without looking" else POINTS)
+    one = break_once(c.control, compose(c.control, c.machine), kind)
+    assert one is not None
+    explorer = Explorer(one.machine, one.machine.events)
+    broken = one.machine.variables["broken"]
+    never = explorer.test([(Is(broken.name, frozenset(broken.initial)),)])
+    assert explorer.search({"broken": lambda state: not never(state)}, MOST_STATES, None).runs
 
 
 def test_nothing_is_asked_of_a_controller_that_is_not_proved() -> None:
