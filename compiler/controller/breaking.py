@@ -288,21 +288,31 @@ def _did_not_move(broken: Broken) -> None:
 # ----------------------------------------------------------------------- reports
 
 
-def _sticks(report: str) -> Callable[[Broken], None]:
-    def sticks(broken: Broken) -> None:
-        for section in broken.view.said:
-            text = f"the detector of {section} sticks at {report}"
-            broken.happens(section, f"sticks {section}", text)
+def _at_any_time(name: str, text: str) -> Callable[[Broken], None]:
+    """Something that a detector may do at any time; `text` says it of a section."""
 
-    return sticks
+    def breaks(broken: Broken) -> None:
+        for section in broken.view.said:
+            broken.happens(section, f"{name} {section}", text.format(section))
+
+    return breaks
+
+
+def _occupied_unsaid(broken: Broken, name: str, what: str) -> None:
+    for section, said in broken.view.said.items():
+        text = f"{section} is occupied, and that is {what}"
+        unsaid = (broken.frame.occupied(section), (is_(said, SAID_CLEAR),))
+        broken.happens(section, f"{name} {section}", text, unsaid)
 
 
 def _occupied_lost(broken: Broken) -> None:
-    for section, said in broken.view.said.items():
-        text = f"{section} is occupied, and that is not reported"
-        unsaid = (broken.frame.occupied(section), (is_(said, SAID_CLEAR),))
-        broken.happens(section, f"lost {section}", text, unsaid)
+    _occupied_unsaid(broken, "lost", "not reported")
+    for section in broken.view.said:
         broken.over(section, broken.frame.clear(section))
+
+
+def _occupied_late(broken: Broken) -> None:
+    _occupied_unsaid(broken, "late", "reported too late")
 
 
 def _clear_lost(broken: Broken) -> None:
@@ -311,22 +321,6 @@ def _clear_lost(broken: Broken) -> None:
         unsaid = (*broken.frame.clear(section), (is_(said, SAID_OCCUPIED),))
         broken.happens(section, f"lost {section}", text, unsaid)
         broken.over(section, (broken.frame.occupied(section),))
-
-
-def _occupied_late(broken: Broken) -> None:
-    for section, said in broken.view.said.items():
-        text = f"{section} is occupied, and that is reported too late"
-        unsaid = (broken.frame.occupied(section), (is_(said, SAID_CLEAR),))
-        broken.happens(section, f"late {section}", text, unsaid)
-
-
-def _again(report: str) -> Callable[[Broken], None]:
-    def again(broken: Broken) -> None:
-        for section in broken.view.said:
-            text = f"that {section} was {report} is reported once more"
-            broken.happens(section, f"again {section}", text)
-
-    return again
 
 
 # ------------------------------------------------------- what people say, and times
@@ -370,13 +364,13 @@ BREAKS: Mapping[Breaking, Callable[[Broken], None]] = {
     "train taken off": _taken_off,
     "points moved by hand": _moved_by_hand,
     "points did not move": _did_not_move,
-    "stuck at occupied": _sticks("occupied"),
-    "stuck at clear": _sticks("clear"),
+    "stuck at occupied": _at_any_time("sticks", "the detector of {} sticks at occupied"),
+    "stuck at clear": _at_any_time("sticks", "the detector of {} sticks at clear"),
     "occupied not reported": _occupied_lost,
     "clear not reported": _clear_lost,
     "occupied reported late": _occupied_late,
-    "occupied reported again": _again("occupied"),
-    "clear reported again": _again("clear"),
+    "occupied reported again": _at_any_time("again", "that {} was occupied is reported once more"),
+    "clear reported again": _at_any_time("again", "that {} was clear is reported once more"),
     "asked without looking": _asked,
     "confirmed wrongly": _confirmed,
     "time too short": _too_short,
