@@ -21,6 +21,7 @@ from bellcrank.controller.view import (
     in_section,
 )
 from bellcrank.layout.layout_model import Layout
+from bellcrank.machine.collecting import collected_seldom
 from bellcrank.machine.frame import (
     AT_STOP,
     CLEAR,
@@ -63,6 +64,7 @@ class Control:
     paired: tuple[Paired, ...]
 
 
+@collected_seldom()
 def control_of(layout: Layout, table: RouteTable, locking: Locking) -> Control:
     """All that the controller of a layout without errors does, in the order of the layout."""
     view = View(Frame(layout, table, locking))

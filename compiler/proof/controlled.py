@@ -18,7 +18,7 @@ from bellcrank.proof.moving.shapes import Shape, shape_of
 from bellcrank.proof.moving.solving import Solving
 from bellcrank.proof.verdict import MovingOutcome, MovingResult, MovingVerdict
 from bellcrank.routes.route_model import RouteTable
-from bellcrank.running.packed import Packed
+from bellcrank.running.packed import Encoding
 
 NO_DOUBT = "each report means one thing: no two reactions to one input are possible at once"
 
@@ -51,15 +51,15 @@ def prove_controlled(
 
 def _no_doubt(controller: Controller, machine: Machine) -> MovingResult:
     """That of the reactions to each input at most one is possible, in any state."""
-    packed = Packed(machine)
+    encoding = Encoding(machine.variables)
     asked: dict[Shape, str] = {}
     count = 0
     for of, found in controller.inputs.items():
-        for one, other in _pairs(found, packed):
+        for one, other in _pairs(found, encoding):
             count += 1
             said = f"{of.kind} {of.of}: {one.name}, or {other.name}"
-            guards = [packed.clause(clause) for clause in (*one.guard, *other.guard)]
-            asked.setdefault(shape_of(guards, packed.full), said)
+            guards = [encoding.clause(clause) for clause in (*one.guard, *other.guard)]
+            asked.setdefault(shape_of(guards, encoding.full), said)
     answers = dict(zip(asked, Solving("z3")(list(asked)), strict=True))
     open_ = tuple(said for shape, said in asked.items() if answers[shape] != "unsat")
     outcome: MovingOutcome = "proved"
@@ -68,10 +68,12 @@ def _no_doubt(controller: Controller, machine: Machine) -> MovingResult:
     return MovingResult("doubts", NO_DOUBT, outcome, count, None, open_)
 
 
-def _pairs(reactions: Sequence[Reaction], packed: Packed) -> Iterator[tuple[Reaction, Reaction]]:
+def _pairs(
+    reactions: Sequence[Reaction], encoding: Encoding
+) -> Iterator[tuple[Reaction, Reaction]]:
     """The pairs of reactions that have to exclude each other. Where each begins with values
     of one variable that the one before it does not have, nor any other, neighbours will do."""
-    heads = [packed.clause(reaction.guard[0]) for reaction in reactions if reaction.guard]
+    heads = [encoding.clause(reaction.guard[0]) for reaction in reactions if reaction.guard]
     variables = {head[0][0] for head in heads if len(head) == 1}
     taken = 0
     apart = len(heads) == len(reactions) and len(variables) == 1
