@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from bellcrank.controller.composition import compose
 from bellcrank.diagnostics import MOST_MISTAKES, Diagnostic, has_errors
 from bellcrank.diagnostics.error_pages import Stage, kind_of
 from bellcrank.layout.build_layout import build_layout
@@ -183,17 +184,17 @@ def prove(
 
     moving = prove_moving(sound.machine, in_what_is_left(), progress)
     controlled = None
+    noticed = None
     sound_alone = "refuted" not in (standing.outcome, moving.outcome)
     if controller and sound_alone and not moving.interrupted:
-        controlled = prove_controlled(
-            sound.layout, sound.table, sound.locking, sound.machine, in_what_is_left(), progress
-        )
-    noticed = None
-    if broken and controlled is not None and controlled.outcome == "proved":
-        from bellcrank.proof.noticed import what_is_noticed
+        control = sound.control
+        composed = compose(control, sound.machine)
+        controlled = prove_controlled(control, composed, in_what_is_left(), progress)
+        if broken and controlled.outcome == "proved":
+            from bellcrank.proof.noticed import what_is_noticed
 
-        in_time = in_what_is_left()
-        noticed = tuple(what_is_noticed(sound.control, sound.machine, broken, in_time, progress))
+            in_time = in_what_is_left()
+            noticed = tuple(what_is_noticed(control, composed, broken, in_time, progress))
     return Checked(
         sound.program,
         sound.diagnostics,

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from bellcrank.commands.exit_statuses import fail, status
 from bellcrank.commands.identifier_file import identifiers_beside, write_identifiers
-from bellcrank.commands.reading_layout import check_layout
+from bellcrank.commands.reading_layout import compile_layout, prove_layout
 from bellcrank.commands.reports import report, show_errors, show_status
 from bellcrank.commands.writing import write_all
 from bellcrank.compilation import Broken, Checked
@@ -50,22 +50,23 @@ def build(
     except (TargetError, OptionError) as error:
         return fail(str(error))
     without = frozenset.intersection(*(each.without for each in targets))
-    c = check_layout(
-        file,
+    sound = compile_layout(file)
+    if isinstance(sound, Broken):
+        return show_errors(sound, _told(Written()), json=json)
+    try:
+        beside = identifiers_beside(file, targets, given)
+    except TargetError as error:
+        return fail(str(error))
+    if has_errors(beside.diagnostics):
+        return show_errors(beside.broken(sound), _told(Written()), json=json)
+    c = prove_layout(
+        sound,
         recheck=recheck,
         seconds=time_limit,
         scheduler=scheduler,
         controller=broken or "controller" not in without,
         broken=BREAKINGS if broken else (),
     )
-    if isinstance(c, Broken):
-        return show_errors(c, _told(Written()), json=json)
-    try:
-        beside = identifiers_beside(file, targets, given)
-    except TargetError as error:
-        return fail(str(error))
-    if has_errors(beside.diagnostics):
-        return show_errors(beside.broken(c), _told(Written()), json=json)
     if not c.proved_alone and not allow_unproved:
         return _nothing_built(c, json=json)
     if c.controlled is not None and c.controlled.outcome != "proved":

@@ -98,12 +98,12 @@ def check(
     show(verdict_text(c, width(), barred=barred, repair=repair, blocked=waiting.found))
     if blocked:
         show(blocked_text(waiting, width()))
-    if broken is not None and c.noticed is None:
-        show(Text("What the railway notices is not asked of a controller that is not proved."))
     if c.noticed is not None:
         from bellcrank.terminal.noticed import noticed_text
 
         show(noticed_text(c.noticed, width(), stories=broken != "all"))
+    elif broken is not None:
+        show(Text("What the railway notices is not asked of a controller that is not proved."))
     for line in found.notes if found is not None else ():
         show(Text(line))
     return status(c)

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from bellcrank.compilation import Broken, Checked
+from bellcrank.compilation import Broken, Sound
 from bellcrank.diagnostics import Collector, Diagnostic, Span
 from bellcrank.emit.description import TargetError
 from bellcrank.emit.identifiers import NOTHING_PINNED, SUFFIX, Pinned, read_pinned
@@ -29,7 +29,7 @@ class Beside:
     diagnostics: tuple[Diagnostic, ...] = ()
     texts: Mapping[str, str] = field(default_factory=dict)
 
-    def broken(self, c: Checked) -> Broken:
+    def broken(self, c: Sound) -> Broken:
         """The layout, as one that cannot be gone on with for what is wrong beside it."""
         program = replace(c.program, texts={**c.program.texts, **self.texts})
         return Broken(program, (*c.diagnostics, *self.diagnostics))

@@ -25,33 +25,15 @@ def compile_layout(file: Path) -> Broken | Sound:
 def check_layout(
     file: Path,
     *,
-    recheck: bool = False,
     own_names: bool = False,
     seconds: float | None = None,
     scheduler: str | None = None,
-    controller: bool = False,
-    broken: Collection[Breaking] = (),
 ) -> Broken | Checked:
-    """Compile the file of a command and, if it is free of errors, prove it.
-
-    recheck: have a second solver decide every obligation again. own_names: state every
-    obligation by its own names. seconds: a limit on the proof. scheduler: the address of a
-    cluster that works at it; None for this machine. controller: whether to prove its controller
-    too. broken: of which assumptions to decide what comes of it if they are broken.
-    Raises ClickException if there is no second solver, or no cluster.
-    """
+    """Compile the file of a command and, if it is free of errors, prove it. See `prove_layout`."""
     c = compile_layout(file)
     if isinstance(c, Broken):
         return c
-    return prove_layout(
-        c,
-        recheck=recheck,
-        own_names=own_names,
-        seconds=seconds,
-        scheduler=scheduler,
-        controller=controller,
-        broken=broken,
-    )
+    return prove_layout(c, own_names=own_names, seconds=seconds, scheduler=scheduler)
 
 
 def prove_layout(
@@ -64,9 +46,13 @@ def prove_layout(
     controller: bool = False,
     broken: Collection[Breaking] = (),
 ) -> Checked:
-    """Prove what a command has compiled. See `check_layout`.
+    """Prove what a command has compiled.
 
-    controller: whether to prove its controller too. broken: as for `check_layout`.
+    recheck: have a second solver decide every obligation again. own_names: state every
+    obligation by its own names. seconds: a limit on the proof. scheduler: the address of a
+    cluster that works at it; None for this machine. controller: whether to prove its controller
+    too. broken: of which assumptions to decide what comes of it if they are broken.
+    Raises ClickException if there is no second solver, or no cluster.
     """
     with progress() as tell:
         try:

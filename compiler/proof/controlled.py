@@ -7,41 +7,33 @@ from dataclasses import replace
 from itertools import combinations, pairwise
 
 from bellcrank.controller.build_controller import build_controller
-from bellcrank.controller.composition import compose
 from bellcrank.controller.controller_model import Controller, Reaction
-from bellcrank.controller.reactions import control_of
-from bellcrank.layout.layout_model import Layout
-from bellcrank.machine.locking import Locking
+from bellcrank.controller.reactions import Control
 from bellcrank.machine.machine_model import Machine
 from bellcrank.proof.moving.moving_proof import Effort, Progress, prove_moving
 from bellcrank.proof.moving.shapes import Shape, shape_of
 from bellcrank.proof.moving.solving import Solving
 from bellcrank.proof.verdict import MovingOutcome, MovingResult, MovingVerdict
-from bellcrank.routes.route_model import RouteTable
 from bellcrank.running.packed import Encoding
 
 NO_DOUBT = "each report means one thing: no two reactions to one input are possible at once"
 
 
 def prove_controlled(
-    layout: Layout,
-    table: RouteTable,
-    locking: Locking,
-    alone: Machine,
+    control: Control,
+    composed: Machine,
     effort: Effort,
     progress: Progress | None = None,
 ) -> MovingVerdict:
     """Decide every property of the controller and the railway that it sees through reports.
 
-    alone: the layout's machine without them.
+    composed: the two as one machine, as `compose` makes it.
     Raises NoSolverError if a recheck is asked for and the second solver is not installed.
     """
-    control = control_of(layout, table, locking)
-    machine = compose(control, alone)
-    verdict = prove_moving(machine, effort, progress)
+    verdict = prove_moving(composed, effort, progress)
     if verdict.interrupted:
         return verdict
-    doubt = _no_doubt(build_controller(control), machine)
+    doubt = _no_doubt(build_controller(control), composed)
     return replace(
         verdict,
         results=(*verdict.results, doubt),

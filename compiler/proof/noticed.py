@@ -16,7 +16,6 @@ from itertools import chain, islice, product, zip_longest
 
 from bellcrank.controller.breakings import ACCIDENTS, AccidentName, AlarmOutcome, Breaking
 from bellcrank.controller.broken import OneBroken, Spot, break_once
-from bellcrank.controller.composition import compose
 from bellcrank.controller.reactions import Control
 from bellcrank.machine.frame import Frame
 from bellcrank.machine.machine_model import Event, EventKind, Machine, is_not
@@ -92,18 +91,17 @@ class Noticed:
 
 def what_is_noticed(
     control: Control,
-    alone: Machine,
+    composed: Machine,
     kinds: Collection[Breaking],
     effort: Effort,
     progress: Progress | None = None,
 ) -> Iterator[Noticed]:
     """Decide it for some kinds, in their order; what cannot be broken on this layout is left out.
 
-    alone: the layout's machine without a controller. effort: its `seconds` are for all together;
-    each kind gets no more than SECONDS_EACH.
+    composed: controller and railway as one machine, as `compose` makes it. effort: its
+    `seconds` are for all together; each kind gets no more than SECONDS_EACH.
     """
     begun = time.monotonic()
-    composed = compose(control, alone)
     for kind in kinds:
         one = break_once(control, composed, kind)
         if one is None:

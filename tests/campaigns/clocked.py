@@ -36,6 +36,7 @@ from random_railways import random_railway  # noqa: E402
 import bellcrank  # noqa: E402
 from bellcrank import Effort, Sound  # noqa: E402
 from bellcrank.controller.breakings import BREAKINGS  # noqa: E402
+from bellcrank.controller.composition import compose  # noqa: E402
 from bellcrank.proof.noticed import what_is_noticed  # noqa: E402
 from bellcrank.proof.noticed_words import before_words  # noqa: E402
 
@@ -146,7 +147,9 @@ def as_decided(name: str, runs: int, progress: bool = False) -> tuple[Counter[st
     compiled = bellcrank.compile_file(path)
     assert isinstance(compiled, Sound)
     decided = {}
-    for one in what_is_noticed(compiled.control, compiled.machine, BREAKINGS, Effort()):
+    control = compiled.control
+    composed = compose(control, compiled.machine)
+    for one in what_is_noticed(control, composed, BREAKINGS, Effort()):
         decided[one.kind] = one
         if progress:
             print(f"  {one.kind}: alarm {one.alarm}; {before_words(one)}", flush=True)

@@ -58,7 +58,8 @@ def sound(text: str) -> Sound:
 
 
 def controlled(c: Sound, effort: Effort = Effort()) -> MovingVerdict:
-    return prove_controlled(c.layout, c.table, c.locking, c.machine, effort)
+    control = c.control
+    return prove_controlled(control, compose(control, c.machine), effort)
 
 
 def composed(c: Sound) -> Machine:

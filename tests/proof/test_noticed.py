@@ -38,7 +38,7 @@ def sound(text: str) -> Sound:
 
 def noticed(text: str, kind: Breaking) -> Noticed:
     c = sound(text)
-    (one,) = what_is_noticed(c.control, c.machine, [kind], Effort(seconds=60))
+    (one,) = what_is_noticed(c.control, compose(c.control, c.machine), [kind], Effort(seconds=60))
     return one
 
 
@@ -90,7 +90,8 @@ def test_without_contacts_a_train_may_run_over_points_that_did_not_move() -> Non
 def test_where_nothing_is_detected_nothing_is_asked_of_detectors() -> None:
     c = sound(UNSEEN)
     kinds: list[Breaking] = ["stuck at clear", "occupied not reported", "asked without looking"]
-    found = list(what_is_noticed(c.control, c.machine, kinds, Effort(seconds=60)))
+    composed = compose(c.control, c.machine)
+    found = list(what_is_noticed(c.control, composed, kinds, Effort(seconds=60)))
     assert [one.kind for one in found] == ["asked without looking"]
     assert found[0].alarm == "none"
     assert "trains may meet" in before_words(found[0])
