@@ -1,30 +1,24 @@
-"""The events by which an assumption is broken, and what else is different then.
-
-For each kind there is one event or more at each place where it may be broken, and for some a
-change of other events: a detector that sticks reports what is not so, a train goes on though it
-was not reported. An assumption is broken once, at any moment.
-"""
+"""The events by which an assumption is broken: of each kind one or more at each place where it
+may be, once, at any moment."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from itertools import permutations
 
 from bellcrank.controller.breakings import Breaking
 from bellcrank.controller.composition import reported, together
-from bellcrank.controller.controller_model import Input, InputKind
-from bellcrank.controller.reactions import Control, Paired
+from bellcrank.controller.controller_model import InputKind
+from bellcrank.controller.reactions import Control
 from bellcrank.controller.view import SAID_CLEAR, SAID_OCCUPIED, View
 from bellcrank.machine.frame import (
     AT_STOP,
     CLEAR,
-    CLOSING,
     DERAILED,
     INSIDE,
     MEETING,
     OUTSIDE,
-    PUT_BACK,
-    SET,
     STANDING,
     Frame,
     here,
@@ -39,6 +33,7 @@ from bellcrank.machine.machine_model import (
     is_,
     is_not,
 )
+from bellcrank.machine.parts import Part, Passage
 from bellcrank.machine.standing import standing_events
 from bellcrank.machine.trains import passed_at_stop
 
@@ -197,20 +192,25 @@ def _came_in(broken: Broken) -> None:
         )
 
 
-def _turned_back(broken: Broken) -> None:
-    frame = broken.frame
+def _on_one_stretch(frame: Frame) -> Iterator[tuple[Part, Passage, tuple[Clause, ...]]]:
+    """Where a train may be that is wholly on one stretch, and that it is there."""
     for part in frame.parts.parts.values():
-        track = frame.track[part.name]
         for passage in part.passages:
-            for back in part.passages:
-                if (back.entry, back.exit) == (passage.exit, passage.entry):
-                    broken.happens(
-                        part.section,
-                        f"turns back on the way {part.name}: {passage.name}",
-                        f"the train in {part.name} turns back on its way",
-                        ((is_(track, here(passage)),), *frame.nothing_into(passage.entry)),
-                        {track.name: {here(passage): here(back)}},
-                    )
+            there = (is_(frame.track[part.name], here(passage)),)
+            yield part, passage, (there, *frame.nothing_into(passage.entry))
+
+
+def _turned_back(broken: Broken) -> None:
+    for part, passage, there in _on_one_stretch(broken.frame):
+        for back in part.passages:
+            if (back.entry, back.exit) == (passage.exit, passage.entry):
+                broken.happens(
+                    part.section,
+                    f"turns back on the way {part.name}: {passage.name}",
+                    f"the train in {part.name} turns back on its way",
+                    there,
+                    {broken.frame.track[part.name].name: {here(passage): here(back)}},
+                )
 
 
 def _left_behind(broken: Broken) -> None:
@@ -234,17 +234,14 @@ def _put_down(broken: Broken) -> None:
 
 
 def _taken_off(broken: Broken) -> None:
-    frame = broken.frame
-    for part in frame.parts.parts.values():
-        track = frame.track[part.name]
-        for passage in part.passages:
-            broken.happens(
-                part.section,
-                f"train taken off {part.name}: {passage.name}",
-                f"the train in {part.name} is lifted off the track",
-                ((is_(track, here(passage)),), *frame.nothing_into(passage.entry)),
-                {track.name: {here(passage): CLEAR}},
-            )
+    for part, passage, there in _on_one_stretch(broken.frame):
+        broken.happens(
+            part.section,
+            f"train taken off {part.name}: {passage.name}",
+            f"the train in {part.name} is lifted off the track",
+            there,
+            {broken.frame.track[part.name].name: {here(passage): CLEAR}},
+        )
 
 
 # ------------------------------------------------------------------------ drives
@@ -256,33 +253,29 @@ def _moved_by_hand(broken: Broken) -> None:
         truth = frame.drive[drive.name]
         over = frame.over(drive).items()
         nothing_over = [(is_not(frame.track[part], *values),) for part, values in over]
-        for position in drive.positions:
-            for other in drive.positions:
-                if other != position:
-                    broken.happens(
-                        drive.name,
-                        f"by hand {drive.name} {position} {other}",
-                        f"{drive.name} is moved {other} by hand",
-                        ((is_(truth, position),), *nothing_over),
-                        {truth.name: {position: other}},
-                    )
+        for position, other in permutations(drive.positions, 2):
+            broken.happens(
+                drive.name,
+                f"by hand {drive.name} {position} {other}",
+                f"{drive.name} is moved {other} by hand",
+                ((is_(truth, position),), *nothing_over),
+                {truth.name: {position: other}},
+            )
 
 
 def _did_not_move(broken: Broken) -> None:
     frame = broken.frame
     for drive in frame.layout.drives.values():
         truth = frame.drive[drive.name]
-        for position in drive.positions:
+        for position, other in permutations(drive.positions, 2):
             sent = moving(position)
-            for other in drive.positions:
-                if other != position:
-                    broken.happens(
-                        drive.name,
-                        f"does not move {drive.name} {position} {other}",
-                        f"{drive.name} is to move {position} and stays {other}",
-                        ((is_(truth, sent),),),
-                        {truth.name: {sent: other}},
-                    )
+            broken.happens(
+                drive.name,
+                f"does not move {drive.name} {position} {other}",
+                f"{drive.name} is to move {position} and stays {other}",
+                ((is_(truth, sent),),),
+                {truth.name: {sent: other}},
+            )
 
 
 # ----------------------------------------------------------------------- reports
@@ -376,154 +369,3 @@ BREAKS: Mapping[Breaking, Callable[[Broken], None]] = {
     "time too short": _too_short,
 }
 """Adds the events of each kind."""
-
-
-# --------------------------------------------------------- what else is different
-
-
-def changed(broken: Broken, kind: Breaking, pair: Paired | None, event: Event) -> Event:
-    """An event of controller and railway as it is while something of a kind may be broken.
-
-    pair: the reaction that it is, if it is one.
-    """
-    event = _explained(broken, kind, pair, event)
-    match kind:
-        case "points did not move":
-            return _thought_to_lie(broken, pair, event)
-        case "stuck at occupied":
-            return _sticking(broken, pair, event, "clear")
-        case "stuck at clear":
-            return _unreported(
-                broken, pair, _sticking(broken, pair, event, "occupied"), broken.here
-            )
-        case "occupied not reported":
-            return _unreported(broken, pair, _lost(broken, pair, event, "occupied"), broken.still)
-        case "clear not reported":
-            return _lost(broken, pair, event, "clear")
-        case "occupied reported late":
-            return _unreported(broken, pair, event, broken.still)
-        case "occupied reported again":
-            return _whatever_is_so(broken, pair, event, "occupied", broken.still)
-        case "clear reported again":
-            false = _whatever_is_so(broken, pair, event, "clear", broken.still)
-            return _unreported(broken, pair, false, broken.here)
-    return event
-
-
-def _explained(broken: Broken, kind: Breaking, pair: Paired | None, event: Event) -> Event:
-    """A reaction to what is reported where something is broken explains it in another way.
-
-    If it puts a signal to stop for a train that is not there, one that comes may still pass.
-    """
-    if pair is None or pair.input is None:
-        return event
-    updates = dict(event.updates)
-    if pair.input.kind == TOLD.get(kind):
-        place = pair.input.of
-        updates[broken.variable.name] = {at(place): taken(place)}
-    if pair.input.kind == "occupied" and pair.reaction.route is not None:
-        route = broken.frame.table.routes[pair.reaction.route]
-        if broken.view.lamp[route.start].name in updates:
-            updates[broken.frame.signal[route.start].name] = {route.name: PUT_BACK}
-            updates[broken.frame.route[route.name].name] = {SET: CLOSING}
-    return replace(event, updates=updates)
-
-
-def _time_of(broken: Broken, pair: Paired | None) -> Variable | None:
-    """The variable whose time is over."""
-    if pair is None or pair.input is None or pair.input.kind != "time over":
-        return None
-    return broken.known[pair.input.of]
-
-
-def _unless(event: Event, clauses: Iterable[Clause], unless: Iterable[Is]) -> Event:
-    """An event that may also happen where some clauses of its guard are false, if one of
-    these is true."""
-    some, also = set(clauses), tuple(unless)
-    guard = tuple((*c, *also) if c in some else c for c in event.guard)
-    return replace(event, guard=guard)
-
-
-def _thought_to_lie(broken: Broken, pair: Paired | None, event: Event) -> Event:
-    """The time of a drive is over, and wherever it lies nothing reports it."""
-    of = _time_of(broken, pair)
-    if pair is None or of is None or of.kind != "lying":
-        return event
-    return _unless(event, pair.given, [broken.here(of.of)])
-
-
-def _sticking(broken: Broken, pair: Paired | None, event: Event, never: InputKind) -> Event:
-    """A detector that sticks never reports the one, and the other whatever is so."""
-    if pair is None or pair.input is None or pair.input.kind not in ("occupied", "clear"):
-        return event
-    if pair.input.kind == never:
-        return replace(event, guard=(*event.guard, (broken.not_here(pair.input.of),)))
-    return _whatever_is_so(broken, pair, event, pair.input.kind, broken.here)
-
-
-def _whatever_is_so(
-    broken: Broken,
-    pair: Paired | None,
-    event: Event,
-    report: InputKind,
-    where: Callable[[str], Is],
-) -> Event:
-    """A report that may come though it is not so, while something is broken there."""
-    if pair is None or pair.input is None or pair.input.kind != report:
-        return event
-    section = pair.input.of
-    world = broken.frame.clear(section)
-    if report == "occupied":
-        world = [broken.frame.occupied(section)]
-    return _unless(event, world, [where(section)])
-
-
-def _lost(broken: Broken, pair: Paired | None, event: Event, report: InputKind) -> Event:
-    if pair is None or pair.input is None or pair.input.kind != report:
-        return event
-    lost = (is_not(broken.variable, at(pair.input.of)),)
-    return replace(event, guard=(*event.guard, lost))
-
-
-def _unreported(
-    broken: Broken, pair: Paired | None, event: Event, where: Callable[[str], Is]
-) -> Event:
-    """What waits for a report goes on without it: a train that leaves the section, and the time
-    of approach locking, in which it must have been reported."""
-    of = _time_of(broken, pair)
-    if pair is not None and of is not None and of.kind == "lamp":
-        first = [where(route.sections[0]) for route in broken.frame.onward[of.of]]
-        return _unless(event, pair.given, first)
-    if pair is not None or event.actor not in ("train", "surroundings"):
-        return event
-    variables = {said.name: section for section, said in broken.view.said.items()}
-    for clause in event.guard:
-        if len(clause) == 1 and clause[0].variable in variables:
-            event = _unless(event, [clause], [where(variables[clause[0].variable])])
-    return event
-
-
-def false_reports(broken: Broken, kind: Breaking) -> Iterator[tuple[str, InputKind, Variable, str]]:
-    """The reports that come though they are not so: section, input, what was said last and
-    what is said now."""
-    for section, said in broken.view.said.items():
-        if kind in ("stuck at occupied", "occupied reported again"):
-            yield section, "occupied", said, SAID_OCCUPIED
-        if kind in ("stuck at clear", "clear reported again"):
-            yield section, "clear", said, SAID_CLEAR
-
-
-def silent(broken: Broken, kind: Breaking, of: Input) -> Clause:
-    """Where a report does not come though it is so: a clause that is false where it does."""
-    never: Mapping[Breaking, InputKind] = {
-        "stuck at occupied": "clear",
-        "stuck at clear": "occupied",
-        "clear reported again": "occupied",
-    }
-    lost: Mapping[Breaking, InputKind] = {
-        "occupied not reported": "occupied",
-        "clear not reported": "clear",
-    }
-    if never.get(kind) == of.kind:
-        return (broken.here(of.of),)
-    return (broken.still(of.of),) if lost.get(kind) == of.kind else ()

@@ -17,23 +17,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
-from bellcrank.controller.breaking import (
-    BREAKS,
-    NOT_YET,
-    TOLD,
-    Broken,
-    at,
-    changed,
-    false_reports,
-    places,
-    silent,
-    taken,
-)
+from bellcrank.controller.breaking import BREAKS, NOT_YET, TOLD, Broken, at, places, taken
 from bellcrank.controller.breakings import Breaking
-from bellcrank.controller.claims import alarms
+from bellcrank.controller.claims import alarms, unexplained
 from bellcrank.controller.coupling import how_far
 from bellcrank.controller.reactions import Control
 from bellcrank.controller.view import SAID_CLEAR, SAID_OCCUPIED, in_section
+from bellcrank.controller.while_broken import FALSELY, changed, silent
 from bellcrank.machine.frame import AT_STOP, CLOSING, GONE_ON, PUT_BACK, SET, implies, moving
 from bellcrank.machine.machine_model import (
     PROPERTIES,
@@ -87,7 +77,7 @@ def break_once(control: Control, composed: Machine, kind: Breaking) -> OneBroken
         return None
     pairs = {pair.reaction.name: pair for pair in control.paired}
     events = [changed(broken, kind, pairs.get(e.name), e) for e in composed.events]
-    asked = list(_asked(broken, composed, kind))
+    asked = list(_asked(broken, composed, kind, where))
     usual = [*(i.clause for i in composed.invariants), *composed.lemmas]
     shared = Shared()
     machine = Machine(
@@ -114,27 +104,22 @@ def _spots(broken: Broken, where: Mapping[str, tuple[str, ...]]) -> Iterator[Spo
             yield Spot(routes, frozenset(parts[at(place)]))
 
 
-def _asked(broken: Broken, composed: Machine, kind: Breaking) -> Iterator[Invariant]:
+def _asked(
+    broken: Broken, composed: Machine, kind: Breaking, where: Iterable[str]
+) -> Iterator[Invariant]:
     yield from (i for i in composed.invariants if i.of in ("meetings", "derailments"))
     yield from drives_under_trains(broken.frame)
     yield from alarms(broken.view, broken.control.paired, lambda of: silent(broken, kind, of))
     if kind == "points did not move":
         yield from _time_over(broken)
-    for section, word, said, now in false_reports(broken, kind):
-        for pair in broken.control.paired:
-            if pair.input is None or (pair.input.kind, pair.input.of) != (word, section):
-                continue
-            (holder,), *explained = pair.reaction.guard
-            held = is_not(broken.view.held[section], *holder.values)
-            for clause in explained:
-                not_come = (is_not(broken.variable, at(section)), is_(said, now), held)
-                sentence = f"a report that {section} is {word} is not explained"
-                yield Invariant("alarms", (*not_come, *clause), sentence)
+    for pair in broken.control.paired:
+        if pair.input is not None and pair.input.kind == FALSELY.get(kind):
+            not_come = (is_not(broken.variable, at(pair.input.of)),)
+            yield from unexplained(broken.view, pair.reaction, pair.input, not_come)
     inputs = {pair.input.kind for pair in broken.control.paired if pair.input is not None}
     if TOLD.get(kind) in inputs:
-        of_it = map(taken, places(broken.view, kind))
         sentence = "what is reported of it is taken for something else"
-        yield Invariant("taken", (is_not(broken.variable, *of_it),), sentence)
+        yield Invariant("taken", (is_not(broken.variable, *map(taken, where)),), sentence)
 
 
 def _time_over(broken: Broken) -> Iterator[Invariant]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 
-from bellcrank.controller.controller_model import Input
+from bellcrank.controller.controller_model import Input, Reaction
 from bellcrank.controller.reactions import Paired
 from bellcrank.controller.view import SAID_CLEAR, SAID_OCCUPIED, View, steps_from
 from bellcrank.machine.frame import CLEAR, DERAILED, MEETING
@@ -34,31 +34,17 @@ def alarms(
     """
     frame = view.frame
     for pair in paired:
-        if pair.input is None or pair.input.kind not in ("occupied", "clear"):
+        if pair.input is None:
             continue
-        section = pair.input.of
-        said = view.said[section]
-        (holder,), *explained = pair.reaction.guard
-        # The first clause says whom the section is held for; each holder has its reaction.
-        held = is_not(view.held[section], *holder.values)
-        for clause in ((*each, *unless(pair.input)) for each in explained):
-            if pair.input.kind == "occupied":
-                for part in frame.parts.in_section[section]:
-                    track = frame.track[part]
-                    # That there is no accident is shown for itself.
-                    none = is_(track, CLEAR, MEETING, DERAILED)
-                    yield Invariant(
-                        "alarms",
-                        (none, is_(said, SAID_OCCUPIED), held, *clause),
-                        f"a report that {section} is occupied is not explained",
-                    )
-            else:
-                occupied = frame.occupied(section)
-                yield Invariant(
-                    "alarms",
-                    (*occupied, is_(said, SAID_CLEAR), held, *clause),
-                    f"a report that {section} is clear is not explained",
-                )
+        section, silent = pair.input.of, unless(pair.input)
+        if pair.input.kind == "occupied":
+            for part in frame.parts.in_section[section]:
+                # That there is no accident is shown for itself.
+                none = is_(frame.track[part], CLEAR, MEETING, DERAILED)
+                yield from unexplained(view, pair.reaction, pair.input, (none, *silent))
+        elif pair.input.kind == "clear":
+            occupied = frame.occupied(section)
+            yield from unexplained(view, pair.reaction, pair.input, (*occupied, *silent))
     for drive in frame.layout.drives.values():
         lying, truth = view.lying[drive.name], frame.drive[drive.name]
         if not drive.detected:
@@ -69,6 +55,21 @@ def alarms(
                 (is_not(lying, position), is_(truth, position)),
                 f"a report that {drive.name} does not lie {position} is not explained",
             )
+
+
+def unexplained(view: View, reaction: Reaction, of: Input, not_come: Clause) -> Iterator[Invariant]:
+    """That a report of a section is explained by a reaction, where that is the one for whom the
+    section is held: else a clause for each thing that is missing.
+
+    not_come: that the report does not come.
+    """
+    told = is_(view.said[of.of], SAID_OCCUPIED if of.kind == "occupied" else SAID_CLEAR)
+    # The first clause says whom the section is held for; each holder has its reaction.
+    (holder,), *explained = reaction.guard
+    held = is_not(view.held[of.of], *holder.values)
+    for clause in explained:
+        sentence = f"a report that {of.of} is {of.kind} is not explained"
+        yield Invariant("alarms", (*not_come, told, held, *clause), sentence)
 
 
 def lamps(view: View) -> Iterator[Invariant]:

@@ -7,10 +7,11 @@ their numbers.
 
 from __future__ import annotations
 
+from collections.abc import Container
 from typing import Literal
 
 from bellcrank.controller.build_controller import build_controller
-from bellcrank.controller.controller_model import Controller, Input
+from bellcrank.controller.controller_model import Input
 from bellcrank.controller.reactions import Control
 from bellcrank.document.document_types import Document
 from bellcrank.document.plain import Data
@@ -58,8 +59,9 @@ def controlled_data(
     number = {event.name: k for k, event in enumerate(together.events)}
     own = {pair.reaction.name: len(pair.reaction.guard) for pair in control.paired}
     due: dict[str, Due | None] = {step.name: "step" for step in controller.steps}
+    of_drives = {(t.variable, t.value) for t in controller.timers if t.kind == "drive"}
     for given, reactions in controller.inputs.items():
-        due |= dict.fromkeys([r.name for r in reactions], _due(controller, given))
+        due |= dict.fromkeys([r.name for r in reactions], _due(given, of_drives))
     turns = [
         due[event.name] if event.name in own else happens(railway, event)
         for event in together.events
@@ -98,15 +100,13 @@ def passed(railway: Railway, machine: Machine) -> Data:
     return found
 
 
-def _due(controller: Controller, given: Input) -> Due | None:
-    """When an input comes."""
+def _due(given: Input, of_drives: Container[tuple[str, str]]) -> Due | None:
+    """When an input comes. of_drives: the variables and values whose times are those of drives."""
     match given.kind:
         case "occupied" | "clear" | "lies":
             return "report"
         case "time over":
-            of = (given.of, given.value)
-            kinds = {t.kind for t in controller.timers if (t.variable, t.value) == of}
-            return "drive's time" if kinds == {"drive"} else "in time"
+            return "drive's time" if (given.of, given.value) in of_drives else "in time"
         case "confirm passed" | "confirm arrived":
             return "confirmation"
         case _:

@@ -60,16 +60,11 @@ def fact(variable: Variable, value: str, wanted: frozenset[str] = NOTHING_WANTED
                 PUT_BACK: f"{of} has only just been put back to stop",
             }
             return known.get(value, f"{of} is off for {value}")
-        case "drive":
-            goes = lies_to(variable, value)
-            return f"{of} lies {value}" if goes is None else f"{of} is on its way to {goes}"
-        case "lying":
+        case "drive" | "lying":
             if value == NOT_KNOWN:
                 return f"it is not known where {of} lies"
-            sent = next(
-                (position for position in variable.values if value == moving(position)), None
-            )
-            return f"{of} lies {value}" if sent is None else f"{of} is on its way to {sent}"
+            goes = lies_to(variable, value)
+            return f"{of} lies {value}" if goes is None else f"{of} is on its way to {goes}"
         case "edge":
             if value == INSIDE:
                 return f"no part of a train is outside {of}"
@@ -87,7 +82,7 @@ def whereabouts(track: Variable, value: str) -> str:
 
 def lies_to(drive: Variable, value: str) -> str | None:
     """Where a drive is on its way to; None if it lies still."""
-    return next((position for position in drive.initial if value == moving(position)), None)
+    return next((position for position in drive.values if value == moving(position)), None)
 
 
 def _on_track(track: Variable, value: str, wanted: frozenset[str]) -> str:
