@@ -219,8 +219,13 @@ class Over:
         self.onlooker.publish(topic, json.dumps(told), qos=0)
 
     def start(self) -> None:
-        """A person starts it when nothing is missing any more."""
-        self.until(lambda: self.controller().get("missing") == [])
+        """A person starts it when nothing is missing any more. What the last one said of itself
+        may be on its way still, so only one that is stopped is started."""
+        self.until(
+            lambda: (
+                (self.controller()["state"], self.controller().get("missing")) == ("stopped", [])
+            )
+        )
         self.say("layout/start")
         self.until(lambda: self.controller()["state"] == "running")
 

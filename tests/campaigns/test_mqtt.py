@@ -206,6 +206,7 @@ def test_a_second_controller_ends_the_first(railway: Over) -> None:
     second = railway.runner()
     railway.until(lambda: lost and board.epoch == second.epoch)
     assert board.shows["signal", "W"] == "stop"
+    railway.until(lambda: railway.controller()["epoch"] == second.epoch)
     railway.start()
     railway.clear_for_c(board)
 
