@@ -12,6 +12,7 @@ from bellcrank.document.detector_data import (
 )
 from bellcrank.document.layout_types import EdgeEnd, End, LegEnd, StopEnd
 from bellcrank.document.switch_data import printed, switch_bank, switches_on
+from bellcrank.layout.feeds import feeds, gaps
 from bellcrank.layout.layout_model import (
     Aspect,
     Decoder,
@@ -49,6 +50,27 @@ def layout_data(layout: Layout) -> layout_types.Layout:
         ],
         edges=[layout_types.Edge(name=name, at=_leg(leg)) for name, leg in layout.edges.items()],
         reversers=[name for name in layout.elements if name in layout.reversers],
+        gaps=[
+            layout_types.RailGap(
+                one=_leg(gap.one),
+                other=_leg(gap.other),
+                cut=gap.cut,
+                hand=gap.hand,
+                signals=list(gap.signals),
+            )
+            for gap in gaps(layout)
+        ],
+        feeds=[
+            layout_types.Feed(
+                at=_leg(feed.at),
+                hand=feed.hand,
+                elements=list(feed.elements),
+                sections=list(feed.sections),
+                detected=feed.detected,
+                reverser=feed.reverser,
+            )
+            for feed in feeds(layout)
+        ],
         signals=signals_data(layout),
         drives=[drive_data(name, layout) for name in layout.drives],
     )

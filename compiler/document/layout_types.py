@@ -36,7 +36,9 @@ from bellcrank.document.part import (
     Unique,
     about,
 )
+from bellcrank.layout.feeds import Cut as RailsCut
 from bellcrank.layout.layout_model import Action as DriveAction
+from bellcrank.layout.layout_model import Hand
 from bellcrank.layout.layout_model import Side as OutputSide
 
 # ------------------------------------------------- what something is wired to
@@ -352,6 +354,69 @@ class Drive(Part):
     }
 
 
+# --------------------------------------------------------------- gaps and feeds
+
+Cut = Annotated[
+    RailsCut,
+    Meta(
+        title="Cut",
+        description="What is cut at a joint: `one rail`, that of the detector; `both rails`, at "
+        "each end of a stretch behind a reverser; `one rail or centre conductor` on track with a "
+        "centre conductor, as the detector asks.",
+    ),
+]
+
+OneSide = Annotated[
+    Hand,
+    Meta(title="Hand of track", description="One of two sides: `left` or `right`."),
+]
+
+
+class RailGap(Part):
+    """A joint at which rails are cut."""
+
+    one: Annotated[LegEnd, about("The leg on one side of the joint.")]
+    other: Annotated[LegEnd, about("The leg on the other side of the joint.")]
+    cut: Cut
+    hand: Annotated[
+        OneSide | None,
+        about(
+            "Of one rail that is cut, its side going from `one` to `other`. Null where both are "
+            "cut, on track with a centre conductor, and where a loop joins left rail to right."
+        ),
+    ]
+    signals: Annotated[Unique[SignalName], about("The signals that stand at the joint.")]
+
+
+class Feed(Part):
+    """Track between gaps, and where it is fed."""
+
+    at: Annotated[
+        LegEnd,
+        about("Where its wires may be joined to it: the element, and the leg `hand` looks along."),
+    ]
+    hand: Annotated[
+        OneSide | None,
+        about(
+            "The side of the rail that is fed through the detector, looking out of the element by "
+            "that leg; the other rail is the return. Null on track with a centre conductor, and "
+            "where a loop joins left rail to right."
+        ),
+    ]
+    elements: Annotated[SomeUnique[ElementName], about("All elements that hang on this feed.")]
+    sections: Annotated[
+        SomeUnique[SectionName],
+        about("The sections that they lie in; one where it is detected."),
+    ]
+    detected: Annotated[
+        bool, about("Whether the feed goes through the input of the section's detector.")
+    ]
+    reverser: Annotated[
+        Annotated[int, Meta(ge=1, examples=[1, 2])] | None,
+        about("The number of the reverser whose output alone feeds it; null without one."),
+    ]
+
+
 Rails = Annotated[
     Literal[2, 3],
     Meta(
@@ -394,6 +459,20 @@ class Layout(Part):
     reversers: Annotated[
         Unique[ElementName],
         about("The elements that stand between gaps and are fed through a reverser."),
+    ]
+    gaps: Annotated[
+        list[RailGap],
+        about(
+            "Every joint at which rails must be cut for sections and reversers. Those that frogs "
+            "need are not among them."
+        ),
+    ]
+    feeds: Annotated[
+        Some[Feed],
+        about(
+            "A feed for each stretch of track between gaps; a long one may be given more, from "
+            "the same wires."
+        ),
     ]
     signals: Annotated[Some[Signal], about("Every signal.")]
     drives: Annotated[list[Drive], about("Every drive. Drives that are coupled are one.")]

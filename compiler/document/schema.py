@@ -31,7 +31,7 @@ from bellcrank.document.controller_types import InputKind, TimerKind
 from bellcrank.document.detector_types import PlaceKind
 from bellcrank.document.document_types import VERSION, Document, Status
 from bellcrank.document.hardware_types import FirstDecoder, Lamps, Packets, Pulses
-from bellcrank.document.layout_types import Action, Rails, Side, SignalKind
+from bellcrank.document.layout_types import Action, Cut, OneSide, Rails, Side, SignalKind
 from bellcrank.document.machine_types import Actor, EventKind, VariableKind
 from bellcrank.document.noticed_types import AccidentName, AlarmOutcome, Breaking
 from bellcrank.document.part import Part
@@ -43,7 +43,18 @@ _ENUMERATIONS: Sequence[object] = (
     *(AccidentName, Action, Actor, AlarmOutcome, Breaking, Device, EndsAt, EventKind, FirstDecoder),
     *(How, InputKind, Lamps),
     *(MovingOutcome, Outcome, PacketType, Packets, Phase, PlaceKind, Pulses, Rails, ReasonKind),
-    *(Side, SignalKind, StandingProperty, StateDevice, Status, Stopped, TimerKind, VariableKind),
+    *(
+        Cut,
+        OneSide,
+        Side,
+        SignalKind,
+        StandingProperty,
+        StateDevice,
+        Status,
+        Stopped,
+        TimerKind,
+        VariableKind,
+    ),
     *(WaitKind, What),
 )
 

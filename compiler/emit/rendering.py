@@ -29,6 +29,7 @@ from bellcrank.emit.work import FailedError
 
 OF_DOCUMENT: Mapping[str, tuple[str, ...]] = {
     "wiring_list": ("decoder_outputs", "device_wires"),
+    "feed_list": ("feed_rows", "gap_rows"),
     "input_list": ("detector_inputs", "named_inputs"),
     "labels": ("label_sheets",),
     "trial_checklist": (
