@@ -91,7 +91,7 @@ def definitions_of(whole: type[Part]) -> dict[str, Node]:
     named = {str(node["title"]): node for node in map(_enumeration, _ENUMERATIONS)}
     listed = {str(node["title"]): node for node in map(msgspec.json.schema, _LISTED)}
     _, made = msgspec.json.schema_components([whole], ref_template=_DEFINITION)
-    types = {each.__name__: each for each in _parts(Part)}
+    types = {each.__name__: each for each in _parts(whole)}
     found = {name: _object(node, types[name], _Names(named, listed)) for name, node in made.items()}
     text = json.dumps(found)
     for title, node in (named | listed).items():
@@ -100,10 +100,23 @@ def definitions_of(whole: type[Part]) -> dict[str, Node]:
     return dict(sorted(found.items()))
 
 
-def _parts(above: type[Part]) -> Iterator[type[Part]]:
-    for each in above.__subclasses__():
-        yield each
-        yield from _parts(each)
+def _parts(whole: type[Part]) -> Iterator[type[Part]]:
+    """A part and all that it consists of. Others may bear the name of one of them."""
+    met: set[type[msgspec.Struct]] = set()
+    queue: list[object] = [msgspec.inspect.type_info(whole)]
+    while queue:
+        match queue.pop():
+            case msgspec.inspect.StructType(cls=of, fields=fields) if of not in met:
+                assert issubclass(of, Part)
+                met.add(of)
+                yield of
+                queue += [field.type for field in fields]
+            case msgspec.inspect.StructType():
+                pass
+            case msgspec.inspect.Type() as info:
+                queue += [getattr(info, name) for name in info.__struct_fields__]
+            case tuple() as several:
+                queue += several
 
 
 def _enumeration(alias: object) -> Node:

@@ -29,6 +29,7 @@ from sound_layouts import NO_TIME, checked, checked_file, compiled_file
 from bellcrank import Checked
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import SPARED, VERSION, Document
+from bellcrank.document.part import Part
 from bellcrank.document.schema import layout_schema
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
@@ -361,6 +362,13 @@ def test_the_published_schema_is_the_one_that_the_types_give() -> None:
     assert schema() == json.loads(json.dumps(layout_schema())), (
         "write it anew: python -m bellcrank.document.schema > targets/json/layout.schema.json"
     )
+
+
+def test_a_type_elsewhere_with_the_name_of_a_part_changes_nothing() -> None:
+    before = layout_schema()["$defs"]
+    elsewhere = type("Shown", (Part,), {"rules": {"value": {"required": ["aspect"]}}})
+    assert elsewhere.__name__ in before
+    assert layout_schema()["$defs"] == before
 
 
 def test_every_definition_has_a_title_of_its_own_and_a_description() -> None:
