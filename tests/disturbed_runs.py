@@ -168,7 +168,7 @@ class LoggingBroker(Broker):
         topics = [r.split("'")[1] for r in rows if "Received PUBLISH from bellcrank-" in r]
         return [" ".join(topic.split("/")[-2:]) for topic in topics]
 
-    def _listen(self) -> None:
+    def listen(self) -> None:
         pass
 
     def close(self) -> None:

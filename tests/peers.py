@@ -53,7 +53,16 @@ def free_port() -> int:
         return int(s.getsockname()[1])
 
 
+JITTER = 200
+"""Milliseconds by which two lines may come nearer to each other on the way, as the first is
+noticed late. Waits are tested to the millisecond without a way, in test_playing.py."""
+
+
 # --------------------------------------------------------------------- a broker
+
+
+_MARK = "mark"
+"""The topic of messages by which a listener is known to hear."""
 
 
 class Broker:
@@ -65,8 +74,9 @@ class Broker:
         self.heard = Heard()
         self._processes: list[subprocess.Popen[str]] = []
         self._broker: subprocess.Popen[str] | None = None
+        self._marks: set[str] = set()
         self.start()
-        self._listen()
+        self.listen()
 
     @property
     def where(self) -> str:
@@ -110,25 +120,38 @@ class Broker:
         assert self._broker is not None
         self._broker.send_signal(signal.SIGCONT)
 
-    def _listen(self) -> None:
-        here = self.how()
-        listener = self._run("mosquitto_sub", *here, "-t", "#", "-q", "1", "-F", "%U %t %p")
+    def listen(self) -> None:
+        """Begin to hear, with nothing heard yet; return once a listener is there.
+
+        A broker forgets its listeners when it is killed, and sends what it retains to each
+        that comes.
+        """
+        listener = self._run("mosquitto_sub", *self.how(), "-t", "#", "-q", "1", "-F", "%U %t %p")
+        heard = self.heard = Heard()
 
         def read() -> None:
             assert listener.stdout is not None
             for row in listener.stdout:
                 at, text = row.rstrip("\n").split(" ", 1)
-                self.heard.lines.append((float(at), text))
+                if text.startswith(f"{_MARK} "):
+                    self._marks.add(text.removeprefix(f"{_MARK} "))
+                else:
+                    heard.lines.append((float(at), text))
 
         threading.Thread(target=read, daemon=True).start()
+        self.hear_out()
+
+    def hear_out(self) -> None:
+        """Wait until the listener has heard all that the broker has taken in before."""
+        mark = str(time.monotonic_ns())
         end = time.monotonic() + PATIENCE
-        while not self.heard.lines and time.monotonic() < end:
-            # The listener is ready when it hears this.
-            subprocess.run(["mosquitto_pub", *here, "-t", "ready", "-m", "?"], check=False)
-            time.sleep(0.05)
-        time.sleep(0.05)
-        assert self.heard.lines
-        self.heard.lines.clear()
+        while mark not in self._marks and time.monotonic() < end:
+            # Again and again, as one that comes before the listener is not for it.
+            subprocess.run(
+                ["mosquitto_pub", *self.how(), "-t", _MARK, "-m", mark, "-q", "1"], check=False
+            )
+            time.sleep(0.02)
+        assert mark in self._marks
 
     def _run(self, *command: str) -> subprocess.Popen[str]:
         process = subprocess.Popen(

@@ -17,7 +17,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
-from peers import Broker, SerialLine, Server, free_port, needs_broker
+from peers import JITTER, PATIENCE, Broker, SerialLine, Server, free_port, needs_broker
 
 from bellcrank.commands.cli import main
 from bellcrank.commands.dialogue import Log
@@ -143,8 +143,8 @@ def test_once_its_name_is_typed_all_is_sent_in_time(
     server.heard.wait_for(4)
     assert server.heard.texts == [f"{line}\n" for line in LINES]
     _, first, second, off = server.heard.times
-    assert second - first >= 680, "the supply has had no rest"
-    assert off - second >= 180, "the signal came off before the points had moved"
+    assert second - first >= 700 - JITTER, "the supply has had no rest"
+    assert off - second >= 200 - JITTER / 2, "the signal came off before the points had moved"
     assert off <= 2500
     assert "done: 4 commands sent." in out
 
@@ -317,7 +317,7 @@ def test_a_broker_gets_each_command_under_its_topic(
     assert (status, err) == (0, "")
     broker.heard.wait_for(4)
     assert broker.heard.texts == [f"tworoads/{line[0]} {line}" for line in LINES]
-    assert broker.heard.times[2] - broker.heard.times[1] >= 680
+    assert broker.heard.times[2] - broker.heard.times[1] >= 700 - JITTER
 
 
 def test_a_serial_line_gets_each_command(
@@ -328,7 +328,7 @@ def test_a_serial_line_gets_each_command(
     assert (status, err) == (0, "")
     serial_line.heard.wait_for(4)
     assert [text.strip() for text in serial_line.heard.texts] == LINES
-    assert serial_line.heard.times[2] - serial_line.heard.times[1] >= 680
+    assert serial_line.heard.times[2] - serial_line.heard.times[1] >= 700 - JITTER
 
 
 def test_a_broker_wants_a_target_with_topics(send: Send, tmp_path: Path) -> None:
@@ -404,18 +404,21 @@ def test_lines_are_in_the_log_as_soon_as_they_are_sent(
     server: Server,
     tmp_path: Path,
 ) -> None:
+    log = tmp_path / "day.txt"
     seen: list[str] = []
 
     def look() -> None:
         server.heard.wait_for(2)
-        time.sleep(0.1)
-        seen.append((tmp_path / "day.txt").read_text("utf-8"))
+        end = time.monotonic() + PATIENCE
+        while not seen and time.monotonic() < end:
+            if "P straight 1" in (told := log.read_text("utf-8")):
+                seen.append(told)
 
     looking = threading.Thread(target=look)
     looking.start()
     send("H to EAST", "--to", server.where, "--yes", "--log", "day.txt")
     looking.join()
-    assert "P straight 1" in seen[0] and "Q straight 2" not in seen[0]
+    assert seen and "Q straight 2" not in seen[0]
 
 
 def test_a_log_that_cannot_be_written_stops_it_before_anything_is_sent(
