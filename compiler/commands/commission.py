@@ -33,6 +33,7 @@ from bellcrank.commission.run import (
     is_sound,
     is_whole,
     next_question,
+    to_rewire,
 )
 from bellcrank.compilation import Broken, Checked
 from bellcrank.diagnostics import has_errors
@@ -244,7 +245,9 @@ def _introduce(question: Question, run: Run) -> None:
     checklist = run.checklist
     if isinstance(question, Throw):
         drive = question.drive
-        of = f"drive {checklist.drives.index(drive) + 1} of {len(checklist.drives)}"
+        frog = drive.frog is not None
+        alike = [each for each in checklist.drives if (each.frog is not None) == frog]
+        of = f"{'frog' if frog else 'drive'} {alike.index(drive) + 1} of {len(alike)}"
         also = f" (works {listed(drive.works)})" if drive.works != (drive.name,) else ""
         name = drive.name + also
     else:
@@ -258,17 +261,31 @@ def _throw(question: Question, run: Run, c: Checked, sender: Sender | None) -> s
     """Say what to throw or set, and send it if it can be; what to ask then."""
     match question:
         case Throw(drive, position):
-            if sender is None or not sender.throws(drive.name, position, changes(run)):
-                where = output_words(throw_command(as_found(c, changes(run)), drive.name, position))
-                show(Text(f"Throw {drive.name} to {position}: {where}."))
-            return f"Where does {drive.name} lie now?"
+            name, to = drive.to_throw(position)
+            if sender is None or not sender.throws(name, to, changes(run)):
+                where = output_words(throw_command(as_found(c, changes(run)), name, to))
+                verb = "Switch" if drive.frog is not None and drive.frog.own else "Throw"
+                show(Text(f"{verb} {name} to {to}: {where}."))
+            if drive.frog is None:
+                return f"Where does {drive.name} lie now?"
+            one, other = drive.positions
+            return (
+                f"With the current at the track reduced, a lamp between the {drive.name} and the "
+                f"rail of {one} that faces {other}, and one between it and the rail of {other} "
+                f"that faces {one}: at which does it stay dark?"
+            )
         case Stands(route):
             if sender is None or not sender.sets(route.name, changes(run)):
                 show(Text(f"Set {route.name}."))
-            lies = [f"{name} lies {position}" for name, position in route.positions]
+            lies = [_lies(c, name, position) for name, position in route.positions]
             return f"Is this so: {listed([*lies, f'{route.signal} shows {route.aspect}'])}?"
         case Refuses(route, other):
             return f"With {route.name} set, ask for {other}. Is it refused?"
+
+
+def _lies(c: Checked, drive: str, position: str) -> str:
+    does = "lies" if c.layout.drives[drive].frog is None else "has the polarity of"
+    return f"{drive} {does} {position}"
 
 
 _WORDS = {
@@ -282,8 +299,10 @@ _WORDS = {
 
 def _answer(text: str, question: Question) -> Answer | str:
     """The answer that is typed, or `back` or `quit`. No line any more means quit."""
+    frog = isinstance(question, Throw) and question.drive.frog is not None
+    words_of = _WORDS | {"nothing": "neither"} if frog else _WORDS
     choices: list[tuple[str, Answer | str]] = [
-        (a.position if a.kind == "lies" else _WORDS[a.kind], a) for a in question.answers
+        (a.position if a.kind == "lies" else words_of[a.kind], a) for a in question.answers
     ]
     choices += [("back", "back"), ("quit", "quit")]
     show(Text(text))
@@ -311,9 +330,12 @@ def _conclude(question: Question, run: Run) -> None:
     drive = question.drive
     finding = next(f for f in drive_findings(run) if f.drive == drive)
     match finding.verdict:
+        case "wrong way" if to_rewire(drive):
+            show(Text(f"The {drive.name} has the opposite polarity: swap its two feed wires."))
         case "wrong way":
             now = "`crossed` comes out" if drive.crossed else "`crossed` goes in"
-            show(Text(f"{drive.name} moves the wrong way: {now} at the end, if you agree."))
+            does = "moves the wrong way" if drive.frog is None else "has the opposite polarity"
+            show(Text(f"{drive.name} {does}: {now} at the end, if you agree."))
         case "faulty":
             show(Text(f"Something is wrong with {drive.name}: {finding.why}."))
 
@@ -329,7 +351,9 @@ def _mended(file: Path, c: Checked, wrong: Mapping[str, bool]) -> list[str]:
     if not wrong:
         return []
     for name, crossed in wrong.items():
-        show(Text(f"  drive {name}: `crossed` is to be {'put in' if crossed else 'taken out'}"))
+        show(
+            Text(f"  {_called(c, name)}: `crossed` is to be {'put in' if crossed else 'taken out'}")
+        )
     names = files_with(c.program, wrong)
     if not yes_or_no(f"Write this into {listed(names)}?"):
         show("The layout was left as it is.")
@@ -340,9 +364,13 @@ def _mended(file: Path, c: Checked, wrong: Mapping[str, bool]) -> list[str]:
         say(f"nothing was changed: {error}")
         return []
     return [
-        f"`crossed` was {'written for' if crossed else 'taken from'} drive {name}"
+        f"`crossed` was {'written for' if crossed else 'taken from'} {_called(c, name)}"
         for name, crossed in wrong.items()
     ]
+
+
+def _called(c: Checked, name: str) -> str:
+    return name if c.layout.drives[name].frog is not None else f"drive {name}"
 
 
 def new_record(file: Path, day: str, text: str) -> Path:

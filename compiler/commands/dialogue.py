@@ -206,7 +206,7 @@ def yes_or_no(question: str) -> bool:
 
 
 def named(command: Command) -> str:
-    return f"{command.device} {command.name} {command.state}"
+    return f"{command.called} {command.state}"
 
 
 def shown(message: Message | None) -> str:
@@ -281,6 +281,8 @@ def report(log: Log, outcome: Outcome, place: Place, *, acknowledged: bool) -> l
 def to_do(command: Command) -> str:
     if command.device == "drive":
         return f"throw {command.name} to {command.state}"
+    if command.device == "frog":
+        return f"give the {command.name} the polarity of {command.state}"
     return f"let {command.name} show {command.state}"
 
 

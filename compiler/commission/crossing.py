@@ -1,4 +1,4 @@
-"""`crossed` put into the drive lines of a layout, or taken out, and nothing else changed."""
+"""`crossed` put into the lines of drives and frogs, or taken out, and nothing else changed."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from bellcrank.diagnostics import has_errors
+from bellcrank.layout.frog_model import FrogPart
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.insert import Edit, edited, word_out, word_to
 from bellcrank.syntax.load import Program
@@ -21,10 +22,18 @@ class NotCrossedError(Exception):
 def files_with(program: Program, changes: Mapping[str, bool]) -> tuple[str, ...]:
     """The files in which the drive lines of these drives stand."""
     return tuple(
-        file.name
-        for file in program.files
-        if any(isinstance(s, t.DriveLine) and str(s.drive) in changes for s in file.statements)
+        file.name for file in program.files if any(_wired(s) in changes for s in file.statements)
     )
+
+
+def _wired(statement: t.Statement) -> str | None:
+    """The name of the drive, or of the frog among drives, that a line puts on outputs."""
+    match statement:
+        case t.DriveLine(drive=drive) if statement.outputs:
+            return str(drive)
+        case t.FrogWired(frog=frog):
+            return FrogPart(frog.element.text, frog.drive.text if frog.drive else "").called
+    return None
 
 
 def with_crossed(program: Program, name: str, text: str, changes: Mapping[str, bool]) -> str:
@@ -38,8 +47,9 @@ def with_crossed(program: Program, name: str, text: str, changes: Mapping[str, b
     wanted: list[t.Statement] = []
     for statement in source.statements:
         new = statement
-        if isinstance(statement, t.DriveLine) and statement.outputs:
-            crossed = changes.get(str(statement.drive), statement.crossed)
+        name_of = _wired(statement)
+        if name_of is not None and isinstance(statement, t.DriveLine | t.FrogWired):
+            crossed = changes.get(name_of, statement.crossed)
             if crossed != statement.crossed:
                 change = word_to if crossed else word_out
                 edits.append(change(text, statement.span, WORD))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from bellcrank.commission.commission_checklist import DriveCheck
 from bellcrank.commission.run import (
     NOTHING,
     SKIP,
@@ -14,6 +15,7 @@ from bellcrank.commission.run import (
     drive_findings,
     is_whole,
     route_findings,
+    to_rewire,
 )
 
 
@@ -47,9 +49,23 @@ def summary(run: Run) -> list[str]:
         ("faulty", "faulty"),
         ("not asked", "not asked to the end"),
     ):
-        names = [f.drive.name for f in drives if f.verdict == verdict]
+        names = [f.drive.name for f in drives if f.verdict == verdict and f.drive.frog is None]
         if names:
             said.append(f"Drives {what}: {', '.join(names)}")
+    for verdict, what in (
+        ("right", "With the right polarity"),
+        ("wrong way", "With the opposite polarity"),
+        ("faulty", "Faulty"),
+        ("not asked", "Not asked to the end"),
+    ):
+        names = [f.drive.name for f in drives if f.verdict == verdict and f.drive.frog is not None]
+        if names:
+            said.append(f"{what}: {', '.join(names)}")
+    said += [
+        f"REWIRE: swap the two wires that feed the {f.drive.name} at its contact"
+        for f in drives
+        if f.verdict == "wrong way" and to_rewire(f.drive)
+    ]
     if routes:
         stood = sum(f.stands is True for f in routes)
         refused = sum(len(f.refused) for f in routes)
@@ -67,15 +83,25 @@ def summary(run: Run) -> list[str]:
 
 def _drive(finding: DriveFinding) -> list[str]:
     drive = finding.drive
-    verdict = {"right": "right", "wrong way": "THE WRONG WAY", "faulty": "FAULTY"}.get(
+    wrong = "THE WRONG WAY" if drive.frog is None else "THE OPPOSITE POLARITY"
+    verdict = {"right": "right", "wrong way": wrong, "faulty": "FAULTY"}.get(
         finding.verdict, "not asked to the end"
     )
     why = f": {finding.why}" if finding.why else ""
     now = "  (wired crossed)" if drive.crossed else ""
     return [
         f"  {drive.name}{now}  {verdict}{why}",
-        *(f"      thrown to {position}: {_seen(answer)}" for position, answer in finding.seen),
+        *(_throw(drive, position, answer) for position, answer in finding.seen),
     ]
+
+
+def _throw(drive: DriveCheck, position: str, answer: Answer) -> str:
+    if drive.frog is None:
+        return f"      thrown to {position}: {_seen(answer)}"
+    by, where = drive.to_throw(position)
+    done = f"switched to {position}" if drive.frog.own else f"{by} thrown to {where}"
+    seen = "passed over" if answer == SKIP else f"the lamp stays dark at {answer.position}"
+    return f"      {done}: {'the lamp lights at both' if answer == NOTHING else seen}"
 
 
 def _seen(answer: Answer) -> str:

@@ -176,9 +176,9 @@ def _finding(drive: DriveCheck, throws: list[tuple[str, Answer]]) -> DriveFindin
     if not contradicts and all(a == _crossed(drive, p) for p, a in saw.items()):
         return DriveFinding(drive, "wrong way", "", seen)
     if contradicts:
-        why = f"thrown to {first[0]} it did not do the same both times"
+        why = f"{_thrown(drive)} to {first[0]} it did not do the same both times"
     else:
-        why = "; ".join(_saw(p, a) for p, a in saw.items() if a != Answer("lies", p))
+        why = "; ".join(_saw(drive, p, a) for p, a in saw.items() if a != Answer("lies", p))
     return DriveFinding(drive, "faulty", why, seen)
 
 
@@ -189,9 +189,18 @@ def _crossed(drive: DriveCheck, position: str) -> Answer:
     return Answer("lies", drive.positions[other]) if other < len(drive.positions) else NOTHING
 
 
-def _saw(position: str, answer: Answer) -> str:
-    what = "nothing moved" if answer == NOTHING else f"it lay {answer.position}"
-    return f"thrown to {position} {what}"
+def _thrown(drive: DriveCheck) -> str:
+    return "thrown" if drive.frog is None else "switched"
+
+
+def _saw(drive: DriveCheck, position: str, answer: Answer) -> str:
+    if drive.frog is None:
+        what = "nothing moved" if answer == NOTHING else f"it lay {answer.position}"
+    elif answer == NOTHING:
+        what = "it had the polarity of neither rail"
+    else:
+        what = f"it had the polarity of {answer.position}"
+    return f"{_thrown(drive)} to {position} {what}"
 
 
 def route_findings(run: Run) -> tuple[RouteFinding, ...]:
@@ -223,17 +232,26 @@ def route_findings(run: Run) -> tuple[RouteFinding, ...]:
 
 
 def changes(run: Run) -> dict[str, bool]:
-    """Of each drive that moved the wrong way, whether it is to be called crossed."""
+    """Of each drive that moved the wrong way, whether it is to be called crossed. Of a frog with a
+    contact nothing is written: its two feed wires are swapped at the bench."""
     return {
-        f.drive.name: not f.drive.crossed for f in drive_findings(run) if f.verdict == "wrong way"
+        f.drive.name: not f.drive.crossed
+        for f in drive_findings(run)
+        if f.verdict == "wrong way" and not to_rewire(f.drive)
     }
+
+
+def to_rewire(drive: DriveCheck) -> bool:
+    """Whether only wires can put it right when it does the opposite of what it should."""
+    return drive.frog is not None and not drive.frog.own
 
 
 def is_sound(run: Run) -> bool:
     """Whether nothing wrong was seen that `crossed` would not put right."""
-    return all(f.verdict != "faulty" for f in drive_findings(run)) and all(
-        f.stands is not False and not f.let for f in route_findings(run)
-    )
+    return all(
+        f.verdict != "faulty" and not (f.verdict == "wrong way" and to_rewire(f.drive))
+        for f in drive_findings(run)
+    ) and all(f.stands is not False and not f.let for f in route_findings(run))
 
 
 def is_whole(run: Run) -> bool:

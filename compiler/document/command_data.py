@@ -19,7 +19,7 @@ def command_data(command: Command, layout: Layout) -> command_types.Command:
         route=command.route or None,
         step=command.step,
         phase=command.phase,
-        device=command.device,
+        device=device_of(command),
         name=command.name,
         state=command.state,
         how=command.how,
@@ -36,6 +36,11 @@ def command_data(command: Command, layout: Layout) -> command_types.Command:
             command.number, command.side, command.value, layout.hardware.first_decoder
         ),
     )
+
+
+def device_of(command: Command) -> command_types.Device:
+    """What a command is sent to. Whoever has drives switched needs to know of no frogs."""
+    return "signal" if command.device == "signal" else "drive"
 
 
 def states_data(layout: Layout) -> list[State]:

@@ -101,7 +101,10 @@ Phase = Annotated[
 
 Device = Annotated[
     Literal["signal", "drive"],
-    Meta(title="Command device", description="What a command is sent to."),
+    Meta(
+        title="Command device",
+        description="What a command is sent to. A frog on an output is one of `layout.drives`.",
+    ),
 ]
 
 How = Annotated[
@@ -109,8 +112,8 @@ How = Annotated[
     Meta(
         title="How carried out",
         description="How a command is carried out: by a `coil` (a pulse), `motor` or `servo`; by "
-        "switching an `output` and leaving it (signals, and drives of which the layout says no "
-        "more); or `by hand`, where nothing is wired.",
+        "switching an `output` and leaving it (signals, frogs, and drives of which the layout says "
+        "no more); or `by hand`, where nothing is wired.",
     ),
 ]
 
@@ -155,7 +158,8 @@ class Command(Part):
     state: Annotated[
         Name,
         about(
-            "The aspect that the signal is to show, or the position that the drive is to lie in.",
+            "The aspect that the signal is to show, the position that the drive is to lie in, or "
+            "the leg that the frog is to take its polarity from.",
             "clear",
             "diverging",
         ),
@@ -247,8 +251,8 @@ class State(Part):
     state: Annotated[
         Name,
         about(
-            "The position of a drive, the aspect of a signal, or `occupied` or `clear` of a "
-            "section.",
+            "The position of a drive, the aspect of a signal, the leg that a frog takes its "
+            "polarity from, or `occupied` or `clear` of a section.",
             "diverging",
             "occupied",
         ),

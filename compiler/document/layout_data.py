@@ -10,6 +10,8 @@ from bellcrank.document.detector_data import (
     lamps_data,
     reports_data,
 )
+from bellcrank.document.frog_data import frog_data
+from bellcrank.document.frog_types import KindFrog
 from bellcrank.document.layout_types import EdgeEnd, End, LegEnd, StopEnd
 from bellcrank.document.switch_data import printed, switch_bank, switches_on
 from bellcrank.layout.feeds import feeds, gaps
@@ -73,6 +75,7 @@ def layout_data(layout: Layout) -> layout_types.Layout:
         ],
         signals=signals_data(layout),
         drives=[drive_data(name, layout) for name in layout.drives],
+        frogs=[frog_data(frog, layout) for frog in layout.frogs.values()],
     )
 
 
@@ -124,6 +127,7 @@ def _kind(kind: FittingKind) -> layout_types.ElementKind:
             )
             for way in kind.ways
         ],
+        frogs=[KindFrog(name=frog.name, between=list(frog.between)) for frog in kind.frogs],
     )
 
 
@@ -170,6 +174,7 @@ def drive_data(name: str, layout: Layout) -> layout_types.Drive:
         rests_milliseconds=wiring.rests if wiring else None,
         crossed=wiring.crossed if wiring else False,
         detected=drive.detected,
+        device="frog" if drive.frog else "drive",
         positions=positions,
         wires=list(wiring.wires) if wiring else [],
     )

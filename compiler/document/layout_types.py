@@ -15,6 +15,7 @@ from bellcrank.document.conditions import (
     fields,
     rule,
 )
+from bellcrank.document.frog_types import Frog, KindFrog
 from bellcrank.document.part import (
     AspectName,
     DecoderName,
@@ -174,6 +175,10 @@ class ElementKind(Part):
     ways: Annotated[
         Some[KindWay], about("The ways through it. A train takes each in both directions.")
     ]
+    frogs: Annotated[
+        list[KindFrog],
+        about("Its frogs, as far as they are stated; none says nothing about whether it has any."),
+    ]
 
 
 class Element(Part):
@@ -271,6 +276,12 @@ Action = Annotated[
 ]
 
 
+DriveDevice = Annotated[
+    Literal["drive", "frog"],
+    Meta(title="Drive device", description="What a drive moves: points, or the feed of a frog."),
+]
+
+
 class WiredPosition(Part):
     """One position and how it is reached. All null where the drive is thrown by hand or not
     wired."""
@@ -285,7 +296,7 @@ class WiredPosition(Part):
 
 
 class Drive(Part):
-    """What throws points."""
+    """What throws points, or switches a frog."""
 
     name: Annotated[
         DriveName,
@@ -336,6 +347,13 @@ class Drive(Part):
         ),
     ]
     detected: Annotated[bool, about("Whether something reports where it lies.")]
+    device: Annotated[
+        DriveDevice,
+        about(
+            "`drive` throws points; `frog` switches the frog of this name in `layout.frogs`, and "
+            "its positions are the legs that the frog takes its polarity from."
+        ),
+    ]
     positions: Annotated[
         Several[WiredPosition],
         about("Every position and the output side that throws the drive there."),
@@ -475,4 +493,11 @@ class Layout(Part):
         ),
     ]
     signals: Annotated[Some[Signal], about("Every signal.")]
-    drives: Annotated[list[Drive], about("Every drive. Drives that are coupled are one.")]
+    drives: Annotated[
+        list[Drive],
+        about("Every drive, and every frog on an output. Drives that are coupled are one."),
+    ]
+    frogs: Annotated[
+        list[Frog],
+        about("Every frog that is known. Empty on three rails, where they need no feed."),
+    ]

@@ -30,8 +30,17 @@ from bellcrank.document.command_types import (
 from bellcrank.document.controller_types import InputKind, TimerKind
 from bellcrank.document.detector_types import PlaceKind
 from bellcrank.document.document_types import VERSION, Document, Status
+from bellcrank.document.frog_types import FrogFeed
 from bellcrank.document.hardware_types import FirstDecoder, Lamps, Packets, Pulses
-from bellcrank.document.layout_types import Action, Cut, OneSide, Rails, Side, SignalKind
+from bellcrank.document.layout_types import (
+    Action,
+    Cut,
+    DriveDevice,
+    OneSide,
+    Rails,
+    Side,
+    SignalKind,
+)
 from bellcrank.document.machine_types import Actor, EventKind, VariableKind
 from bellcrank.document.noticed_types import AccidentName, AlarmOutcome, Breaking
 from bellcrank.document.part import Part
@@ -45,6 +54,8 @@ _ENUMERATIONS: Sequence[object] = (
     *(MovingOutcome, Outcome, PacketType, Packets, Phase, PlaceKind, Pulses, Rails, ReasonKind),
     *(
         Cut,
+        DriveDevice,
+        FrogFeed,
         OneSide,
         Side,
         SignalKind,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Annotated, Literal
 
+from bellcrank.document.command_data import device_of
 from bellcrank.document.command_types import Device, What
 from bellcrank.document.part import Name, Part, RouteName, Sentence, Time, about
 from bellcrank.document.report_types import Diagnostic, StatusWord
@@ -123,7 +124,7 @@ def plan_data(timetable: Timetable, steps: Sequence[Step]) -> Plan:
 def _planned(step: Step) -> PlannedCommand:
     hand, message, command = step.message is None, step.message, step.command
     return PlannedCommand(
-        device=command.device,
+        device=device_of(command),
         name=command.name,
         state=command.state,
         at=None if hand else step.timed.at,
@@ -150,7 +151,7 @@ def outcome_data(outcome: Outcome, times: Sequence[str], acknowledged: bool) -> 
         confirmed=[_confirmed(wait) for wait in outcome.confirmed],
         sent=[
             SentCommand(
-                device=s.command.device, name=s.command.name, state=s.command.state, time=time
+                device=device_of(s.command), name=s.command.name, state=s.command.state, time=time
             )
             for s, time in zip(outcome.sent, times, strict=False)
         ],
@@ -174,4 +175,4 @@ def _all(steps: Iterable[Step]) -> list[NamedCommand]:
 
 def _named(step: Step) -> NamedCommand:
     c = step.command
-    return NamedCommand(device=c.device, name=c.name, state=c.state)
+    return NamedCommand(device=device_of(c), name=c.name, state=c.state)

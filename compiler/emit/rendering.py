@@ -31,6 +31,7 @@ OF_DOCUMENT: Mapping[str, tuple[str, ...]] = {
     "wiring_list": ("decoder_outputs", "device_wires"),
     "feed_list": ("feed_rows", "gap_rows"),
     "input_list": ("detector_inputs", "named_inputs"),
+    "frog_list": ("frog_rows",),
     "labels": ("label_sheets",),
     "trial_checklist": (
         "control_rows",

@@ -17,6 +17,7 @@ from bellcrank.layout.allotting import allot_outputs
 from bellcrank.layout.declared_names import Names
 from bellcrank.layout.decoders import Bench, assign_addresses, build_decoders
 from bellcrank.layout.fittings import define, standard_fittings
+from bellcrank.layout.frog_lines import FrogTrack, build_frogs
 from bellcrank.layout.graph import (
     ReversingLoop,
     reversing_loops,
@@ -91,7 +92,7 @@ def _layout(program: Program, found: Collector) -> Layout:
     barred += [line.name.text for line in program.of(t.DetectorLine)]
     barred += [line.name.text for line in program.of(t.DetectorKindLine)]
     allot_outputs(
-        program.of((t.DecoderLine, t.DriveLine, t.SignalLine, t.LampLine)),
+        program.of((t.DecoderLine, t.DriveLine, t.SignalLine, t.LampLine, t.FrogWired)),
         drives,
         drive_of,
         bench,
@@ -99,9 +100,11 @@ def _layout(program: Program, found: Collector) -> Layout:
     )
     assign_addresses(bench)
     wirings = build_wirings(program.of(t.DriveLine), drives, drive_of, bench)
+    frog_track = FrogTrack(rails, track.elements, track.joined, reversers, drive_of)
+    frogs = build_frogs(program, frog_track, bench)
     supplies = build_supplies(program.of(t.SupplyLine), bench)
     first_decoder = _numbering(program.of(t.NumberingLine), found)
-    hardware = Hardware(bench.decoders, wirings, supplies, first_decoder)
+    hardware = Hardware(bench.decoders, {**wirings, **frogs.wirings}, supplies, first_decoder)
     signals = _signals(track, program.of(t.SignalLine), bench)
     railway = Railway(track.elements, sections, section_of, drives, drive_of, track.joined)
     board = build_board(program, names, barred)
@@ -118,7 +121,7 @@ def _layout(program: Program, found: Collector) -> Layout:
         joined=track.joined,
         edges=track.edges,
         signals=signals,
-        drives=drives,
+        drives={**drives, **frogs.drives},
         drive_of=drive_of,
         sections=sections,
         section_of=section_of,
@@ -130,6 +133,8 @@ def _layout(program: Program, found: Collector) -> Layout:
         reports=reports,
         times=times,
         panel_wires=panel_wires,
+        frogs=frogs.frogs,
+        switched=frogs.switched(),
     )
     if not has_errors(found.diagnostics):
         _check_track(layout, found)

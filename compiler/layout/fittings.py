@@ -8,6 +8,8 @@ from importlib import resources
 
 from bellcrank.diagnostics import Collector, did_you_mean
 from bellcrank.layout.declared_names import is_reserved
+from bellcrank.layout.frog_model import KindFrog
+from bellcrank.layout.frogs import alike_in
 from bellcrank.layout.layout_model import FittingKind, KindWay, Position
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.parse import parse
@@ -48,12 +50,13 @@ def define(
     drives = _drives(definition, found)
     ways = [_way(part, legs, drives, found) for part in definition.parts if isinstance(part, t.Way)]
     _check_ways(definition, legs, found)
+    frogs = _frogs(definition, legs, ways, found)
     if len(found.diagnostics) == before:
         _check_choice(definition, ways, found)
     if len(found.diagnostics) > before:
         return None
     family = " ".join(word.text for word in definition.kind.words)
-    return FittingKind(name, legs, drives, tuple(ways), family)
+    return FittingKind(name, legs, drives, tuple(ways), family, frogs)
 
 
 def _check_choice(definition: t.FittingDefinition, ways: list[KindWay], found: Collector) -> None:
@@ -192,6 +195,62 @@ def _way(
         else:
             when.append((drive, condition.position.text))
     return KindWay((way.first.text, way.second.text), tuple(when))
+
+
+def _frogs(
+    definition: t.FittingDefinition, legs: tuple[str, ...], ways: list[KindWay], found: Collector
+) -> tuple[KindFrog, ...]:
+    parts = [part for part in definition.parts if isinstance(part, t.FittingFrog)]
+    frogs: dict[str, KindFrog] = {}
+    for part in parts:
+        frog = KindFrog(part.name.text if part.name else "", (part.first.text, part.second.text))
+        missing = [word for word in (part.first, part.second) if word.text not in legs]
+        for word in missing:
+            found.report(
+                "E301",
+                f"this fitting has no leg `{word}`",
+                word.span,
+                expected=f"one of its legs: {', '.join(legs)}",
+                hint=did_you_mean(word.text, legs),
+            )
+        if part.name is None and len(parts) > 1:
+            found.report(
+                "E306",
+                "where a fitting has several frogs, each needs a name",
+                part.span,
+                expected="a name before `between`, such as `frog end1 between a1, b1`",
+            )
+        elif part.name is not None:
+            is_reserved(part.name, found)
+            if frog.name in frogs:
+                found.report("E202", f"there are two frogs `{part.name}`", part.name.span)
+        if not missing:
+            _check_frog(part, frog, ways, found)
+        frogs[frog.name] = frog
+    return tuple(frogs.values())
+
+
+def _check_frog(part: t.FittingFrog, frog: KindFrog, ways: list[KindWay], found: Collector) -> None:
+    """Report a frog where rails of opposite polarity cannot cross."""
+    one, other = frog.between
+    place = part.first.span.to(part.second.span)
+    if one == other:
+        found.report("E306", "a frog lies between two legs", part.second.span)
+    elif any(set(way.legs) == {one, other} for way in ways):
+        found.report(
+            "E306",
+            f"a way joins {one} and {other}: their rails that face each other are one rail",
+            place,
+            expected="two legs that no way joins",
+        )
+    elif alike_in(ways, frog):
+        found.report(
+            "E306",
+            f"the rails of {one} and {other} that face each other are of one polarity, whichever "
+            "way is used",
+            place,
+            hint="leave this frog out: nothing need be switched there",
+        )
 
 
 def _check_ways(definition: t.FittingDefinition, legs: tuple[str, ...], found: Collector) -> None:

@@ -9,6 +9,7 @@ from typing import Literal, NamedTuple
 from bellcrank.diagnostics import Span
 from bellcrank.layout.addressed import Addressed, AddressedKind
 from bellcrank.layout.detectors import Input, Reports
+from bellcrank.layout.frog_model import Frog, FrogPart, KindFrog
 from bellcrank.layout.times import Times
 
 Position = tuple[str, str]
@@ -76,6 +77,7 @@ class FittingKind:
     legs: in order round the fitting.
     drives: name to positions; a drive without a name of its own has "".
     family: its name without what it is said to be `with`.
+    frogs: those that are stated; none says nothing about whether it has any.
     """
 
     name: str
@@ -83,6 +85,7 @@ class FittingKind:
     drives: Mapping[str, tuple[str, ...]]
     ways: tuple[KindWay, ...]
     family: str = ""
+    frogs: tuple[KindFrog, ...] = ()
 
 
 PLAIN = FittingKind("plain piece", ("left", "right"), {}, (KindWay(("left", "right"), ()),))
@@ -94,12 +97,20 @@ class Way:
     """A way through an element as a train takes it.
 
     when: the drives, by their names in the layout, and the positions needed.
+    frogs: the same of what switches the frogs on it. They do not decide where a train goes, but
+        must have the polarity of its road.
     """
 
     element: str
     entry: str
     exit: str
     when: tuple[Position, ...]
+    frogs: tuple[Position, ...] = ()
+
+    @property
+    def lies_right(self) -> tuple[Position, ...]:
+        """All that must lie right before a train takes it."""
+        return self.when + self.frogs
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,12 +128,14 @@ class Element:
 
 @dataclass(frozen=True, slots=True)
 class Drive:
-    """What throws points. Coupled drives are one drive with several names.
+    """What throws points, or switches a frog. Coupled drives are one drive with several names.
 
     name: that of the first of its works: the element, or element and drive ("S1.end1")
         where that has several.
     works: all that it throws.
     detected: whether it reports where it lies.
+    frog: the frog that it switches, if it throws no points. Its positions are then the two legs
+        from which the frog may take its polarity, and its work is the frog.
     """
 
     name: str
@@ -130,6 +143,7 @@ class Drive:
     positions: tuple[str, ...]
     span: Span
     detected: bool = False
+    frog: FrogPart | None = None
 
     @property
     def elements(self) -> tuple[str, ...]:
@@ -316,6 +330,8 @@ class Layout:
     above: what is to be drawn above what; nothing but the picture asks for it.
     reports: which inputs report sections occupied, and where drives lie.
     times: of approach locking, overlaps, drives and reports.
+    frogs: on two rails; none on three, where both rails are of one polarity.
+    switched: the frogs of each element that have an output.
     """
 
     title: str
@@ -338,6 +354,8 @@ class Layout:
     reports: Reports = field(default_factory=Reports)
     times: Times = field(default_factory=Times)
     panel_wires: PanelWires = field(default_factory=PanelWires)
+    frogs: Mapping[FrogPart, Frog] = field(default_factory=dict)
+    switched: Mapping[str, tuple[Frog, ...]] = field(default_factory=dict)
 
     def ways_from(self, leg: Leg) -> tuple[Way, ...]:
         """The ways a train may take that enters an element by this leg."""
@@ -350,7 +368,12 @@ class Layout:
                         (self.drive_of[Work(element.name, drive)], position)
                         for drive, position in way.when
                     )
-                    ways.append(Way(element.name, entry, exit_, when))
+                    frogs = tuple(
+                        (frog.drive, fed_from)
+                        for frog in self.switched.get(element.name, ())
+                        if frog.drive is not None and (fed_from := frog.kind.leg_of(way.legs))
+                    )
+                    ways.append(Way(element.name, entry, exit_, when, frogs))
         return tuple(ways)
 
     def drives_by_name(self) -> dict[str, str]:

@@ -29,6 +29,19 @@ def report_drive_on_extended(drive: str, kind: DecoderKind, outlet: t.Outlet, na
     return True
 
 
+def report_frog_on_extended(frog: str, kind: DecoderKind, outlet: t.Outlet, names: Names) -> bool:
+    """Report a frog on a decoder whose packets have no sides; whether it is one."""
+    if kind.packets == "basic":
+        return False
+    names.found.report(
+        "E612",
+        f"{kind.name} listens to extended packets, which show aspects and switch no frog",
+        outlet.span,
+        expected=f"for {frog} an output of a kind with `packets basic`",
+    )
+    return True
+
+
 def report_sides_on_extended(kind: DecoderKind, aspect: t.Aspect, found: Collector) -> bool:
     """Report an aspect at a side of an output that has none; whether it is one."""
     if kind.packets == "basic" or aspect.side is None:

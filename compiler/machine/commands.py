@@ -20,9 +20,12 @@ from bellcrank.routes.route_naming import by_start
 Phase = Literal["signals to stop", "drives", "signals off"]
 """A signal is off when it shows anything but stop."""
 
+Device = Literal["signal", "drive", "frog"]
+"""What a command is sent to. A frog has its output, and is switched in the phase of the drives."""
+
 How = Literal["coil", "motor", "servo", "output", "by hand"]
 """How a command is carried out: by a drive of a kind, by switching an output
-(signals, and drives of which the layout says no more), or by hand."""
+(signals, frogs, and drives of which the layout says no more), or by hand."""
 
 
 class Lamp(NamedTuple):
@@ -43,7 +46,8 @@ class Command:
     only_if_set: a signal to stop may be off for a route that can stand with this
         one; then the command is meant only while one of these routes is set.
         Empty for a command that is always meant.
-    state: the position of a drive or the aspect of a signal.
+    state: the position of a drive, the aspect of a signal, or the leg that a frog takes its
+        polarity from.
     output: the output on its decoder, from 1.
     number: the output's number on the layout (its address).
     side: of the output; None where an extended packet carries a value instead.
@@ -58,7 +62,7 @@ class Command:
     route: str
     step: int
     phase: Phase
-    device: Literal["signal", "drive"]
+    device: Device
     name: str
     state: str
     decoder: str | None
@@ -71,6 +75,11 @@ class Command:
     value: int | None = None
     held: bool = False
     puts_out: tuple[Lamp, ...] = ()
+
+    @property
+    def called(self) -> str:
+        """What it is sent to, in words: `drive P1`, `signal H`, `frog S1.end1`."""
+        return self.name if self.device == "frog" else f"{self.device} {self.name}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +191,7 @@ class _Deed:
     """What is done over which wire, before it has its number in a list."""
 
     phase: Phase
-    device: Literal["signal", "drive"]
+    device: Device
     name: str
     state: str
     wire: _Wire
@@ -202,7 +211,8 @@ def _show(
 
 
 def _throw(layout: Layout, drive: str, position: str) -> _Deed:
-    return _Deed("drives", "drive", drive, position, drive_wire(layout, drive, position))
+    device: Device = "drive" if layout.drives[drive].frog is None else "frog"
+    return _Deed("drives", device, drive, position, drive_wire(layout, drive, position))
 
 
 def _numbered(layout: Layout, route: str, deeds: Iterable[_Deed]) -> tuple[Command, ...]:

@@ -59,7 +59,9 @@ def interlocking_events(frame: Frame) -> Iterator[Event]:
                 "drive arrives",
                 "surroundings",
                 drive.name,
-                f"{drive.name} comes to lie {position}",
+                f"{drive.name} comes to lie {position}"
+                if drive.frog is None
+                else f"{drive.name} takes its polarity from {position}",
                 ((is_(variable, moving(position)),),),
                 {variable.name: {moving(position): position}},
                 span=drive.span,
@@ -232,7 +234,8 @@ def _drives(frame: Frame, rules: _Rules, route: Route) -> Iterator[Clause]:
     derived = frame.locking.derived
     for drive, position in frame.needs[route.name].items():
         there = frame.lies_or_goes(drive, position)
-        if derived or frame.locking.drives_need_clear:
+        frog = frame.layout.drives[drive].frog is not None
+        if derived or frame.locking.drives_need_clear or frog:
             for section in frame.sections_of_drive[drive]:
                 for clause in frame.clear(section):
                     yield (there, *clause)

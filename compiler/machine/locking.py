@@ -101,7 +101,7 @@ class Locking:
 
     derived: whether the derived rules are among them.
     drives_need_clear: whether a drive is thrown only while its section is clear; derived
-        locking always sees to that.
+        locking always sees to that, and of frogs it is always so.
     sectional: whether sections are released one by one behind a train, or routes whole.
         A route with a section that is not detected is released whole in any case.
     groups, places: the written groups, and the sections over which only one route may be

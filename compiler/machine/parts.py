@@ -163,7 +163,7 @@ def _passages(
                 continue
             for ways in _walks(leg, part, layout, part_of, signals):
                 positions: dict[str, str] = {}
-                if any(positions.setdefault(d, p) != p for w in ways for d, p in w.when):
+                if any(positions.setdefault(d, p) != p for w in ways for d, p in w.lies_right):
                     continue
                 exit_ = Leg(ways[-1].element, ways[-1].exit)
                 count[leg, exit_] += 1

@@ -1,7 +1,7 @@
 """From the route table and the written rules to the locking in force.
 
 Derived locking comes from the route table. Written locking is what the user
-wrote and nothing else.
+wrote and nothing else, except that each route needs the frogs on its way.
 """
 
 from __future__ import annotations
@@ -74,6 +74,14 @@ def _locking(program: Program, layout: Layout, table: RouteTable, found: Collect
     rules = _Rules(drives_need_clear=derived)
     if derived:
         _derive(layout, table, rules)
+    else:
+        # No rule of a user speaks of frogs: they follow from the roads that routes take.
+        for route in table.routes.values():
+            rules.needs += [
+                Needs(route.name, drive, leg)
+                for drive, leg in route.demands.items()
+                if layout.drives[drive].frog is not None
+            ]
     routes = table.routes.values()
     reader = _Reader(layout, table, by_start(routes), routes_over(routes), found, rules)
     for line in lines:
@@ -176,7 +184,9 @@ class _Reader:
             case t.EveryPositions():
                 for route in self.table.routes.values():
                     self.rules.needs += [
-                        Needs(route.name, d, p, rule.span) for d, p in route.demands.items()
+                        Needs(route.name, d, p, rule.span)
+                        for d, p in route.demands.items()
+                        if self.layout.drives[d].frog is None
                     ]
             case t.EverySectionsClear():
                 for route in self.table.routes.values():

@@ -88,7 +88,8 @@ def drives_under_trains(frame: Frame) -> Iterator[Invariant]:
             yield Invariant(
                 "drives",
                 (is_not(variable, *throwing), is_not(frame.track[part], *values)),
-                f"{drive.name} is thrown under a train in {part}",
+                f"{drive.name} is {'thrown' if drive.frog is None else 'switched'} under a train "
+                f"in {part}",
             )
 
 

@@ -204,9 +204,11 @@ def _lists(document: Document, number: Mapping[str, int], phrases: Phrases) -> D
     waited for before; last what is waited for at the end.
     """
     rows: Numbers[tuple[int | None, ...]] = Numbers()
+    frogs = {d.name for d in document.layout.drives if d.device == "frog"}
 
     def row(c: Command) -> int:
-        words = (c.phase, c.device, c.name, c.state, c.how, c.decoder, c.side)
+        device = None if c.name in frogs else c.device  # the name of a frog says so
+        words = (c.phase, device, c.name, c.state, c.how, c.decoder, c.side)
         return rows(
             (
                 *(None if word is None else phrases(word) for word in words),

@@ -157,6 +157,7 @@ def drive_checks(document: Document) -> list[DriveCheck]:
             tuple(throw(p, coil=drive.action == "coil") for p in drive.positions),
         )
         for drive in document.layout.drives
+        if drive.device == "drive"
     ]
 
 

@@ -21,7 +21,7 @@ Terminal = Side | Literal["common", "all"]
 """What of an output a wire is joined to; `all` is a plug with all its wires."""
 
 
-WiredDevice = Literal["drive", "signal", "lamp"]
+WiredDevice = Literal["drive", "frog", "signal", "lamp"]
 """What outputs are for; a lamp is one of the panel, by its route."""
 
 
@@ -163,8 +163,8 @@ def _use(device: Device, does: Iterable[WiredState]) -> Use:
 
 
 def devices(document: Document) -> list[Device]:
-    """Drives, signals and then lamps, with each of their states: where it is wired, and by
-    which wire.
+    """Drives with the frogs on outputs, signals and then lamps, with each of their states: where
+    it is wired, and by which wire.
 
     A wire belongs to the position that it throws the drive to, so with crossed wiring it
     is joined to the terminal of the other side: that one is in `side` already.
@@ -175,7 +175,7 @@ def devices(document: Document) -> list[Device]:
         states = zip(drive.positions, wires[:-1], strict=True)
         found.append(
             Device(
-                "drive",
+                drive.device,
                 drive.name,
                 drive.action,
                 drive.milliseconds,

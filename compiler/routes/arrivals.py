@@ -83,7 +83,7 @@ def first_from_edge(edge: str, layout: Layout, at: Mapping[TrackEnd, Signal]) ->
         if leg in at:
             passed.add(at[leg].name)
         ways = layout.ways_from(leg)
-        if len(ways) != 1 or ways[0].when:
+        if len(ways) != 1 or ways[0].lies_right:
             break
         out = Leg(leg.element, ways[0].exit)
         if out in at:
@@ -144,7 +144,7 @@ def stretch_before(signal: Signal, layout: Layout, at: Mapping[TrackEnd, Signal]
             section = here
         elif here != section:
             break
-        back = [way for way in layout.ways_from(leg) if not way.when]
+        back = [way for way in layout.ways_from(leg) if not way.lies_right]
         if not back:
             return None
         entered = Leg(leg.element, back[0].exit)

@@ -93,7 +93,7 @@ def _reasons(
         for section in route.overlap_entered_by(against):
             if section not in where["overlap"]:
                 where["overlap"].append(section)
-    opposed = _opposed(one, other)
+    opposed = _opposed(one, other, layout)
     if where:
         # Routes that meet on the track are not told of their flanks as well.
         opposed.pop("flank", None)
@@ -124,12 +124,16 @@ def _alternate(legs: set[str], other: set[str], order: tuple[str, ...]) -> bool:
     return around in ([True, False, True, False], [False, True, False, True])
 
 
-def _opposed(one: Route, other: Route) -> dict[ReasonKind, list[tuple[str, str, str]]]:
+def _opposed(
+    one: Route, other: Route, layout: Layout
+) -> dict[ReasonKind, list[tuple[str, str, str]]]:
+    """Drives that two routes need in different positions. Routes that need a frog differently
+    meet in its fitting, which is the reason."""
     opposed: dict[ReasonKind, list[tuple[str, str, str]]] = defaultdict(list)
     theirs = other.demands
     for drive, position in one.demands.items():
         against = theirs.get(drive, position)
-        if against != position:
+        if against != position and layout.drives[drive].frog is None:
             sources = {_source(one, drive), _source(other, drive)}
             kind: ReasonKind = "opposed drive"
             if "flank" in sources:

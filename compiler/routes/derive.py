@@ -20,6 +20,7 @@ from bellcrank.routes.conflicts import find_conflicts, pairs_at_least
 from bellcrank.routes.demands import check_demands, find_position
 from bellcrank.routes.ends import warn_of_no_way_back
 from bellcrank.routes.flank import derived_flank
+from bellcrank.routes.frogs import check_frogs
 from bellcrank.routes.making import make_route
 from bellcrank.routes.overlaps import build_overlaps
 from bellcrank.routes.panel import build_panel
@@ -75,6 +76,7 @@ def _routes(program: Program, layout: Layout, found: Collector) -> RouteTable:
     routes = _with_flank(written, program, walks)
     for route in routes.values():
         check_demands(route, found)
+    check_frogs(routes.values(), layout, found)
     if not routes and not has_errors(found.diagnostics):
         _report_no_routes(program, layout, found)
     table = RouteTable(routes, {}, {})

@@ -19,7 +19,7 @@ def make_route(name: str, path: Path, overlaps: Mapping[str, Overlap], layout: L
         overlap = replace(overlap, sections=beyond)
     positions: dict[str, str] = {}
     for way in path.ways:
-        positions.update(way.when)
+        positions.update(way.lies_right)
     return Route(
         name=name,
         start=path.start,

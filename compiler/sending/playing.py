@@ -120,7 +120,7 @@ class _Play:
             key = (command.name, command.state)
             known = key in self.confirmed or any((w.name, w.state) == key for w in step.timed.after)
             if earlier.message is None and command.phase != step.command.phase and not known:
-                does = "lies" if command.device == "drive" else "shows"
+                does = "shows" if command.device == "signal" else "lies"
                 said = f"somebody confirms that {command.name} {does} {command.state}"
                 waits.append(Wait("confirmation", *key, said))
         return waits

@@ -96,6 +96,9 @@ class Builder(Transformer[Token, Any]):
     def drive_and_position(self, meta: Meta, children: list[t.Word]) -> t.WayCondition:
         return t.WayCondition(self._span(meta), children[0], children[1])
 
+    def fitting_frog(self, meta: Meta, children: list[Any]) -> t.FittingFrog:
+        return t.FittingFrog(self._span(meta), *children)
+
     def declaration(self, meta: Meta, children: list[Any]) -> t.Declaration | None:
         words, *more, with_words = children
         if len(words) < 2:
@@ -455,6 +458,25 @@ class Builder(Transformer[Token, Any]):
     def _time(self, meta: Meta, of: t.TimeOf, children: list[Any]) -> t.TimeLine:
         duration, places = children
         return t.TimeLine(self._span(meta), of, duration, tuple(places or ()))
+
+    # ------------------------------------------------------------------- frogs
+
+    def by_contact(self, meta: Meta, children: list[Any]) -> t.FrogFeed:
+        return "drive"
+
+    def by_reverser(self, meta: Meta, children: list[Any]) -> t.FrogFeed:
+        return "reverser"
+
+    def isolated(self, meta: Meta, children: list[Any]) -> t.FrogFeed:
+        return "dead"
+
+    def frog_wired(self, meta: Meta, children: list[Any]) -> t.FrogWired:
+        frog, output, crossed = children
+        return t.FrogWired(self._span(meta), frog, output, crossed is not None)
+
+    def frog_fed(self, meta: Meta, children: list[Any]) -> t.FrogFed:
+        *frogs, feed = children
+        return t.FrogFed(self._span(meta), tuple(frogs), feed)
 
     def _once(self, settings: Sequence[tuple[str, Span]]) -> None:
         first: dict[str, Span] = {}

@@ -6,7 +6,7 @@ statement that is written on one line moves to that line's end.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import singledispatch
 
@@ -141,6 +141,12 @@ def _(n: t.Way) -> str:
 @_line.register
 def _(n: t.WayCondition) -> str:
     return f"{n.drive} {n.position}" if n.drive else n.position.text
+
+
+@_line.register
+def _(n: t.FittingFrog) -> str:
+    name = f"{n.name} " if n.name else ""
+    return f"frog {name}between {n.first}, {n.second}"
 
 
 @_line.register
@@ -407,6 +413,23 @@ def _(n: t.LampLine) -> str:
 def _(n: t.TimeLine) -> str:
     text = f"time of {n.of} {n.duration}"
     return _list(f"{text} {'at' if n.at_signals else 'for'} ", n.places) if n.places else text
+
+
+@_line.register
+def _(n: t.FrogWired) -> str:
+    return f"frog {n.frog} = {n.output}" + ("  crossed" if n.crossed else "")
+
+
+@_line.register
+def _(n: t.FrogFed) -> str:
+    return _list("frog ", n.frogs, f" {_FEEDS[n.feed]}")
+
+
+_FEEDS: Mapping[t.FrogFeed, str] = {
+    "drive": "with drive",
+    "reverser": "by reverser",
+    "dead": "dead",
+}
 
 
 def _without(without_detection: bool) -> str:

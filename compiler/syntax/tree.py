@@ -84,9 +84,18 @@ class Way(Node):
 
 
 @dataclass(frozen=True, slots=True)
+class FittingFrog(Node):
+    """Where rails of two legs cross: `frog end1 between a1, b1`."""
+
+    name: Word | None
+    first: Word
+    second: Word
+
+
+@dataclass(frozen=True, slots=True)
 class FittingDefinition(Node):
     kind: KindPhrase
-    parts: tuple[Legs | FittingDrive | Way, ...]
+    parts: tuple[Legs | FittingDrive | Way | FittingFrog, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +108,7 @@ class Declaration(Node):
 
 @dataclass(frozen=True, slots=True)
 class DriveName(Node):
-    """`P1`, or `S1.end1` where a fitting has several drives."""
+    """`P1`, or `S1.end1` where a fitting has several drives. Frogs are named alike."""
 
     element: Word
     drive: Word | None
@@ -550,6 +559,30 @@ class TimeLine(Node):
         return self.of in ("approach locking", "overlap")
 
 
+# ------------------------------------------------------------------------ frogs
+
+FrogFeed = Literal["drive", "reverser", "dead"]
+"""What a frog takes its polarity from, unless it is an output: a contact of the drive, a
+reverser that switches by itself, or nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class FrogWired(Node):
+    """A frog on an output."""
+
+    frog: DriveName
+    output: Outlet
+    crossed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class FrogFed(Node):
+    """Frogs that are on no output."""
+
+    frogs: tuple[DriveName, ...]
+    feed: FrogFeed
+
+
 Statement = (
     LayoutLine
     | UseLine
@@ -581,6 +614,8 @@ Statement = (
     | ButtonLine
     | LampLine
     | TimeLine
+    | FrogWired
+    | FrogFed
 )
 
 

@@ -65,7 +65,7 @@ def verdict_text(
     sheet = Sheet(width)
     sheet.line(
         f"{c.layout.title}: {count(len(c.table.routes), 'route')}, "
-        f"{count(len(c.layout.signals), 'signal')}, {count(len(c.layout.drives), 'drive')}, "
+        f"{count(len(c.layout.signals), 'signal')}, {_drives(c.layout)}, "
         f"{count(len(c.table.conflicts), 'conflicting pair')}"
     )
     sheet.line("")
@@ -93,6 +93,13 @@ def verdict_text(
         _proposal(sheet, repair)
     _outcome(sheet, c)
     return sheet.text
+
+
+def _drives(layout: Layout) -> str:
+    """How many drives there are, and frogs on outputs."""
+    frogs = sum(drive.frog is not None for drive in layout.drives.values())
+    drives = count(len(layout.drives) - frogs, "drive")
+    return f"{drives}, {count(frogs, 'switched frog')}" if frogs else drives
 
 
 def _who_is_blocked(blocked: Blocked) -> str:

@@ -32,7 +32,9 @@ class Limits:
     def throw(self, command: Command, after: tuple[str, ...] = ()) -> Throw:
         """The throw that a command to a drive brings about, over an output."""
         busy = command.milliseconds or 0
-        supply = self.supply_of.get(command.decoder) if command.decoder else None
+        # A relay of a frog takes nothing from what a supply keeps for throws.
+        fed = command.decoder if command.device == "drive" else None
+        supply = self.supply_of.get(fed) if fed else None
         lies = max(busy, self.settles.get(command.name, 0))
         return Throw(command.name, busy, lies, supply, after)
 

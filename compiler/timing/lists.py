@@ -207,7 +207,7 @@ def _lies(layout: Layout, command: Command) -> Wait:
 
 
 def _confirmed(command: Command) -> Wait:
-    does = "lies" if command.device == "drive" else "shows"
+    does = "shows" if command.device == "signal" else "lies"
     sentence = f"somebody confirms that {command.name} {does} {command.state}"
     return Wait("confirmation", command.name, command.state, sentence)
 

@@ -48,15 +48,15 @@ def on_the_track(layout: Layout, timetable: Timetable, *, ends_with_pulse: bool)
             free = at * 1000 + sum(_packets(command, first))
             if command.held:
                 heappush(ends, ((each.until + late) * 1000, _off_takes(command, first)))
-        if command.device == "drive":
-            if not any(t.command.device == "drive" for t in timed):
+        if command.phase == "drives":
+            if not any(t.command.phase == "drives" for t in timed):
                 before_drives = late
             until_drives = late
         timed.append(Timed(each.at + late, each.until + late, command, each.after))
     total = max([timetable.total + until_drives, *(t.at for t in timed)])
     bound = timetable.bound + before_drives
     held = [t.command for t in timed if t.command.held]
-    if not any(t.command.device == "drive" for t in timed):
+    if not any(t.command.phase == "drives" for t in timed):
         bound = total  # the packets take what they take, in any order
     elif ends_with_pulse and held and timed[-1].command.phase == "signals off":
         bound += min(-(-_off_takes(command, first) // 1000) for command in held)

@@ -55,7 +55,7 @@ function makeTables(data, machine, routesPanel) {
       rows.push([
         String(k + 1),
         ...(timed ? [at === null ? "by hand" : at === until ? `${at} ms` : `${at}–${until} ms`] : []),
-        said(phase), `${said(device)} ${said(name)}`, said(state), said(how),
+        said(phase), `${said(device)} ${said(name)}`.trim(), said(state), said(how),
         hand ? "–" : `${said(decoder)}.${output}`, hand || wired === null ? "–" : String(wired), said(side) || "–",
         ms === null ? "–" : `${ms} ms`,
         [only.length ? `only while ${only.map((n) => routes[n].name).join(" or ")} is set` : "",

@@ -427,3 +427,20 @@ def test_where_nobody_answers_it_does_not_begin(commission: Commission, target: 
     status, _, err = commission("", "--to", f"tcp://127.0.0.1:{port}", "--target", target)
     assert status == 2
     assert "cannot be reached" in err
+
+
+def test_a_frog_on_an_output_is_crossed_and_one_on_a_contact_is_told_to_be_rewired(
+    commission: Commission,
+) -> None:
+    text = layout() + "frog P = K1.4  # by relay\nfrog Q with drive\n"
+    Path("roads.crank").write_text(text, "utf-8")
+    only = ("--only", "frog P", "--only", "frog Q")
+    status, out, _ = commission(WRONG + WRONG + "yes\nyes\n", *only)
+    assert status == 1
+    assert "Switch frog P to straight: K1.4, output number 4, green." in out
+    assert "Throw Q to diverging: K1.2" in out
+    assert "REWIRE: swap the two wires that feed the frog Q at its contact." in out
+    assert layout() == text.replace("frog P = K1.4  #", "frog P = K1.4  crossed  #")
+    (record,) = records()
+    assert "`crossed` was written for frog P." in Path(record).read_text("utf-8")
+    assert commission(RIGHT + "no\n", "--only", "frog P")[0] == 0

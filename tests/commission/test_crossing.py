@@ -81,3 +81,14 @@ def test_the_file_of_a_drive_line_is_found() -> None:
     program, _ = load_text(f"{HEAD}drive P = K1.1\ndrive Q by hand\n", "yard.crank")
     assert files_with(program, {"P": True}) == ("yard.crank",)
     assert files_with(program, {"X": True}) == ()
+
+
+def test_the_line_of_a_frog_is_crossed_and_that_of_the_drive_of_its_name_is_not() -> None:
+    text = "drive S1.end1 = K1.1\nfrog S1.end1 = K1.2  # by relay\nfrog S1.end2 = K1.3 crossed\n"
+    program, found = load_text(text, "x.crank")
+    assert found == ()
+    changes = {"frog S1.end1": True, "frog S1.end2": False}
+    assert files_with(program, changes) == ("x.crank",)
+    assert with_crossed(program, "x.crank", text, changes) == (
+        "drive S1.end1 = K1.1\nfrog S1.end1 = K1.2  crossed  # by relay\nfrog S1.end2 = K1.3\n"
+    )

@@ -5,8 +5,15 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from sound_layouts import compiled
 
-from bellcrank.commission.commission_checklist import Checklist, DriveCheck, RouteCheck
+from bellcrank.commission.commission_checklist import (
+    Checklist,
+    DriveCheck,
+    RouteCheck,
+    checklist_of,
+)
+from bellcrank.commission.record import record_text, summary
 from bellcrank.commission.run import (
     NO,
     NOTHING,
@@ -184,3 +191,88 @@ def test_what_is_no_answer_is_not_taken() -> None:
     for answer in (YES, SKIP_ALL, lies("sideways")):
         with pytest.raises(ValueError, match="not an answer"):
             run.answer(answer)
+
+
+# ------------------------------------------------------------------------ frogs
+
+WITH_FROGS = """
+points P1
+double slip S1 with one drive
+run edge WEST - A - >H - P1.toe
+run P1.straight - S1.a1
+run P1.diverging - <N - B - stop
+run edge YARD - Y - >YH - S1.b1
+run S1.a2 - <D1 - T1 - stop
+run S1.b2 - <D2 - T2 - stop
+decoder kind quad { outputs 4 }
+decoder K1 quad at 1
+drive P1 = K1.1
+drive S1 = K1.2
+frog P1 with drive
+frog S1.end1 = K1.3
+frog S1.end2 dead
+"""
+
+
+def frogs_checked() -> tuple[DriveCheck, DriveCheck]:
+    c = compiled(WITH_FROGS)
+    checks = checklist_of(c.layout, c.table, c.commands).drives
+    assert [check.name for check in checks] == ["P1", "S1", "frog P1", "frog S1.end1"]
+    return checks[2], checks[3]
+
+
+def tried(check: DriveCheck, joined: dict[str, str]) -> Run:
+    """A frog tried at the bench. joined: the leg whose rail it really is joined to, by what is
+    asked for; none where it hangs loose."""
+    run = Run(Checklist((check,), ()))
+    while isinstance(question := next_question(run), Throw):
+        leg = joined.get(question.position)
+        run = run.answer(Answer("lies", leg) if leg else NOTHING)
+    return run
+
+
+def test_a_frog_is_tried_by_its_output_or_by_the_drive_whose_contact_serves_it() -> None:
+    contact, output = frogs_checked()
+    assert contact.positions == ("straight", "diverging")
+    assert [contact.to_throw(p) for p in contact.positions] == [
+        ("P1", "straight"),
+        ("P1", "diverging"),
+    ]
+    assert [output.to_throw(p) for p in output.positions] == [
+        ("frog S1.end1", "a1"),
+        ("frog S1.end1", "b1"),
+    ]
+
+
+@pytest.mark.parametrize("number", [0, 1], ids=["contact", "output"])
+def test_a_frog_with_swapped_feed_wires_is_found(number: int) -> None:
+    check = frogs_checked()[number]
+    one, other = check.positions
+    right = tried(check, {one: one, other: other})
+    assert is_sound(right) and is_whole(right) and changes(right) == {}
+    swapped = tried(check, {one: other, other: one})
+    assert drive_findings(swapped)[0].verdict == "wrong way"
+    if number == 0:  # nothing in the layout can put it right
+        assert changes(swapped) == {} and not is_sound(swapped)
+        assert summary(swapped)[-1] == (
+            "REWIRE: swap the two wires that feed the frog P1 at its contact"
+        )
+    else:
+        assert changes(swapped) == {"frog S1.end1": True} and is_sound(swapped)
+
+
+@pytest.mark.parametrize("number", [0, 1], ids=["contact", "output"])
+def test_a_frog_that_hangs_loose_or_never_changes_is_faulty(number: int) -> None:
+    check = frogs_checked()[number]
+    one, other = check.positions
+    for joined in ({}, {one: one}, {one: one, other: one}):
+        run = tried(check, joined)
+        assert drive_findings(run)[0].verdict == "faulty" and not is_sound(run)
+
+
+def test_the_record_tells_of_frogs_by_the_lamp() -> None:
+    run = tried(frogs_checked()[0], {"straight": "straight"})
+    text = record_text([], run, [])
+    assert "Faulty: frog P1." in text
+    assert "P1 thrown to straight: the lamp stays dark at straight" in text
+    assert "P1 thrown to diverging: the lamp lights at both" in text

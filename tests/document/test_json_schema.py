@@ -596,7 +596,7 @@ WRONG: tuple[Any, ...] = ("", 0, -1, 0.5, True, None, [], {}, [None], ["", ""], 
 NULLABLE = frozenset(
     "decoder output number side milliseconds why at_a_time rest_milliseconds action value "
     "settles_milliseconds rests_milliseconds first_decoder green red common terminal hand "
-    "reverser".split()
+    "reverser feed contact way".split()
 )
 """Fields that are null for what a layout does not have; `approach` is null for
 a signal at an edge."""

@@ -64,7 +64,7 @@ def test_the_strategies_make_every_node_the_tree_has():
     assert set(STATEMENTS) == set(get_args(t.Statement))
     assert set(RULES) == set(get_args(t.Rule))
     assert set(RUN_ITEMS) == set(get_args(t.RunItem))
-    assert set(FITTING_PARTS) == {t.Legs, t.FittingDrive, t.Way}
+    assert set(FITTING_PARTS) == {t.Legs, t.FittingDrive, t.Way, t.FittingFrog}
     assert not RESERVED & set(NAMES)
 
 
@@ -210,6 +210,9 @@ def test_a_text_of_comments_alone_stays():
         ('report T1="rail/t1"', 'report T1 = "rail/t1"'),
         ("button   to  cancel H  to T1=B1.1", "button to cancel H to T1 = B1.1"),
         ("lamp H to T1=K1.1   red", "lamp H to T1 = K1.1 red"),
+        ("frog  P1 ,P3 . left  with   drive", "frog P1, P3.left with drive"),
+        ("frog S1.end1=K1.1 crossed", "frog S1.end1 = K1.1  crossed"),
+        ("frog X1.end1  by reverser", "frog X1.end1 by reverser"),
         ("time of  overlap 10 s at H ,G", "time of overlap 10 s at H, G"),
         (
             "locking written { every drive  needs its section clear }",

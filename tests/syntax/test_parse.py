@@ -438,6 +438,11 @@ PANEL = [
     ("button to cancel H = B2.5", t.ButtonLine(HERE, named("H"), True, inlet("B2.5"))),
     ("lamp H to T1 = K3.2 green", t.LampLine(HERE, way("H", "T1"), output("K3.2"), w("green"))),
     ("lamp IN = quad red", t.LampLine(HERE, named("IN"), free("quad"), w("red"))),
+    ("frog P1 = K3.2", t.FrogWired(HERE, drive("P1"), output("K3.2"), False)),
+    ("frog S1.end1 = quad crossed", t.FrogWired(HERE, drive("S1.end1"), free("quad"), True)),
+    ("frog P1, P3.left with drive", t.FrogFed(HERE, (drive("P1"), drive("P3.left")), "drive")),
+    ("frog X1.end1 by reverser", t.FrogFed(HERE, (drive("X1.end1"),), "reverser")),
+    ("frog frog dead", t.FrogFed(HERE, (drive("frog"),), "dead")),
     ("time of approach locking 30 s", t.TimeLine(HERE, "approach locking", w("30 s"), ())),
     (
         "time of approach locking 60 s at H, G",
@@ -616,6 +621,9 @@ def test_an_unclosed_block_does_not_swallow_the_rest(block: str):
         "button to cancel H to T1 = B1.1",
         "lamp H to T1 = K1.1 green",
         "time of overlap 10 s",
+        "frog S1.end1 = K1.1",
+        "frog P1, P2 with drive",
+        "frog P1 dead",
     ],
 )
 def test_an_unclosed_block_does_not_swallow_a_line_about_detectors_or_the_panel(line: str):
@@ -743,6 +751,10 @@ NEIGHBOURS = [
     # Words that lead statements and may be names as well.
     "run A -\nlamp - report - time\n",
     "section N = A,\nbutton, detector\n",
+    "section N = A,\nfrog, B\n",
+    "locking written {\nfrog locks B\nfrog to B needs A clear\n}\n",
+    "fitting wye {\nlegs a, b, frog\ndrive x, y\nway a - b when x\nway a - frog when y\n"
+    "frog between b, frog\n}\n",
     "locking written {\ndetector locks lamp\nbutton needs time clear\nreport to B locks time\n}\n",
 ]
 

@@ -86,6 +86,7 @@ FITTING_PARTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
         words(),
         some(node(t.WayCondition, maybe(words()), words()), least=0, most=3),
     ),
+    t.FittingFrog: node(t.FittingFrog, maybe(words()), words(), words()),
 }
 
 NEED_WORDS = node(
@@ -203,6 +204,12 @@ STATEMENTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
     t.ButtonLine: node(t.ButtonLine, ROUTES, FLAG, INLETS),
     t.LampLine: node(t.LampLine, ROUTES, OUTLETS, words()),
     t.TimeLine: time_lines(),
+    t.FrogWired: node(t.FrogWired, DRIVE_NAMES, OUTLETS, FLAG),
+    t.FrogFed: node(
+        t.FrogFed,
+        some(DRIVE_NAMES, most=24),
+        st.sampled_from(["drive", "reverser", "dead"]),
+    ),
 }
 
 
