@@ -942,7 +942,7 @@ def test_a_time_with_a_wrong_unit_or_none_is_found(time_: str, hint: str | None)
         ("decoder kind quad { outputs «none» }", "E608"),
         ("decoder kind quad { outputs «0» }", "E608"),
         ("decoder kind quad { outputs 4 switches «17» }", "E608"),
-        ("decoder kind quad { outputs 4 from «2» }", "E608"),
+        ("decoder kind quad { outputs 4 from «x» }", "E608"),
         ("decoder kind quad { outputs 4 range 1 to «2041» }", "E608"),
     ],
 )

@@ -166,4 +166,5 @@ def as_found(c: Checked, crossed: Mapping[str, bool]) -> Layout:
 
 
 def output_words(command: Command) -> str:
-    return f"{command.decoder}.{command.output}, output number {command.number}, {command.side}"
+    where = f"{command.decoder}.{command.output}, output number {command.number}"
+    return f"{where}, {command.side_or_value}"

@@ -231,6 +231,13 @@ in_place_of_a_route = (
         metavar="SIGNAL ASPECT",
         help="in place of a route: have one signal show an aspect, such as `--signal W1 stop`",
     ),
+    click.Option(
+        ["--output"],
+        nargs=2,
+        metavar="OUTPUT STATE",
+        help="in place of a route: switch one output for something else, such as "
+        "`--output GATE open`",
+    ),
 )
 
 

@@ -283,6 +283,8 @@ def to_do(command: Command) -> str:
         return f"throw {command.name} to {command.state}"
     if command.device == "frog":
         return f"give the {command.name} the polarity of {command.state}"
+    if command.device == "output":
+        return f"switch {command.name} {command.state}"
     return f"let {command.name} show {command.state}"
 
 
@@ -343,7 +345,7 @@ def show_plan(
             "They are put to stop in any case; stop is the safe side."
         )
         show(Text(said))
-    if timetable.what in ("throw", "show"):
+    if timetable.what in ("throw", "show", "switch"):
         show(Text(ALONE))
     elif timetable.what in ("set", "start up"):
         show(Text(_NOT_KNOWN))

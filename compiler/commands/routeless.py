@@ -1,4 +1,4 @@
-"""What is sent for no route: the start-up, all signals to stop, one drive or signal alone."""
+"""What is sent for no route: the start-up, all signals to stop; one drive, signal or output."""
 
 from __future__ import annotations
 
@@ -6,17 +6,18 @@ from typing import Protocol
 
 from bellcrank.compilation import Sound
 from bellcrank.timing.drives_now import DrivesNowError, perhaps, read_drives_now
-from bellcrank.timing.lists import to_show, to_start_up, to_stop_all, to_throw
+from bellcrank.timing.lists import to_show, to_start_up, to_stop_all, to_switch, to_throw
 from bellcrank.timing.timetable_model import Timetable
 
 ALONE = (
-    "One drive or signal alone sets no route: neither the locking nor the proof says anything of "
-    "it. That no train is near is for you to see to."
+    "One drive, signal or output alone sets no route: neither the locking nor the proof says "
+    "anything of it. That no train is near is for you to see to."
 )
 
 
 class Routeless(Protocol):
-    """What was asked for in place of a route. drive: with a position; signal: with an aspect."""
+    """What was asked for in place of a route. drive: with a position; signal: with an aspect;
+    output: with a state."""
 
     @property
     def start_up(self) -> bool: ...
@@ -26,6 +27,8 @@ class Routeless(Protocol):
     def drive(self) -> tuple[str, str] | None: ...
     @property
     def signal(self) -> tuple[str, str] | None: ...
+    @property
+    def output(self) -> tuple[str, str] | None: ...
 
 
 class RoutelessError(ValueError):
@@ -39,6 +42,7 @@ def asked_in_place_of_a_route(options: Routeless) -> list[str]:
         "--all-to-stop": options.all_to_stop,
         "--drive": options.drive is not None,
         "--signal": options.signal is not None,
+        "--output": options.output is not None,
     }
     return [name for name, there in given.items() if there]
 
@@ -87,4 +91,16 @@ def without_route(options: Routeless, c: Sound) -> Timetable | None:
                 f"{perhaps(aspect, known)}"
             )
         return to_show(c.layout, name, aspect)
+    if options.output is not None:
+        name, state = options.output
+        named = c.layout.hardware.outputs.get(name)
+        if named is None:
+            near = perhaps(name, list(c.layout.hardware.outputs))
+            raise RoutelessError(f"--output: there is no `output {name}`{near}")
+        if state not in named.states:
+            raise RoutelessError(
+                f"--output: {name} is never `{state}`: it is {' or '.join(named.states)}"
+                f"{perhaps(state, list(named.states))}"
+            )
+        return to_switch(c.layout, name, state)
     return None

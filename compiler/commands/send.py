@@ -85,6 +85,7 @@ class SendOptions:
     all_to_stop: bool
     drive: tuple[str, str] | None
     signal: tuple[str, str] | None
+    output: tuple[str, str] | None
     drives_now: tuple[str, ...]
     to: str | None
     target: str | None

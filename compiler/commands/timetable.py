@@ -36,6 +36,7 @@ class InPlaceOfRoute:
     all_to_stop: bool
     drive: tuple[str, str] | None
     signal: tuple[str, str] | None
+    output: tuple[str, str] | None
 
 
 def show_timetable(
@@ -50,9 +51,10 @@ def show_timetable(
     all_to_stop: bool,
     drive: tuple[str, str] | None,
     signal: tuple[str, str] | None,
+    output: tuple[str, str] | None,
 ) -> int:
     """Run the command; returns the exit status."""
-    options = InPlaceOfRoute(start_up, all_to_stop, drive, signal)
+    options = InPlaceOfRoute(start_up, all_to_stop, drive, signal, output)
     if said := contradiction(options, with_route=bool(routes)):
         return fail(said)
     if not asked_in_place_of_a_route(options) and not routes:
@@ -87,7 +89,7 @@ def show_timetable(
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     show(timetable_text(timetable, width()))
-    if options.drive is not None or options.signal is not None:
+    if options.drive or options.signal or options.output:
         show(Text(ALONE))
     show_status(c)
     show(Text(NOTICE))

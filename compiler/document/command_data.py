@@ -9,7 +9,7 @@ from bellcrank.document.command_types import Packet, State
 from bellcrank.document.layout_data import drive_data, signals_data
 from bellcrank.hardware.packet_bytes import basic_accessory, bits, extended_accessory
 from bellcrank.layout.layout_model import Layout
-from bellcrank.machine.commands import Command, Lamp, lamps_put_out
+from bellcrank.machine.commands import Command, Lamp, lamps_put_out, sides_put_out
 from bellcrank.timing.timetable_model import Timetable, Wait
 
 
@@ -40,12 +40,12 @@ def command_data(command: Command, layout: Layout) -> command_types.Command:
 
 def device_of(command: Command) -> command_types.Device:
     """What a command is sent to. Whoever has drives switched needs to know of no frogs."""
-    return "signal" if command.device == "signal" else "drive"
+    return "drive" if command.device == "frog" else command.device
 
 
 def states_data(layout: Layout) -> list[State]:
     """Everything that can be commanded, and the reports of detected sections, in a fixed
-    order: for controllers that know each by a number."""
+    order, outputs for other things last: for controllers that know each by a number."""
     found = [
         State(
             device="drive",
@@ -55,8 +55,8 @@ def states_data(layout: Layout) -> list[State]:
             output=p.output,
             number=p.number,
             side=p.side,
-            value=None,
-            puts_out=[],
+            value=p.value,
+            puts_out=_lamps(sides_put_out(layout, name, p.position), layout),
         )
         for name in layout.drives
         for p in drive_data(name, layout).positions
@@ -91,6 +91,21 @@ def states_data(layout: Layout) -> list[State]:
         for section in layout.sections.values()
         if section.detected
         for state in ("occupied", "clear")
+    ]
+    found += [
+        State(
+            device="output",
+            name=named.name,
+            state=state,
+            decoder=named.output.decoder,
+            output=named.output.number,
+            number=layout.hardware.number_of(named.output),
+            side=side,
+            value=None,
+            puts_out=[],
+        )
+        for named in layout.hardware.outputs.values()
+        for state, side in named.states.items()
     ]
     return found
 

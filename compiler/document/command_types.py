@@ -95,12 +95,13 @@ Phase = Annotated[
         title="Phase",
         description="`signals to stop` comes first, then `drives`, then `signals off`. Finish one "
         "phase before the next: no drive is thrown before the signals show stop, and no signal is "
-        "cleared before the drives lie.",
+        "cleared before the drives lie. `outputs` are for other things than routes, and "
+        "in no list of a route.",
     ),
 ]
 
 Device = Annotated[
-    Literal["signal", "drive"],
+    Literal["signal", "drive", "output"],
     Meta(
         title="Command device",
         description="What a command is sent to. A frog on an output is one of `layout.drives`.",
@@ -199,7 +200,8 @@ class Command(Part):
         list[Lamp],
         about(
             "The lamps to switch off before this one is switched on: those of the signal's other "
-            "aspects, except where the decoder puts them out by itself. Empty for drives."
+            "aspects, except where the decoder puts them out by itself. Of a drive that is held "
+            "on in its positions (`held_on`), likewise the sides of the others; empty for others."
         ),
     ]
     only_if_set: Annotated[
@@ -228,17 +230,21 @@ class Command(Part):
         ),
         "phase": rule(
             fields(phase=just("drives")),
-            fields(device=just("drive"), puts_out=EMPTY),
-            fields(device=just("signal"), milliseconds=NULL, held=just(False)),
+            fields(device=just("drive")),
+            rule(
+                fields(phase=just("outputs")),
+                fields(device=just("output"), puts_out=EMPTY),
+                fields(device=just("signal"), milliseconds=NULL, held=just(False)),
+            ),
         ),
         "only_if_set": rule(
-            fields(phase=among("drives", "signals off")), fields(only_if_set=EMPTY)
+            fields(phase=among("drives", "signals off", "outputs")), fields(only_if_set=EMPTY)
         ),
     }
 
 
 StateDevice = Annotated[
-    Literal["drive", "signal", "section"],
+    Literal["drive", "signal", "section", "output"],
     Meta(title="State device", description="What has a state that is commanded or reported."),
 ]
 
@@ -269,15 +275,15 @@ class State(Part):
         list[Lamp],
         about(
             "The lamps to switch off before that of an aspect is switched on: those of the other "
-            "aspects, except where the decoder puts them out by itself. Empty for drives and "
-            "sections."
+            "aspects, except where the decoder puts them out by itself; of a drive that is held on "
+            "in its positions (`held_on`), likewise the sides of the others. Empty for sections."
         ),
     ]
 
     rules: ClassVar[Rules] = {
         **WIRED,
         **SHOWN,
-        "puts_out": rule(fields(device=among("drive", "section")), fields(puts_out=EMPTY)),
+        "puts_out": rule(fields(device=just("section")), fields(puts_out=EMPTY)),
     }
 
 

@@ -52,9 +52,6 @@ WIRED: Rules = {
 }
 """Decoder, output and number are all given or all null, and without them so is the side."""
 
-SIDED: Rules = {"side": rule(fields(decoder=TEXT), fields(side=TEXT))}
-"""Where a decoder is given, so is the side of its output."""
-
 SHOWN: Rules = {
     "value": rule(
         fields(decoder=NULL),

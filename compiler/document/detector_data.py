@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TypedDict
 
 from bellcrank.document import detector_types as d
-from bellcrank.document.switch_data import printed, switch_bank, switches_on
+from bellcrank.document.switch_data import printed, rotary_bank, switch_bank, switches_on
 from bellcrank.layout.detectors import Detector, DetectorInput, Input, Reports
 from bellcrank.layout.layout_model import Layout
 from bellcrank.routes.panel_model import (
@@ -30,10 +30,11 @@ def _detector(detector: Detector) -> d.Detector:
         address=detector.address,
         assigned=detector.assigned,
         inputs=kind.inputs,
-        switches=kind.switches,
+        switches=0 if kind.rotary else kind.switches,
         inverted=kind.inverted,
         switches_on=switches_on(kind, detector.address),
         switch_bank=switch_bank(kind, detector.address),
+        rotary_bank=rotary_bank(kind, detector.address),
         terminals=[
             d.InputTerminals(
                 input=number,

@@ -25,7 +25,13 @@ from bellcrank.document.part import (
     Some,
     about,
 )
-from bellcrank.document.switch_types import MOST_SWITCHES, Inverted, SwitchBank, SwitchesOn
+from bellcrank.document.switch_types import (
+    MOST_SWITCHES,
+    Inverted,
+    RotaryBank,
+    SwitchBank,
+    SwitchesOn,
+)
 from bellcrank.routes.panel_model import PlaceKind as WhereRoutesEnd
 
 InputNumber = Annotated[int, Meta(ge=1, le=256, examples=[1, 8])]
@@ -106,6 +112,7 @@ class Detector(Part):
     inverted: Inverted
     switches_on: SwitchesOn
     switch_bank: SwitchBank
+    rotary_bank: RotaryBank
     terminals: Annotated[
         Some[InputTerminals],
         about("What is printed at the terminals of every input, input 1 first."),

@@ -8,7 +8,7 @@ from msgspec import Meta
 
 from bellcrank.document.conditions import fields
 from bellcrank.document.detector_types import Button, ButtonPair, Detector, Report, RouteLamp
-from bellcrank.document.layout_types import Address, OutputNumber
+from bellcrank.document.layout_types import Action, Address, OutputNumber, Side
 from bellcrank.document.part import (
     DecoderName,
     Milliseconds,
@@ -20,10 +20,17 @@ from bellcrank.document.part import (
     SomeUnique,
     about,
 )
-from bellcrank.document.switch_types import MOST_SWITCHES, Inverted, SwitchBank, SwitchesOn
+from bellcrank.document.switch_types import (
+    MOST_SWITCHES,
+    Inverted,
+    RotaryBank,
+    SwitchBank,
+    SwitchesOn,
+)
 from bellcrank.layout.layout_model import Lamps as WhatGoesOut
 from bellcrank.layout.layout_model import Packets as AccessoryPackets
 from bellcrank.layout.layout_model import Pulses as WhoEndsPulses
+from bellcrank.layout.variables import HIGHEST_CONTENT, HIGHEST_VARIABLE, VariableIs
 
 Packets = Annotated[
     AccessoryPackets,
@@ -71,6 +78,48 @@ class Terminals(Part):
     ]
 
 
+WhatVariableHolds = Annotated[
+    VariableIs,
+    Meta(
+        title="What a variable holds",
+        description="`address low` and `address high`, the two parts of the address; "
+        "`configuration`, how the decoder is addressed (NMRA S-9.2.2); `on time`, how long an "
+        "output is on; `stated`, what the layout says of all decoders of the kind.",
+    ),
+]
+
+
+class Variable(Part):
+    """A configuration variable of a decoder, and what to write into it."""
+
+    number: Annotated[
+        int, about("The number of the variable.", 1, 9), Meta(ge=1, le=HIGHEST_VARIABLE)
+    ]
+    value: Annotated[int, about("What it must hold.", 5, 20), Meta(ge=0, le=HIGHEST_CONTENT)]
+    what: Annotated[WhatVariableHolds, about("What it is.")]
+    output: Annotated[
+        OutputNumber | None,
+        about("The output on the decoder whose time it is; null if it is something else."),
+    ]
+    packet: Annotated[
+        Annotated[str, Meta(pattern=r"^[0-9A-F]{2}( [0-9A-F]{2}){5}$")] | None,
+        about(
+            "The bytes that write it while the decoder is in use at its address (operations mode, "
+            "NMRA S-9.2.1), in hexadecimal; sent twice at least. Null for what makes the decoder "
+            "listen to another address, which is written on a programming track, and where the "
+            "layout does not say how outputs are numbered in packets.",
+            "81 F0 EC 02 14 8B",
+        ),
+    ]
+
+
+class Lesson(Part):
+    """A number that a decoder learns while its button is held."""
+
+    output: Annotated[OutputNumber, about("The output, counted from 1 on its decoder.")]
+    number: Annotated[Address, about("The number to command, to its green side.")]
+
+
 class Decoder(Part):
     """A decoder and how it is addressed."""
 
@@ -112,6 +161,21 @@ class Decoder(Part):
     inverted: Inverted
     switches_on: SwitchesOn
     switch_bank: SwitchBank
+    rotary_bank: RotaryBank
+    variables: Annotated[
+        list[Variable],
+        about(
+            "What its configuration variables must hold, in their order. Empty if it is not set "
+            "by variables."
+        ),
+    ]
+    learning: Annotated[
+        list[Lesson],
+        about(
+            "What it learns while its button is held, one after the other: the number of its first "
+            "output, from which the others follow, or that of each. Empty if it does not learn."
+        ),
+    ]
     terminals: Annotated[
         Some[Terminals],
         about("What is printed at the terminals of every output, output 1 first."),
@@ -133,6 +197,37 @@ class Supply(Part):
     rest_milliseconds: Annotated[
         Milliseconds | None,
         about("How long it must rest after each throw, in milliseconds; null for no rest."),
+    ]
+
+
+class OutputState(Part):
+    """What one side of an output brings about."""
+
+    state: Annotated[Name, about("The state, as the layout calls it.", "on", "open")]
+    side: Side
+
+
+class NamedOutput(Part):
+    """An output for something that no route needs, such as a light, a gate or an uncoupler. It is
+    no part of the proof."""
+
+    name: Annotated[Name, about("The name of the output.", "GATE")]
+    decoder: DecoderName
+    output: Annotated[OutputNumber, about("The output, counted from 1 on its decoder.")]
+    number: Annotated[Address, about("Its number on the layout.")]
+    action: Annotated[
+        Action | None, about("What is wired to it; null for something that is on or off.")
+    ]
+    milliseconds: Annotated[
+        Milliseconds | None,
+        about(
+            "The pulse of a coil, or the travel of a motor or servo, in milliseconds; null for "
+            "anything else."
+        ),
+    ]
+    states: Annotated[
+        Some[OutputState],
+        about("What its two sides bring about, or one of them if the other is free."),
     ]
 
 
@@ -181,5 +276,9 @@ class Hardware(Part):
     button_pairs: Annotated[
         list[ButtonPair],
         about("The routes that two buttons at places ask for, pressed one after the other."),
+    ]
+    outputs: Annotated[
+        list[NamedOutput],
+        about("Every output for something that no route needs, in the order of the source."),
     ]
     lamps: Annotated[list[RouteLamp], about("Every lamp of the panel, in the order of the source.")]

@@ -13,7 +13,8 @@ from bellcrank.document.detector_data import (
 from bellcrank.document.frog_data import frog_data
 from bellcrank.document.frog_types import KindFrog
 from bellcrank.document.layout_types import EdgeEnd, End, LegEnd, StopEnd
-from bellcrank.document.switch_data import printed, switch_bank, switches_on
+from bellcrank.document.setting_data import learning_data, variables_data
+from bellcrank.document.switch_data import printed, rotary_bank, switch_bank, switches_on
 from bellcrank.layout.feeds import feeds, gaps
 from bellcrank.layout.layout_model import (
     Aspect,
@@ -88,6 +89,7 @@ def signals_data(layout: Layout) -> list[layout_types.Signal]:
             before=_leg(s.before) if isinstance(s.before, Leg) else _edge(s.before),
             beyond=_leg(s.beyond),
             aspects=[_aspect(a, layout) for a in s.aspects],
+            repeaters=list(s.repeaters),
         )
         for s in layout.signals.values()
     ]
@@ -102,6 +104,7 @@ def _aspect(aspect: Aspect, layout: Layout) -> layout_types.Aspect:
         number=layout.hardware.number_of(output) if output else None,
         side=aspect.side,
         value=aspect.value if output else None,
+        blinking=aspect.blinking,
     )
 
 
@@ -163,6 +166,7 @@ def drive_data(name: str, layout: Layout) -> layout_types.Drive:
                 output=wire.ref.number if wire.ref else None,
                 number=layout.hardware.number_of(wire.ref) if wire.ref else None,
                 side=wire.side,
+                value=wire.value,
             )
         )
     return layout_types.Drive(
@@ -177,6 +181,8 @@ def drive_data(name: str, layout: Layout) -> layout_types.Drive:
         device="frog" if drive.frog else "drive",
         positions=positions,
         wires=list(wiring.wires) if wiring else [],
+        held_on=wiring.held_on if wiring else False,
+        motors=wiring.motors if wiring else 1,
     )
 
 
@@ -185,7 +191,7 @@ def hardware_data(layout: Layout, table: RouteTable) -> hardware_types.Hardware:
     first: dict[int | None, hardware_types.FirstDecoder] = {0: 0, 1: 1}
     return hardware_types.Hardware(
         first_decoder=first.get(layout.hardware.first_decoder),
-        decoders=[_decoder(d) for d in layout.hardware.decoders.values()],
+        decoders=[_decoder(d, layout) for d in layout.hardware.decoders.values()],
         supplies=[
             hardware_types.Supply(
                 name=s.name,
@@ -197,13 +203,28 @@ def hardware_data(layout: Layout, table: RouteTable) -> hardware_types.Hardware:
         ],
         detectors=detectors_data(layout),
         reports=reports_data(layout),
+        outputs=[
+            hardware_types.NamedOutput(
+                name=named.name,
+                decoder=named.output.decoder,
+                output=named.output.number,
+                number=layout.hardware.number_of(named.output),
+                action=named.action,
+                milliseconds=named.milliseconds,
+                states=[
+                    hardware_types.OutputState(state=state, side=side)
+                    for state, side in named.states.items()
+                ],
+            )
+            for named in layout.hardware.outputs.values()
+        ],
         buttons=buttons_data(layout, table),
         button_pairs=button_pairs_data(table),
         lamps=lamps_data(layout, table),
     )
 
 
-def _decoder(decoder: Decoder) -> hardware_types.Decoder:
+def _decoder(decoder: Decoder, layout: Layout) -> hardware_types.Decoder:
     kind = decoder.kind
     return hardware_types.Decoder(
         name=decoder.name,
@@ -214,10 +235,13 @@ def _decoder(decoder: Decoder) -> hardware_types.Decoder:
         pulses=kind.pulses,
         lamps=kind.lamps,
         outputs=kind.outputs,
-        switches=kind.switches,
+        switches=0 if kind.rotary else kind.switches,
         inverted=kind.inverted,
         switches_on=switches_on(kind, decoder.address),
         switch_bank=switch_bank(kind, decoder.address),
+        rotary_bank=rotary_bank(kind, decoder.address),
+        variables=variables_data(decoder, layout),
+        learning=learning_data(decoder),
         terminals=[_terminals(kind, number) for number in range(1, kind.outputs + 1)],
     )
 

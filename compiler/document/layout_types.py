@@ -10,7 +10,6 @@ from bellcrank.document.conditions import (
     NULL,
     NUMBER,
     SHOWN,
-    SIDED,
     WIRED,
     fields,
     rule,
@@ -92,8 +91,9 @@ AspectValue = Annotated[int, Meta(ge=0, le=255, examples=[0, 16])]
 WiredValue = Annotated[
     AspectValue | None,
     about(
-        "The value that shows an aspect on a decoder which listens to extended packets (NMRA "
-        "S-9.2.1, byte 3 of the extended accessory packet), 0 being stop; `side` is null then. "
+        "The value that shows an aspect, or sends a drive to a position, on a decoder which "
+        "listens to extended packets (NMRA S-9.2.1, byte 3 of the extended accessory packet), 0 "
+        "being stop; `side` is null then. "
         "Null everywhere else."
     ),
 ]
@@ -236,6 +236,10 @@ class Aspect(Part):
     number: WiredNumber
     side: WiredSide
     value: WiredValue
+    blinking: Annotated[
+        bool,
+        about("Whether its lamp blinks. The decoder or the lamp does that: no command says it."),
+    ]
 
     rules: ClassVar[Rules] = {**WIRED, **SHOWN}
 
@@ -261,6 +265,14 @@ class Signal(Part):
     beyond: Annotated[LegEnd, about("The leg that a train enters when it passes the signal.")]
     aspects: Annotated[
         Several[Aspect], about("What it can show: stop first, the most permissive last.")
+    ]
+    repeaters: Annotated[
+        Unique[SignalName],
+        about(
+            "Signals elsewhere on the same outputs, which show the same. They are at no joint, and "
+            "no route begins or ends there.",
+            ["HR"],
+        ),
     ]
 
 
@@ -291,8 +303,9 @@ class WiredPosition(Part):
     output: WiredOutput
     number: WiredNumber
     side: WiredSide
+    value: WiredValue
 
-    rules: ClassVar[Rules] = {**WIRED, **SIDED}
+    rules: ClassVar[Rules] = {**WIRED, **SHOWN}
 
 
 class Drive(Part):
@@ -356,7 +369,7 @@ class Drive(Part):
     ]
     positions: Annotated[
         Several[WiredPosition],
-        about("Every position and the output side that throws the drive there."),
+        about("Every position and the output side, or the value, that throws the drive there."),
     ]
     wires: Annotated[
         list[Sentence],
@@ -365,6 +378,23 @@ class Drive(Part):
             "common one last. Empty where the layout does not say.",
             ["white", "brown", "black"],
         ),
+    ]
+    held_on: Annotated[
+        bool,
+        about(
+            "Whether the side that throws it stays on while it lies there, as with a motor that is "
+            "driven both ways and stalls at the end of its travel."
+        ),
+    ]
+    motors: Annotated[
+        int,
+        about(
+            "How many coils, motors or servos are on its outputs: 1, or one at each of its "
+            "`works`. A supply throws them all at once.",
+            1,
+            2,
+        ),
+        Meta(ge=1),
     ]
 
     rules: ClassVar[Rules] = {

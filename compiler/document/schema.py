@@ -31,7 +31,13 @@ from bellcrank.document.controller_types import InputKind, TimerKind
 from bellcrank.document.detector_types import PlaceKind
 from bellcrank.document.document_types import VERSION, Document, Status
 from bellcrank.document.frog_types import FrogFeed
-from bellcrank.document.hardware_types import FirstDecoder, Lamps, Packets, Pulses
+from bellcrank.document.hardware_types import (
+    FirstDecoder,
+    Lamps,
+    Packets,
+    Pulses,
+    WhatVariableHolds,
+)
 from bellcrank.document.layout_types import (
     Action,
     Cut,
@@ -45,28 +51,16 @@ from bellcrank.document.machine_types import Actor, EventKind, VariableKind
 from bellcrank.document.noticed_types import AccidentName, AlarmOutcome, Breaking
 from bellcrank.document.part import Part
 from bellcrank.document.route_types import EndsAt, ReasonKind
-from bellcrank.document.switch_types import SwitchNumber
+from bellcrank.document.switch_types import Positions, SwitchNumber
 from bellcrank.document.verdict_types import MovingOutcome, Outcome, StandingProperty, Stopped
 
 _ENUMERATIONS: Sequence[object] = (
     *(AccidentName, Action, Actor, AlarmOutcome, Breaking, Device, EndsAt, EventKind, FirstDecoder),
     *(How, InputKind, Lamps),
-    *(MovingOutcome, Outcome, PacketType, Packets, Phase, PlaceKind, Pulses, Rails, ReasonKind),
-    *(
-        Cut,
-        DriveDevice,
-        FrogFeed,
-        OneSide,
-        Side,
-        SignalKind,
-        StandingProperty,
-        StateDevice,
-        Status,
-        Stopped,
-        TimerKind,
-        VariableKind,
-    ),
-    *(WaitKind, What),
+    *(MovingOutcome, Outcome, PacketType, Packets, Phase, PlaceKind, Positions, Pulses),
+    *(Cut, DriveDevice, FrogFeed, OneSide, Rails, ReasonKind),
+    *(Side, SignalKind, StandingProperty, StateDevice, Status, Stopped, TimerKind, VariableKind),
+    *(WaitKind, What, WhatVariableHolds),
 )
 
 _LISTED: Sequence[object] = (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, Literal
 
 from msgspec import Meta
 
@@ -45,6 +45,34 @@ class Switch(Part):
     }
 
 
+Positions = Annotated[
+    Literal[10, 16],
+    Meta(
+        title="Positions",
+        description="How many positions a rotary switch has: 10 from 0 to 9, or 16 from 0 to F.",
+    ),
+]
+
+
+class RotarySwitch(Part):
+    """One rotary switch of a decoder or detector, which shows a digit of its address."""
+
+    number: Annotated[SwitchNumber, about("Its number, from 1 without gaps.")]
+    shows: Annotated[
+        str,
+        about("The digit that it must show, decimal or hexadecimal.", "0", "C"),
+        Meta(pattern="^[0-9A-F]$"),
+    ]
+    counts: Annotated[
+        int,
+        about("What each step of it adds to the address.", 1, 10),
+        Meta(ge=1, le=65_536),
+    ]
+    positions: Annotated[
+        Positions, about("In how many positions it stands: 10, or 16 from 0 to F.")
+    ]
+
+
 Inverted = Annotated[bool, about("Whether a switch counts when it is off.")]
 
 SwitchesOn = Annotated[
@@ -54,6 +82,11 @@ SwitchesOn = Annotated[
         "are not for the address are among them.",
         [1, 3],
     ),
+]
+
+RotaryBank = Annotated[
+    list[RotarySwitch],
+    about("Every rotary switch, switch 1 first, and what it must show. Empty if it has none."),
 ]
 
 SwitchBank = Annotated[

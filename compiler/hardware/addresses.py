@@ -49,19 +49,18 @@ def output_of_pair(decoder: int, pair: int, first_decoder: int = 1) -> int:
     return (decoder - first_decoder) % 512 * 4 + pair + 1
 
 
-def switch_value(address: int, outputs: int, *, count_decoders: bool, first: int) -> int | None:
+def switch_value(address: int, step: int, first: int) -> int | None:
     """The value that a decoder's switches must show, or None if none would do.
 
     address: the number of the decoder's first output.
-    outputs: how many outputs it has.
-    count_decoders: whether the switches count whole decoders, not outputs.
-    first: the value that stands for number 1 (0 or 1).
+    step: how many numbers one more of the value stands for: 1 if the switches count outputs,
+        the number of its outputs if they count whole decoders, 4 if they count the groups of
+        four that basic packets address (NMRA S-9.2.1).
+    first: the value that stands for number 1.
     """
-    if count_decoders:
-        if (address - 1) % outputs:
-            return None
-        return (address - 1) // outputs + first
-    return address - 1 + first
+    if (address - 1) % step:
+        return None
+    return (address - 1) // step + first
 
 
 def binary_weights(count: int) -> tuple[int, ...]:
@@ -86,33 +85,61 @@ def switches(
         stand on. They count nothing.
     inverted: whether a switch counts when it is off.
     """
+    counts = [0 if k in fixed else weight for k, weight in enumerate(weights, start=1)]
+    shown = digits(value, counts, 2)
+    if shown is None:
+        return None
+    return tuple(fixed.get(k, (digit == 1) != inverted) for k, digit in enumerate(shown, start=1))
+
+
+def digit_weights(count: int, base: int) -> tuple[int, ...]:
+    """What one step of each rotary switch counts where nothing else is said: they are read as
+    figures are, the first switch counting most (common practice)."""
+    return tuple(base**k for k in reversed(range(count)))
+
+
+def digits(value: int, weights: Sequence[int], base: int) -> tuple[int, ...] | None:
+    """What each switch shows, from 0 to base - 1, so that together they show a value; None if
+    they cannot.
+
+    weights: what one step of each switch counts, none below 0. Where several settings show the
+        value, it is the one in which the heaviest switches show most.
+    """
     if value < 0:
         return None
-    counts = [0 if k in fixed else weight for k, weight in enumerate(weights, start=1)]
-    order = sorted((k for k, c in enumerate(counts) if c), key=lambda k: (-counts[k], k))
+    order = sorted((k for k, w in enumerate(weights) if w), key=lambda k: (-weights[k], k))
     # What the switches from each place of the order on can show.
     rest = [1]
     for k in reversed(order):
-        rest.append(_and_with(rest[-1], counts[k], value))
+        rest.append(_and_with(rest[-1], weights[k], value, base))
     rest.reverse()
     if not rest[0] >> value & 1:
         return None
-    used = set()
+    shown = [0] * len(weights)
     for k, after in zip(order, rest[1:], strict=True):
-        if value >= counts[k] and after >> value - counts[k] & 1:
-            used.add(k)
-            value -= counts[k]
-    return tuple(fixed.get(k + 1, (k in used) != inverted) for k in range(len(counts)))
+        shown[k] = next(
+            digit
+            for digit in reversed(range(base))
+            if value >= digit * weights[k] and after >> value - digit * weights[k] & 1
+        )
+        value -= shown[k] * weights[k]
+    return tuple(shown)
 
 
-def settable(weights: Iterable[int], highest: int) -> int:
-    """The values up to a highest that switches can show: bit v is set for the value v."""
+def settable(weights: Iterable[int], highest: int, base: int = 2) -> int:
+    """The values up to a highest that switches can show: bit v is set for the value v.
+
+    base: in how many positions each switch stands.
+    """
     values = 1
     for weight in weights:
-        values = _and_with(values, weight, highest)
+        values = _and_with(values, weight, highest, base)
     return values
 
 
-def _and_with(values: int, weight: int, highest: int) -> int:
+def _and_with(values: int, weight: int, highest: int, base: int) -> int:
     """The values that can be shown, up to a highest, with one switch more."""
-    return (values | values << weight) & ((2 << highest) - 1)
+    shown = values
+    for digit in range(1, base):
+        shown |= values << digit * weight
+    return shown & ((2 << highest) - 1)

@@ -105,6 +105,40 @@ def decode(data: bytes) -> Basic | Extended:
     return Extended(upper << 2 | second >> 1 & 0b11, data[2])
 
 
+def variable_write(
+    output: int,
+    variable: int,
+    value: int,
+    *,
+    of_output: bool = False,
+    extended: bool = False,
+    first_decoder: int = 1,
+) -> bytes:
+    """The bytes that write a configuration variable of an accessory decoder while it is in use
+    (operations mode; NMRA S-9.2.1, accessory decoder configuration variable access, from memory).
+
+    Basic: `10AAAAAA 1AAACDDD 1110CCVV VVVVVVVV DDDDDDDD EEEEEEEE`; CDDD is 0 for the whole
+    decoder, else C is 1 and DDD the output. Extended: `10AAAAAA 0AAA0AA1` before the same. CC is
+    11 to write a byte; V is the number of the variable less 1, D what it is to hold.
+
+    output: the number of the decoder's first output. of_output: whether the decoder is addressed by
+    its output. Raises ValueError for numbers that a packet has no room for.
+    """
+    _within("variable", variable - 1, 1023)
+    _within("value", value, 255)
+    decoder, pair = pair_of_output(output, first_decoder)
+    decoder %= 512
+    if extended:
+        address = encode(Extended(decoder << 2 | pair, 0))[:2]
+    elif of_output:
+        address = encode(Basic(decoder, pair, green=False, activate=True))[:2]
+    else:
+        address = encode(Basic(decoder, 0, green=False, activate=False))[:2]
+    high, low = divmod(variable - 1, 256)
+    said = address + bytes((0b1110_1100 | high, low, value))
+    return said + bytes((_error_byte(said),))
+
+
 def bits(data: bytes, preamble: int = SHORTEST_PREAMBLE) -> str:
     """Bytes as they go over the track: a preamble of ones, a 0 before each byte, its
     bits from the highest on, and a last 1 (NMRA S-9.2).

@@ -104,14 +104,23 @@ def _address_fits(
             expected=f"an address from {kind.low} to {kind.high - kind.size + 1}",
         )
         return False
-    if kind.switches_for(address) is not None:
+    if kind.can_show(address):
         return True
     possible = kind.addresses()
     value = kind.value_for(address)
     if value is None:
+        of = "groups" if kind.counts == "groups" else f"whole {sort.noun.noun}s"
+        who = f"the switches of {kind.name}" if kind.switches else f"the variables of {kind.name}"
+        message = f"{who} cannot set {address}: they count {of} of {kind.step} {sort.channel}s"
+    elif not kind.switches:
         message = (
-            f"the switches of {kind.name} cannot set {address}: they count whole "
-            f"{sort.noun.noun}s of {kind.size} {sort.channel}s"
+            f"the variables of {kind.name} cannot set {address}: they would have to hold {value}, "
+            f"and hold 0 to {kind.most}"
+        )
+    elif kind.rotary:
+        message = (
+            f"{kind.switches} rotary switch{'es' if kind.switches > 1 else ''} of {kind.name} "
+            f"cannot set {address}, which would be shown as {value}"
         )
     elif kind.weights:
         counted = [w for k, w in enumerate(kind.weights, 1) if k not in kind.fixed]

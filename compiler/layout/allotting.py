@@ -1,4 +1,4 @@
-"""Outputs for drives, signals, lamps and frogs of which the layout names only a kind of decoder.
+"""Outputs for drives, signals, lamps, frogs and other things that name only a kind of decoder.
 
 Outputs that are stated are kept for those who state them, wherever they stand. The
 others are given out in the order of the text, the lowest first, from the decoders of
@@ -20,7 +20,7 @@ from bellcrank.layout.layout_model import Decoder, DecoderKind, Drive, OutputRef
 from bellcrank.layout.packet_formats import report_drive_on_extended
 from bellcrank.syntax import tree as t
 
-HardwareLine = t.DecoderLine | t.DriveLine | t.SignalLine | t.LampLine | t.FrogWired
+HardwareLine = t.DecoderLine | t.DriveLine | t.SignalLine | t.LampLine | t.FrogWired | t.OutputLine
 
 
 @dataclass(slots=True)
@@ -72,7 +72,7 @@ def allot_outputs(
 ) -> None:
     """Give outputs to whom only a kind of decoder is named for; adds decoders as needed.
 
-    lines: decoders, drives, signals, lamps and frogs in the order of the text.
+    lines: decoders, drives, signals, lamps, frogs and outputs in the order of the text.
     barred: names that things will have which are not in the list of names yet.
     """
     lines = tuple(lines)
@@ -102,7 +102,7 @@ def allot_outputs(
 
 def _allot(
     outlet: t.FreeOutput,
-    line: t.DriveLine | t.SignalLine | t.LampLine | t.FrogWired,
+    line: t.DriveLine | t.SignalLine | t.LampLine | t.FrogWired | t.OutputLine,
     drives: Mapping[str, Drive],
     drive_of: Mapping[Work, str],
     stock: _Stock,
@@ -172,7 +172,7 @@ def _outlets(line: HardwareLine) -> tuple[t.Outlet, ...]:
         return ()
     if isinstance(line, t.DriveLine):
         return line.outputs
-    if isinstance(line, t.LampLine | t.FrogWired):
+    if isinstance(line, t.LampLine | t.FrogWired | t.OutputLine):
         return (line.output,)
     shown = tuple(a.output for a in line.aspects if a.output is not None)
     return shown if line.output is None else (*shown, line.output)

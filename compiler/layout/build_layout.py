@@ -39,6 +39,7 @@ from bellcrank.layout.layout_model import (
     Signal,
     Work,
 )
+from bellcrank.layout.named_outputs import build_outputs
 from bellcrank.layout.panel_wiring import wire_panel
 from bellcrank.layout.quantities import number
 from bellcrank.layout.reporting import Railway, build_reports
@@ -85,14 +86,17 @@ def _layout(program: Program, found: Collector) -> Layout:
     drives, drive_of = _drives(track, program.of(t.CoupledLine), names)
     reversers = _reversers(program.of(t.ReverserLine), track, names)
 
-    bench = Bench(names, build_kinds(program.of(t.DecoderKindLine), names))
+    first_decoder = _numbering(program.of(t.NumberingLine), found)
+    bench = Bench(names, build_kinds(program.of(t.DecoderKindLine), names, first_decoder))
     build_decoders(program.of(t.DecoderLine), bench)
     barred = [line.name.text for line in program.of(t.RouteLine) if line.name]
     # What the lines of detectors claim later is not for decoders that are added.
     barred += [line.name.text for line in program.of(t.DetectorLine)]
     barred += [line.name.text for line in program.of(t.DetectorKindLine)]
     allot_outputs(
-        program.of((t.DecoderLine, t.DriveLine, t.SignalLine, t.LampLine, t.FrogWired)),
+        program.of(
+            (t.DecoderLine, t.DriveLine, t.SignalLine, t.LampLine, t.FrogWired, t.OutputLine)
+        ),
         drives,
         drive_of,
         bench,
@@ -102,10 +106,11 @@ def _layout(program: Program, found: Collector) -> Layout:
     wirings = build_wirings(program.of(t.DriveLine), drives, drive_of, bench)
     frog_track = FrogTrack(rails, track.elements, track.joined, reversers, drive_of)
     frogs = build_frogs(program, frog_track, bench)
-    supplies = build_supplies(program.of(t.SupplyLine), bench)
-    first_decoder = _numbering(program.of(t.NumberingLine), found)
-    hardware = Hardware(bench.decoders, {**wirings, **frogs.wirings}, supplies, first_decoder)
+    supplies = build_supplies(program.of(t.SupplyLine), wirings, bench)
     signals = _signals(track, program.of(t.SignalLine), bench)
+    outputs = build_outputs(program.of(t.OutputLine), bench)
+    wired = {**wirings, **frogs.wirings}
+    hardware = Hardware(bench.decoders, wired, supplies, first_decoder, outputs)
     railway = Railway(track.elements, sections, section_of, drives, drive_of, track.joined)
     board = build_board(program, names, barred)
     reports = build_reports(program, railway, board)
@@ -135,6 +140,7 @@ def _layout(program: Program, found: Collector) -> Layout:
         panel_wires=panel_wires,
         frogs=frogs.frogs,
         switched=frogs.switched(),
+        chosen={**bench.allotted, **{span: (taken,) for span, taken in board.allotted.items()}},
     )
     if not has_errors(found.diagnostics):
         _check_track(layout, found)

@@ -3,36 +3,54 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 from typing import Any, Literal, cast, get_args
 
 from bellcrank.diagnostics import Collector, Noun, did_you_mean
-from bellcrank.hardware.addresses import INPUT_NUMBERS, OUTPUT_NUMBERS, binary_weights
+from bellcrank.hardware.addresses import (
+    INPUT_NUMBERS,
+    OUTPUT_NUMBERS,
+    binary_weights,
+    digit_weights,
+)
 from bellcrank.layout.addressed import AddressedKind, Counts
 from bellcrank.layout.declared_names import Names
 from bellcrank.layout.detectors import DetectorKind
 from bellcrank.layout.layout_model import DecoderKind, Lamps, Packets, Pulses
 from bellcrank.layout.quantities import number
+from bellcrank.layout.variable_settings import build_learning, build_variables
+from bellcrank.layout.variables import highest_address
 from bellcrank.syntax import tree as t
 
 DECODER_KIND = Noun("a", "kind of decoder")
 
 DETECTOR_KIND = Noun("a", "kind of detector")
 
-TERMINALS = ("green", "red", "common")
+TERMINALS = ("green", "red", "common", "pair")
+"""What of an output a terminal is for; `pair` is both sides, which count on from one output to the
+next."""
 
 INPUT_TERMINALS = ("input", "common")
+
+GROUP = 4
+"""Outputs that one address of a basic packet has (NMRA S-9.2.1)."""
 
 HEAVIEST_WEIGHT = 65_536
 """The most that a switch may count; far more than any address needs."""
 
 
-def build_kinds(lines: Iterable[t.DecoderKindLine], names: Names) -> dict[str, DecoderKind | None]:
-    """The kinds of decoder; None for one that is not described soundly."""
+def build_kinds(
+    lines: Iterable[t.DecoderKindLine], names: Names, first_decoder: int | None = None
+) -> dict[str, DecoderKind | None]:
+    """The kinds of decoder; None for one that is not described soundly.
+
+    first_decoder: the number in packets of the decoder that has outputs 1 to 4, if it is said:
+        variables hold such numbers.
+    """
     kinds: dict[str, DecoderKind | None] = {}
     for line in lines:
         if names.claim(line.name, DECODER_KIND):
-            kinds[line.name.text] = _decoder_kind(line, names.found)
+            kinds[line.name.text] = _decoder_kind(line, first_decoder, names.found)
     return kinds
 
 
@@ -47,12 +65,27 @@ def build_detector_kinds(
     return kinds
 
 
-def _decoder_kind(line: t.DecoderKindLine, found: Collector) -> DecoderKind | None:
+def _decoder_kind(
+    line: t.DecoderKindLine, first_decoder: int | None, found: Collector
+) -> DecoderKind | None:
     before = len(found.diagnostics)
-    said = {s.keyword: s for s in line.settings if s.keyword != "switch"}
+    said = {s.keyword: s for s in line.settings if s.keyword not in ("switch", "variable")}
     common = _addressing(line, said, "outputs", ("outputs", "decoders"), OUTPUT_NUMBERS, found)
+    variables = build_variables(line, said, common.size, found)
+    if variables is not None and len(found.diagnostics) == before:
+        common = _by_variables(common, said, first_decoder, found)
+    learns = build_learning(line, said, found)
     packets = _one_of(said, "packets", get_args(Packets), "there are no packets", found)
     pulses = _one_of(said, "pulses", get_args(Pulses), "the pulses of coils are not", found)
+    if "on times" in said:
+        if "pulses" in said and pulses != "timed":
+            found.report(
+                "E607",
+                "a decoder that has a time for each output ends pulses by itself",
+                said["pulses"].span,
+                expected="`pulses timed`",
+            )
+        pulses = "timed"
     lamps = _one_of(said, "lamps", get_args(Lamps), "the lamps of signals are not", found)
     terminals = _terminals(said.get("terminals"), TERMINALS, common.size, "output", found)
     if len(found.diagnostics) > before:
@@ -63,7 +96,44 @@ def _decoder_kind(line: t.DecoderKindLine, found: Collector) -> DecoderKind | No
         terminals=terminals,
         pulses=cast(Pulses, pulses),
         lamps=cast(Lamps, lamps),
+        variables=variables,
+        learns=learns,
     )
+
+
+def _by_variables(
+    common: AddressedKind,
+    said: Mapping[str, t.KindSetting],
+    first_decoder: int | None,
+    found: Collector,
+) -> AddressedKind:
+    """The kind as its variables address it: by groups of four, as basic packets do, unless it is
+    said to count outputs, and in the numbers that the packets have (NMRA S-9.2.2)."""
+    counts, step = common.counts, common.step
+    if "counts" not in said:
+        counts, step = "groups", GROUP
+    if (counts, step) not in (("groups", GROUP), ("outputs", 1)):
+        found.report(
+            "E607",
+            "variables hold the number of a group of four outputs, or of an output",
+            said["counts"].span,
+            expected="`counts groups of four` or `counts outputs`",
+        )
+        return common
+    first = _first(said.get("from"), step, OUTPUT_NUMBERS, found)
+    if "from" not in said:
+        if first_decoder is None:
+            found.report(
+                "E607",
+                "which number packets give to the decoder of the outputs 1 to 4 is not said, and "
+                "variables hold such numbers",
+                said["set by variables"].span,
+                expected="a line `numbering from decoder 1` or `numbering from decoder 0`",
+            )
+            return common
+        # Outputs are counted so that decoder 1 has the numbers 1 to 4.
+        first = first_decoder if counts == "groups" else GROUP * (first_decoder - 1) + 1
+    return replace(common, counts=counts, step=step, first=first, most=highest_address(counts))
 
 
 def _detector_kind(line: t.DetectorKindLine, found: Collector) -> DetectorKind | None:
@@ -106,25 +176,120 @@ def _addressing(
     count: int | None = 0
     if "switches" in said:
         count = number(said["switches"].words[0], "a count of switches", 0, 16, found)
-    fixed = {} if count is None else _fixed(line, count, found)
-    weights = () if count is None else _weights(said.get("weights"), count, fixed, found)
-    counts = _one_of(said, "counts", counted, "switches do not count", found)
-    first: int | None = 1
-    if "from" in said:
-        first = number(said["from"].words[0], "the value of the first number", 0, 1, found)
+    rotary = 0
+    if "rotary" in said:
+        count, rotary = _rotary(line, said, found)
+    fixed = {} if count is None or rotary else _fixed(line, count, found)
+    weights = () if count is None else _weights(said.get("weights"), count, rotary, fixed, found)
+    counts, step = _counts(said.get("counts"), counted, size or 1, found)
+    first = _first(said.get("from"), step, numbers, found)
     low, high = _range(said.get("range"), sizes.removesuffix("s"), numbers, found)
     return AddressedKind(
         line.name.text,
         size or 1,
         count or 0,
-        cast(Counts, counts),
-        first or 0,
+        counts,
+        first,
         "inverted" in said,
         low,
         high,
         weights,
         fixed,
+        step,
+        rotary,
     )
+
+
+ROTARY = {"decimal": 10, "hexadecimal": 16}
+"""How many positions a rotary switch has, by what it shows."""
+
+MOST_ROTARY = {10: 5, 16: 4}
+"""More digits than these no number needs."""
+
+HIGHEST_VALUE = 99_999
+"""More than any switches show."""
+
+
+def _rotary(
+    line: t.DecoderKindLine | t.DetectorKindLine,
+    said: Mapping[str, t.KindSetting],
+    found: Collector,
+) -> tuple[int | None, int]:
+    """How many rotary switches there are, and in how many positions each stands; (None, 0) if
+    that does not add up."""
+    count_word, shows = said["rotary"].words
+    if shows.text not in ROTARY:
+        found.report(
+            "E607",
+            f"rotary switches do not show `{shows}`",
+            shows.span,
+            expected="`decimal` or `hexadecimal`",
+            hint=did_you_mean(shows.text, ROTARY),
+        )
+        return None, 0
+    for other in line.settings:
+        if other.keyword in ("switches", "switch", "inverted"):
+            found.report(
+                "E607",
+                f"`{line.name}` has rotary switches, which show a digit each and are not on or off",
+                other.span,
+                expected="either `rotary` or switches that are on or off",
+            )
+            return None, 0
+    base = ROTARY[shows.text]
+    return number(count_word, "a count of rotary switches", 1, MOST_ROTARY[base], found), base
+
+
+def _counts(
+    setting: t.KindSetting | None, counted: Sequence[Counts], size: int, found: Collector
+) -> tuple[Counts, int]:
+    """What switches count, and how many numbers that are."""
+    whole = counted[1]
+    if setting is None:
+        return counted[0], 1
+    word, *of = setting.words
+    if word.text == "groups" and of:
+        return "groups", number(of[0], "the size of a group", 1, 256, found) or 1
+    if word.text in counted and not of:
+        return cast(Counts, word.text), size if word.text == whole else 1
+    if word.text == "groups" or of:
+        message = (
+            "how many numbers make a group is not said"
+            if word.text == "groups"
+            else f"`{word}` are not counted in groups"
+        )
+        found.report("E607", message, setting.span, expected="such as `counts groups of four`")
+        return counted[0], 1
+    found.report(
+        "E607",
+        f"switches do not count `{word}`",
+        word.span,
+        expected=f"`counts {counted[0]}`, `counts {whole}` or `counts groups of four`, say",
+        hint=did_you_mean(word.text, (*counted, "groups of four")),
+    )
+    return counted[0], 1
+
+
+def _first(setting: t.KindSetting | None, step: int, numbers: range, found: Collector) -> int:
+    """The value that stands for number 1. A `from` that names a number says it of that one."""
+    if setting is None:
+        return 1
+    value_word, *at = setting.words
+    value = number(value_word, "what switches show", 0, HIGHEST_VALUE, found)
+    there: int | None = numbers[0]
+    if at:
+        there = number(at[0], "the number that they show it for", numbers[0], numbers[-1], found)
+    if value is None or there is None:
+        return 1
+    if (there - 1) % step:
+        found.report(
+            "E607",
+            f"no group of {step} begins with {there}",
+            at[0].span,
+            expected=f"{there - (there - 1) % step} or {there - (there - 1) % step + step}",
+        )
+        return 1
+    return value - (there - 1) // step
 
 
 def _one_of(
@@ -201,10 +366,16 @@ def _fixed(
 
 
 def _weights(
-    setting: t.KindSetting | None, count: int, fixed: Mapping[int, bool], found: Collector
+    setting: t.KindSetting | None,
+    count: int,
+    rotary: int,
+    fixed: Mapping[int, bool],
+    found: Collector,
 ) -> tuple[int, ...]:
-    """What each switch counts; nothing if that is 1, 2, 4 and so on for all of them."""
-    weights: Sequence[int | None] = binary_weights(count)
+    """What each switch counts; nothing if that is what they count where it is not said."""
+    weights: Sequence[int | None] = (
+        digit_weights(count, rotary) if rotary else binary_weights(count)
+    )
     if setting is None and not fixed:
         return ()
     if setting is not None:
@@ -252,13 +423,20 @@ def _terminals(
             found.report(
                 "E607", "this terminal has no name", text.span, expected='such as "A%"'
             )  # fmt: skip
-        elif size > 1 and which.text != "common" and "%" not in text.text:
+        elif (size > 1 or which.text == "pair") and which.text != "common" and "%" not in text.text:
             found.report(
                 "E607",
                 f'all {channel}s would have the same {which} terminal "{text}"',
                 text.span,
                 expected=f"a `%` where the number of the {channel} stands",
                 hint=f'write "{text}%", say',
+            )
+        elif which.text in ("green", "red") and "pair" in (w.text for w in words[::2]):
+            found.report(
+                "E607",
+                f"the {which} terminal is named by `pair` as well",
+                which.span,
+                expected="either `pair`, or `green` and `red`",
             )
         said[which.text] = text.text
     return {name: said[name] for name in sides if name in said}

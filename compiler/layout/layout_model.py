@@ -8,9 +8,10 @@ from typing import Literal, NamedTuple
 
 from bellcrank.diagnostics import Span
 from bellcrank.layout.addressed import Addressed, AddressedKind
-from bellcrank.layout.detectors import Input, Reports
+from bellcrank.layout.detectors import DetectorInput, Input, Reports
 from bellcrank.layout.frog_model import Frog, FrogPart, KindFrog
 from bellcrank.layout.times import Times
+from bellcrank.layout.variables import Learns, Variables
 
 Position = tuple[str, str]
 """A drive's name and one of its positions."""
@@ -154,12 +155,16 @@ class Drive:
 @dataclass(frozen=True, slots=True)
 class Aspect:
     """An aspect of a signal and the output side that shows it, if wired; on a decoder
-    that listens to extended packets the value that shows it, in place of a side."""
+    that listens to extended packets the value that shows it, in place of a side.
+
+    blinking: whether its lamp blinks, which the decoder or the lamp does by itself.
+    """
 
     name: str
     output: OutputRef | None = None
     side: Side | None = None
     value: int | None = None
+    blinking: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +172,7 @@ class Signal:
     """A signal at a joint, read by trains that leave `before` and enter `beyond`.
 
     aspects: stop first, the most permissive last.
+    repeaters: the names of signals elsewhere that show the same, on the same outputs.
     """
 
     name: str
@@ -175,6 +181,7 @@ class Signal:
     shunt: bool
     aspects: tuple[Aspect, ...]
     span: Span
+    repeaters: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,13 +230,18 @@ class DecoderKind(AddressedKind):
     packets: the accessory packets it listens to.
     pulses: who ends the pulse of a coil. lamps: what goes out when a lamp is switched on.
     terminals: what is printed at its terminals, by "green", "red" and "common"; a `%`
-        stands for the number of the output.
+        stands for the number of the output. By "pair" where they count on: with 1 and 2 at the
+        sides of output 1, 3 and 4 at those of output 2.
+    variables: how it is set by configuration variables, if it is. learns: what it learns while
+        its button is held, if it does.
     """
 
     packets: Packets = "basic"
     terminals: Mapping[str, str] = field(default_factory=dict)
     pulses: Pulses = "held"
     lamps: Lamps = "alone"
+    variables: Variables | None = None
+    learns: Learns | None = None
 
     @property
     def outputs(self) -> int:
@@ -245,6 +257,14 @@ class Decoder(Addressed[DecoderKind]):
 Action = Literal["coil", "motor", "servo"]
 
 
+class Place(NamedTuple):
+    """What throws a drive to a position: a side of an output, or a value that is sent to it."""
+
+    output: OutputRef
+    side: Side | None
+    value: int | None
+
+
 @dataclass(frozen=True, slots=True)
 class Wiring:
     """How a drive is thrown. Without outputs it is thrown by hand.
@@ -253,6 +273,11 @@ class Wiring:
     settles: milliseconds from its command until it is taken to lie, if that is longer.
     rests: milliseconds that it must be left alone after it was thrown, to cool.
     wires: the names of its wires, one for each position and one for the common.
+    stated: what throws it to each position, where the layout says so one by one; without it
+        they come two to an output, in their order, green before red.
+    held_on: whether what throws it stays on while it lies, as with a motor driven both ways.
+    motors: how many coils, motors or servos are on its outputs: of coupled drives each fitting
+        may have one of its own.
     """
 
     drive: str
@@ -264,6 +289,20 @@ class Wiring:
     settles: int | None = None
     rests: int | None = None
     wires: tuple[str, ...] = ()
+    stated: tuple[Place, ...] = ()
+    held_on: bool = False
+    motors: int = 1
+
+    def place(self, index: int) -> Place:
+        """What throws it to a position, by the position's place in the order of all.
+
+        Where the wiring is crossed each two positions that follow each other are swapped.
+        """
+        if self.stated:
+            other = index ^ 1 if self.crossed else index
+            return self.stated[other if other < len(self.stated) else index]
+        red = bool(index % 2) != self.crossed
+        return Place(self.outputs[index // 2], "red" if red else "green", None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,8 +317,24 @@ class Supply:
 
 
 @dataclass(frozen=True, slots=True)
+class NamedOutput:
+    """An output for something that no route needs: a light, a gate, an uncoupler.
+
+    states: what its sides bring about, by the sides; of one side alone if the other is free.
+    milliseconds: the pulse of a coil, the travel of a motor or servo.
+    """
+
+    name: str
+    output: OutputRef
+    states: Mapping[str, Side]
+    action: Action | None
+    milliseconds: int | None
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
 class Hardware:
-    """Decoders, supplies and the wiring of drives, by name.
+    """Decoders, supplies and the wiring of drives, by name; outputs for other things.
 
     first_decoder: the number in its packets of the decoder that has outputs 1 to 4: 0
         or 1, as equipment differs; None if the layout does not say.
@@ -289,6 +344,7 @@ class Hardware:
     wirings: Mapping[str, Wiring]
     supplies: Mapping[str, Supply]
     first_decoder: int | None = None
+    outputs: Mapping[str, NamedOutput] = field(default_factory=dict)
 
     def number_of(self, output: OutputRef) -> int:
         """The number of an output on the layout: its accessory address."""
@@ -332,6 +388,8 @@ class Layout:
     times: of approach locking, overlaps, drives and reports.
     frogs: on two rails; none on three, where both rails are of one polarity.
     switched: the frogs of each element that have an output.
+    chosen: the outputs and inputs that were chosen where only a kind is named, by the place
+        where it is.
     """
 
     title: str
@@ -356,6 +414,7 @@ class Layout:
     panel_wires: PanelWires = field(default_factory=PanelWires)
     frogs: Mapping[FrogPart, Frog] = field(default_factory=dict)
     switched: Mapping[str, tuple[Frog, ...]] = field(default_factory=dict)
+    chosen: Mapping[Span, tuple[OutputRef | DetectorInput, ...]] = field(default_factory=dict)
 
     def ways_from(self, leg: Leg) -> tuple[Way, ...]:
         """The ways a train may take that enters an element by this leg."""

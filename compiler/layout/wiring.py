@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import cast
 
@@ -13,6 +13,7 @@ from bellcrank.layout.layout_model import (
     Action,
     Aspect,
     Drive,
+    Place,
     Signal,
     Supply,
     Wiring,
@@ -25,12 +26,15 @@ from bellcrank.layout.packet_formats import (
     report_too_much_for_basic,
     report_values_on_nothing,
 )
+from bellcrank.layout.placing import place_positions
 from bellcrank.layout.quantities import milliseconds, number
 from bellcrank.layout.track import FITTING
+from bellcrank.layout.variables import HIGHEST_CONTENT
 from bellcrank.syntax import tree as t
 
 FITTING_WITH_DRIVE = Noun("a", "fitting with a drive")
 SUPPLY = Noun("a", "supply")
+REPEATER = Noun("a", "repeater")
 
 LONGEST_PULSE = 500
 """Milliseconds a coil is commonly given at most; left on it overheats (common practice)."""
@@ -109,17 +113,29 @@ def _wiring(line: t.DriveLine, drive: Drive, bench: Bench) -> Wiring | None:
         return Wiring(drive.name, (), None, None, False, line.span)
     wanted = (len(drive.positions) + 1) // 2
     # Of kinds in place of an output it has been reported, as none was given out.
+    valued = bool(line.places) and line.places[0].value is not None
     unfit = [
         report_drive_on_extended(drive.name, kind, outlet, bench.names)
-        for outlet in line.outputs
-        if isinstance(outlet, t.Output) and (kind := bench.kind_of(outlet)) is not None
+        for outlet in (line.outputs[:1] if line.places else line.outputs)
+        if isinstance(outlet, t.Output)
+        and (kind := bench.kind_of(outlet)) is not None
+        and not valued
     ]
     if any(unfit):
         return None
     # A kind of decoder alone stands for as many outputs as are needed.
     alone = len(line.outputs) == 1 and isinstance(line.outputs[0], t.FreeOutput)
-    outputs = tuple(ref for outlet in line.outputs for ref in bench.take_all(drive.name, outlet))
-    if len(line.outputs) != wanted and not alone:
+    stated: tuple[Place, ...] = ()
+    if line.places:
+        stated = place_positions(line, drive, bench) or ()
+        outputs = tuple(dict.fromkeys(place.output for place in stated))
+        if not stated:
+            return None
+    else:
+        outputs = tuple(
+            ref for outlet in line.outputs for ref in bench.take_all(drive.name, outlet)
+        )
+    if len(line.outputs) != wanted and not alone and not line.places:
         found.report(
             "E609",
             f"{drive.name} has {len(drive.positions)} positions and needs {wanted} "
@@ -136,6 +152,7 @@ def _wiring(line: t.DriveLine, drive: Drive, bench: Bench) -> Wiring | None:
     action = cast(Action, line.action.text) if line.action else None
     if action == "coil" and time is not None:
         _check_coil(line, time, rests, found)
+        _check_on_time(line, time, bench, found)
     if line.wires and (
         len(line.wires) != len(drive.positions) + 1 or not all(w.text.strip() for w in line.wires)
     ):
@@ -147,7 +164,31 @@ def _wiring(line: t.DriveLine, drive: Drive, bench: Bench) -> Wiring | None:
             expected=f"{len(drive.positions) + 1} wires: for {', '.join(drive.positions)}, "
             "and then the common",
         )
-    if len(outputs) != wanted:
+    if line.held_on and (action != "motor" or valued):
+        found.report(
+            "E609",
+            f"{drive.name} is to be held on, and only a motor may be that, on sides of outputs",
+            line.span,
+            expected="such as `motor 3 s  held on`",
+        )
+        return None
+    if valued and action == "coil":
+        found.report(
+            "E609",
+            f"{drive.name} is thrown by a value, which has no pulse for a coil",
+            line.span,
+            expected="`motor` or `servo` and the time that it takes",
+        )
+        return None
+    if line.one_at_each and len(drive.works) == 1:
+        found.report(
+            "E609",
+            f"{drive.name} throws one fitting alone; there is nothing else for one at each",
+            line.span,
+            expected=f"a line such as `coupled {drive.name}, P2` as well",
+        )
+        return None
+    if len(outputs) != wanted and not stated:
         return None
     return Wiring(
         drive.name,
@@ -159,6 +200,9 @@ def _wiring(line: t.DriveLine, drive: Drive, bench: Bench) -> Wiring | None:
         settles,
         rests,
         tuple(wire.text for wire in line.wires),
+        stated,
+        line.held_on,
+        len(drive.works) if line.one_at_each else 1,
     )
 
 
@@ -180,6 +224,28 @@ def _check_coil(line: t.DriveLine, pulse: int, rests: int | None, found: Collect
             line.rests.span,
             expected=f"a rest of {pulse} ms at least",
         )
+
+
+def _check_on_time(line: t.DriveLine, pulse: int, bench: Bench, found: Collector) -> None:
+    """Report a pulse that the variable for the time of its output cannot hold."""
+    for outlet in line.outputs:
+        kind = bench.kind_of(outlet)
+        times = kind.variables.on_times if kind and kind.variables else None
+        if kind is None or times is None:
+            continue
+        steps = times.steps(pulse)
+        if steps <= HIGHEST_CONTENT and steps * times.step <= max(pulse, LONGEST_PULSE):
+            continue
+        assert line.duration is not None
+        most = min(HIGHEST_CONTENT, LONGEST_PULSE // times.step) * times.step
+        found.report(
+            "E611",
+            f"{kind.name} cannot time a pulse of {pulse} ms: its time goes in steps of "
+            f"{times.step} ms",
+            line.duration.span,
+            expected=f"at most {most} ms" if most else "a kind of decoder with shorter steps",
+        )
+        return
 
 
 def find_drive(
@@ -242,7 +308,15 @@ def wire_signal(signal: Signal, line: t.SignalLine, bench: Bench) -> Signal:
         report_values_on_nothing(line, found)
     else:
         aspects = _on_one_output(signal.name, aspects, line, line.output, bench)
-    return Signal(signal.name, signal.before, signal.beyond, line.shunt, aspects, signal.span)
+    if line.aspects:
+        aspects = tuple(
+            replace(aspect, blinking=said.blinking)
+            for aspect, said in zip(aspects, line.aspects, strict=True)
+        )
+    repeaters = tuple(w.text for w in line.repeaters if bench.names.claim(w, REPEATER))
+    return Signal(
+        signal.name, signal.before, signal.beyond, line.shunt, aspects, signal.span, repeaters
+    )
 
 
 def _on_one_output(
@@ -299,7 +373,30 @@ def _aspect(signal: Signal, aspect: t.Aspect, bench: Bench) -> Aspect:
     return Aspect(aspect.name.text, ref, side if ref is not None else None)
 
 
-def build_supplies(lines: Iterable[t.SupplyLine], bench: Bench) -> dict[str, Supply]:
+def _check_motors(
+    line: t.SupplyLine,
+    feeds: Sequence[str],
+    at_a_time: int | None,
+    wirings: Mapping[str, Wiring],
+    found: Collector,
+) -> None:
+    """Report a drive with more motors at its fittings than its supply can throw at once."""
+    for wiring in wirings.values():
+        fed = any(output.decoder in feeds for output in wiring.outputs)
+        if at_a_time is not None and fed and wiring.motors > at_a_time:
+            found.report(
+                "E610",
+                f"{line.name} throws {at_a_time} at a time, and {wiring.drive} throws "
+                f"{wiring.motors} at once",
+                (line.at_a_time or line.name).span,
+                expected=f"`{wiring.motors} at a time`, if the supply can do that",
+                related=[(wiring.span, f"{wiring.drive} has one at each of its fittings")],
+            )
+
+
+def build_supplies(
+    lines: Iterable[t.SupplyLine], wirings: Mapping[str, Wiring], bench: Bench
+) -> dict[str, Supply]:
     """The supplies, each decoder fed by one at most."""
     names = bench.names
     supplies: dict[str, Supply] = {}
@@ -336,6 +433,7 @@ def build_supplies(lines: Iterable[t.SupplyLine], bench: Bench) -> dict[str, Sup
         if line.rest is not None:
             rest = milliseconds(line.rest, names.found)
         if sound:
+            _check_motors(line, feeds, at_a_time or (1 if rest else None), wirings, names.found)
             name = line.name.text
             supplies[name] = Supply(name, tuple(feeds), at_a_time, rest, line.span)
     return supplies

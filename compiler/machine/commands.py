@@ -17,15 +17,16 @@ from bellcrank.machine.locking import Locking
 from bellcrank.routes.route_model import Route, RouteTable
 from bellcrank.routes.route_naming import by_start
 
-Phase = Literal["signals to stop", "drives", "signals off"]
-"""A signal is off when it shows anything but stop."""
+Phase = Literal["signals to stop", "drives", "signals off", "outputs"]
+"""A signal is off when it shows anything but stop. Outputs for other things are in no list of a
+route."""
 
-Device = Literal["signal", "drive", "frog"]
+Device = Literal["signal", "drive", "frog", "output"]
 """What a command is sent to. A frog has its output, and is switched in the phase of the drives."""
 
 How = Literal["coil", "motor", "servo", "output", "by hand"]
 """How a command is carried out: by a drive of a kind, by switching an output
-(signals, frogs, and drives of which the layout says no more), or by hand."""
+(signals, frogs, other things, and drives of which the layout says no more), or by hand."""
 
 
 class Lamp(NamedTuple):
@@ -57,6 +58,7 @@ class Command:
         coil whose pulse the decoder does not end by itself.
     puts_out: the other lamps of the signal, except those that the decoder puts out by itself.
         They are switched off first: a signal is dark for a moment rather than show two aspects.
+        Of a drive that is held on, likewise the sides of its other positions.
     """
 
     route: str
@@ -80,6 +82,11 @@ class Command:
     def called(self) -> str:
         """What it is sent to, in words: `drive P1`, `signal H`, `frog S1.end1`."""
         return self.name if self.device == "frog" else f"{self.device} {self.name}"
+
+    @property
+    def side_or_value(self) -> str:
+        """Which side of the output it switches on, or which value it sends there, in words."""
+        return f"value {self.value}" if self.side is None else self.side
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,6 +193,20 @@ def throw_command(layout: Layout, drive: str, position: str) -> Command:
     return _command(layout, "", 1, _throw(layout, drive, position))
 
 
+def switch_command(layout: Layout, output: str, state: str) -> Command:
+    """The command that brings an output with a name of its own into a state, for no route.
+
+    Raises KeyError if there is no such output or state.
+    """
+    named = layout.hardware.outputs[output]
+    side = named.states[state]
+    how: How = named.action or "output"
+    kind = layout.hardware.decoders[named.output.decoder].kind
+    held = how == "coil" and kind.pulses == "held"
+    wire = _Wire(named.output, side, named.milliseconds, how, held=held)
+    return _command(layout, "", 1, _Deed("outputs", "output", output, state, wire))
+
+
 @dataclass(frozen=True, slots=True)
 class _Deed:
     """What is done over which wire, before it has its number in a list."""
@@ -287,7 +308,8 @@ def lamps_put_out(layout: Layout, signal: str, shown: str) -> Iterator[Lamp]:
 
 
 def _goes_out(layout: Layout, lit: OutputRef, other: OutputRef) -> bool:
-    """Whether a lamp of the same signal goes out by itself when another is switched on."""
+    """Whether a lamp of the same signal, or a side of the same drive, goes out by itself when
+    another is switched on."""
     match layout.hardware.decoders[lit.decoder].kind.lamps:
         case "alone":
             return False
@@ -298,19 +320,29 @@ def _goes_out(layout: Layout, lit: OutputRef, other: OutputRef) -> bool:
 
 
 def drive_wire(layout: Layout, drive: str, position: str) -> _Wire:
-    """The output side that throws a drive to a position.
-
-    Positions come two to an output, in their order: the first on the green
-    side, the second on the red; crossed wiring swaps the sides.
-    """
+    """The output side, or the value, that throws a drive to a position."""
     wiring = layout.hardware.wirings.get(drive)
     if wiring is None or not wiring.outputs:
         return _Wire()
-    index = layout.drives[drive].positions.index(position)
-    red = bool(index % 2) != wiring.crossed
-    side: Side = "red" if red else "green"
+    output, side, value = wiring.place(layout.drives[drive].positions.index(position))
     how: How = wiring.action or "output"
-    output = wiring.outputs[index // 2]
     kind = layout.hardware.decoders[output.decoder].kind
     held = how == "coil" and kind.pulses == "held"
-    return _Wire(output, side, wiring.milliseconds, how, held=held)
+    off = tuple(sides_put_out(layout, drive, position))
+    return _Wire(output, side, wiring.milliseconds, how, value, held, off)
+
+
+def sides_put_out(layout: Layout, drive: str, thrown: str) -> Iterator[Lamp]:
+    """The sides to switch off where a drive is thrown that is held on in each of its positions:
+    those of its other positions, except those that the decoder switches off by itself."""
+    wiring = layout.hardware.wirings.get(drive)
+    if wiring is None or not wiring.held_on:
+        return
+    positions = layout.drives[drive].positions
+    on = wiring.place(positions.index(thrown))
+    for index, position in enumerate(positions):
+        other = wiring.place(index)
+        if position == thrown or other.side is None:
+            continue
+        if not _goes_out(layout, on.output, other.output):
+            yield Lamp(*other.output, layout.hardware.number_of(other.output), other.side)

@@ -15,7 +15,7 @@ from rich.cells import cell_len
 
 from bellcrank.document.detector_types import Detector
 from bellcrank.document.document_types import Document
-from bellcrank.document.hardware_types import Decoder
+from bellcrank.document.hardware_types import Decoder, NamedOutput
 from bellcrank.document.layout_types import Aspect, WiredPosition
 
 SHEETS = {"A4": (210.0, 297.0), "letter": (215.9, 279.4)}
@@ -43,7 +43,7 @@ LEADING = 1.22
 """From one line to the next, in sizes of its letters."""
 
 
-LabelOf = Literal["drive", "signal", "decoder", "detector"]
+LabelOf = Literal["drive", "signal", "output", "decoder", "detector"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,8 +191,17 @@ def _mm(length: float) -> float:
 def label_words(document: Document) -> list[Words]:
     """For each label what it says."""
     return [
-        *(_of_drive(d.name, d.positions) for d in document.layout.drives),
-        *(_of_signal(s.name, s.aspects) for s in document.layout.signals),
+        *(
+            _of_drive(name, d.positions)
+            for d in document.layout.drives
+            for name in (d.works if d.motors > 1 else [d.name])
+        ),
+        *(
+            _of_signal(name, s.aspects)
+            for s in document.layout.signals
+            for name in (s.name, *s.repeaters)
+        ),
+        *(_of_output(o) for o in document.hardware.outputs),
         *(_of_decoder(d) for d in document.hardware.decoders),
         *(_of_detector(d) for d in document.hardware.detectors),
     ]
@@ -210,11 +219,15 @@ class _Does:
 
 def _of_drive(name: str, positions: Iterable[WiredPosition]) -> Words:
     does = [
-        _Does(p.number, p.decoder, p.output, f"{p.side} {p.position}")
+        _Does(p.number, p.decoder, p.output, f"{_sent(p)} {p.position}")
         for p in positions
         if p.decoder is not None
     ]
     return Words("drive", name, _output_lines(does) or ("by hand",))
+
+
+def _sent(state: WiredPosition | Aspect) -> str:
+    return state.side if state.side is not None else f"value {state.value}"
 
 
 def _of_signal(name: str, aspects: Iterable[Aspect]) -> Words:
@@ -223,12 +236,20 @@ def _of_signal(name: str, aspects: Iterable[Aspect]) -> Words:
             a.number,
             a.decoder,
             a.output,
-            f"{a.side if a.side is not None else f'value {a.value}'} {a.name}",
+            f"{_sent(a)} {a.name}{' blinking' if a.blinking else ''}",
         )
         for a in aspects
         if a.decoder is not None
     ]
     return Words("signal", name, _output_lines(does) or ("not wired",))
+
+
+def _of_output(named: NamedOutput) -> Words:
+    does = [
+        _Does(named.number, named.decoder, named.output, f"{s.side} {s.state}")
+        for s in named.states
+    ]
+    return Words("output", named.name, _output_lines(does))
 
 
 def _output_lines(does: Sequence[_Does]) -> tuple[str, ...]:
@@ -257,6 +278,8 @@ def _addressed(one: Decoder | Detector, size: int) -> tuple[str, ...]:
     """Its numbers, of which there are so many, its kind, and its switches."""
     first, last = one.address, one.address + size - 1
     lines = [f"{first}" if first == last else f"{first}–{last}", one.kind]
+    if one.rotary_bank:
+        lines.append(f"shows {' '.join(r.shows for r in one.rotary_bank)}")
     if one.switches:
         on = ", ".join(str(k) for k in one.switches_on)
         lines.append(f"on: {on}" if on else "all off")

@@ -133,9 +133,10 @@ class Shown(Aspect):
 
 @dataclass(frozen=True, slots=True)
 class SignalCheck:
-    """A signal with its aspects, each with its packet."""
+    """A signal with its aspects, each with its packet. repeaters: others that show the same."""
 
     name: str
+    repeaters: tuple[str, ...]
     kind: SignalKind
     before: LegEnd | EdgeEnd
     beyond: LegEnd
@@ -147,7 +148,7 @@ def drive_checks(document: Document) -> list[DriveCheck]:
     first = document.hardware.first_decoder
 
     def throw(p: WiredPosition, *, coil: bool) -> Throw:
-        packet = _sent(p.number, p.side, None, first, coil=coil)
+        packet = _sent(p.number, p.side, p.value, first, coil=coil)
         return Throw(**structs.asdict(p), packet=packet)
 
     return [
@@ -170,7 +171,14 @@ def signal_checks(document: Document) -> list[SignalCheck]:
         return Shown(**structs.asdict(a), packet=packet)
 
     return [
-        SignalCheck(s.name, s.kind, s.before, s.beyond, tuple(shown(a) for a in s.aspects))
+        SignalCheck(
+            s.name,
+            tuple(s.repeaters),
+            s.kind,
+            s.before,
+            s.beyond,
+            tuple(shown(a) for a in s.aspects),
+        )
         for s in document.layout.signals
     ]
 

@@ -21,8 +21,9 @@ Terminal = Side | Literal["common", "all"]
 """What of an output a wire is joined to; `all` is a plug with all its wires."""
 
 
-WiredDevice = Literal["drive", "frog", "signal", "lamp"]
-"""What outputs are for; a lamp is one of the panel, by its route."""
+WiredDevice = Literal["drive", "frog", "signal", "lamp", "output"]
+"""What outputs are for; a lamp is one of the panel, by its route; an output is for something that
+no route needs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +44,7 @@ class Device:
     """A drive, a signal or a lamp with its states.
 
     common: the name of the wire that its states share, if the layout gives it.
+    held_on: whether it is a motor that is driven both ways and held on.
     """
 
     device: WiredDevice
@@ -50,6 +52,7 @@ class Device:
     action: Action | None
     milliseconds: int | None
     crossed: bool
+    held_on: bool
     common: str | None
     states: tuple[WiredState, ...]
 
@@ -156,6 +159,7 @@ def _use(device: Device, does: Iterable[WiredState]) -> Use:
         device.action,
         device.milliseconds,
         device.crossed,
+        device.held_on,
         device.common,
         device.states,
         tuple(does),
@@ -172,33 +176,48 @@ def devices(document: Document) -> list[Device]:
     found = []
     for drive in document.layout.drives:
         wires: Sequence[str | None] = drive.wires or [None] * (len(drive.positions) + 1)
-        states = zip(drive.positions, wires[:-1], strict=True)
-        found.append(
+        states = list(zip(drive.positions, wires[:-1], strict=True))
+        # With one at each fitting, each is wired by itself to the same terminals.
+        found += [
             Device(
                 drive.device,
-                drive.name,
+                name,
                 drive.action,
                 drive.milliseconds,
                 drive.crossed,
+                drive.held_on,
                 wires[-1],
                 tuple(_position(position, wire) for position, wire in states),
             )
-        )
+            for name in (drive.works if drive.motors > 1 else [drive.name])
+        ]
     for signal in document.layout.signals:
         aspects = tuple(_aspect(aspect) for aspect in signal.aspects)
-        found.append(Device("signal", signal.name, None, None, False, None, aspects))
+        found += [
+            Device("signal", name, None, None, False, False, None, aspects)
+            for name in (signal.name, *signal.repeaters)
+        ]
+    for named in document.hardware.outputs:
+        where = named.decoder, named.output, named.number
+        brings = tuple(WiredState(s.state, *where, s.side, None, None) for s in named.states)
+        found.append(
+            Device(
+                "output", named.name, named.action, named.milliseconds, False, False, None, brings
+            )
+        )
     for lamp in document.hardware.lamps:
         lit = WiredState("lit", lamp.decoder, lamp.output, lamp.number, lamp.side, None, None)
-        found.append(Device("lamp", lamp.route, None, None, False, None, (lit,)))
+        found.append(Device("lamp", lamp.route, None, None, False, False, None, (lit,)))
     return found
 
 
 def _position(p: WiredPosition, wire: str | None) -> WiredState:
-    return WiredState(p.position, p.decoder, p.output, p.number, p.side, None, wire)
+    return WiredState(p.position, p.decoder, p.output, p.number, p.side, p.value, wire)
 
 
 def _aspect(a: Aspect) -> WiredState:
-    return WiredState(a.name, a.decoder, a.output, a.number, a.side, a.value, None)
+    shown = f"{a.name}, blinking" if a.blinking else a.name
+    return WiredState(shown, a.decoder, a.output, a.number, a.side, a.value, None)
 
 
 def _rows(uses: Iterable[Use], terminals: Terminals) -> tuple[Row, ...]:
@@ -221,7 +240,7 @@ def _rows(uses: Iterable[Use], terminals: Terminals) -> tuple[Row, ...]:
             if does:
                 wire = next((s.wire for s in does if s.wire), None)
                 rows.append(_row(use, side, at[side], wire, does))
-        if use.action != "motor" or terminals.common or use.common:
+        if not use.held_on and (use.action != "motor" or terminals.common or use.common):
             rows.append(_row(use, "common", terminals.common, use.common, ()))
     return tuple(rows)
 
@@ -242,7 +261,7 @@ def device_wires(document: Document) -> list[DeviceWires]:
     return [
         _wires(device, rows[device.device, device.name])
         for device in devices(document)
-        if device.device != "lamp"
+        if device.device in ("drive", "signal")
     ]
 
 
@@ -275,6 +294,7 @@ def _wires(device: Device, rows: Iterable[PlacedRow]) -> DeviceWires:
         device.action,
         device.milliseconds,
         device.crossed,
+        device.held_on,
         device.common,
         device.states,
         tuple(sorted(rows, key=place)),

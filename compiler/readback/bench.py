@@ -73,21 +73,32 @@ class Bench:
         self._layout = layout
         self._drives: dict[Wire, tuple[str, str]] = {}
         self._values: dict[tuple[int, int], tuple[str, str]] = {}
+        self._sent_to: dict[tuple[int, int], tuple[str, str]] = {}
+        self._motors: dict[str, _Head] = {}
         self._heads: dict[str, _Head] = {name: _Head() for name in layout.signals}
         self._signals: dict[Wire, str] = {}
         self._held: set[str] = set()
         number_of = layout.hardware.number_of
         for wiring in layout.hardware.wirings.values():
-            positions = iter(layout.drives[wiring.drive].positions)
-            sides: tuple[Side, Side] = ("red", "green") if wiring.crossed else ("green", "red")
+            positions = layout.drives[wiring.drive].positions if wiring.outputs else ()
             kinds = [layout.hardware.decoders[output.decoder].kind for output in wiring.outputs]
             if wiring.action == "coil" and any(kind.pulses == "held" for kind in kinds):
                 self._held.add(wiring.drive)
-            for output in wiring.outputs:
-                for side in sides:
-                    position = next(positions, None)
-                    if position is not None:
-                        self._drives[number_of(output), side] = wiring.drive, position
+            if wiring.held_on:
+                self._motors[wiring.drive] = _Head()
+            for index, position in enumerate(positions):
+                output, side, value = wiring.place(index)
+                number = number_of(output)
+                if value is not None:
+                    self._sent_to[number, value] = wiring.drive, position
+                elif side is not None:
+                    self._drives[number, side] = wiring.drive, position
+                    if wiring.held_on:
+                        kind = layout.hardware.decoders[output.decoder].kind
+                        motor, wire = self._motors[wiring.drive], (number, side)
+                        motor.aspects[wire] = position
+                        motor.decoders[wire] = output.decoder
+                        motor.rules[wire] = kind.lamps
         for signal in layout.signals.values():
             for aspect in signal.aspects:
                 if aspect.output is None:
@@ -111,6 +122,10 @@ class Bench:
         # What a signal shows without lamps of its own: a value that was sent, or by hand.
         self._shown: dict[str, str | None] = dict.fromkeys(self._layout.signals)
         self._lamps: dict[Wire, bool | None] = dict.fromkeys(self._signals)
+        # Of drives that are held on, which sides are on.
+        self._driven: dict[Wire, bool | None] = {
+            wire: None for motor in self._motors.values() for wire in motor.aspects
+        }
 
     def switch_on(self, number: int, side: Side, *, ends: bool) -> None:
         """One side of an output is switched on.
@@ -120,6 +135,9 @@ class Bench:
         """
         wire = number, side
         if (drive := self._drives.get(wire)) is not None:
+            if drive[0] in self._motors:
+                self._drive_on(drive[0], wire)
+                return
             self.lies[drive[0]] = drive[1]
             if not ends and drive[0] in self._held:
                 self.coils_on.add(drive[0])
@@ -131,6 +149,24 @@ class Bench:
         else:
             raise NothingThereError(f"nothing is wired to the {side} side of output {number}")
 
+    def _drive_on(self, drive: str, wire: Wire) -> None:
+        """A side is switched on that drives a motor one way. Nobody knows where it goes while
+        another of its sides is on, or perhaps is."""
+        motor = self._motors[drive]
+        for other in motor.go_out(wire):
+            self._driven[other] = False
+        self._driven[wire] = True
+        self._settle(drive)
+
+    def _settle(self, drive: str) -> None:
+        """A motor lies where it is driven to if that is one way alone. Where it is driven no more
+        it stays."""
+        aspects = self._motors[drive].aspects
+        on = [aspects[wire] for wire in aspects if self._driven[wire] is not False]
+        sure = [aspects[wire] for wire in aspects if self._driven[wire]]
+        if on:
+            self.lies[drive] = sure[0] if on == sure and len(sure) == 1 else None
+
     def switch_off(self, number: int, side: Side) -> None:
         """One side of an output is switched off.
 
@@ -139,6 +175,9 @@ class Bench:
         wire = number, side
         if (drive := self._drives.get(wire)) is not None:
             self.coils_on.discard(drive[0])
+            if drive[0] in self._motors:
+                self._driven[wire] = False
+                self._settle(drive[0])
         elif wire in self._signals:
             self._lamps[wire] = False
         else:
@@ -157,11 +196,14 @@ class Bench:
     def show(self, number: int, value: int) -> None:
         """A value arrives for an extended address.
 
-        Raises NothingThereError if no signal there knows it.
+        Raises NothingThereError if no signal or drive there knows it.
         """
+        if (drive := self._sent_to.get((number, value))) is not None:
+            self.lies[drive[0]] = drive[1]
+            return
         signal = self._values.get((number, value))
         if signal is None:
-            raise NothingThereError(f"no signal on output {number} knows the value {value}")
+            raise NothingThereError(f"nothing on output {number} knows the value {value}")
         self._shown[signal[0]] = signal[1]
 
     def by_hand(self, device: str, name: str, state: str) -> None:

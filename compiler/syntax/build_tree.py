@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from lark import Token, Transformer, v_args
@@ -161,15 +161,25 @@ class Builder(Transformer[Token, Any]):
         return t.FreeOutput(self._span(meta), children[0])
 
     def aspect(self, meta: Meta, children: list[Any]) -> t.Aspect:
-        name, value, output, side = children
-        return t.Aspect(self._span(meta), name, output, side, value)
+        name, value, output, side, blinking = children
+        return t.Aspect(self._span(meta), name, output, side, value, blinking is not None)
 
     def aspects(self, meta: Meta, children: list[t.Aspect]) -> list[t.Aspect]:
         return children
 
     def signal_line(self, meta: Meta, children: list[Any]) -> t.SignalLine:
-        name, shunt, aspects, output = children
-        return t.SignalLine(self._span(meta), name, shunt is not None, tuple(aspects or ()), output)
+        name, shunt, aspects, output, repeaters = children
+        return t.SignalLine(
+            self._span(meta),
+            name,
+            shunt is not None,
+            tuple(aspects or ()),
+            output,
+            tuple(repeaters or ()),
+        )
+
+    def repeaters(self, meta: Meta, children: list[t.Word]) -> list[t.Word]:
+        return children
 
     def overlap_line(self, meta: Meta, children: list[t.Word]) -> t.OverlapLine:
         return t.OverlapLine(self._span(meta), children[0], tuple(children[1:]))
@@ -282,10 +292,15 @@ class Builder(Transformer[Token, Any]):
 
     def _settings(self, children: Sequence[t.KindSetting]) -> tuple[t.KindSetting, ...]:
         settings = tuple(children)
-        # Each switch that stands fixed has a setting of its own.
+        # Each switch that stands fixed has a setting of its own, and so has each variable.
         self._once(
             [
-                (f"`switch {s.words[0]}`" if s.keyword == "switch" else f"`{s.keyword}`", s.span)
+                (
+                    f"`{s.keyword} {s.words[0]}`"
+                    if s.keyword in ("switch", "variable")
+                    else f"`{s.keyword}`",
+                    s.span,
+                )
                 for s in settings
             ]
         )
@@ -297,6 +312,9 @@ class Builder(Transformer[Token, Any]):
     def kind_switches(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
         return t.KindSetting(self._span(meta), "switches", tuple(children))
 
+    def kind_rotary(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        return t.KindSetting(self._span(meta), "rotary", tuple(children))
+
     def kind_weights(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
         return t.KindSetting(self._span(meta), "weights", tuple(children))
 
@@ -304,10 +322,10 @@ class Builder(Transformer[Token, Any]):
         return t.KindSetting(self._span(meta), "switch", tuple(children))
 
     def kind_counts(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
-        return t.KindSetting(self._span(meta), "counts", tuple(children))
+        return t.KindSetting(self._span(meta), "counts", _said(children))
 
     def kind_from(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
-        return t.KindSetting(self._span(meta), "from", tuple(children))
+        return t.KindSetting(self._span(meta), "from", _said(children))
 
     def kind_inverted(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
         return t.KindSetting(self._span(meta), "inverted", ())
@@ -324,6 +342,21 @@ class Builder(Transformer[Token, Any]):
     def kind_lamps(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
         return t.KindSetting(self._span(meta), "lamps", tuple(children))
 
+    def kind_by_variables(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        return t.KindSetting(self._span(meta), "set by variables", ())
+
+    def kind_address_variables(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        return t.KindSetting(self._span(meta), "address variables", tuple(children))
+
+    def kind_on_times(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        return t.KindSetting(self._span(meta), "on times", tuple(children))
+
+    def kind_variable(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        return t.KindSetting(self._span(meta), "variable", tuple(children))
+
+    def kind_learns(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
+        return t.KindSetting(self._span(meta), "learns", tuple(children))
+
     def kind_terminals(self, meta: Meta, children: list[t.Word]) -> t.KindSetting:
         sides, texts = children[::2], children[1::2]
         self._once([(f"`{side}`", side.span) for side in sides])
@@ -337,6 +370,22 @@ class Builder(Transformer[Token, Any]):
 
     def drive_action(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
         return "action", self._span(meta), children  # coil, motor or servo, and a time
+
+    def drive_held_on(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
+        return "held on", self._span(meta), children
+
+    def drive_one_at_each(
+        self, meta: Meta, children: list[t.Word]
+    ) -> tuple[str, Span, list[t.Word]]:
+        return "one at each", self._span(meta), children
+
+    def drive_place(self, meta: Meta, children: list[Any]) -> t.DrivePlace:
+        position, output, side = children
+        return t.DrivePlace(self._span(meta), position, output, side, None)
+
+    def drive_value(self, meta: Meta, children: list[t.Word]) -> t.DrivePlace:
+        position, value = children
+        return t.DrivePlace(self._span(meta), position, None, None, value)
 
     def drive_crossed(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
         return "crossed", self._span(meta), children
@@ -353,9 +402,17 @@ class Builder(Transformer[Token, Any]):
     def drive_wires(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
         return "wires", self._span(meta), [_unquoted(word) for word in children]
 
+    def drive_placed(self, meta: Meta, children: list[Any]) -> t.DriveLine:
+        return self.drive_wired(meta, children)
+
+    def drive_valued(self, meta: Meta, children: list[Any]) -> t.DriveLine:
+        return self.drive_wired(meta, children)
+
     def drive_wired(self, meta: Meta, children: list[Any]) -> t.DriveLine:
         drive = children[0]
-        outputs = tuple(c for c in children[1:] if isinstance(c, t.Outlet))
+        places = tuple(c for c in children[1:] if isinstance(c, t.DrivePlace))
+        outputs: tuple[t.Outlet, ...] = tuple(c for c in children[1:] if isinstance(c, t.Outlet))
+        outputs = outputs or tuple(p.output for p in places if p.output is not None)
         options = [c for c in children[1:] if isinstance(c, tuple)]
         self._once([(_OPTIONS[name], span) for name, span, _ in options])
         said = {name: words for name, _, words in options}
@@ -372,6 +429,9 @@ class Builder(Transformer[Token, Any]):
             settles=said.get("settles", (None,))[0],
             rests=said.get("rests", (None,))[0],
             wires=tuple(said.get("wires", ())),
+            places=places,
+            held_on="held on" in said,
+            one_at_each="one at each" in said,
         )
 
     def drive_by_hand(self, meta: Meta, children: list[Any]) -> t.DriveLine:
@@ -437,6 +497,19 @@ class Builder(Transformer[Token, Any]):
     def lamp_line(self, meta: Meta, children: list[Any]) -> t.LampLine:
         return t.LampLine(self._span(meta), *children)
 
+    def output_states(self, meta: Meta, children: list[t.Word]) -> list[t.Word]:
+        return [word for word in children if word is not None]
+
+    def output_action(self, meta: Meta, children: list[t.Word]) -> list[t.Word]:
+        return children
+
+    def output_line(self, meta: Meta, children: list[Any]) -> t.OutputLine:
+        name, states, output, side, action = children
+        how, duration = action or (None, None)
+        return t.OutputLine(
+            self._span(meta), name, tuple(states or ()), output, side, how, duration
+        )
+
     def at_signals(self, meta: Meta, children: list[t.Word]) -> list[t.DriveName]:
         return [t.DriveName(word.span, word, None) for word in children]
 
@@ -497,6 +570,8 @@ _OPTIONS = {
     "settles": "`settles`",
     "rests": "`rests`",
     "wires": "`wires`",
+    "held on": "`held on`",
+    "one at each": "`one at each`",
     "crossed": "`crossed`",
     "detected": "`detected`",
 }
@@ -505,6 +580,10 @@ _OPTIONS = {
 
 def _unwired(span: Span, drive: t.DriveName, *, by_hand: bool, detected: bool) -> t.DriveLine:
     return t.DriveLine(span, drive, (), by_hand, None, None, False, detected)
+
+
+def _said(children: Iterable[t.Word | None]) -> tuple[t.Word, ...]:
+    return tuple(word for word in children if word is not None)
 
 
 def _unquoted(text: t.Word) -> t.Word:

@@ -14,12 +14,12 @@ _BLOCK_HEAD = re.compile(r"\s*(fitting|supply|(?:decoder|detector)\s+kind|lockin
 _REPORTS = re.compile(r"\s*drive\s+\w+\s*(\.\s*\w+\s+)?\bdetected\s*")
 _ONLY_SO = re.compile(
     r"detector\s+(kind\b|(?!locks\b|needs\b)\w+\s+\w+\s*(at\s+\w+\s*)?$)"
-    r"|(report|button|lamp)\s[^=]*=|time\s+of\b"
+    r"|(report|button|lamp|output)\s[^=]*=|time\s+of\b"
     r"|frog\s[^=]*(=|\bwith\s+drive\b|\bby\s+reverser\b|\bdead\b)"
 )
 """How lines go on that begin with a keyword which may be a name as well, in a block or where a
 line goes on in the next."""
-_MAY_BE_NAMES = re.compile(r"(detector|report|button|lamp|time|frog)\b")
+_MAY_BE_NAMES = re.compile(r"(detector|report|button|lamp|time|frog|output)\b")
 _GOES_ON = re.compile(r"[,\-–—]\s*$")
 
 
@@ -101,6 +101,7 @@ def _is_fitting_drive(head: str, code: str) -> bool:
         head.split()[0] == "fitting"
         and code.split()[0] == "drive"
         and "=" not in code
+        and not re.search(r"\bat\b", code)
         and "by hand" not in code
         and not _REPORTS.fullmatch(code)
     )

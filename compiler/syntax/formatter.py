@@ -211,14 +211,15 @@ def _(n: t.SignalLine) -> str:
     shunt = " shunt" if n.shunt else ""
     output = f" = {n.output}" if n.output else ""
     head = f"signal {n.name}{shunt}"
-    return _list(f"{head} shows ", n.aspects, output) if n.aspects else head + output
+    text = _list(f"{head} shows ", n.aspects, output) if n.aspects else head + output
+    return text + ("  " + _list("repeated by ", n.repeaters) if n.repeaters else "")
 
 
 @_line.register
 def _(n: t.Aspect) -> str:
     value = f" as {n.value}" if n.value else ""
     side = f" at {n.output} {n.side}" if n.output else ""
-    return n.name.text + value + side
+    return n.name.text + value + side + (" blinking" if n.blinking else "")
 
 
 @_line.register
@@ -346,8 +347,20 @@ def _(n: t.KindSetting) -> str:
     if n.keyword == "terminals":
         sides = zip(n.words[::2], n.words[1::2], strict=True)
         return _wrapped("terminals ", [f'{side} "{text}"' for side, text in sides], ",")
-    between = " to " if n.keyword == "range" else " "
+    if n.keyword == "on times":
+        return f"on times from variable {n.words[0]} in steps of {n.words[1]}"
+    between = _BETWEEN.get(n.keyword, " ")
     return (n.keyword + " " + between.join(w.text for w in n.words)).rstrip()
+
+
+_BETWEEN = {
+    "range": " to ",
+    "counts": " of ",
+    "from": " at ",
+    "address variables": ", ",
+    "variable": " = ",
+}
+"""What stands between the words of a setting, if that is not a blank."""
 
 
 @_line.register
@@ -360,7 +373,11 @@ def _(n: t.DriveLine) -> str:
     text = f"drive {n.drive}"
     if not n.outputs:
         return text + (" by hand" if n.by_hand else "") + (" detected" if n.detected else "")
-    text = _list(f"{text} = ", n.outputs)
+    if n.places:
+        text = _list(f"{text} ", n.places)
+        text += f" = {n.outputs[0]}" if n.places[0].output is None else ""
+    else:
+        text = _list(f"{text} = ", n.outputs)
     if n.action:
         text += f"  {n.action} {n.duration}"
     if n.settles:
@@ -369,7 +386,14 @@ def _(n: t.DriveLine) -> str:
         text += f"  rests {n.rests}"
     if n.wires:
         text += "  " + _wrapped("wires ", [f'"{wire}"' for wire in n.wires], ",")
+    text += "  held on" if n.held_on else ""
+    text += "  one at each" if n.one_at_each else ""
     return text + ("  crossed" if n.crossed else "") + ("  detected" if n.detected else "")
+
+
+@_line.register
+def _(n: t.DrivePlace) -> str:
+    return f"{n.position} as {n.value}" if n.value else f"{n.position} at {n.output} {n.side}"
 
 
 @_line.register
@@ -407,6 +431,13 @@ def _(n: t.ButtonLine) -> str:
 @_line.register
 def _(n: t.LampLine) -> str:
     return f"lamp {n.route} = {n.output} {n.side}"
+
+
+@_line.register
+def _(n: t.OutputLine) -> str:
+    states = f" with {', '.join(map(str, n.states))}" if n.states else ""
+    text = f"output {n.name}{states} = {n.output}" + (f" {n.side}" if n.side else "")
+    return text + (f"  {n.action} {n.duration}" if n.action else "")
 
 
 @_line.register

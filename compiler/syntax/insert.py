@@ -46,6 +46,19 @@ def word_for(text: str, span: Span, old: str, new: str) -> Edit:
     return Edit(end - len(old), end, new)
 
 
+def words_for(text: str, span: Span, new: str) -> Edit:
+    """The edit that puts words for all that stands in a span."""
+    start = _offset(text, span.line, span.column)
+    return Edit(start, _offset(text, span.end_line, span.end_column), new)
+
+
+def lines_before(text: str, span: Span, lines: Iterable[str]) -> Edit:
+    """The edit that puts lines before the first one of a span."""
+    start = _offset(text, span.line, 1)
+    newline = "\r\n" if text.split("\n", 1)[0].endswith("\r") else "\n"
+    return Edit(start, start, "".join(line + newline for line in lines))
+
+
 def list_for(text: str, span: Span, more: Iterable[str]) -> Edit:
     """The edit that lets the list that ends a statement go on with more, on further lines
     where one would grow too long."""

@@ -212,6 +212,7 @@ class Aspect(Node):
     output: Outlet | None
     side: Word | None
     value: Word | None = None
+    blinking: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,6 +221,7 @@ class SignalLine(Node):
     shunt: bool
     aspects: tuple[Aspect, ...]
     output: Outlet | None
+    repeaters: tuple[Word, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -437,8 +439,21 @@ class DecoderLine(Node):
 
 
 @dataclass(frozen=True, slots=True)
+class DrivePlace(Node):
+    """A position of a drive, and the side of an output that throws it there, or the value."""
+
+    position: Word
+    output: Output | None
+    side: Word | None
+    value: Word | None
+
+
+@dataclass(frozen=True, slots=True)
 class DriveLine(Node):
-    """What a drive is wired to, or that it is thrown by hand, or neither: that it reports."""
+    """What a drive is wired to, or that it is thrown by hand, or neither: that it reports.
+
+    places: where each position is wired, if that is stated one by one; `outputs` are theirs.
+    """
 
     drive: DriveName
     outputs: tuple[Outlet, ...]
@@ -450,6 +465,9 @@ class DriveLine(Node):
     settles: Word | None = None
     rests: Word | None = None
     wires: tuple[Word, ...] = ()
+    places: tuple[DrivePlace, ...] = ()
+    held_on: bool = False
+    one_at_each: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -542,6 +560,21 @@ class LampLine(Node):
     side: Word
 
 
+@dataclass(frozen=True, slots=True)
+class OutputLine(Node):
+    """An output with a name of its own, for something that no route needs: a light, a gate.
+
+    states: what its two sides bring about, or what the one that is named does.
+    """
+
+    name: Word
+    states: tuple[Word, ...]
+    output: Outlet
+    side: Word | None
+    action: Word | None
+    duration: Word | None
+
+
 TimeOf = Literal["approach locking", "overlap", "drive", "report"]
 
 
@@ -616,6 +649,7 @@ Statement = (
     | TimeLine
     | FrogWired
     | FrogFed
+    | OutputLine
 )
 
 

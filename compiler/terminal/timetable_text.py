@@ -44,7 +44,7 @@ def _said(command: Command) -> str:
     words = f"{command.name} {command.state}"
     details = []
     if command.decoder is not None:
-        details.append(f"{command.decoder}.{command.output} {command.side}")
+        details.append(f"{command.decoder}.{command.output} {command.side_or_value}")
         details.append(f"output {command.number}")
     if command.milliseconds is not None:
         details.append(f"{command.how} {command.milliseconds} ms")

@@ -7,7 +7,9 @@ longest tail first is right (Jackson's rule); with two slots it is already as ha
 parting weights into two equal heaps. So: list schedules by priority rules (R. L. Graham,
 "Bounds on Multiprocessing Timing Anomalies", 1969), a bound from below, and where they
 differ branch and bound (A. H. Land and A. G. Doig, 1960), branching on which job begins
-next and never twice from one state.
+next and never twice from one state. A job may need several slots at once (rigid parallel
+jobs: P. Brucker, "Scheduling Algorithms", on multiprocessor tasks); its slots are those that
+have been free the longest, and in bounds it counts as so many jobs.
 
 Why the search is exact. Take a best schedule, and of these one whose starts have the
 least sum. Go through its jobs by their starts (equals by their number): each begins as
@@ -44,12 +46,14 @@ class Job(NamedTuple):
     lies: milliseconds from its start until it is done.
     after: jobs, by number, that must be done before it begins. They have smaller
         numbers.
+    need: how many slots it takes at once.
     """
 
     pool: int
     busy: int
     lies: int
     after: tuple[int, ...] = ()
+    need: int = 1
 
 
 class Found(NamedTuple):
@@ -141,7 +145,12 @@ def _bound_at_root(jobs: Sequence[Job], slots: Sequence[int], tails: Sequence[in
         heads[number] = max((heads[b] + jobs[b].lies for b in job.after), default=0)
     bound = max((h + t for h, t in zip(heads, tails, strict=True)), default=0)
     for pool, count in enumerate(slots):
-        mine = [(j.busy, t) for j, t in zip(jobs, tails, strict=True) if j.pool == pool]
+        mine = [
+            (j.busy, t)
+            for j, t in zip(jobs, tails, strict=True)
+            if j.pool == pool
+            for _ in range(j.need)
+        ]
         bound = max(bound, _pool_bound([0] * count, mine), _counting_bound(count, mine))
     return bound
 
@@ -173,14 +182,14 @@ def _list_schedule(
             job = jobs[number]
             if all(before in starts for before in job.after):
                 ready = max((starts[b] + jobs[b].lies for b in job.after), default=0)
-                start = ready if job.pool == FREE else max(ready, frees[job.pool][0])
+                start = ready if job.pool == FREE else max(ready, frees[job.pool][job.need - 1])
                 could.append((start, rank[number], number))
         start, _, number = min(could)
         waiting.remove(number)
         starts[number] = start
         if jobs[number].pool != FREE:
             pool = frees[jobs[number].pool]
-            pool[0] = start + jobs[number].busy
+            pool[: jobs[number].need] = [start + jobs[number].busy] * jobs[number].need
             pool.sort()
     total = max((start + jobs[n].lies for n, start in starts.items()), default=0)
     return tuple(starts[n] for n in range(len(jobs))), total
@@ -221,6 +230,7 @@ class _BranchAndBound:
                 and previous is not None
                 and self.jobs[previous].pool == job.pool
                 and self.jobs[previous].busy == job.busy
+                and self.jobs[previous].need == job.need
             )
             self.earlier.append(previous if like else None)
             if lone:
@@ -267,7 +277,7 @@ class _BranchAndBound:
                 continue
             self.begun[number] = start
             after = [list(pool) for pool in frees]
-            after[job.pool][0] = start + job.busy
+            after[job.pool][: job.need] = [start + job.busy] * job.need
             after[job.pool].sort()
             self._go_on(after, (start, number))
             del self.begun[number]
@@ -302,7 +312,7 @@ class _BranchAndBound:
                 continue
             ready = self._ready(job)
             if ready is not None:
-                yield max(ready, frees[job.pool][0]), number
+                yield max(ready, frees[job.pool][job.need - 1]), number
 
     def _worth_while(self, frees: list[list[int]], last: tuple[int, int]) -> bool:
         """Whether something shorter than the best may lie ahead, not seen before."""
@@ -314,7 +324,7 @@ class _BranchAndBound:
         for number, job in enumerate(self.jobs):
             if number in self.begun:
                 continue
-            head = 0 if job.pool == FREE else frees[job.pool][0]
+            head = 0 if job.pool == FREE else frees[job.pool][job.need - 1]
             for before in job.after:
                 came = self.begun.get(before, heads.get(before, 0)) + self.jobs[before].lies
                 head = max(head, came)
@@ -323,7 +333,7 @@ class _BranchAndBound:
             heads[number] = head
             bound = max(bound, head + self.tails[number])
             if job.pool != FREE:
-                left[job.pool].append((job.busy, self.tails[number]))
+                left[job.pool] += [(job.busy, self.tails[number])] * job.need
         for pool, jobs in enumerate(left):
             bound = max(bound, _pool_bound(frees[pool], jobs))
         if bound >= self.total:

@@ -22,21 +22,24 @@ class Limits:
     by_supply: what each supply can do, of those that have a limit.
     rests: milliseconds for which a drive must be left alone after its throw.
     settles: milliseconds from its command until a drive is taken to lie, if stated.
+    motors: of drives that throw several motors at once, how many.
     """
 
     supply_of: dict[str, str]
     by_supply: dict[str, Limit]
     rests: dict[str, int]
     settles: dict[str, int]
+    motors: dict[str, int]
 
     def throw(self, command: Command, after: tuple[str, ...] = ()) -> Throw:
         """The throw that a command to a drive brings about, over an output."""
         busy = command.milliseconds or 0
         # A relay of a frog takes nothing from what a supply keeps for throws.
-        fed = command.decoder if command.device == "drive" else None
+        fed = command.decoder if command.device != "frog" else None
         supply = self.supply_of.get(fed) if fed else None
         lies = max(busy, self.settles.get(command.name, 0))
-        return Throw(command.name, busy, lies, supply, after)
+        motors = self.motors.get(command.name, 1)
+        return Throw(command.name, busy, lies, supply, after, motors)
 
 
 def limits_of(layout: Layout) -> Limits:
@@ -48,6 +51,7 @@ def limits_of(layout: Layout) -> Limits:
         {name: limit for name, limit in stated.items() if limit is not None},
         {w.drive: w.rests for w in hardware.wirings.values() if w.rests},
         {w.drive: w.settles for w in hardware.wirings.values() if w.settles},
+        {w.drive: w.motors for w in hardware.wirings.values() if w.motors > 1},
     )
 
 

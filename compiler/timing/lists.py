@@ -21,6 +21,7 @@ from bellcrank.machine.commands import (
     command_list,
     show_list,
     start_up_list,
+    switch_command,
     throw_command,
 )
 from bellcrank.machine.locking import Locking
@@ -92,6 +93,13 @@ def to_show(layout: Layout, signal: str, aspect: str) -> Timetable:
     """To have one signal show an aspect, for no route."""
     commands = show_list(layout, signal, aspect)
     return _timed(layout, limits_of(layout), "show", "", commands, [], None)
+
+
+def to_switch(layout: Layout, output: str, state: str) -> Timetable:
+    """To switch one output with a name of its own, for no route."""
+    command = switch_command(layout, output, state)
+    takes = command.milliseconds or 0
+    return Timetable("switch", "", (Timed(0, takes, command),), takes, takes)
 
 
 def _of_route(

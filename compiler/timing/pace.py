@@ -46,6 +46,7 @@ class _Thrown:
     until: int
     drive: str
     supply: str | None
+    motors: int
 
 
 def breaches(layout: Layout, sent: Iterable[Sent]) -> tuple[Breach, ...]:
@@ -112,10 +113,10 @@ def _throws(limits: Limits, sent: Iterable[Sent]) -> list[_Thrown]:
     thrown = []
     for start, timetable in sent:
         for timed in timetable.commands:
-            if timed.command.device == "drive" and not timed.by_hand:
-                supply = limits.throw(timed.command).supply
+            if timed.command.device != "signal" and not timed.by_hand:
+                throw = limits.throw(timed.command)
                 at, until = start + timed.at, start + timed.until
-                thrown.append(_Thrown(at, until, timed.command.name, supply))
+                thrown.append(_Thrown(at, until, throw.name, throw.supply, throw.motors))
     return sorted(thrown, key=lambda t: (t.at, t.until, t.drive))
 
 
@@ -162,7 +163,7 @@ def _of_supplies(limits: Limits, thrown: Sequence[_Thrown]) -> Iterable[Breach]:
                 continue
             taken = [t for t in taken if throw.at < t.until + limit.rest]
             taken.append(throw)
-            if len(taken) > limit.slots:
+            if sum(t.motors for t in taken) > limit.slots:
                 rest = f" and rests {limit.rest} ms after each" if limit.rest else ""
                 yield Breach(
                     throw.at,

@@ -7,7 +7,8 @@ What is meant, to the millisecond:
 - A supply of n at a time has n *slots*. A throw takes one slot for as long as the drive
   is being thrown, and for the `rest` of the supply after it; then, not before, the slot
   may serve the next throw, which may begin in that very millisecond. Which slot is of no
-  account: at no time are more than n taken.
+  account: at no time are more than n taken. A drive with a motor at each of several
+  fittings takes a slot for each.
 - A throw with a supply that rests takes a slot for the rest even if it has no length
   itself. What takes no time at all takes no slot.
 - A drive of no supply, or of one without limits, is thrown at once.
@@ -41,6 +42,7 @@ class Throw:
     lies: milliseconds from its command until it is taken to lie; not less than `busy`.
     supply: by name; None if there is none.
     after: throws, by name, that must lie before this one begins.
+    motors: how many motors or coils it throws at once; each takes a slot.
     """
 
     name: str
@@ -48,6 +50,7 @@ class Throw:
     lies: int
     supply: str | None = None
     after: tuple[str, ...] = ()
+    motors: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +148,8 @@ def _timed(group: Sequence[Throw], limits: Mapping[str, Limit]) -> tuple[dict[st
         if not _slotted(throw, limits):
             return Job(FREE, 0, throw.lies, after)
         assert throw.supply is not None
-        return Job(pools[throw.supply], throw.busy + limits[throw.supply].rest, throw.lies, after)
+        busy = throw.busy + limits[throw.supply].rest
+        return Job(pools[throw.supply], busy, throw.lies, after, throw.motors)
 
     places: dict[str, int] = {}
     jobs: list[Job] = []
@@ -161,5 +165,5 @@ def _timed(group: Sequence[Throw], limits: Mapping[str, Limit]) -> tuple[dict[st
     return {n: found.starts[i] for n, i in places.items()}, found.total, found.bound
 
 
-def _likeness(job: Job) -> tuple[int, int, int, tuple[int, ...]]:
-    return job.pool, job.busy, -job.lies, job.after
+def _likeness(job: Job) -> tuple[int, int, int, int, tuple[int, ...]]:
+    return job.pool, job.need, job.busy, -job.lies, job.after

@@ -14,10 +14,10 @@ from typing import Literal
 
 from bellcrank.machine.commands import Command
 
-What = Literal["set", "cancel", "start up", "all to stop", "throw", "show"]
+What = Literal["set", "cancel", "start up", "all to stop", "throw", "show", "switch"]
 """What a timetable does: sets a route, cancels one, or brings the layout to its normal
-position from one that is not known; puts all signals to stop, throws one drive or has one
-signal show an aspect, for no route."""
+position from one that is not known; puts all signals to stop, throws one drive, has one signal
+show an aspect or switches one output, for no route."""
 
 WaitKind = Literal["report", "confirmation", "release"]
 """Who ends a wait: the drive, which reports; a person, who looks; the interlocking,
@@ -80,7 +80,7 @@ class Timetable:
     @property
     def name(self) -> str:
         """What it does, in words: `set W1 to T1`, `start up`, `throw P1 straight`."""
-        if self.what in ("throw", "show"):
+        if self.what in ("throw", "show", "switch"):
             command = self.commands[-1].command
             return f"{self.what} {command.name} {command.state}"
         return f"{self.what} {self.of}".rstrip()

@@ -862,6 +862,35 @@ def test_format_does_not_need_the_files_that_are_used(run: Run, layout):
     assert (status, out) == (0, 'use "missing.crank"\n')
 
 
+def test_format_with_numbers_states_what_was_chosen_in_all_files(
+    run: Run, layout, tmp_path: Path
+) -> None:
+    (tmp_path / "bench.crank").write_text(
+        "decoder kind quad { outputs 4 }\ndecoder K1   quad # ours\nsignal S1 = quad\n"
+    )
+    path = layout(JUNCTION + 'use "bench.crank"\ndrive P1 = quad   # the points\n')
+    status, out, err = run("format", path, "--with-numbers")
+    assert status == 0
+    assert out.endswith("drive P1 = K1.2  # the points\n")
+    assert "numbers are left open in bench.crank too" in err
+    assert run("format", path, "--with-numbers", "--write") == (0, "", "")
+    assert (tmp_path / "bench.crank").read_text() == (
+        "decoder kind quad { outputs 4 }\ndecoder K1   quad at 1 # ours\nsignal S1 = K1.1\n"
+    )
+    assert path.read_text() == out
+    assert run("format", path, "--with-numbers", "--write") == (0, "", "")
+    assert path.read_text() == out
+
+
+def test_format_with_numbers_of_a_faulty_layout_leaves_it_alone(run: Run, layout) -> None:
+    text = JUNCTION + "drive P1 = quad\n"
+    path = layout(text)
+    status, out, err = run("format", path, "--with-numbers", "--write")
+    assert (status, out) == (2, "")
+    assert "quad" in err
+    assert path.read_text() == text
+
+
 def test_format_write_that_fails_leaves_the_file_whole(
     run: Run, layout, tmp_path: Path, monkeypatch
 ):

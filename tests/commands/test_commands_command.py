@@ -99,6 +99,24 @@ def test_one_signal_is_told_alone(run) -> None:
     assert [timed["command"]["state"] for timed in told["commands"]] == ["stop"]
 
 
+def test_one_output_is_told_alone(run) -> None:
+    gate = HALT + "output GATE with open, closed = K.5  motor 2 s\n"
+    status, out, _ = run("--output", "GATE", "closed", text=gate)
+    assert status == 0
+    assert lines(out)[0] == "switch GATE closed"
+    assert "0 2000 outputs GATE closed: K.5 red, output 5, motor 2000 ms" in lines(out)
+    assert "neither the locking nor the proof says anything of it" in " ".join(lines(out))
+    told = json.loads(run("--output", "GATE", "open", "--json", text=gate)[1])["timetable"]
+    assert [timed["command"]["device"] for timed in told["commands"]] == ["output"]
+
+
+def test_an_output_or_state_that_is_not_there_is_told_with_the_nearest(run) -> None:
+    gate = HALT + "output GATE with open, closed = K.5  motor 2 s\n"
+    assert "did you mean `GATE`?" in run("--output", "GAET", "open", text=gate)[2]
+    said = run("--output", "GATE", "shut", text=gate)[2]
+    assert "GATE is never `shut`: it is open or closed" in said
+
+
 def test_drives_that_lie_right_are_left_alone(run) -> None:
     _, out, _ = run("H to D", "--drives-now", "P1 diverging")
     assert "P1 diverging" not in out

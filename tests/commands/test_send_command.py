@@ -220,7 +220,7 @@ def test_one_drive_is_thrown_alone(send: Send, server: Server) -> None:
     server.heard.wait_for(1)
     assert status == 0
     assert server.heard.texts == ["P diverging 1\n"]
-    assert "One drive or signal alone sets no route" in out
+    assert "One drive, signal or output alone sets no route" in out
 
 
 def test_one_signal_shows_an_aspect_alone_after_stop(send: Send, server: Server) -> None:

@@ -13,6 +13,8 @@ from bellcrank.hardware.addresses import (
     HIGHEST_OUTPUT,
     LOWEST_OUTPUT,
     binary_weights,
+    digit_weights,
+    digits,
     pair_of_output,
     switch_value,
     switches,
@@ -48,40 +50,36 @@ def test_the_highest_ordinary_output_is_the_last_before_the_broadcast_address() 
 
 
 def test_switches_that_count_outputs_show_the_address_itself() -> None:
-    assert switch_value(16, 1, count_decoders=False, first=1) == 16
-    assert switch_value(21, 4, count_decoders=False, first=1) == 21
+    assert switch_value(16, 1, first=1) == 16
+    assert switch_value(21, 1, first=1) == 21
 
 
 def test_switches_may_count_from_nought() -> None:
-    assert switch_value(1, 4, count_decoders=False, first=0) == 0
-    assert switch_value(16, 1, count_decoders=False, first=0) == 15
+    assert switch_value(1, 1, first=0) == 0
+    assert switch_value(16, 1, first=0) == 15
 
 
 def test_switches_may_count_whole_decoders() -> None:
-    assert switch_value(1, 4, count_decoders=True, first=0) == 0
-    assert switch_value(5, 4, count_decoders=True, first=0) == 1
-    assert switch_value(5, 4, count_decoders=True, first=1) == 2
-    assert switch_value(17, 8, count_decoders=True, first=1) == 3
+    assert switch_value(1, 4, first=0) == 0
+    assert switch_value(5, 4, first=0) == 1
+    assert switch_value(5, 4, first=1) == 2
+    assert switch_value(17, 8, first=1) == 3
 
 
 @pytest.mark.parametrize("address", [2, 3, 4, 6, 16])
 def test_an_address_inside_a_decoder_cannot_be_set_by_counting_decoders(address: int) -> None:
-    assert switch_value(address, 4, count_decoders=True, first=1) is None
+    assert switch_value(address, 4, first=1) is None
 
 
 @given(
     st.integers(1, 256),
     st.integers(1, HIGHEST_OUTPUT),
-    st.booleans(),
-    st.integers(0, 1),
+    st.integers(-600, 600),
 )
-def test_the_switch_value_tells_the_address_again(
-    count: int, address: int, count_decoders: bool, first: int
-) -> None:
-    value = switch_value(address, count, count_decoders=count_decoders, first=first)
-    step = count if count_decoders else 1
+def test_the_switch_value_tells_the_address_again(step: int, address: int, first: int) -> None:
+    value = switch_value(address, step, first=first)
     if value is None:
-        assert count_decoders and address % count != 1 % count
+        assert address % step != 1 % step
     else:
         assert (value - first) * step + 1 == address
 
@@ -111,3 +109,26 @@ def test_switches_add_up_to_what_they_show(count: int, value: int, inverted: boo
     assert shown is not None
     assert len(shown) == count
     assert sum(2**k for k, on in enumerate(shown) if on != inverted) == value
+
+
+@given(
+    st.lists(st.integers(0, 30), max_size=4),
+    st.integers(0, 400),
+    st.sampled_from([2, 10, 16]),
+)
+def test_digits_show_a_value_if_any_digits_do(weights: list[int], value: int, base: int) -> None:
+    shown = digits(value, weights, base)
+    possible = {0}
+    for weight in weights:
+        possible = {v + d * weight for v in possible for d in range(base)}
+    if shown is None:
+        assert value not in possible
+    else:
+        assert all(0 <= digit < base for digit in shown)
+        assert sum(d * w for d, w in zip(shown, weights, strict=True)) == value
+
+
+def test_rotary_switches_are_read_as_figures_are() -> None:
+    assert digits(407, digit_weights(3, 10), 10) == (4, 0, 7)
+    assert digits(0x3C, digit_weights(2, 16), 16) == (3, 12)
+    assert digits(1000, digit_weights(3, 10), 10) is None

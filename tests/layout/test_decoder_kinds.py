@@ -8,10 +8,14 @@ import pytest
 from laid import laid
 from sound_layouts import undecided
 
+from bellcrank.diagnostics import Collector
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import SPARED
 from bellcrank.layout.build_layout import build_layout
+from bellcrank.layout.declared_names import Names
+from bellcrank.layout.kinds import build_kinds
 from bellcrank.layout.layout_model import Aspect, DecoderKind, OutputRef
+from bellcrank.syntax import tree as t
 from bellcrank.syntax.load import load_text
 
 TRACK = "run edge WEST - A - >H - B - >J - C - stop\n"
@@ -27,6 +31,16 @@ run P1.diverging - <S2 - C - stop
 def kind(settings: str) -> DecoderKind:
     text = TRACK + f"decoder kind box {{ {settings} }}\ndecoder K box at 8\n"
     return laid(text).hardware.decoders["K"].kind
+
+
+def kind_of(settings: str) -> DecoderKind:
+    """A kind alone, of which no decoder is made."""
+    text = f"{TRACK}decoder kind box {{ {settings} }}"
+    (line,) = load_text(text, "x")[0].of(t.DecoderKindLine)
+    found = Collector()
+    made = build_kinds([line], Names(found))["box"]
+    assert made is not None, found.result()
+    return made
 
 
 def codes(text: str) -> list[str]:
@@ -88,6 +102,16 @@ def test_a_switch_that_is_not_for_the_address_counts_nothing_whatever_its_weight
         ("switches 2  switch 0 on", "E608"),
         ("switches 2  switch 2 up", "E607"),
         ("switches 2  switch two on  switch 2 off", "E607"),
+        ("counts groups", "E607"),
+        ("counts outputs of four", "E607"),
+        ("counts groups of none", "E608"),
+        ("switches 8  counts groups of four  from 0 at 6", "E607"),
+        ("from x", "E608"),
+        ("rotary 3 octal", "E607"),
+        ("rotary 6 decimal", "E608"),
+        ("rotary 2 decimal  switches 4", "E607"),
+        ("rotary 2 decimal  inverted", "E607"),
+        ("rotary 2 decimal  weights 1", "E607"),
         ("packets long", "E607"),
         ('terminals blue "A%"', "E607"),
         ('terminals green " "', "E607"),
@@ -107,6 +131,57 @@ def test_an_address_that_no_choice_of_weights_adds_up_to_is_refused_with_its_nei
     assert found.code == "E605"
     assert found.message.endswith("no choice of 5, 7, 30 adds up to 9")
     assert found.expected == "7 or 12"
+
+
+@pytest.mark.parametrize("outputs", [1, 2, 4, 8, 16])
+def test_switches_may_count_groups_of_four_whatever_the_number_of_outputs(outputs: int):
+    box = kind_of(f"outputs {outputs}  switches 8  counts groups of four  from 0")
+    assert [box.value_for(n) for n in (1, 5, 9, 13, 1017)] == [0, 1, 2, 3, 254]
+    assert [n for n in range(1, 40) if n in set(box.addresses())] == list(range(1, 40, 4))
+
+
+@pytest.mark.parametrize(
+    ("settings", "shown"),
+    [
+        ("from 0 at 9", {9: 0, 10: 1, 72: 63}),
+        ("from 40", {1: 40, 24: 63}),
+        ("from 5 at 3", {1: 3, 3: 5}),
+        ("counts groups of four  from 0 at 41", {41: 0, 45: 1}),
+    ],
+)
+def test_switches_may_begin_anywhere(settings: str, shown: dict[int, int]):
+    box = kind_of(f"outputs 1  switches 6  {settings}")
+    addresses = box.addresses()
+    for address, value in shown.items():
+        bank = box.switches_for(address)
+        assert bank is not None
+        assert sum(2**k for k, on in enumerate(bank) if on) == value
+    values = [box.value_for(a) for a in addresses]
+    assert all(v is not None and 0 <= v <= 63 for v in values)
+    assert min(shown) == addresses[0] or shown[min(shown)] > 0
+
+
+def test_each_rotary_switch_shows_a_digit():
+    text = TRACK + (
+        "decoder kind tens { outputs 4  rotary 3 decimal }\n"
+        "decoder kind hex { outputs 4  rotary 2 hexadecimal  counts groups of four  from 0 }\n"
+        "decoder kind back { outputs 1  rotary 2 decimal  weights 1, 10 }\n"
+        "decoder T tens at 407\ndecoder X hex at 241\ndecoder Y back at 38\n"
+    )
+    banks = [d["rotary_bank"] for d in hardware_of(text)["decoders"]]
+    assert [[r["shows"] for r in bank] for bank in banks] == [
+        ["4", "0", "7"],
+        ["3", "C"],
+        ["8", "3"],
+    ]
+    assert [r["counts"] for r in banks[1]] == [16, 1]
+    assert all(not d["switch_bank"] for d in hardware_of(text)["decoders"])
+
+
+def test_an_address_of_more_digits_than_there_are_is_refused_with_its_neighbours():
+    text = TRACK + "decoder kind box { outputs 1  rotary 2 decimal }\ndecoder K box at 100"
+    (found,) = build_layout(load_text(text, "x")[0])[1]
+    assert (found.code, found.expected) == ("E605", "at most 99")
 
 
 # ------------------------------------------------------------------- terminals

@@ -53,7 +53,7 @@ def output_and_side(packet: bytes) -> tuple[int, bool, bool]:
 
 def test_output_16_is_switch_5_alone() -> None:
     # Binary weighting, switch k carries 2^(k-1): common practice.
-    value = switch_value(16, 1, count_decoders=False, first=1)
+    value = switch_value(16, 1, first=1)
     assert value == 16
     shown = switches(value, binary_weights(9))
     assert shown is not None
@@ -91,11 +91,9 @@ def test_two_values_never_have_the_same_switches(data: st.DataObject) -> None:
     assert one != other
 
 
-@given(st.integers(1, 2048), st.integers(1, 16), st.sampled_from((0, 1)))
-def test_switches_that_count_outputs_give_the_address_back(
-    address: int, outputs: int, first: int
-) -> None:
-    value = switch_value(address, outputs, count_decoders=False, first=first)
+@given(st.integers(1, 2048), st.sampled_from((0, 1)))
+def test_switches_that_count_outputs_give_the_address_back(address: int, first: int) -> None:
+    value = switch_value(address, 1, first=first)
     assert value is not None
     assert value - first == address - 1
 
@@ -105,29 +103,29 @@ def test_switches_that_count_decoders_step_by_whole_decoders(
     decoder: int, outputs: int, first: int
 ) -> None:
     address = (decoder - 1) * outputs + 1
-    assert switch_value(address, outputs, count_decoders=True, first=first) == decoder - 1 + first
+    assert switch_value(address, outputs, first=first) == decoder - 1 + first
     for between in range(address + 1, address + outputs):
-        assert switch_value(between, outputs, count_decoders=True, first=first) is None
+        assert switch_value(between, outputs, first=first) is None
 
 
 @pytest.mark.parametrize(
-    ("address", "outputs", "count_decoders", "first", "value"),
+    ("address", "step", "first", "value"),
     [
         # Worked by hand: from 1 or from 0, outputs or whole decoders. Common practice.
-        (1, 1, False, 1, 1),
-        (1, 1, False, 0, 0),
-        (16, 1, False, 0, 15),
-        (21, 4, False, 1, 21),
-        (21, 4, True, 1, 6),
-        (21, 4, True, 0, 5),
-        (22, 4, True, 1, None),
-        (2037, 4, True, 1, 510),
+        (1, 1, 1, 1),
+        (1, 1, 0, 0),
+        (16, 1, 0, 15),
+        (21, 1, 1, 21),
+        (21, 4, 1, 6),
+        (21, 4, 0, 5),
+        (22, 4, 1, None),
+        (2037, 4, 1, 510),
     ],
 )
 def test_switch_values_worked_by_hand(
-    address: int, outputs: int, count_decoders: bool, first: int, value: int | None
+    address: int, step: int, first: int, value: int | None
 ) -> None:
-    assert switch_value(address, outputs, count_decoders=count_decoders, first=first) == value
+    assert switch_value(address, step, first=first) == value
 
 
 # -------------------------------------------------------------------- packets

@@ -95,7 +95,7 @@ def test_a_bench_does_what_its_wiring_says() -> None:
         bench.switch_on(23, "green", ends=True)
     with pytest.raises(NothingThereError, match="red side of output 23"):
         bench.switch_off(23, "red")
-    with pytest.raises(NothingThereError, match="no signal on output 22 knows the value 3"):
+    with pytest.raises(NothingThereError, match="nothing on output 22 knows the value 3"):
         bench.show(22, 3)
     with pytest.raises(NothingThereError, match="there is no drive Q"):
         bench.by_hand("drive", "Q", "straight")

@@ -443,6 +443,33 @@ PANEL = [
     ("frog P1, P3.left with drive", t.FrogFed(HERE, (drive("P1"), drive("P3.left")), "drive")),
     ("frog X1.end1 by reverser", t.FrogFed(HERE, (drive("X1.end1"),), "reverser")),
     ("frog frog dead", t.FrogFed(HERE, (drive("frog"),), "dead")),
+    (
+        "output GATE with open, closed = K3.1 motor 2 s",
+        t.OutputLine(
+            HERE, w("GATE"), (w("open"), w("closed")), output("K3.1"), None, w("motor"), w("2 s")
+        ),
+    ),
+    (
+        "output PULL = quad green",
+        t.OutputLine(HERE, w("PULL"), (), free("quad"), w("green"), None, None),
+    ),
+    (
+        "drive TT one as 1, two as 2 = K5.1 servo 2 s",
+        t.DriveLine(
+            HERE,
+            drive("TT"),
+            (output("K5.1"),),
+            False,
+            w("servo"),
+            w("2 s"),
+            False,
+            False,
+            places=(
+                t.DrivePlace(HERE, w("one"), None, None, w("1")),
+                t.DrivePlace(HERE, w("two"), None, None, w("2")),
+            ),
+        ),
+    ),
     ("time of approach locking 30 s", t.TimeLine(HERE, "approach locking", w("30 s"), ())),
     (
         "time of approach locking 60 s at H, G",

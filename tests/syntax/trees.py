@@ -107,8 +107,8 @@ RULES: dict[type[t.Node], st.SearchStrategy[Any]] = {
 }
 
 ASPECTS = st.one_of(
-    node(t.Aspect, words(), st.none(), st.none(), maybe(words())),
-    node(t.Aspect, words(), OUTPUTS, words(), maybe(words())),
+    node(t.Aspect, words(), st.none(), st.none(), maybe(words()), FLAG),
+    node(t.Aspect, words(), OUTPUTS, words(), maybe(words()), FLAG),
 )
 
 
@@ -116,20 +116,25 @@ def settings(*own: str) -> st.SearchStrategy[tuple[t.KindSetting, ...]]:
     """Settings of a kind of decoder or detector, each once at most, in any order.
 
     own: those with one word that the other sort has not."""
-    counts = {"switches": 1, "counts": 1, "from": 1, "inverted": 0, "range": 2}
+    counts = {"switches": 1, "rotary": 2, "inverted": 0, "range": 2}
     each = {keyword: some(words(), count, count) for keyword, count in counts.items()}
+    each |= {keyword: some(words(), 1, 2) for keyword in ("counts", "from")}
     each |= {keyword: some(words(), 1, 1) for keyword in own}
     each["weights"] = some(words(), most=20)
     sides = st.lists(words(), min_size=1, max_size=3, unique=True)
     each["terminals"] = sides.flatmap(
         lambda names: st.tuples(*(part for name in names for part in (st.just(name), texts())))
     )
+    if "outputs" in own:
+        each |= {"set by variables": st.just(()), "address variables": some(words(), 2, 2)}
+        each["on times"] = st.tuples(words(), durations())
+        each |= {f"variable {n}": st.tuples(number(n), words()) for n in ("3", "33")}
     # Of switches that stand fixed there may be several, each with its own number.
     each |= {f"switch {n}": st.tuples(number(n), words()) for n in ("1", "9", "10")}
     keywords = st.lists(st.sampled_from(sorted(each)), unique=True)
     return keywords.flatmap(
         lambda chosen: st.tuples(
-            *(node(t.KindSetting, st.just(k.split()[0]), each[k]) for k in chosen)
+            *(node(t.KindSetting, st.just(k.rstrip(" 0123456789")), each[k]) for k in chosen)
         )
     )
 
@@ -144,7 +149,29 @@ def drive_lines() -> st.SearchStrategy[t.DriveLine]:
         node(t.DriveLine, DRIVE_NAMES, nowhere, no, none, none, no, yes),
         node(t.DriveLine, DRIVE_NAMES, outputs, no, none, none, FLAG, FLAG, *rest),
         node(t.DriveLine, DRIVE_NAMES, outputs, no, actions, durations(), FLAG, FLAG, *rest),
+        placed_drive_lines(),
     )
+
+
+def placed_drive_lines() -> st.SearchStrategy[t.DriveLine]:
+    """Drives of which each position has a side of an output of its own, or a value."""
+    by_side = some(node(t.DrivePlace, words(), OUTPUTS, words(), st.none()), most=9)
+    by_value = some(node(t.DrivePlace, words(), st.none(), st.none(), words()), most=9)
+
+    def line(
+        drive: t.DriveName,
+        places: tuple[t.DrivePlace, ...],
+        output: t.Output,
+        held_on: bool,
+        one_at_each: bool,
+    ) -> t.DriveLine:
+        own = tuple(p.output for p in places if p.output is not None)
+        return t.DriveLine(
+            SPAN, drive, own or (output,), False, None, None, False, False,
+            places=places, held_on=held_on, one_at_each=one_at_each,
+        )  # fmt: skip
+
+    return st.builds(line, DRIVE_NAMES, by_side | by_value, OUTPUTS, FLAG, FLAG)
 
 
 def expectations() -> st.SearchStrategy[t.ExpectLine]:
@@ -175,7 +202,14 @@ STATEMENTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
     t.SectionLine: node(t.SectionLine, words(), some(words(), most=24), FLAG),
     t.ReverserLine: node(t.ReverserLine, some(words())),
     t.DrawLine: node(t.DrawLine, some(words(), least=2)),
-    t.SignalLine: node(t.SignalLine, words(), FLAG, some(ASPECTS, least=0), maybe(OUTLETS)),
+    t.SignalLine: node(
+        t.SignalLine,
+        words(),
+        FLAG,
+        some(ASPECTS, least=0),
+        maybe(OUTLETS),
+        some(words(), least=0, most=3),
+    ),
     t.OverlapLine: node(t.OverlapLine, words(), some(words())),
     t.FlankDerive: node(t.FlankDerive),
     t.FlankWritten: node(t.FlankWritten, ROUTES, some(DEMANDS)),
@@ -187,7 +221,27 @@ STATEMENTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
     t.ExpectLine: expectations(),
     t.NumberingLine: node(t.NumberingLine, words()),
     t.DecoderKindLine: node(
-        t.DecoderKindLine, words(), settings("outputs", "packets", "pulses", "lamps")
+        t.DecoderKindLine, words(), settings("outputs", "packets", "pulses", "lamps", "learns")
+    ),
+    t.OutputLine: st.one_of(
+        node(
+            t.OutputLine,
+            words(),
+            some(words(), least=0, most=2),
+            OUTLETS,
+            maybe(words()),
+            st.none(),
+            st.none(),
+        ),
+        node(
+            t.OutputLine,
+            words(),
+            some(words(), least=0, most=2),
+            OUTLETS,
+            maybe(words()),
+            st.sampled_from(["coil", "motor", "servo"]).map(lambda text: t.Word(SPAN, text)),
+            durations(),
+        ),
     ),
     t.DecoderLine: node(t.DecoderLine, words(), words(), maybe(words())),
     t.DriveLine: drive_lines(),

@@ -101,7 +101,7 @@ def test_weights_that_part_into_two_equal_heaps_are_parted_so() -> None:
 # ------------------------------------------------------------------ by other solvers
 
 
-def drawn(r: random.Random) -> tuple[list[Throw], dict[str, Limit]]:
+def drawn(r: random.Random, most_motors: int = 1) -> tuple[list[Throw], dict[str, Limit]]:
     limits = {
         name: Limit(r.randint(1, 3), r.choice([0, 0, 100, 250, 330]))
         for name in "AB"[: r.randint(1, 2)]
@@ -112,7 +112,9 @@ def drawn(r: random.Random) -> tuple[list[Throw], dict[str, Limit]]:
         supply = r.choice([*limits, *limits, *limits, None])
         after = (r.choice(throws).name,) if throws and r.random() < 0.25 else ()
         lies = max(busy, r.choice([0, 0, 220, 500, 900]))
-        throws.append(Throw(f"P{number}", busy, lies, supply, after))
+        slots = limits[supply].slots if supply else 1
+        motors = r.randint(1, min(most_motors, slots)) if most_motors > 1 else 1
+        throws.append(Throw(f"P{number}", busy, lies, supply, after, motors))
     return throws, limits
 
 
@@ -127,7 +129,9 @@ def broken(throws: list[Throw], limits: dict[str, Limit], starts: dict[str, int]
         found += [
             f"{supply} at {starts[name]}"
             for name, own in held.items()
-            if own and sum(starts[name] in other for other in held.values()) > limit.slots
+            if own
+            and sum(named[t].motors * (starts[name] in other) for t, other in held.items())
+            > limit.slots
         ]
     return found + [name for name, start in starts.items() if start < 0]
 
@@ -136,7 +140,7 @@ def by_z3(throws: list[Throw], limits: dict[str, Limit]) -> int:
     """The shortest total, by slots: z3 puts each throw on one."""
     optimize = z3.Optimize()
     start = {t.name: z3.Int(f"start {t.name}") for t in throws}
-    slot = {t.name: z3.Int(f"slot {t.name}") for t in throws}
+    slot = {(t.name, k): z3.Int(f"slot {t.name} {k}") for t in throws for k in range(t.motors)}
     total = z3.Int("total")
     for t in throws:
         optimize.add(start[t.name] >= 0, total >= start[t.name] + t.lies)
@@ -144,13 +148,20 @@ def by_z3(throws: list[Throw], limits: dict[str, Limit]) -> int:
             lies = next(b.lies for b in throws if b.name == before)
             optimize.add(start[t.name] >= start[before] + lies)
     for supply, limit in limits.items():
-        mine = [t for t in throws if t.supply == supply and t.busy + limit.rest]
-        for place, one in enumerate(mine):
-            optimize.add(slot[one.name] >= 0, slot[one.name] < limit.slots)
-            for other in mine[:place]:
+        mine = [
+            (t, (t.name, k))
+            for t in throws
+            if t.supply == supply and t.busy + limit.rest
+            for k in range(t.motors)
+        ]
+        for place, (one, own) in enumerate(mine):
+            optimize.add(slot[own] >= 0, slot[own] < limit.slots)
+            for other, its in mine[:place]:
                 optimize.add(
-                    z3.Or(
-                        slot[one.name] != slot[other.name],
+                    slot[own] != slot[its]
+                    if one.name == other.name
+                    else z3.Or(
+                        slot[own] != slot[its],
                         start[one.name] >= start[other.name] + other.busy + limit.rest,
                         start[other.name] >= start[one.name] + one.busy + limit.rest,
                     )
@@ -167,6 +178,28 @@ def test_600_random_cases_take_as_long_as_the_shortest_that_z3_finds() -> None:
         found = schedule(throws, limits)
         assert broken(throws, limits, dict(found.starts)) == []
         assert found.total == max(found.starts[t.name] + t.lies for t in throws)
+        assert (found.total, found.bound) == (by_z3(throws, limits),) * 2, (throws, limits)
+
+
+def test_drives_of_several_motors_take_as_long_as_the_shortest_that_z3_finds() -> None:
+    r = random.Random(22)
+    several = 0
+    for _ in range(25):
+        throws, limits = drawn(r, most_motors=3)
+        several += any(t.motors > 1 for t in throws)
+        found = schedule(throws, limits)
+        assert broken(throws, limits, dict(found.starts)) == []
+        assert (found.total, found.bound) == (by_z3(throws, limits),) * 2, (throws, limits)
+    assert several > 10
+
+
+@pytest.mark.campaign
+def test_many_drives_of_several_motors_take_as_long_as_the_shortest_that_z3_finds() -> None:
+    r = random.Random(23)
+    for _ in range(150):
+        throws, limits = drawn(r, most_motors=3)
+        found = schedule(throws, limits)
+        assert broken(throws, limits, dict(found.starts)) == []
         assert (found.total, found.bound) == (by_z3(throws, limits),) * 2, (throws, limits)
 
 

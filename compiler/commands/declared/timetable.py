@@ -26,7 +26,7 @@ DECLARED = command(
         "harbour-terminus.crank --drive P1 straight",
     ],
     statuses=OF_A_PROOF,
-    exclusive=[("cancel", "drives_now", "start_up", "all_to_stop", "drive", "signal")],
+    exclusive=[("cancel", "drives_now", "start_up", "all_to_stop", "drive", "signal", "output")],
     params=[
         layout_file,
         click.Argument(
