@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 import time
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -50,12 +50,17 @@ class _Compiled:
     @property
     def source_hash(self) -> str:
         """SHA-256 over the names and texts of all files, as hexadecimal digits."""
-        digest = hashlib.sha256()
-        for name, text in self.program.texts.items():
-            for part in (name, text):
-                data = part.encode("utf-8", "surrogatepass")
-                digest.update(len(data).to_bytes(8, "big") + data)
-        return digest.hexdigest()
+        return hash_of(self.program.texts)
+
+
+def hash_of(texts: Mapping[str, str]) -> str:
+    """SHA-256 over the names and texts of files, as hexadecimal digits."""
+    digest = hashlib.sha256()
+    for name, text in texts.items():
+        for part in (name, text):
+            data = part.encode("utf-8", "surrogatepass")
+            digest.update(len(data).to_bytes(8, "big") + data)
+    return digest.hexdigest()
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,39 +10,37 @@ from typing import Any
 
 from rich.text import Text
 
-from bellcrank.commands.commission_sender import Sender, as_found, output_words
-from bellcrank.commands.dialogue import Log, coil_caution, typed, yes_or_no
+from bellcrank.commands.commission_dialogue import ask_all
+from bellcrank.commands.commission_records import Left, Record, found_right, reason, title
+from bellcrank.commands.commission_sender import Sender
+from bellcrank.commands.dialogue import Log, coil_caution, yes_or_no
 from bellcrank.commands.earlier_runs import thrown_by
 from bellcrank.commands.exit_statuses import fail
 from bellcrank.commands.identifier_file import identifiers_beside
 from bellcrank.commands.messages import target_for
 from bellcrank.commands.reports import told_at_the_end
 from bellcrank.commands.sending_start import checked, heading, refused
-from bellcrank.commission.commission_checklist import Checklist, checklist_of
-from bellcrank.commission.crossing import NotCrossedError, files_with, with_crossed
-from bellcrank.commission.record import record_text, summary
-from bellcrank.commission.run import (
-    Answer,
-    Question,
-    Refuses,
-    Run,
-    Stands,
-    Throw,
-    changes,
-    drive_findings,
-    is_sound,
-    is_whole,
-    next_question,
-    to_rewire,
+from bellcrank.commission.checks import Checklist
+from bellcrank.commission.commission_checklist import checklist_of
+from bellcrank.commission.detecting import inputs_moved
+from bellcrank.commission.findings import changes, is_sound, is_whole
+from bellcrank.commission.mending import (
+    Mend,
+    NotMendedError,
+    files_to_mend,
+    layout_mended,
+    mended,
 )
-from bellcrank.compilation import Broken, Checked
+from bellcrank.commission.record import summary
+from bellcrank.commission.run import Run
+from bellcrank.commission.tested import Tested, without
+from bellcrank.compilation import Broken, Checked, hash_of
 from bellcrank.diagnostics import has_errors
 from bellcrank.document.commission_data import CommissionEnding, CommissionStatus, commission_data
+from bellcrank.document.commission_record import RecordError
 from bellcrank.document.part import Part
 from bellcrank.emit.description import TargetError
 from bellcrank.emit.options import OptionError, split
-from bellcrank.file_sets.single_files import write_new_file
-from bellcrank.machine.commands import throw_command
 from bellcrank.routes.sentences import listed
 from bellcrank.sending.links import LinkError, open_link
 from bellcrank.sending.log_file import LogError, LogFile
@@ -52,9 +50,10 @@ from bellcrank.terminal.console import print_diagnostics, say, show
 
 GOOD, BAD, FAULTY, NOT_WHOLE, STOPPED = 0, 1, 2, 3, 130
 
-_CAUTIONS = (
-    "Turn the supply off before you touch a wire. No train on the points, no hand near them.",
-    "A coil drive takes a pulse: hold no button down, and let the coil cool between throws.",
+_CAUTION = "Turn the supply off before you touch a wire. No train on the points, no hand near them."
+_CAUTION_OF_COILS = (
+    "A coil drive takes a pulse: hold no button down, and let the coil cool between throws. Where "
+    "the layout does not say what a drive is, it may be a coil: make sure that its pulse ends."
 )
 
 
@@ -71,6 +70,9 @@ class CommissionOptions:
     yes: bool
     log: Path | None
     only: tuple[str, ...]
+    since: Path | None
+    by: str | None
+    remark: str | None
     json: bool
 
 
@@ -132,8 +134,17 @@ def _commission(options: CommissionOptions, told: _Told) -> int:
         checklist = checklist_of(c.layout, c.table, c.commands, options.only)
     except ValueError as error:
         return fail(str(error))
-    if not checklist.drives and not checklist.routes:
+    if not checklist.checks():
         return fail("there is nothing to commission: no drive is wired, and there is no route")
+    try:
+        before = found_right(options.since, checklist, c.layout)
+    except (OSError, RecordError) as error:
+        return fail(f"{options.since} cannot be used: {reason(error)}")
+    checklist = without(checklist, before)
+    if not checklist.checks():
+        show("All of it was found right before, and nothing of it has changed since.")
+        told.run = Run(checklist)
+        return GOOD
     sender = None
     if place is not None and target is not None:
         try:
@@ -145,15 +156,15 @@ def _commission(options: CommissionOptions, told: _Told) -> int:
             return FAULTY
         try:
             file = LogFile(options.log) if options.log is not None else None
-            before = thrown_by(file, options.log)
+            thrown = thrown_by(file, options.log)
             link = open_link(place)
         except (LinkError, LogError) as error:
             return fail(str(error))
         sender = Sender(c, place, target, given, link, ask=not options.yes, log=Log(file),
                         pinned=beside.pinned)  # fmt: skip
-        sender.remember(before)
+        sender.remember(thrown)
     try:
-        return _through(options, c, checklist, sender, told)
+        return _through(options, c, checklist, before, sender, told)
     finally:
         if sender is not None:
             sender.close()
@@ -163,23 +174,31 @@ def _through(
     options: CommissionOptions,
     c: Checked,
     checklist: Checklist,
+    before: Sequence[Tested],
     sender: Sender | None,
     told: _Told,
 ) -> int:
-    """Ask everything, then write what the user wants written. told: gets what was found."""
+    """Ask everything, then write what the user wants written.
+
+    before: what was found right earlier and is not asked of. told: gets what was found.
+    """
     begun = datetime.now().astimezone()
-    for line in heading(c, f"commissioning of {_title(c)}"):
+    for line in heading(c, f"commissioning of {title(c)}"):
         show(Text(line))
     show("")
-    for caution in _CAUTIONS:
-        show(Text(caution))
+    show(Text(_CAUTION))
+    if any(wiring.action in ("coil", None) for wiring in c.layout.hardware.wirings.values()):
+        show(Text(_CAUTION_OF_COILS))
     if sender is not None and sender.holds_coils():
         show(Text(coil_caution(sender.target)))
     show("Type the number before an answer, or the answer itself; `back` takes the last answer "
          "back, `quit` leaves.")  # fmt: skip
+    if before:
+        was, has = ("check was", "has") if len(before) == 1 else ("checks were", "have")
+        show(f"{len(before)} {was} found right before and {has} not changed: not asked again.")
     run = Run(checklist)
     try:
-        run = _ask_all(run, c, sender)
+        run = ask_all(run, c, sender)
         told.run = run
         show("")
         for sentence in summary(run):
@@ -187,16 +206,22 @@ def _through(
         if not run.answered:
             show("Nothing was answered, and nothing is written.")
             return NOT_WHOLE
-        wrong = changes(run)
-        written = told.changed = _mended(options.file, c, wrong)
-        stamp = f"begun {_minute(begun)}, ended {_minute(datetime.now().astimezone())}"
-        head = [
-            *heading(c, f"commissioning of {_title(c)}"),
-            stamp + (f", sent to {sender.place}" if sender is not None else ", thrown by others"),
-        ]
+        wrong = Mend(changes(run), inputs_moved(run))
+        left = _mended(options.file, c, wrong)
+        written = told.changed = left.sentences
         if yes_or_no("Write the record of what was asked and seen?"):
-            text = record_text(head, run, written)
-            path = new_record(options.file, begun.date().isoformat(), text)
+            to = str(sender.place) if sender is not None else None
+            record = Record(
+                options.file,
+                c,
+                begun,
+                datetime.now().astimezone(),
+                to,
+                left,
+                options.by,
+                options.remark,
+            )
+            path = record.write(run, before)
             told.record = str(path)
             print(path)
         else:
@@ -206,194 +231,47 @@ def _through(
         return STOPPED
     except OSError as error:
         return fail(f"{error.filename or options.file} cannot be written: {error.strerror}")
-    if not is_sound(run) or (wrong and not written):
+    if not is_sound(run) or ((wrong.crossed or wrong.inputs) and not written):
         return BAD
     return GOOD if is_whole(run) else NOT_WHOLE
-
-
-# --------------------------------------------------------------------- questions
-
-
-def _ask_all(run: Run, c: Checked, sender: Sender | None) -> Run:
-    """The run after all answers, or up to where the user left."""
-    about = ""
-    try:
-        while (question := next_question(run)) is not None:
-            name = question.drive.name if isinstance(question, Throw) else question.route.name
-            if name != about:
-                about = name
-                _introduce(question, run)
-            text = _throw(question, run, c, sender)
-            said = _answer(text, question)
-            if said == "quit":
-                break
-            if said == "back":
-                if not run.answered:
-                    show("There is no answer to take back.")
-                run = run.back()
-                about = ""
-                continue
-            assert isinstance(said, Answer)
-            run = run.answer(said)
-            _conclude(question, run)
-    except KeyboardInterrupt:
-        show("\nleft")
-    return run
-
-
-def _introduce(question: Question, run: Run) -> None:
-    checklist = run.checklist
-    if isinstance(question, Throw):
-        drive = question.drive
-        frog = drive.frog is not None
-        alike = [each for each in checklist.drives if (each.frog is not None) == frog]
-        of = f"{'frog' if frog else 'drive'} {alike.index(drive) + 1} of {len(alike)}"
-        also = f" (works {listed(drive.works)})" if drive.works != (drive.name,) else ""
-        name = drive.name + also
-    else:
-        of = f"route {checklist.routes.index(question.route) + 1} of {len(checklist.routes)}"
-        name = question.route.name
-    show("")
-    show(Text(f"{of}: {name}", "bold"))
-
-
-def _throw(question: Question, run: Run, c: Checked, sender: Sender | None) -> str:
-    """Say what to throw or set, and send it if it can be; what to ask then."""
-    match question:
-        case Throw(drive, position):
-            name, to = drive.to_throw(position)
-            if sender is None or not sender.throws(name, to, changes(run)):
-                where = output_words(throw_command(as_found(c, changes(run)), name, to))
-                verb = "Switch" if drive.frog is not None and drive.frog.own else "Throw"
-                show(Text(f"{verb} {name} to {to}: {where}."))
-            if drive.frog is None:
-                return f"Where does {drive.name} lie now?"
-            one, other = drive.positions
-            return (
-                f"With the current at the track reduced, a lamp between the {drive.name} and the "
-                f"rail of {one} that faces {other}, and one between it and the rail of {other} "
-                f"that faces {one}: at which does it stay dark?"
-            )
-        case Stands(route):
-            if sender is None or not sender.sets(route.name, changes(run)):
-                show(Text(f"Set {route.name}."))
-            lies = [_lies(c, name, position) for name, position in route.positions]
-            return f"Is this so: {listed([*lies, f'{route.signal} shows {route.aspect}'])}?"
-        case Refuses(route, other):
-            return f"With {route.name} set, ask for {other}. Is it refused?"
-
-
-def _lies(c: Checked, drive: str, position: str) -> str:
-    does = "lies" if c.layout.drives[drive].frog is None else "has the polarity of"
-    return f"{drive} {does} {position}"
-
-
-_WORDS = {
-    "nothing": "nothing moved",
-    "yes": "yes",
-    "no": "no",
-    "skip": "skip",
-    "skip all": "skip all of this route",
-}
-
-
-def _answer(text: str, question: Question) -> Answer | str:
-    """The answer that is typed, or `back` or `quit`. No line any more means quit."""
-    frog = isinstance(question, Throw) and question.drive.frog is not None
-    words_of = _WORDS | {"nothing": "neither"} if frog else _WORDS
-    choices: list[tuple[str, Answer | str]] = [
-        (a.position if a.kind == "lies" else words_of[a.kind], a) for a in question.answers
-    ]
-    choices += [("back", "back"), ("quit", "quit")]
-    show(Text(text))
-    show(Text("  " + "   ".join(f"{n} {word}" for n, (word, _) in enumerate(choices, start=1))))
-    words: dict[str, Answer | str] = {}
-    for number, (word, answer) in enumerate(choices, start=1):
-        words.setdefault(str(number), answer)
-        words.setdefault(word.casefold(), answer)
-    short = {"nothing": "nothing moved", "skip all": "skip all of this route"}
-    while True:
-        said = typed(">")
-        if said is None:
-            return "quit"
-        said = " ".join(said.casefold().split())
-        found = words.get(said) or words.get(short.get(said, ""))
-        if found is not None:
-            return found
-        show(f"Type a number from 1 to {len(choices)}.")
-
-
-def _conclude(question: Question, run: Run) -> None:
-    """Say what was found of a drive, once that is known."""
-    if not isinstance(question, Throw) or question.number <= len(question.drive.positions):
-        return
-    drive = question.drive
-    finding = next(f for f in drive_findings(run) if f.drive == drive)
-    match finding.verdict:
-        case "wrong way" if to_rewire(drive):
-            show(Text(f"The {drive.name} has the opposite polarity: swap its two feed wires."))
-        case "wrong way":
-            now = "`crossed` comes out" if drive.crossed else "`crossed` goes in"
-            does = "moves the wrong way" if drive.frog is None else "has the opposite polarity"
-            show(Text(f"{drive.name} {does}: {now} at the end, if you agree."))
-        case "faulty":
-            show(Text(f"Something is wrong with {drive.name}: {finding.why}."))
 
 
 # ----------------------------------------------------------------------- writing
 
 
-def _mended(file: Path, c: Checked, wrong: Mapping[str, bool]) -> list[str]:
-    """Write `crossed` where it belongs, if the user agrees; what was written, in sentences.
+def _mended(file: Path, c: Checked, mend: Mend) -> Left:
+    """Put right in the layout what can be, if the user agrees.
 
     Raises OSError if a file cannot be written.
     """
-    if not wrong:
-        return []
-    for name, crossed in wrong.items():
+    left = Left((), c.layout, c.source_hash)
+    names = files_to_mend(c.program, mend)
+    if not names:
+        return left
+    for name, crossed in mend.crossed.items():
         show(
             Text(f"  {_called(c, name)}: `crossed` is to be {'put in' if crossed else 'taken out'}")
         )
-    names = files_with(c.program, wrong)
+    for section, now in mend.inputs.items():
+        before = c.layout.reports.sections[section].input
+        show(Text(f"  {section}: is to be reported on {now}, not on {before}"))
     if not yes_or_no(f"Write this into {listed(names)}?"):
         show("The layout was left as it is.")
-        return []
+        return left
     try:
-        rewrite(c.program, file, names, lambda n, text: with_crossed(c.program, n, text, wrong))
-    except (NotCrossedError, NotAsReadError) as error:
+        layout = layout_mended(c.program, c.layout, mend)
+        rewrite(c.program, file, names, lambda name, text: mended(c.program, name, text, mend))
+    except (NotMendedError, NotAsReadError) as error:
         say(f"nothing was changed: {error}")
-        return []
-    return [
+        return left
+    written = [
         f"`crossed` was {'written for' if crossed else 'taken from'} {_called(c, name)}"
-        for name, crossed in wrong.items()
+        for name, crossed in mend.crossed.items()
     ]
+    written += [f"`report {section} = {now}` was written" for section, now in mend.inputs.items()]
+    texts = {name: mended(c.program, name, text, mend) for name, text in c.program.texts.items()}
+    return Left(written, layout, hash_of(texts))
 
 
 def _called(c: Checked, name: str) -> str:
     return name if c.layout.drives[name].frog is not None else f"drive {name}"
-
-
-def new_record(file: Path, day: str, text: str) -> Path:
-    """Write a record beside the layout under a name that is not taken; returns its path.
-
-    Raises OSError if it cannot be written; then nothing of it is left.
-    """
-    data = text.encode("utf-8")
-    number = 1
-    while True:
-        more = "" if number == 1 else f"-{number}"
-        path = file.with_name(f"{file.stem}-commission-{day}{more}.txt")
-        try:
-            write_new_file(path, data)
-        except FileExistsError:
-            number += 1
-        else:
-            return path
-
-
-def _title(c: Checked) -> str:
-    return c.layout.title or c.program.files[-1].name
-
-
-def _minute(at: datetime) -> str:
-    return at.strftime("%Y-%m-%d %H:%M")

@@ -29,7 +29,7 @@ from bellcrank.sending.playing import SystemClock, play_part
 from bellcrank.sending.sent_before import Thrown, recent_throws
 from bellcrank.sending.stopping import Stopping
 from bellcrank.terminal.console import say
-from bellcrank.timing.lists import to_set
+from bellcrank.timing.lists import to_set, to_show, to_switch
 from bellcrank.timing.pace import Sent, earliest_start
 from bellcrank.timing.timetable_model import Timed, Timetable
 
@@ -81,6 +81,16 @@ class Sender:
         until = command.milliseconds or 0
         timetable = Timetable("set", "", (Timed(0, until, command),), until, until)
         return self._play(layout, timetable, f"throw {drive} to {position}", None)
+
+    def shows(self, signal: str, aspect: str) -> bool:
+        """Have a signal show an aspect; whether that was done."""
+        timetable = to_show(self.c.layout, signal, aspect)
+        return self._play(self.c.layout, timetable, f"let {signal} show {aspect}", None)
+
+    def switches(self, output: str, state: str) -> bool:
+        """Switch an output; whether that was done."""
+        timetable = to_switch(self.c.layout, output, state)
+        return self._play(self.c.layout, timetable, f"switch {output} to {state}", None)
 
     def sets(self, route: str, crossed: Mapping[str, bool]) -> bool:
         """Set a route; whether that was done."""

@@ -16,7 +16,7 @@ import pytest
 from sound_layouts import checked_file
 
 from bellcrank.commands.cli import main
-from bellcrank.commands.commission import new_record
+from bellcrank.commands.commission_records import new_record
 from bellcrank.sending.log_file import LogFile
 from bellcrank.sending.log_rows import Begun, Commanded, Ended
 from bellcrank.sending.playing import SystemClock
@@ -67,7 +67,7 @@ def layout() -> str:
 
 
 def records() -> list[str]:
-    return sorted(p.name for p in Path().glob("roads-commission-*"))
+    return sorted(p.name for p in Path().glob("roads-commission-*.txt"))
 
 
 def today() -> str:
@@ -295,12 +295,12 @@ def test_a_drive_line_in_a_used_file_is_changed_there(
 def test_a_name_that_is_not_there_is_told(commission: Commission) -> None:
     status, _, err = commission("", "--only", "X")
     assert status == 2
-    assert "no wired drive and no route `X`" in err
+    assert "there is nothing to commission that is called `X`" in err
 
 
 def test_a_record_that_cannot_be_written_leaves_nothing(tmp_path: Path) -> None:
     with pytest.raises(UnicodeEncodeError):
-        new_record(tmp_path / "yard.crank", "2001-02-03", "\ud800")
+        new_record(tmp_path / "yard.crank", "2001-02-03", "\ud800", b"{}")
     assert list(tmp_path.iterdir()) == []
 
 
@@ -444,3 +444,128 @@ def test_a_frog_on_an_output_is_crossed_and_one_on_a_contact_is_told_to_be_rewir
     (record,) = records()
     assert "`crossed` was written for frog P." in Path(record).read_text("utf-8")
     assert commission(RIGHT + "no\n", "--only", "frog P")[0] == 0
+
+
+# ------------------------------------------------------------- sections and signals
+
+HEARD = (
+    LAYOUT
+    + """\
+detector kind octo { inputs 8 }
+detector B1 octo
+report B = B1.1   # by the window
+report C0 = B1.2
+report D0 = B1.3
+output GATE with open, closed = K1.4
+"""
+)
+
+SECTIONS = ("--only", "B", "--only", "C0", "--only", "D0")
+
+
+def test_exchanged_detectors_are_exchanged_in_the_layout(commission: Commission) -> None:
+    Path("roads.crank").write_text(HEARD, "utf-8")
+    answers = "nothing\nC0\nb1.1\nD0 alone (B1.3)\nyes\nyes\n"
+    status, out, _ = commission(answers, *SECTIONS)
+    assert status == 0
+    assert layout() == HEARD.replace("report B = B1.1", "report B = B1.2").replace(
+        "report C0 = B1.2", "report C0 = B1.1"
+    )
+    assert "B is reported on B1.2, not on B1.1; what follows of it is said at the end." in out
+    record = Path(records()[0]).read_text("utf-8")
+    assert "B  ON ANOTHER INPUT: B1.2, not B1.1" in record
+    assert "`report B = B1.2` was written." in record
+    (afterwards,) = re.findall("left as sha256 ([0-9a-f]{64})", record)
+    assert afterwards == checked_file("roads.crank").source_hash
+
+
+def test_a_missing_gap_is_named_by_its_joint(commission: Commission) -> None:
+    Path("roads.crank").write_text(HEARD.replace("report B =", "report Q ="), "utf-8")
+    answers = RIGHT + "nothing\nQ, C0\nskip\nskip\nno\n"  # Q is a drive and a section
+    status, out, _ = commission(answers, "--only", "Q", "--only", "C0", "--only", "D0")
+    assert status == 1
+    assert (
+        "Something is wrong with Q: C0 is reported as well: cut the rails between Q.straight and "
+        "C0.left, or part the wires of the two."
+    ) in " ".join(out.split())
+
+
+def test_what_is_typed_for_an_input_that_is_not_there_is_asked_again(
+    commission: Commission,
+) -> None:
+    Path("roads.crank").write_text(HEARD, "utf-8")
+    status, out, _ = commission("nothing\nB1.9\nBB\nB\nno\n", "--only", "B")
+    assert status == 0
+    assert "Nothing is reported as `b1.9`" in out and "Nothing is reported as `bb`" in out
+
+
+def test_signals_and_outputs_are_asked_of_by_what_they_show(commission: Commission) -> None:
+    Path("roads.crank").write_text(HEARD, "utf-8")
+    answers = "proceed\nstop\nproceed\nopen\nclosed\nopen\nyes\n"
+    status, out, _ = commission(answers, "--only", "H", "--only", "GATE")
+    assert status == 1
+    assert "Let H show proceed: K1.3, output number 3, green." in out
+    assert "Switch GATE to closed: K1.4, output number 4, red." in out
+    assert "REWIRE: exchange the wires of stop and proceed at signal H" in " ".join(out.split())
+
+
+def test_a_route_over_a_drive_that_is_faulty_is_not_set(commission: Commission) -> None:
+    only = ("--only", "P", "--only", "H to EAST")
+    status, out, _ = commission("nothing\nnothing\nnothing\nyes\n", *only)
+    assert status == 1
+    assert "Set H to EAST" not in out
+    assert "Not set, as a drive of theirs is faulty: H to EAST." in out
+    assert "H to EAST  not asked, as P is faulty" in Path(records()[0]).read_text("utf-8")
+
+
+# ------------------------------------------------------------- going on from a record
+
+
+def record() -> str:
+    return str(Path(max(records(), key=len)).with_suffix(".json"))
+
+
+def test_what_was_found_right_is_not_asked_again(commission: Commission) -> None:
+    told = ("--by", "A. Member", "--remark", "wet rails")
+    commission(RIGHT + "quit\nyes\n", *DRIVES, *told)
+    first = json.loads(Path(record()).read_text("utf-8"))
+    assert (first["by"], first["remark"]) == ("A. Member", "wet rails")
+    assert [(r["kind"], r["name"], r["on"]) for r in first["right"]] == [("drive", "P", today())]
+    assert "remark: wet rails" in Path(records()[0]).read_text("utf-8")
+
+    status, out, _ = commission(RIGHT + "yes\n", *DRIVES, "--since", record())
+    assert status == 0
+    assert "1 check was found right before and has not changed: not asked again." in out
+    assert "drive 1 of 1: Q" in out
+    status, out, _ = commission("", *DRIVES, "--since", record())
+    assert status == 0
+    assert "All of it was found right before, and nothing of it has changed since." in out
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "asked"),
+    [
+        ("# my first", "# my second", []),
+        ("drive P = K1.1  coil", "drive P = K1.4  coil", ["P"]),
+        ("coil 100 ms  crossed # came so", "coil 100 ms # came so", ["Q"]),
+        ("decoder K1 quad at 1", "decoder K1 quad at 5", ["P", "Q"]),
+    ],
+)
+def test_what_was_changed_since_is_asked_again(
+    commission: Commission, old: str, new: str, asked: list[str]
+) -> None:
+    commission(RIGHT + RIGHT + "yes\n", *DRIVES)
+    Path("roads.crank").write_text(LAYOUT.replace(old, new), "utf-8")
+    _, out, _ = commission("quit\n", *DRIVES, "--since", record(), "--json")
+    left = [drive["name"] for drive in json.loads(out)["drives"]]
+    assert left == asked
+
+
+def test_a_file_that_is_no_record_is_told(commission: Commission) -> None:
+    for name, text in (("x.json", "{}"), ("y.json", "no JSON"), ("z.json", "\udc80")):
+        Path(name).write_text(text, "utf-8", errors="surrogateescape")
+        status, _, err = commission("", *DRIVES, "--since", name)
+        assert status == 2
+        assert f"{name} cannot be used: it is not the record of a commissioning" in err
+    status, _, err = commission("", *DRIVES, "--since", "none.json")
+    assert (status, "No such file" in err or "does not exist" in err) == (2, True)

@@ -7,14 +7,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sound_layouts import compiled
 
-from bellcrank.commission.commission_checklist import (
-    Checklist,
-    DriveCheck,
-    RouteCheck,
-    checklist_of,
+from bellcrank.commission.checks import Checklist, DriveCheck, RouteCheck
+from bellcrank.commission.commission_checklist import checklist_of
+from bellcrank.commission.findings import (
+    changes,
+    drive_findings,
+    is_sound,
+    is_whole,
+    route_findings,
 )
-from bellcrank.commission.record import record_text, summary
-from bellcrank.commission.run import (
+from bellcrank.commission.questions import (
     NO,
     NOTHING,
     SKIP,
@@ -22,16 +24,11 @@ from bellcrank.commission.run import (
     YES,
     Answer,
     Refuses,
-    Run,
     Stands,
     Throw,
-    changes,
-    drive_findings,
-    is_sound,
-    is_whole,
-    next_question,
-    route_findings,
 )
+from bellcrank.commission.record import record_text, summary
+from bellcrank.commission.run import Run, next_question
 
 STRAIGHT, DIVERGING = Answer("lies", "straight"), Answer("lies", "diverging")
 

@@ -16,13 +16,17 @@ exit status:
 
 DECLARED = command(
     "commission",
-    description="Go through a layout: every wired drive is thrown each way and every route is "
-    "set, and you say what you see. Drives that move the wrong way are called `crossed` in "
-    "FILE, and a dated record is written beside it. You can leave at any time.",
+    description="Go through a layout: every wired drive, frog, signal and output is switched each "
+    "way, a vehicle is pushed through every section that reports, and every route is set; you "
+    "say what you see. Drives that move the wrong way are called `crossed` in FILE, sections "
+    "are given the inputs that report them, and what must be wired anew is said. A dated "
+    "record is written beside FILE. You can leave at any time.",
     examples=[
         "harbour-terminus.crank",
         "harbour-terminus.crank --to mqtt://localhost",
         "harbour-terminus.crank --only S1 --only 'W1 to T1'",
+        "harbour-terminus.crank --only K2 --by 'A. Member'",
+        "harbour-terminus.crank --since harbour-terminus-commission-2001-02-03.json",
     ],
     statuses=_EXIT_CODES,
     params=[
@@ -42,8 +46,18 @@ DECLARED = command(
             ["--only"],
             multiple=True,
             metavar="NAME",
-            help="ask only of this drive or route; may be given again",
+            help="ask only of what is called so, or is wired to this decoder or detector; may be "
+            "given again",
         ),
+        click.Option(
+            ["--since"],
+            type=FILE,
+            metavar="RECORD",
+            help="leave out what this record (.json) says was found right, unless its wires or "
+            "what comes of them has changed since; so it goes on where you left",
+        ),
+        click.Option(["--by"], metavar="NAME", help="who answers, for the record"),
+        click.Option(["--remark"], metavar="TEXT", help="a remark for the record"),
         click.Option(
             ["--json"],
             is_flag=True,
