@@ -176,5 +176,9 @@ def as_found(c: Checked, crossed: Mapping[str, bool]) -> Layout:
 
 
 def output_words(command: Command) -> str:
+    off = "".join(
+        f"first {lamp.decoder}.{lamp.output}, output number {lamp.number}, {lamp.side} off; then "
+        for lamp in command.puts_out
+    )
     where = f"{command.decoder}.{command.output}, output number {command.number}"
-    return f"{where}, {command.side_or_value}"
+    return f"{off}{where}, {command.side_or_value}"

@@ -9,7 +9,13 @@ from bellcrank.document.command_types import Packet, State
 from bellcrank.document.layout_data import drive_data, signals_data
 from bellcrank.hardware.packet_bytes import basic_accessory, bits, extended_accessory
 from bellcrank.layout.layout_model import Layout
-from bellcrank.machine.commands import Command, Lamp, lamps_put_out, sides_put_out
+from bellcrank.machine.commands import (
+    Command,
+    Lamp,
+    lamps_put_out,
+    sides_of_output_put_out,
+    sides_put_out,
+)
 from bellcrank.timing.timetable_model import Timetable, Wait
 
 
@@ -102,7 +108,7 @@ def states_data(layout: Layout) -> list[State]:
             number=layout.hardware.number_of(named.output),
             side=side,
             value=None,
-            puts_out=[],
+            puts_out=_lamps(sides_of_output_put_out(layout, named.name, state), layout),
         )
         for named in layout.hardware.outputs.values()
         for state, side in named.states.items()

@@ -233,7 +233,7 @@ class Command(Part):
             fields(device=just("drive")),
             rule(
                 fields(phase=just("outputs")),
-                fields(device=just("output"), puts_out=EMPTY),
+                fields(device=just("output")),
                 fields(device=just("signal"), milliseconds=NULL, held=just(False)),
             ),
         ),
@@ -276,7 +276,8 @@ class State(Part):
         about(
             "The lamps to switch off before that of an aspect is switched on: those of the other "
             "aspects, except where the decoder puts them out by itself; of a drive that is held on "
-            "in its positions (`held_on`), likewise the sides of the others. Empty for sections."
+            "in its positions (`held_on`), of a frog and of an output that stays on, likewise the "
+            "sides of the others. Empty for sections."
         ),
     ]
 

@@ -185,6 +185,11 @@ class Decoder(Part):
     rules: ClassVar[Rules] = {"switch_bank": fields(switch_bank={"maxItems": MOST_SWITCHES})}
 
 
+Millivolts = Annotated[int, Meta(ge=1)]
+
+Milliamperes = Annotated[int, Meta(ge=1)]
+
+
 class Supply(Part):
     """A supply and what it can bear."""
 
@@ -197,6 +202,38 @@ class Supply(Part):
     rest_milliseconds: Annotated[
         Milliseconds | None,
         about("How long it must rest after each throw, in milliseconds; null for no rest."),
+    ]
+    millivolts: Annotated[
+        Millivolts | None, about("What it gives, in millivolts; null where nobody says.", 16000)
+    ]
+    milliamperes: Annotated[
+        Milliamperes | None, about("What it gives, in milliamperes; null where nobody says.", 3000)
+    ]
+    fuse_milliamperes: Annotated[
+        Milliamperes | None, about("Its fuse, in milliamperes; null where nobody says.", 3000)
+    ]
+    charging_milliseconds: Annotated[
+        Milliseconds | None,
+        about(
+            "How long its capacitor takes to be charged again, in milliseconds: five time "
+            "constants; null where it has none.",
+            2350,
+        ),
+    ]
+    wire_millimetres: Annotated[
+        Annotated[int, Meta(ge=1)] | None,
+        about(
+            "How long its longest pair of wires is, in millimetres; null where nobody says.", 6000
+        ),
+    ]
+    wire_hundredths_of_square_millimetre: Annotated[
+        Annotated[int, Meta(ge=1)] | None,
+        about(
+            "The cross-section that this pair needs, in hundredths of a square millimetre, so that "
+            "no more than a tenth of the voltage is lost at the whole current; null where that is "
+            "not known, or where no single pair is large enough.",
+            75,
+        ),
     ]
 
 

@@ -25,8 +25,10 @@ from bellcrank.layout.layout_model import (
     Layout,
     Leg,
     Stop,
+    Supply,
     TrackEnd,
 )
+from bellcrank.layout.wire_sizes import smallest_size
 from bellcrank.machine.commands import drive_wire
 from bellcrank.routes.route_model import RouteTable
 
@@ -183,7 +185,16 @@ def drive_data(name: str, layout: Layout) -> layout_types.Drive:
         wires=list(wiring.wires) if wiring else [],
         held_on=wiring.held_on if wiring else False,
         motors=wiring.motors if wiring else 1,
+        takes_milliamperes=wiring.takes if wiring else None,
     )
+
+
+def _wire_size(supply: Supply) -> int | None:
+    """Hundredths of a square millimetre for the wires of a supply, if enough is said of it."""
+    said = (supply.wires, supply.milliamperes, supply.millivolts)
+    if any(each is None for each in said):
+        return None
+    return smallest_size(*(each or 0 for each in said))
 
 
 def hardware_data(layout: Layout, table: RouteTable) -> hardware_types.Hardware:
@@ -198,6 +209,12 @@ def hardware_data(layout: Layout, table: RouteTable) -> hardware_types.Hardware:
                 feeds=list(s.feeds),
                 at_a_time=s.at_a_time,
                 rest_milliseconds=s.rest,
+                millivolts=s.millivolts,
+                milliamperes=s.milliamperes,
+                fuse_milliamperes=s.fuse,
+                charging_milliseconds=s.charging,
+                wire_millimetres=s.wires,
+                wire_hundredths_of_square_millimetre=_wire_size(s),
             )
             for s in layout.hardware.supplies.values()
         ],

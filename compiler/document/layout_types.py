@@ -396,6 +396,13 @@ class Drive(Part):
         ),
         Meta(ge=1),
     ]
+    takes_milliamperes: Annotated[
+        Annotated[int, Meta(ge=1)] | None,
+        about(
+            "What each of them takes while it is thrown, in milliamperes; null where nobody says.",
+            1200,
+        ),
+    ]
 
     rules: ClassVar[Rules] = {
         "action": rule(fields(action=NULL), fields(milliseconds=NULL), fields(milliseconds=NUMBER))

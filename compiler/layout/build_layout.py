@@ -46,9 +46,9 @@ from bellcrank.layout.reporting import Railway, build_reports
 from bellcrank.layout.sections import PIECE_OR_FITTING, build_sections, report_signals_inside
 from bellcrank.layout.signals_meant import as_signal
 from bellcrank.layout.stated_times import build_times
+from bellcrank.layout.supplies import build_supplies
 from bellcrank.layout.track import SIGNAL, Track, declare, lay
 from bellcrank.layout.wiring import (
-    build_supplies,
     build_wirings,
     find_drive,
     wire_signal,

@@ -278,6 +278,7 @@ class Wiring:
     held_on: whether what throws it stays on while it lies, as with a motor driven both ways.
     motors: how many coils, motors or servos are on its outputs: of coupled drives each fitting
         may have one of its own.
+    takes: milliamperes that each of them takes while it is thrown.
     """
 
     drive: str
@@ -292,6 +293,7 @@ class Wiring:
     stated: tuple[Place, ...] = ()
     held_on: bool = False
     motors: int = 1
+    takes: int | None = None
 
     def place(self, index: int) -> Place:
         """What throws it to a position, by the position's place in the order of all.
@@ -307,13 +309,25 @@ class Wiring:
 
 @dataclass(frozen=True, slots=True)
 class Supply:
-    """A supply and its limits; `rest` is in milliseconds after each throw."""
+    """A supply and its limits.
+
+    at_a_time: drives that may be thrown at once: as stated, or as its current allows.
+    rest: milliseconds after each throw.
+    millivolts, milliamperes: what it gives. fuse: milliamperes.
+    charging: milliseconds in which its capacitor is charged again.
+    wires: millimetres from it to the farthest decoder.
+    """
 
     name: str
     feeds: tuple[str, ...]
     at_a_time: int | None
     rest: int | None
     span: Span
+    millivolts: int | None = None
+    milliamperes: int | None = None
+    fuse: int | None = None
+    charging: int | None = None
+    wires: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

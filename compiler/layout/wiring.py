@@ -1,21 +1,21 @@
-"""What is wired to which output: drives, signals, supplies."""
+"""What is wired to which output: drives and signals."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import cast
 
 from bellcrank.diagnostics import Collector, Noun, did_you_mean
+from bellcrank.layout.amounts import current
 from bellcrank.layout.declared_names import Names, work_named
-from bellcrank.layout.decoders import DECODER, SIDES, Bench
+from bellcrank.layout.decoders import SIDES, Bench
 from bellcrank.layout.layout_model import (
     Action,
     Aspect,
     Drive,
     Place,
     Signal,
-    Supply,
     Wiring,
     Work,
 )
@@ -27,13 +27,12 @@ from bellcrank.layout.packet_formats import (
     report_values_on_nothing,
 )
 from bellcrank.layout.placing import place_positions
-from bellcrank.layout.quantities import milliseconds, number
+from bellcrank.layout.quantities import milliseconds
 from bellcrank.layout.track import FITTING
 from bellcrank.layout.variables import HIGHEST_CONTENT
 from bellcrank.syntax import tree as t
 
 FITTING_WITH_DRIVE = Noun("a", "fitting with a drive")
-SUPPLY = Noun("a", "supply")
 REPEATER = Noun("a", "repeater")
 
 LONGEST_PULSE = 500
@@ -146,7 +145,10 @@ def _wiring(line: t.DriveLine, drive: Drive, bench: Bench) -> Wiring | None:
         return None
     said = (line.duration, line.settles, line.rests)
     times = [milliseconds(word, found) if word else None for word in said]
-    if any(word and ms is None for word, ms in zip(said, times, strict=True)):
+    takes = current(line.takes, found) if line.takes else None
+    if any(word and ms is None for word, ms in zip(said, times, strict=True)) or (
+        line.takes and takes is None
+    ):
         return None
     time, settles, rests = times
     action = cast(Action, line.action.text) if line.action else None
@@ -203,6 +205,7 @@ def _wiring(line: t.DriveLine, drive: Drive, bench: Bench) -> Wiring | None:
         stated,
         line.held_on,
         len(drive.works) if line.one_at_each else 1,
+        takes,
     )
 
 
@@ -371,69 +374,3 @@ def _aspect(signal: Signal, aspect: t.Aspect, bench: Bench) -> Aspect:
     side = aspect.side.text
     ref = bench.take(signal.name, aspect.output, (side,))
     return Aspect(aspect.name.text, ref, side if ref is not None else None)
-
-
-def _check_motors(
-    line: t.SupplyLine,
-    feeds: Sequence[str],
-    at_a_time: int | None,
-    wirings: Mapping[str, Wiring],
-    found: Collector,
-) -> None:
-    """Report a drive with more motors at its fittings than its supply can throw at once."""
-    for wiring in wirings.values():
-        fed = any(output.decoder in feeds for output in wiring.outputs)
-        if at_a_time is not None and fed and wiring.motors > at_a_time:
-            found.report(
-                "E610",
-                f"{line.name} throws {at_a_time} at a time, and {wiring.drive} throws "
-                f"{wiring.motors} at once",
-                (line.at_a_time or line.name).span,
-                expected=f"`{wiring.motors} at a time`, if the supply can do that",
-                related=[(wiring.span, f"{wiring.drive} has one at each of its fittings")],
-            )
-
-
-def build_supplies(
-    lines: Iterable[t.SupplyLine], wirings: Mapping[str, Wiring], bench: Bench
-) -> dict[str, Supply]:
-    """The supplies, each decoder fed by one at most."""
-    names = bench.names
-    supplies: dict[str, Supply] = {}
-    fed: dict[str, t.Word] = {}
-    for line in lines:
-        sound = names.claim(line.name, SUPPLY)
-        feeds = []
-        for word in line.feeds:
-            if word.text not in bench.decoders and word.text not in bench.kinds:
-                names.unknown(word, DECODER, bench.decoders)
-            of_kind = [d.name for d in bench.decoders.values() if d.kind.name == word.text]
-            for name in [word.text] if word.text in bench.decoders else of_kind:
-                if name in fed:
-                    names.found.report(
-                        "E610",
-                        f"{name} is fed twice",
-                        word.span,
-                        expected="one supply for each decoder",
-                        related=[(fed[name].span, "fed here first")],
-                    )
-                else:
-                    fed[name] = word
-                    feeds.append(name)
-        if not line.feeds:
-            names.found.report(
-                "E610",
-                f"{line.name} feeds nothing",
-                line.name.span,
-                expected="`feeds` and the decoders, such as `feeds K1, K2`",
-            )
-        at_a_time = rest = None
-        if line.at_a_time is not None:
-            at_a_time = number(line.at_a_time, "a count of drives", 1, 256, names.found)
-        if line.rest is not None:
-            rest = milliseconds(line.rest, names.found)
-        if sound:
-            _check_motors(line, feeds, at_a_time or (1 if rest else None), wirings, names.found)
-            name = line.name.text
-            supplies[name] = Supply(name, tuple(feeds), at_a_time, rest, line.span)
-    return supplies

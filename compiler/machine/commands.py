@@ -203,7 +203,8 @@ def switch_command(layout: Layout, output: str, state: str) -> Command:
     how: How = named.action or "output"
     kind = layout.hardware.decoders[named.output.decoder].kind
     held = how == "coil" and kind.pulses == "held"
-    wire = _Wire(named.output, side, named.milliseconds, how, held=held)
+    off = tuple(sides_of_output_put_out(layout, output, state))
+    wire = _Wire(named.output, side, named.milliseconds, how, held=held, puts_out=off)
     return _command(layout, "", 1, _Deed("outputs", "output", output, state, wire))
 
 
@@ -333,10 +334,11 @@ def drive_wire(layout: Layout, drive: str, position: str) -> _Wire:
 
 
 def sides_put_out(layout: Layout, drive: str, thrown: str) -> Iterator[Lamp]:
-    """The sides to switch off where a drive is thrown that is held on in each of its positions:
-    those of its other positions, except those that the decoder switches off by itself."""
+    """The sides to switch off where a drive is thrown that is held on in each of its positions, as
+    what switches a frog is: those of its other positions, except those that the decoder switches
+    off by itself."""
     wiring = layout.hardware.wirings.get(drive)
-    if wiring is None or not wiring.held_on:
+    if wiring is None or not (wiring.held_on or layout.drives[drive].frog):
         return
     positions = layout.drives[drive].positions
     on = wiring.place(positions.index(thrown))
@@ -346,3 +348,14 @@ def sides_put_out(layout: Layout, drive: str, thrown: str) -> Iterator[Lamp]:
             continue
         if not _goes_out(layout, on.output, other.output):
             yield Lamp(*other.output, layout.hardware.number_of(other.output), other.side)
+
+
+def sides_of_output_put_out(layout: Layout, output: str, state: str) -> Iterator[Lamp]:
+    """The side of an output for something else that is to be switched off where it is brought into
+    a state: the one of its other state, if it stays on and the decoder does not switch it off."""
+    named = layout.hardware.outputs[output]
+    if named.action is not None or _goes_out(layout, named.output, named.output):
+        return
+    for other, side in named.states.items():
+        if other != state:
+            yield Lamp(*named.output, layout.hardware.number_of(named.output), side)

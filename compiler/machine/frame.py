@@ -250,12 +250,16 @@ class Frame:
 
     def over(self, drive: Drive) -> dict[str, frozenset[str]]:
         """For each part with points of a drive, the values with a train over them, or with
-        vehicles that stand, which may be anywhere on the part."""
+        vehicles that stand, which may be anywhere on the part. A frog has a train over it only
+        on the ways that lead over it."""
         found: dict[str, set[str]] = defaultdict(set)
         for element in drive.elements:
             part = self.parts.part_of[element]
             for passage in self.parts.parts[part].passages:
-                if any(way.element == element for way in passage.ways):
+                if any(
+                    way.element == element and (drive.frog is None or drive.name in dict(way.frogs))
+                    for way in passage.ways
+                ):
                     found[part] |= {here(passage), passing(passage)}
         return {
             part: frozenset(values.intersection(self.track[part].values)) | {STANDING}

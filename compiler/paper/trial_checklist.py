@@ -7,13 +7,13 @@ short on paper.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from msgspec import structs
 
 from bellcrank.document.command_data import packet_of
-from bellcrank.document.command_types import Command
+from bellcrank.document.command_types import Command, Lamp
 from bellcrank.document.document_types import Document
 from bellcrank.document.layout_types import (
     Aspect,
@@ -111,9 +111,10 @@ class Sent:
 
 class Throw(WiredPosition):
     """A position and the packet that throws the drive there, if outputs have numbers in
-    packets."""
+    packets. puts_out: what is to be switched off first."""
 
     packet: Sent | None
+    puts_out: list[Lamp]
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,9 +127,11 @@ class DriveCheck:
 
 
 class Shown(Aspect):
-    """An aspect and the packet that brings it about, if outputs have numbers in packets."""
+    """An aspect and the packet that brings it about, if outputs have numbers in packets.
+    puts_out: the lamps that are to be switched off first."""
 
     packet: Sent | None
+    puts_out: list[Lamp]
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,16 +149,18 @@ class SignalCheck:
 def drive_checks(document: Document) -> list[DriveCheck]:
     """Each drive with what throws it."""
     first = document.hardware.first_decoder
+    out = _put_out(document)
 
-    def throw(p: WiredPosition, *, coil: bool) -> Throw:
+    def throw(name: str, p: WiredPosition, *, coil: bool) -> Throw:
         packet = _sent(p.number, p.side, p.value, first, coil=coil)
-        return Throw(**structs.asdict(p), packet=packet)
+        puts_out = out["drive", name, p.position]
+        return Throw(**structs.asdict(p), packet=packet, puts_out=puts_out)
 
     return [
         DriveCheck(
             drive,
             tuple(p.position for p in drive.positions),
-            tuple(throw(p, coil=drive.action == "coil") for p in drive.positions),
+            tuple(throw(drive.name, p, coil=drive.action == "coil") for p in drive.positions),
         )
         for drive in document.layout.drives
         if drive.device == "drive"
@@ -165,10 +170,12 @@ def drive_checks(document: Document) -> list[DriveCheck]:
 def signal_checks(document: Document) -> list[SignalCheck]:
     """Each signal with what shows its aspects."""
     first = document.hardware.first_decoder
+    out = _put_out(document)
 
-    def shown(a: Aspect) -> Shown:
+    def shown(name: str, a: Aspect) -> Shown:
         packet = _sent(a.number, a.side, a.value, first, coil=False)
-        return Shown(**structs.asdict(a), packet=packet)
+        puts_out = out["signal", name, a.name]
+        return Shown(**structs.asdict(a), packet=packet, puts_out=puts_out)
 
     return [
         SignalCheck(
@@ -177,10 +184,15 @@ def signal_checks(document: Document) -> list[SignalCheck]:
             s.kind,
             s.before,
             s.beyond,
-            tuple(shown(a) for a in s.aspects),
+            tuple(shown(s.name, a) for a in s.aspects),
         )
         for s in document.layout.signals
     ]
+
+
+def _put_out(document: Document) -> Mapping[tuple[str, str, str], list[Lamp]]:
+    """What is to be switched off before each state of each device."""
+    return {(s.device, s.name, s.state): s.puts_out for s in document.states}
 
 
 def _sent(

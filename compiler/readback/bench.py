@@ -84,7 +84,9 @@ class Bench:
             kinds = [layout.hardware.decoders[output.decoder].kind for output in wiring.outputs]
             if wiring.action == "coil" and any(kind.pulses == "held" for kind in kinds):
                 self._held.add(wiring.drive)
-            if wiring.held_on:
+            # What switches a frog stays on as well.
+            stays = wiring.held_on or layout.drives[wiring.drive].frog is not None
+            if stays:
                 self._motors[wiring.drive] = _Head()
             for index, position in enumerate(positions):
                 output, side, value = wiring.place(index)
@@ -93,7 +95,7 @@ class Bench:
                     self._sent_to[number, value] = wiring.drive, position
                 elif side is not None:
                     self._drives[number, side] = wiring.drive, position
-                    if wiring.held_on:
+                    if stays:
                         kind = layout.hardware.decoders[output.decoder].kind
                         motor, wire = self._motors[wiring.drive], (number, side)
                         motor.aspects[wire] = position

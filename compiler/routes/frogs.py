@@ -77,7 +77,9 @@ def check_frogs(routes: Iterable[Route], layout: Layout, found: Collector) -> No
     """Report frogs that the contact of a drive cannot serve, with the routes over which they
     would lie wrongly, and any other that lies wrongly for a route."""
     wrong: dict[Frog, dict[str, list[Route]]] = {
-        frog: {} for frog in layout.frogs.values() if frog.feed == "contact" and frog.drive is None
+        frog: {}
+        for frog in layout.frogs.values()
+        if frog.feed == "contact" and frog.drive is None and not frog.alike
     }
     for route, passed in frogs_passed(routes, layout):
         if passed.lies != passed.needs:

@@ -399,6 +399,9 @@ class Builder(Transformer[Token, Any]):
     def drive_rests(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
         return "rests", self._span(meta), children
 
+    def drive_takes(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
+        return "takes", self._span(meta), children
+
     def drive_wires(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
         return "wires", self._span(meta), [_unquoted(word) for word in children]
 
@@ -432,6 +435,7 @@ class Builder(Transformer[Token, Any]):
             places=places,
             held_on="held on" in said,
             one_at_each="one at each" in said,
+            takes=said.get("takes", (None,))[0],
         )
 
     def drive_by_hand(self, meta: Meta, children: list[Any]) -> t.DriveLine:
@@ -451,6 +455,10 @@ class Builder(Transformer[Token, Any]):
             tuple(said.get("feeds", ())),
             said.get("at a time", (None,))[0],
             said.get("rest", (None,))[0],
+            tuple(said.get("gives", ())),
+            said.get("fuse", (None,))[0],
+            tuple(said.get("capacitor", ())),
+            said.get("wires", (None,))[0],
         )
 
     def supply_feeds(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
@@ -463,6 +471,20 @@ class Builder(Transformer[Token, Any]):
 
     def supply_rest(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
         return "rest", self._span(meta), children
+
+    def supply_gives(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
+        return "gives", self._span(meta), children
+
+    def supply_fuse(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
+        return "fuse", self._span(meta), children
+
+    def supply_capacitor(
+        self, meta: Meta, children: list[t.Word]
+    ) -> tuple[str, Span, list[t.Word]]:
+        return "capacitor", self._span(meta), children
+
+    def supply_wires(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
+        return "wires", self._span(meta), children
 
     # ------------------------------------------------- detectors and the panel
 
@@ -569,6 +591,7 @@ _OPTIONS = {
     "action": "how the drive moves (`coil`, `motor` or `servo`)",
     "settles": "`settles`",
     "rests": "`rests`",
+    "takes": "`takes`",
     "wires": "`wires`",
     "held on": "`held on`",
     "one at each": "`one at each`",

@@ -384,6 +384,8 @@ def _(n: t.DriveLine) -> str:
         text += f"  settles {n.settles}"
     if n.rests:
         text += f"  rests {n.rests}"
+    if n.takes:
+        text += f"  takes {n.takes}"
     if n.wires:
         text += "  " + _wrapped("wires ", [f'"{wire}"' for wire in n.wires], ",")
     text += "  held on" if n.held_on else ""
@@ -403,6 +405,14 @@ def _(n: t.SupplyLine) -> str:
         parts.append(_list("feeds ", n.feeds))
     if n.at_a_time:
         parts.append(f"{n.at_a_time} at a time")
+    if n.gives:
+        parts.append(f"gives {', '.join(map(str, n.gives))}")
+    if n.fuse:
+        parts.append(f"fuse {n.fuse}")
+    if n.capacitor:
+        parts.append(f"capacitor {n.capacitor[0]} through {n.capacitor[1]}")
+    if n.wires:
+        parts.append(f"wires {n.wires}")
     if n.rest:
         parts.append(f"rest {n.rest}")
     return f"supply {n.name} {{ {'  '.join(parts)} }}"

@@ -44,6 +44,7 @@ _PHRASES = {
     "WORD": "a name",
     "STRING": 'a text in double quotes, such as "Home Yard"',
     "DURATION": "a time, such as 200 ms",
+    "AMOUNT": "an amount with its unit, such as 3 A",
     "_DASH": "`-`",
     "_COMMA": "`,`",
     "_NL": "the end of the line",

@@ -468,14 +468,25 @@ class DriveLine(Node):
     places: tuple[DrivePlace, ...] = ()
     held_on: bool = False
     one_at_each: bool = False
+    takes: Word | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class SupplyLine(Node):
+    """A supply: what it feeds and what it can bear.
+
+    gives: amounts in volts and amperes, in any order. capacitor: what it stores and through
+        what it is charged. wires: the length of the longest pair of its wires.
+    """
+
     name: Word
     feeds: tuple[Word, ...]
     at_a_time: Word | None
     rest: Word | None
+    gives: tuple[Word, ...] = ()
+    fuse: Word | None = None
+    capacitor: tuple[Word, ...] = ()
+    wires: Word | None = None
 
 
 # ----------------------------------------------------- detectors and the panel

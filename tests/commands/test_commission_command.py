@@ -437,7 +437,10 @@ def test_a_frog_on_an_output_is_crossed_and_one_on_a_contact_is_told_to_be_rewir
     only = ("--only", "frog P", "--only", "frog Q")
     status, out, _ = commission(WRONG + WRONG + "yes\nyes\n", *only)
     assert status == 1
-    assert "Switch frog P to straight: K1.4, output number 4, green." in out
+    assert (
+        "Switch frog P to straight: first K1.4, output number 4, red off; then K1.4, output number "
+        "4, green."
+    ) in " ".join(out.split())
     assert "Throw Q to diverging: K1.2" in out
     assert "REWIRE: swap the two wires that feed the frog Q at its contact." in out
     assert layout() == text.replace("frog P = K1.4  #", "frog P = K1.4  crossed  #")
@@ -504,8 +507,15 @@ def test_signals_and_outputs_are_asked_of_by_what_they_show(commission: Commissi
     answers = "proceed\nstop\nproceed\nopen\nclosed\nopen\nyes\n"
     status, out, _ = commission(answers, "--only", "H", "--only", "GATE")
     assert status == 1
-    assert "Let H show proceed: K1.3, output number 3, green." in out
-    assert "Switch GATE to closed: K1.4, output number 4, red." in out
+    said = " ".join(out.split())
+    assert (
+        "Let H show proceed: first K1.3, output number 3, red off; then K1.3, output number 3, "
+        "green."
+    ) in said
+    assert (
+        "Switch GATE to closed: first K1.4, output number 4, green off; then K1.4, output number "
+        "4, red."
+    ) in said
     assert "REWIRE: exchange the wires of stop and proceed at signal H" in " ".join(out.split())
 
 

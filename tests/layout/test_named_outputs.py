@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 import pytest
@@ -10,8 +11,9 @@ from sound_layouts import compiled, undecided
 from bellcrank.document.build_document import build_document
 from bellcrank.document.command_data import command_data
 from bellcrank.document.document_types import SPARED, Document
-from bellcrank.emit.render import command_lines
+from bellcrank.emit.render import command_lines, render_target
 from bellcrank.emit.target import load_target
+from bellcrank.hardware.packet_bytes import basic_accessory
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.paper.labels import label_words
 from bellcrank.paper.wiring_list import decoder_outputs
@@ -63,13 +65,41 @@ def test_it_is_commanded_by_name_and_a_coil_is_switched_off_again() -> None:
         (line,) = command_lines(
             load_target("packets"), document(), [command_data(timed.command, c.layout)]
         )
-        lines[name] = (line.split("\n")[0], timed.command.held, timed.until)
+        first, *more = line.split("\n")
+        lines[name] = (first, timed.command.held, timed.until)
+        if name == "LAMPS":  # the green side is switched off first
+            assert bytes.fromhex(first) == basic_accessory(
+                14, green=True, activate=False, first_decoder=1
+            )
+            lines[name] = (more[0], timed.command.held, timed.until)
     # Outputs 13 to 16 are those of decoder 4, in the order of its pairs (NMRA S-9.2.1).
     assert lines == {
         "LAMPS": ("84 FA 7E", False, 0),
         "GATE": ("84 FD 79", False, 2000),
         "PULL": ("84 FF 7B", True, 400),
     }
+
+
+@pytest.mark.parametrize(("lamps", "off"), [("", "green"), ("  lamps paired", None)])
+def test_the_other_side_of_one_that_stays_on_is_switched_off(lamps: str, off: str | None) -> None:
+    c = compiled((HALT + OUTPUTS).replace("outputs 4", f"outputs 4{lamps}"))
+    (timed,) = to_switch(c.layout, "LAMPS", "off").commands
+    assert [lamp.side for lamp in timed.command.puts_out] == ([off] if off else [])
+    for name, state in (("GATE", "open"), ("PULL", "on")):  # they end by themselves
+        (timed,) = to_switch(c.layout, name, state).commands
+        assert timed.command.puts_out == ()
+
+
+def test_messages_for_boards_say_how_long_a_coil_is_on() -> None:
+    told = json.loads(render_target(load_target("mqtt"), document())["messages.json"])
+    (pull,) = (d for d in told["devices"] if d["name"] == "PULL")
+    (command,) = pull["commands"]
+    assert (
+        json.loads(command["payload"] if "payload" in command else json.dumps(command))[
+            "milliseconds"
+        ]
+        == 400
+    )
 
 
 def test_it_is_in_no_list_of_a_route_and_changes_no_locking() -> None:

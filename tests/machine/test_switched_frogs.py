@@ -93,6 +93,40 @@ def test_a_layout_with_switched_frogs_is_proved(locking: str):
     assert checked(SLIP + FROGS + locking).proved
 
 
+THREE_WAY = """
+three way points W1
+run edge EAST - A - >HB - W1.toe
+run W1.left - <WL - T1 - stop
+run W1.straight - <WS - T2 - stop
+run W1.right - <WR - T3 - stop
+decoder kind quad { outputs 4 }
+drive W1.to_left = quad  coil 200 ms
+drive W1.to_right = quad  coil 200 ms
+"""
+
+
+@pytest.mark.parametrize("frogs", [["middle"], ["left"], ["left", "middle", "right"]], ids=str)
+def test_a_frog_that_a_road_does_not_lead_over_may_be_switched_under_its_train(frogs: list[str]):
+    text = THREE_WAY + "".join(f"frog W1.{frog} = quad\n" for frog in frogs)
+    sound = compiled(text)
+    needs = {(n.route, n.drive) for n in sound.locking.needs if n.drive.startswith("frog")}
+    assert needs and len(needs) < len(frogs) * len(sound.table.routes)
+    assert checked(text).proved
+
+
+@pytest.mark.parametrize(
+    ("lamps", "off"),
+    [("", {"green": ["red"], "red": ["green"]}), ("  lamps paired", {"green": [], "red": []})],
+)
+def test_the_side_that_held_a_frog_so_far_is_switched_off(lamps: str, off: dict[str, list[str]]):
+    sound = compiled(SLIP.replace("outputs 4", f"outputs 4{lamps}") + FROGS)
+    frogs = [c for c in sound.commands if c.device == "frog"]
+    assert {c.side for c in frogs} == {"green", "red"}
+    for command in frogs:
+        assert [lamp.side for lamp in command.puts_out] == off[command.side or ""]
+        assert {lamp.number for lamp in command.puts_out} <= {command.number}
+
+
 def test_locking_that_forgets_a_frog_lets_a_train_onto_one_that_lies_wrongly():
     sound = compiled(SLIP + FROGS)
     needs = tuple(n for n in sound.locking.needs if n.drive != "frog S1.end1")

@@ -7,6 +7,7 @@ trees are compared by what they say.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from hypothesis import strategies as st
@@ -24,6 +25,8 @@ NAMES = (
 
 DURATIONS = ["200 ms", "1.5 s", "3s", "250", "0.25 ms", "2 fortnights", "7\tms", "12 µs"]
 
+AMOUNTS = ["16 V", "1.5A", "800 mA", "4700 uF", "4700 \u03bcF", "100 ohm", "6 m", "3", "2 bananas"]
+
 TEXTS = ["", "Home", "Marsh Halt", "a/b c.crank", "# no comment", "Süd {", "x - y,", "‘'"]
 
 
@@ -33,6 +36,10 @@ def words() -> st.SearchStrategy[t.Word]:
 
 def durations() -> st.SearchStrategy[t.Word]:
     return st.builds(t.Word, st.just(SPAN), st.sampled_from(DURATIONS))
+
+
+def amounts() -> st.SearchStrategy[t.Word]:
+    return st.builds(t.Word, st.just(SPAN), st.sampled_from(AMOUNTS))
 
 
 def texts() -> st.SearchStrategy[t.Word]:
@@ -144,12 +151,15 @@ def drive_lines() -> st.SearchStrategy[t.DriveLine]:
     no, yes, none = st.just(False), st.just(True), st.none()
     nowhere, outputs = st.just(()), some(OUTLETS, most=3)
     rest = (maybe(durations()), maybe(durations()), some(texts(), least=0, most=12))
-    return st.one_of(
-        node(t.DriveLine, DRIVE_NAMES, nowhere, yes, none, none, no, FLAG),
-        node(t.DriveLine, DRIVE_NAMES, nowhere, no, none, none, no, yes),
+    wired = st.one_of(
         node(t.DriveLine, DRIVE_NAMES, outputs, no, none, none, FLAG, FLAG, *rest),
         node(t.DriveLine, DRIVE_NAMES, outputs, no, actions, durations(), FLAG, FLAG, *rest),
         placed_drive_lines(),
+    )
+    return st.one_of(
+        node(t.DriveLine, DRIVE_NAMES, nowhere, yes, none, none, no, FLAG),
+        node(t.DriveLine, DRIVE_NAMES, nowhere, no, none, none, no, yes),
+        st.builds(lambda line, takes: replace(line, takes=takes), wired, maybe(amounts())),
     )
 
 
@@ -251,6 +261,10 @@ STATEMENTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
         some(words(), least=0),
         maybe(words()),
         maybe(durations()),
+        some(amounts(), least=0),
+        maybe(amounts()),
+        st.one_of(st.just(()), some(amounts(), least=2, most=2)),
+        maybe(amounts()),
     ),
     t.DetectorKindLine: node(t.DetectorKindLine, words(), settings("inputs")),
     t.DetectorLine: node(t.DetectorLine, words(), words(), maybe(words())),
