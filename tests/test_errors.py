@@ -847,8 +847,9 @@ def test_an_output_used_twice_is_found_at_the_second_with_one_that_is_free():
 
 
 def test_one_side_of_an_output_for_two_aspects_is_found():
-    found = error(TRACK + QUAD + "signal H shows stop at K1.1 red, clear at «K1.1» red")
-    assert found.code == "E602"
+    found = error(TRACK + QUAD + "signal H shows stop at K1.1 red, clear at «K1.1 red»")
+    assert found.code == "E322"
+    assert found.message.startswith("`stop` and `clear` light the same lamps")
 
 
 ONE = "decoder kind one { outputs 1 }\n"

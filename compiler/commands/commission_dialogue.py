@@ -159,7 +159,7 @@ def _ask_of_section(section: SectionCheck) -> str:
 
 def _ask_of_cut(cut: CutCheck) -> str:
     return (
-        f"Take the wires of the output of reverser {cut.reverser} off, and all vehicles off the "
+        f"Take the wires of the output of {cut.fed_by} off, and all vehicles off the "
         "track, and reduce its current. Hold a lamp between each of the two rails of "
         f"{cut.inside.element} and each of the two of {cut.outside.element}, at this joint: does "
         "it stay dark at all four?"

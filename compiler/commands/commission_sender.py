@@ -181,4 +181,8 @@ def output_words(command: Command) -> str:
         for lamp in command.puts_out
     )
     where = f"{command.decoder}.{command.output}, output number {command.number}"
-    return f"{off}{where}, {command.side_or_value}"
+    beside = "".join(
+        f"; and {lamp.decoder}.{lamp.output}, output number {lamp.number}, {lamp.side}"
+        for lamp in command.lights
+    )
+    return f"{off}{where}, {command.side_or_value}{beside}"

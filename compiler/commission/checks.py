@@ -73,11 +73,22 @@ class SectionCheck:
 
 @dataclass(frozen=True, slots=True)
 class CutCheck:
-    """A joint at which both rails are cut, as track behind a reverser begins there."""
+    """A joint at which both rails are cut, as track behind a reverser begins there, or another
+    district.
+
+    reverser: the number of the reverser that feeds the inside. district: of the inside, where two
+        meet.
+    """
 
     inside: Leg
     outside: Leg
-    reverser: int
+    reverser: int | None
+    district: str | None = None
+
+    @property
+    def fed_by(self) -> str:
+        """What feeds the inside, in words."""
+        return f"reverser {self.reverser}" if self.reverser else f"the booster of {self.district}"
 
 
 @dataclass(frozen=True, slots=True)

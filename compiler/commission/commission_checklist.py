@@ -142,17 +142,13 @@ def _sections(layout: Layout) -> Iterable[SectionCheck]:
 
 
 def _cuts(layout: Layout) -> Iterable[CutCheck]:
-    reverser_of = {
-        element: feed.reverser
-        for feed in feeds(layout)
-        if feed.reverser is not None
-        for element in feed.elements
-    }
+    feed_of = {element: feed for feed in feeds(layout) for element in feed.elements}
     for gap in gaps(layout):
         if gap.cut == "both rails":
-            inside = gap.one if gap.one.element in layout.reversers else gap.other
-            outside = gap.other if inside is gap.one else gap.one
-            yield CutCheck(inside, outside, reverser_of[inside.element])
+            turned = gap.other.element in layout.reversers
+            inside, outside = (gap.other, gap.one) if turned else (gap.one, gap.other)
+            feed = feed_of[inside.element]
+            yield CutCheck(inside, outside, feed.reverser, feed.district)
 
 
 def _routes(table: RouteTable, commands: Iterable[Command]) -> Iterable[RouteCheck]:
@@ -178,7 +174,8 @@ def _names(check: Check, layout: Layout) -> set[str]:
             return {name} | {o.decoder for d in drives for o in hardware.wirings[d].outputs}
         case StateCheck("signal", name):
             aspects = layout.signals[name].aspects
-            return {name} | {a.output.decoder for a in aspects if a.output is not None}
+            lamps = {lamp.output.decoder for aspect in aspects for lamp in aspect.lamps}
+            return {name} | lamps | {a.output.decoder for a in aspects if a.output is not None}
         case StateCheck("output", name):
             return {name, hardware.outputs[name].output.decoder}
         case SectionCheck(name, input=DetectorInput(detector)):

@@ -49,7 +49,7 @@ def record_text(head: Iterable[str], run: Run, written: Sequence[str]) -> str:
         lines += [f"  with nothing on the track: {listed(on) if on else 'nothing'} reported"]
         lines += [_section(section, run) for section in sections_found(run)]
     if checklist.cuts:
-        lines += ["", "Joints at reversers"]
+        lines += ["", "Joints where both rails are cut"]
         lines += [_cut(cut) for cut in cuts_found(run)]
     if checklist.routes:
         lines += ["", "Routes"]
@@ -145,12 +145,12 @@ def _of_sections(run: Run) -> Iterator[str]:
 def _of_cuts(run: Run) -> Iterator[str]:
     found = cuts_found(run)
     if any(f.cut for f in found):
-        yield f"Joints at reversers that are cut: {sum(f.cut is True for f in found)}"
+        yield f"Joints that are cut in both rails: {sum(f.cut is True for f in found)}"
     for f in found:
         if f.cut is False:
             yield (
-                f"REWIRE: cut both rails between {f.check.inside} and {f.check.outside}, at "
-                f"reverser {f.check.reverser}"
+                f"REWIRE: cut both rails between {f.check.inside} and {f.check.outside}, where "
+                f"{f.check.fed_by} begins to feed"
             )
 
 
@@ -237,7 +237,7 @@ def _section(finding: SectionFound, run: Run) -> str:
 def _cut(finding: CutFound) -> str:
     said = {True: "cut in both rails", False: "NOT CUT IN BOTH RAILS", None: "not asked"}
     check = finding.check
-    return f"  {check.inside} and {check.outside}, reverser {check.reverser}  {said[finding.cut]}"
+    return f"  {check.inside} and {check.outside}, {check.fed_by}  {said[finding.cut]}"
 
 
 def _route(finding: RouteFinding) -> list[str]:

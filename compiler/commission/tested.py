@@ -149,7 +149,10 @@ def _lamp(signal: str, aspect: str, layout: Layout) -> object:
     (lit,) = (a for a in layout.signals[signal].aspects if a.name == aspect)
     if lit.output is None:
         return None
-    return [layout.hardware.number_of(lit.output), lit.side, lit.value, lit.blinking]
+    lamps = [
+        [layout.hardware.number_of(lamp.output), lamp.side, lamp.blinking] for lamp in lit.lamps
+    ]
+    return [layout.hardware.number_of(lit.output), lit.value, lamps]
 
 
 def _number(input_: Input | None, layout: Layout) -> object:

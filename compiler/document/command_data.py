@@ -9,13 +9,8 @@ from bellcrank.document.command_types import Packet, State
 from bellcrank.document.layout_data import drive_data, signals_data
 from bellcrank.hardware.packet_bytes import basic_accessory, bits, extended_accessory
 from bellcrank.layout.layout_model import Layout
-from bellcrank.machine.commands import (
-    Command,
-    Lamp,
-    lamps_put_out,
-    sides_of_output_put_out,
-    sides_put_out,
-)
+from bellcrank.machine.commands import Command, sides_of_output_put_out, sides_put_out
+from bellcrank.machine.lamps import Lamp, lamps_lit_beside, lamps_put_out
 from bellcrank.timing.timetable_model import Timetable, Wait
 
 
@@ -37,6 +32,7 @@ def command_data(command: Command, layout: Layout) -> command_types.Command:
         milliseconds=command.milliseconds,
         held=command.held,
         puts_out=_lamps(command.puts_out, layout),
+        lights=_lamps_on(command.lights, layout),
         only_if_set=list(command.only_if_set),
         packet=packet_of(
             command.number, command.side, command.value, layout.hardware.first_decoder
@@ -63,6 +59,7 @@ def states_data(layout: Layout) -> list[State]:
             side=p.side,
             value=p.value,
             puts_out=_lamps(sides_put_out(layout, name, p.position), layout),
+            lights=[],
         )
         for name in layout.drives
         for p in drive_data(name, layout).positions
@@ -78,6 +75,7 @@ def states_data(layout: Layout) -> list[State]:
             side=a.side,
             value=a.value,
             puts_out=_lamps(lamps_put_out(layout, signal.name, a.name), layout),
+            lights=_lamps_on(lamps_lit_beside(layout, signal.name, a.name), layout),
         )
         for signal in signals_data(layout)
         for a in signal.aspects
@@ -93,6 +91,7 @@ def states_data(layout: Layout) -> list[State]:
             side=None,
             value=None,
             puts_out=[],
+            lights=[],
         )
         for section in layout.sections.values()
         if section.detected
@@ -109,6 +108,7 @@ def states_data(layout: Layout) -> list[State]:
             side=side,
             value=None,
             puts_out=_lamps(sides_of_output_put_out(layout, named.name, state), layout),
+            lights=[],
         )
         for named in layout.hardware.outputs.values()
         for state, side in named.states.items()
@@ -129,6 +129,24 @@ def _lamps(lamps: Iterable[Lamp], layout: Layout) -> list[command_types.Lamp]:
                 number=lamp.number,
                 side=lamp.side,
                 packet=packet.off if packet else None,
+            )
+        )
+    return found
+
+
+def _lamps_on(lamps: Iterable[Lamp], layout: Layout) -> list[command_types.LampOn]:
+    """Lamps that are lit beside another."""
+    first = layout.hardware.first_decoder
+    found = []
+    for lamp in lamps:
+        packet = packet_of(lamp.number, lamp.side, None, first)
+        found.append(
+            command_types.LampOn(
+                decoder=lamp.decoder,
+                output=lamp.output,
+                number=lamp.number,
+                side=lamp.side,
+                packet=packet.on if packet else None,
             )
         )
     return found

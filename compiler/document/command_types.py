@@ -8,6 +8,7 @@ from msgspec import Meta
 
 from bellcrank.document.conditions import (
     EMPTY,
+    LIT,
     NULL,
     NUMBER,
     SHOWN,
@@ -136,6 +137,23 @@ class Lamp(Part):
     ]
 
 
+class LampOn(Part):
+    """A lamp of a signal that is lit beside another: a side of an output that is switched on."""
+
+    decoder: Annotated[DecoderName, about("The name of the decoder.")]
+    output: Annotated[OutputNumber, about("The output, counted from 1 on its decoder.")]
+    number: Annotated[Address, about("The number of the output.")]
+    side: Annotated[Side, about("Its side.")]
+    packet: Annotated[
+        Annotated[str, Meta(pattern=rf"^{_BYTES}{{2}}$")] | None,
+        about(
+            "The bytes that switch it on (NMRA S-9.2.1, basic accessory packet with C = 1); null "
+            "if the layout does not say how outputs are numbered in packets.",
+            "84 FE 7A",
+        ),
+    ]
+
+
 class Command(Part):
     """One command: of a list that sets or cancels a route, or of the one that starts the
     layout up."""
@@ -200,8 +218,16 @@ class Command(Part):
         list[Lamp],
         about(
             "The lamps to switch off before this one is switched on: those of the signal's other "
-            "aspects, except where the decoder puts them out by itself. Of a drive that is held "
-            "on in its positions (`held_on`), likewise the sides of the others; empty for others."
+            "aspects, except those that this aspect lights too and where the decoder puts them out "
+            "by itself. Of a drive that is held on in its positions (`held_on`), likewise the "
+            "sides of the others; empty for others."
+        ),
+    ]
+    lights: Annotated[
+        list[LampOn],
+        about(
+            "The lamps to switch on after this one and beside it, where an aspect lights several; "
+            "empty for others."
         ),
     ]
     only_if_set: Annotated[
@@ -228,12 +254,13 @@ class Command(Part):
             fields(milliseconds=NULL, how=just("by hand"), held=just(False), puts_out=EMPTY),
             fields(how=among("coil", "motor", "servo", "output")),
         ),
+        **LIT,
         "phase": rule(
             fields(phase=just("drives")),
-            fields(device=just("drive")),
+            fields(device=just("drive"), lights=EMPTY),
             rule(
                 fields(phase=just("outputs")),
-                fields(device=just("output")),
+                fields(device=just("output"), lights=EMPTY),
                 fields(device=just("signal"), milliseconds=NULL, held=just(False)),
             ),
         ),
@@ -275,15 +302,23 @@ class State(Part):
         list[Lamp],
         about(
             "The lamps to switch off before that of an aspect is switched on: those of the other "
-            "aspects, except where the decoder puts them out by itself; of a drive that is held on "
-            "in its positions (`held_on`), of a frog and of an output that stays on, likewise the "
-            "sides of the others. Empty for sections."
+            "aspects, except those that this aspect lights too and where the decoder puts them out "
+            "by itself; of a drive that is held on in its positions (`held_on`), of a frog and of "
+            "an output that stays on, likewise the sides of the others. Empty for sections."
+        ),
+    ]
+    lights: Annotated[
+        list[LampOn],
+        about(
+            "The lamps to switch on after that one and beside it, where an aspect lights several; "
+            "empty for others."
         ),
     ]
 
     rules: ClassVar[Rules] = {
         **WIRED,
         **SHOWN,
+        **LIT,
         "puts_out": rule(fields(device=just("section")), fields(puts_out=EMPTY)),
     }
 

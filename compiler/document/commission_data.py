@@ -82,7 +82,13 @@ class CutFound(Part):
 
     inside: Annotated[LegEnd, about("The leg behind the reverser.")]
     outside: Annotated[LegEnd, about("The leg beyond the joint.")]
-    reverser: Annotated[int, about("The number of the reverser, from 1.", 1)]
+    reverser: Annotated[
+        int | None,
+        about("The number of the reverser that feeds the inside, from 1, if one does.", 1),
+    ]
+    district: Annotated[
+        Name | None, about("The district of the inside, if there are any.", "NORTH")
+    ]
     cut: Annotated[bool | None, about("Whether both rails are cut; null if not answered.")]
 
 
@@ -173,6 +179,7 @@ def commission_data(run: Run, changed: Sequence[str], record: str | None) -> Com
                 inside=LegEnd(element=f.check.inside.element, leg=f.check.inside.leg),
                 outside=LegEnd(element=f.check.outside.element, leg=f.check.outside.leg),
                 reverser=f.check.reverser,
+                district=f.check.district,
                 cut=f.cut,
             )
             for f in cuts_found(run)

@@ -60,3 +60,6 @@ SHOWN: Rules = {
     )
 }
 """Where a decoder is given, so is either the side of its output or the value for it."""
+
+LIT: Rules = {"lights": rule(fields(side=NULL), fields(lights=EMPTY))}
+"""Lamps are lit beside a first one, which is on a side of an output."""

@@ -20,6 +20,7 @@ from bellcrank.layout.layout_model import (
     Aspect,
     Decoder,
     DecoderKind,
+    District,
     Edge,
     FittingKind,
     Layout,
@@ -65,6 +66,18 @@ def layout_data(layout: Layout) -> layout_types.Layout:
             )
             for gap in gaps(layout)
         ],
+        districts=[
+            layout_types.District(
+                name=d.name,
+                elements=list(d.elements),
+                millivolts=d.millivolts,
+                milliamperes=d.milliamperes,
+                fuse_milliamperes=d.fuse,
+                wire_millimetres=d.wires,
+                wire_hundredths_of_square_millimetre=_wire_size(d),
+            )
+            for d in layout.districts.values()
+        ],
         feeds=[
             layout_types.Feed(
                 at=_leg(feed.at),
@@ -73,6 +86,7 @@ def layout_data(layout: Layout) -> layout_types.Layout:
                 sections=list(feed.sections),
                 detected=feed.detected,
                 reverser=feed.reverser,
+                district=feed.district,
             )
             for feed in feeds(layout)
         ],
@@ -107,6 +121,16 @@ def _aspect(aspect: Aspect, layout: Layout) -> layout_types.Aspect:
         side=aspect.side,
         value=aspect.value if output else None,
         blinking=aspect.blinking,
+        lights=[
+            layout_types.LitLamp(
+                decoder=lamp.output.decoder,
+                output=lamp.output.number,
+                number=layout.hardware.number_of(lamp.output),
+                side=lamp.side,
+                blinking=lamp.blinking,
+            )
+            for lamp in aspect.beside
+        ],
     )
 
 
@@ -189,7 +213,7 @@ def drive_data(name: str, layout: Layout) -> layout_types.Drive:
     )
 
 
-def _wire_size(supply: Supply) -> int | None:
+def _wire_size(supply: Supply | District) -> int | None:
     """Hundredths of a square millimetre for the wires of a supply, if enough is said of it."""
     said = (supply.wires, supply.milliamperes, supply.millivolts)
     if any(each is None for each in said):

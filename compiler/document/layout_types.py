@@ -7,6 +7,7 @@ from typing import Annotated, ClassVar, Literal
 from msgspec import Meta
 
 from bellcrank.document.conditions import (
+    LIT,
     NULL,
     NUMBER,
     SHOWN,
@@ -18,6 +19,7 @@ from bellcrank.document.frog_types import Frog, KindFrog
 from bellcrank.document.part import (
     AspectName,
     DecoderName,
+    DistrictName,
     DriveName,
     EdgeName,
     ElementName,
@@ -227,6 +229,19 @@ class Edge(Part):
 # ---------------------------------------------------------------------- signals
 
 
+class LitLamp(Part):
+    """A lamp that an aspect lights beside its first one."""
+
+    decoder: Annotated[DecoderName, about("The name of the decoder.")]
+    output: Annotated[OutputNumber, about("The output, counted from 1 on its decoder.")]
+    number: Annotated[Address, about("The number of the output.")]
+    side: Annotated[Side, about("Its side.")]
+    blinking: Annotated[
+        bool,
+        about("Whether it blinks. The decoder or the lamp does that: no command says it."),
+    ]
+
+
 class Aspect(Part):
     """One aspect of a signal and how it is shown."""
 
@@ -238,10 +253,20 @@ class Aspect(Part):
     value: WiredValue
     blinking: Annotated[
         bool,
-        about("Whether its lamp blinks. The decoder or the lamp does that: no command says it."),
+        about(
+            "Whether its lamp blinks, the first one if it lights several. The decoder or the lamp "
+            "does that: no command says it."
+        ),
+    ]
+    lights: Annotated[
+        list[LitLamp],
+        about(
+            "The lamps that are lit after the first one, which `number` and `side` tell, and "
+            "beside it; empty for most. A lamp may be lit in several aspects."
+        ),
     ]
 
-    rules: ClassVar[Rules] = {**WIRED, **SHOWN}
+    rules: ClassVar[Rules] = {**WIRED, **SHOWN, **LIT}
 
 
 SignalKind = Annotated[
@@ -416,8 +441,9 @@ Cut = Annotated[
     Meta(
         title="Cut",
         description="What is cut at a joint: `one rail`, that of the detector; `both rails`, at "
-        "each end of a stretch behind a reverser; `one rail or centre conductor` on track with a "
-        "centre conductor, as the detector asks.",
+        "each end of a stretch behind a reverser and between districts; on track with a centre "
+        "conductor `one rail or centre conductor`, as the detector asks, and `centre conductor` "
+        "between districts.",
     ),
 ]
 
@@ -470,6 +496,43 @@ class Feed(Part):
         Annotated[int, Meta(ge=1, examples=[1, 2])] | None,
         about("The number of the reverser whose output alone feeds it; null without one."),
     ]
+    district: Annotated[
+        DistrictName | None,
+        about(
+            "The district whose booster feeds it, itself or the reverser; null if none is stated."
+        ),
+    ]
+
+
+class District(Part):
+    """Track that one booster feeds."""
+
+    name: Annotated[DistrictName, about("The name of the district.")]
+    elements: Annotated[Unique[ElementName], about("All elements that it feeds.")]
+    millivolts: Annotated[
+        Annotated[int, Meta(ge=1)] | None,
+        about("What its booster gives, in millivolts; null where nobody says.", 15000),
+    ]
+    milliamperes: Annotated[
+        Annotated[int, Meta(ge=1)] | None,
+        about("What its booster gives, in milliamperes; null where nobody says.", 3000),
+    ]
+    fuse_milliamperes: Annotated[
+        Annotated[int, Meta(ge=1)] | None,
+        about("Its fuse, in milliamperes; null where nobody says.", 3000),
+    ]
+    wire_millimetres: Annotated[
+        Annotated[int, Meta(ge=1)] | None,
+        about("How long its longest pair of wires is, in millimetres; null if not said.", 6000),
+    ]
+    wire_hundredths_of_square_millimetre: Annotated[
+        Annotated[int, Meta(ge=1)] | None,
+        about(
+            "The cross-section that this pair needs, in hundredths of a square millimetre, as of a "
+            "supply; null where that is not known, or where no single pair is large enough.",
+            150,
+        ),
+    ]
 
 
 Rails = Annotated[
@@ -521,6 +584,9 @@ class Layout(Part):
             "Every joint at which rails must be cut for sections and reversers. Those that frogs "
             "need are not among them."
         ),
+    ]
+    districts: Annotated[
+        list[District], about("The districts; empty where one supply feeds all track.")
     ]
     feeds: Annotated[
         Some[Feed],

@@ -64,6 +64,10 @@ Name = Annotated[str, _name("Name", "A name from the layout.", "P1", "W1")]
 RouteName = Annotated[str, _name("Route name", "The name of a route.", "W1 to T1")]
 ElementName = Annotated[str, _name("Element name", "The name of an element.", "P1", "A")]
 LegName = Annotated[str, _name("Leg name", "The name of a leg of an element.", "toe", "left")]
+DistrictName = Annotated[
+    str, _name("District name", "The name of a district, track that one booster feeds.", "NORTH")
+]
+
 SectionName = Annotated[str, _name("Section name", "The name of a section.", "NECK")]
 SignalName = Annotated[str, _name("Signal name", "The name of a signal.", "W1")]
 AspectName = Annotated[str, _name("Aspect name", "The name of an aspect.", "stop", "clear")]

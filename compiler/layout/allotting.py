@@ -122,24 +122,33 @@ def _allot(
 
 
 def _allot_aspects(line: t.SignalLine, stock: _Stock) -> None:
-    """Give each aspect of a signal a side of an output: of one that the signal has already,
-    if that side of it is free, else of the next free output."""
+    """Give each lamp of a signal a side of an output: of one that the signal has already,
+    if that side of it is free, else of the next free output.
+
+    Where the decoder lights one side of an output at a time, lamps of one aspect get outputs
+    that differ.
+    """
     had: dict[str, list[tuple[OutputRef, set[str]]]] = defaultdict(list)
     for aspect in line.aspects:
-        outlet, side = aspect.output, aspect.side
-        if not isinstance(outlet, t.FreeOutput) or side is None:
-            continue
-        kind = _kind(outlet, stock.bench)
-        # What is wrong with the other two is told where aspects are wired.
-        if kind is None or kind.packets == "extended" or side.text not in SIDES:
-            continue
-        own = had[kind.name]
-        found = next(((ref, sides) for ref, sides in own if side.text not in sides), None)
-        if found is None:
-            found = stock.draw(kind, outlet.kind), set()
-            own.append(found)
-        found[1].add(side.text)
-        stock.bench.allotted[outlet.span] = (found[0],)
+        lit: set[OutputRef] = set()
+        for lamp in aspect.lamps:
+            outlet, side = lamp.output, lamp.side.text
+            if not isinstance(outlet, t.FreeOutput):
+                continue
+            kind = _kind(outlet, stock.bench)
+            # What is wrong with the other two is told where aspects are wired.
+            if kind is None or kind.packets == "extended" or side not in SIDES:
+                continue
+            own = had[kind.name]
+            barred = lit if kind.lamps == "paired" else ()
+            fits = (o for o in own if side not in o[1] and o[0] not in barred)
+            found = next(fits, None)
+            if found is None:
+                found = stock.draw(kind, outlet.kind), set()
+                own.append(found)
+            found[1].add(side)
+            lit.add(found[0])
+            stock.bench.allotted[outlet.span] = (found[0],)
 
 
 def _kind(outlet: t.FreeOutput, bench: Bench) -> DecoderKind | None:
@@ -174,5 +183,5 @@ def _outlets(line: HardwareLine) -> tuple[t.Outlet, ...]:
         return line.outputs
     if isinstance(line, t.LampLine | t.FrogWired | t.OutputLine):
         return (line.output,)
-    shown = tuple(a.output for a in line.aspects if a.output is not None)
+    shown = tuple(lamp.output for aspect in line.aspects for lamp in aspect.lamps)
     return shown if line.output is None else (*shown, line.output)

@@ -14,8 +14,10 @@ from bellcrank.diagnostics import (
 )
 from bellcrank.layout.above import build_above
 from bellcrank.layout.allotting import allot_outputs
+from bellcrank.layout.aspects import wire_signal
 from bellcrank.layout.declared_names import Names
 from bellcrank.layout.decoders import Bench, assign_addresses, build_decoders
+from bellcrank.layout.districts import FedTrack, build_districts
 from bellcrank.layout.fittings import define, standard_fittings
 from bellcrank.layout.frog_lines import FrogTrack, build_frogs
 from bellcrank.layout.graph import (
@@ -51,7 +53,6 @@ from bellcrank.layout.track import SIGNAL, Track, declare, lay
 from bellcrank.layout.wiring import (
     build_wirings,
     find_drive,
-    wire_signal,
 )
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.load import Program
@@ -111,6 +112,8 @@ def _layout(program: Program, found: Collector) -> Layout:
     outputs = build_outputs(program.of(t.OutputLine), bench)
     wired = {**wirings, **frogs.wirings}
     hardware = Hardware(bench.decoders, wired, supplies, first_decoder, outputs)
+    fed_track = FedTrack(track.elements, sections, track.joined, reversers)
+    districts = build_districts(program.of(t.DistrictLine), fed_track, names)
     railway = Railway(track.elements, sections, section_of, drives, drive_of, track.joined)
     board = build_board(program, names, barred)
     reports = build_reports(program, railway, board)
@@ -140,6 +143,7 @@ def _layout(program: Program, found: Collector) -> Layout:
         panel_wires=panel_wires,
         frogs=frogs.frogs,
         switched=frogs.switched(),
+        districts=districts,
         chosen={**bench.allotted, **{span: (taken,) for span, taken in board.allotted.items()}},
     )
     if not has_errors(found.diagnostics):
@@ -292,8 +296,23 @@ def _check_track(layout: Layout, found: Collector) -> None:
     report_signals_inside(layout.signals.values(), layout.section_of, found)
     if layout.rails == 2:
         _warn_of_idle_reversers(layout, found)
+        _warn_of_sections_parted(layout, found)
         for loop in reversing_loops(layout.elements, layout.joined, layout.reversers):
             _report_loop(loop, layout, found)
+
+
+def _warn_of_sections_parted(layout: Layout, found: Collector) -> None:
+    """Warn of a detected section that a reverser feeds in part: its input cannot hang on both."""
+    for section in layout.sections.values():
+        behind = [name for name in section.elements if name in layout.reversers]
+        if section.detected and 0 < len(behind) < len(section.elements):
+            found.report(
+                "W881",
+                f"of the section {section.name} {', '.join(behind)} alone is behind a reverser, "
+                "and one input of a detector cannot be fed from both sides",
+                section.span,
+                hint=f"make a section of its own of {', '.join(behind)}",
+            )
 
 
 def _warn_of_idle_reversers(layout: Layout, found: Collector) -> None:

@@ -1,10 +1,12 @@
 """Where rails are cut, and where each stretch between the cuts is fed.
 
-All of it follows from sections and reversers. A section is told from its neighbour by a gap in one
-rail, that of the detector; the other rail goes through as the common return. A stretch behind a
-reverser is cut off in both rails at each end, and fed by the reverser's output alone. On track with
-a centre conductor there are no two rails of different polarity: the detector tells whether it is
-one running rail or the centre conductor that is cut (all of this: common practice).
+All of it follows from sections, reversers and districts. A section is told from its neighbour by a
+gap in one rail, that of the detector; the other rail goes through as the common return. A stretch
+behind a reverser is cut off in both rails at each end, and fed by the reverser's output alone; so
+are two districts from each other, as two boosters must not feed one rail. On track with a centre
+conductor there are no two rails of different polarity: the detector tells whether it is one
+running rail or the centre conductor that is cut, and between districts it is the centre conductor
+(all of this: common practice).
 
 Which rail is the detector's is found by two-colouring the graph of legs, as reversing loops are in
 `graph.py`: let each leg carry one bit, whether the detector's rail is on the left of a train that
@@ -21,7 +23,7 @@ from typing import Literal
 
 from bellcrank.layout.layout_model import Hand, Layout, Leg
 
-Cut = Literal["one rail", "both rails", "one rail or centre conductor"]
+Cut = Literal["one rail", "both rails", "one rail or centre conductor", "centre conductor"]
 """What is cut at a joint."""
 
 
@@ -51,6 +53,7 @@ class Feed:
     sections: that they lie in. Several where nothing is detected.
     detected: whether it goes through an input of a detector.
     reverser: number of the reverser whose output feeds it, from 1; None without one.
+    district: whose booster feeds it; None where there are none.
     """
 
     at: Leg
@@ -59,6 +62,7 @@ class Feed:
     sections: tuple[str, ...]
     detected: bool
     reverser: int | None
+    district: str | None
 
 
 Joint = tuple[Leg, Leg]
@@ -68,13 +72,14 @@ Near = Mapping[Leg, tuple[Leg, ...]]
 def gaps(layout: Layout) -> tuple[Gap, ...]:
     """Every joint that must be cut, in the order of the source."""
     bits = _bits(layout)
+    district_of = _district_of(layout)
     signals: defaultdict[frozenset[Leg], list[str]] = defaultdict(list)
     for signal in layout.signals.values():
         if isinstance(signal.before, Leg):
             signals[frozenset((signal.before, signal.beyond))].append(signal.name)
     found = []
     for one, other in _joints(layout):
-        cut = _cut(layout, one, other)
+        cut = _cut(layout, district_of, one, other)
         if cut is not None:
             hand = _hand(bits.get(one)) if cut == "one rail" else None
             found.append(Gap(one, other, cut, hand, tuple(signals[frozenset((one, other))])))
@@ -85,7 +90,10 @@ def feeds(layout: Layout) -> tuple[Feed, ...]:
     """A feed for each stretch between gaps, in the order of the source."""
     bits = _bits(layout)
     stretch_of = _numbers_of_reversers(layout)
-    uncut = _near(layout, [(a, b) for a, b in _joints(layout) if _cut(layout, a, b) is None])
+    district_of = _district_of(layout)
+    uncut = _near(
+        layout, [(a, b) for a, b in _joints(layout) if _cut(layout, district_of, a, b) is None]
+    )
     found = []
     for legs in _parts(uncut):
         elements = tuple(dict.fromkeys(leg.element for leg in legs))
@@ -100,6 +108,7 @@ def feeds(layout: Layout) -> tuple[Feed, ...]:
                 sections,
                 any(layout.sections[name].detected for name in sections),
                 stretch_of.get(at),
+                district_of.get(at.element),
             )
         )
     return tuple(found)
@@ -114,13 +123,21 @@ def _joints(layout: Layout) -> Iterator[Joint]:
             yield leg, end
 
 
-def _cut(layout: Layout, one: Leg, other: Leg) -> Cut | None:
+def _cut(layout: Layout, district_of: Mapping[str, str], one: Leg, other: Leg) -> Cut | None:
     if layout.rails == 2 and _parts_a_reverser(layout, one, other):
         return "both rails"
+    if district_of.get(one.element) != district_of.get(other.element):
+        return "both rails" if layout.rails == 2 else "centre conductor"
     sections = {layout.section_of[one.element], layout.section_of[other.element]}
     if len(sections) == 1 or not any(layout.sections[name].detected for name in sections):
         return None
     return "one rail" if layout.rails == 2 else "one rail or centre conductor"
+
+
+def _district_of(layout: Layout) -> dict[str, str]:
+    """The district of each element, where there are any."""
+    districts = layout.districts.values()
+    return {element: each.name for each in districts for element in each.elements}
 
 
 def _parts_a_reverser(layout: Layout, one: Leg, other: Leg) -> bool:

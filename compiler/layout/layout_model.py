@@ -153,11 +153,24 @@ class Drive:
 
 
 @dataclass(frozen=True, slots=True)
+class LitLamp:
+    """A side of an output that lights a lamp of a signal.
+
+    blinking: whether it blinks, which the decoder or the lamp does by itself.
+    """
+
+    output: OutputRef
+    side: Side
+    blinking: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Aspect:
     """An aspect of a signal and the output side that shows it, if wired; on a decoder
     that listens to extended packets the value that shows it, in place of a side.
 
     blinking: whether its lamp blinks, which the decoder or the lamp does by itself.
+    beside: the lamps that are lit after this one and beside it, in their order.
     """
 
     name: str
@@ -165,6 +178,14 @@ class Aspect:
     side: Side | None = None
     value: int | None = None
     blinking: bool = False
+    beside: tuple[LitLamp, ...] = ()
+
+    @property
+    def lamps(self) -> tuple[LitLamp, ...]:
+        """All lamps that it lights, in their order; none where a value or a hand shows it."""
+        if self.output is None or self.side is None:
+            return ()
+        return (LitLamp(self.output, self.side, self.blinking), *self.beside)
 
 
 @dataclass(frozen=True, slots=True)
@@ -347,6 +368,22 @@ class NamedOutput:
 
 
 @dataclass(frozen=True, slots=True)
+class District:
+    """Track that one booster feeds.
+
+    elements: all of it. What it gives, its fuse and its wires are told as of a supply.
+    """
+
+    name: str
+    elements: tuple[str, ...]
+    span: Span
+    millivolts: int | None = None
+    milliamperes: int | None = None
+    fuse: int | None = None
+    wires: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Hardware:
     """Decoders, supplies and the wiring of drives, by name; outputs for other things.
 
@@ -396,6 +433,7 @@ class Layout:
     drive_of: the name of the drive that throws each work.
     section_of: the section each element lies in.
     reversers: elements fed through a reverser.
+    districts: track fed by boosters of its own; none where one supply feeds all.
     reads: on which side of its element each leg lies as the run that names it reads.
     above: what is to be drawn above what; nothing but the picture asks for it.
     reports: which inputs report sections occupied, and where drives lie.
@@ -428,6 +466,7 @@ class Layout:
     panel_wires: PanelWires = field(default_factory=PanelWires)
     frogs: Mapping[FrogPart, Frog] = field(default_factory=dict)
     switched: Mapping[str, tuple[Frog, ...]] = field(default_factory=dict)
+    districts: Mapping[str, District] = field(default_factory=dict)
     chosen: Mapping[Span, tuple[OutputRef | DetectorInput, ...]] = field(default_factory=dict)
 
     def ways_from(self, leg: Leg) -> tuple[Way, ...]:
@@ -451,8 +490,9 @@ class Layout:
 
     def drives_by_name(self) -> dict[str, str]:
         """The name of the drive behind each name that a drive may be called by: coupled
-        drives have several."""
-        return {str(work): name for work, name in self.drive_of.items()}
+        drives have several; what switches a frog is called as that is."""
+        names = {str(work): name for work, name in self.drive_of.items()}
+        return names | {drive.name: drive.name for drive in self.drives.values() if drive.frog}
 
     def drives_in(self, element: str) -> list[str]:
         """What the drives of a fitting may be called."""

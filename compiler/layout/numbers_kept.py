@@ -91,7 +91,8 @@ def _left_open(statement: t.Statement) -> tuple[t.FreeOutput | t.FreeInput, ...]
         case t.DriveLine():
             named = statement.outputs
         case t.SignalLine():
-            named = (*(aspect.output for aspect in statement.aspects), statement.output)
+            lamps = (lamp.output for aspect in statement.aspects for lamp in aspect.lamps)
+            named = (*lamps, statement.output)
         case t.LampLine() | t.FrogWired() | t.OutputLine():
             named = (statement.output,)
         case t.ReportLine() | t.ButtonLine():

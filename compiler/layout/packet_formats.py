@@ -42,15 +42,15 @@ def report_frog_on_extended(frog: str, kind: DecoderKind, outlet: t.Outlet, name
     return True
 
 
-def report_sides_on_extended(kind: DecoderKind, aspect: t.Aspect, found: Collector) -> bool:
+def report_sides_on_extended(kind: DecoderKind, lamp: t.LitLamp, found: Collector) -> bool:
     """Report an aspect at a side of an output that has none; whether it is one."""
-    if kind.packets == "basic" or aspect.side is None:
+    if kind.packets == "basic":
         return False
     found.report(
         "E612",
         f"{kind.name} listens to extended packets; its outputs have no sides",
-        aspect.side.span,
-        expected=f"one output for the whole signal, such as `= {aspect.output}`",
+        lamp.side.span,
+        expected=f"one output for the whole signal, such as `= {lamp.output}`",
     )
     return True
 

@@ -44,7 +44,7 @@ def build_supplies(
             at_a_time = number(line.at_a_time, "a count of drives", 1, 256, names.found)
         if line.rest is not None:
             rest = milliseconds(line.rest, names.found)
-        volts, amperes = _gives(line, names.found)
+        volts, amperes = what_is_given(line.name, line.gives, names.found)
         fuse = amount(line.fuse, CURRENT, names.found) if line.fuse else None
         charging = _charging(line, names.found)
         wires = amount(line.wires, LENGTH, names.found) if line.wires else None
@@ -54,7 +54,8 @@ def build_supplies(
         _check_motors(line, at_a_time or (1 if rest else None), thrown, names.found)
         if amperes is not None:
             at_a_time = _at_a_time(line, at_a_time, amperes, thrown, names.found)
-            _check_fuse(line, fuse, amperes, names.found)
+            if line.fuse is not None:
+                check_fuse(line.name, line.fuse, fuse, amperes, names.found)
         _check_charging(line, charging, rest, names.found)
         name = line.name.text
         supplies[name] = Supply(
@@ -93,15 +94,17 @@ def _feeds(line: t.SupplyLine, fed: dict[str, t.Word], bench: Bench) -> list[str
     return feeds
 
 
-def _gives(line: t.SupplyLine, found: Collector) -> tuple[int | None, int | None]:
-    """Millivolts and milliamperes that a supply gives, each None if it is not said."""
+def what_is_given(
+    name: t.Word, gives: Iterable[t.Word], found: Collector
+) -> tuple[int | None, int | None]:
+    """Millivolts and milliamperes that a supply or booster gives, each None if not said."""
     said: dict[str, int | None] = {}
-    for word in line.gives:
+    for word in gives:
         quantity = VOLTAGE if has_unit_of(word, VOLTAGE) else CURRENT
         if quantity.name in said:
             found.report(
                 "E614",
-                f"{quantity.name} of {line.name} is said twice",
+                f"{quantity.name} of {name} is said twice",
                 word.span,
                 expected="a voltage and a current, such as `gives 16 V, 3 A`",
             )
@@ -182,14 +185,16 @@ def _at_a_time(
     return fits
 
 
-def _check_fuse(line: t.SupplyLine, fuse: int | None, amperes: int, found: Collector) -> None:
+def check_fuse(
+    name: t.Word, said: t.Word, fuse: int | None, amperes: int, found: Collector
+) -> None:
+    """Warn of a fuse that bears more than a supply or booster gives."""
     if fuse is not None and fuse > amperes:
-        assert line.fuse is not None
         found.report(
             "W871",
             f"a fuse of {in_amperes(fuse)} does not blow for a short circuit that takes the "
-            f"{in_amperes(amperes)} which {line.name} gives",
-            line.fuse.span,
+            f"{in_amperes(amperes)} which {name} gives",
+            said.span,
             hint=f"write `fuse {in_amperes(amperes)}`, and fit one of no more than that",
         )
 

@@ -1,4 +1,4 @@
-"""What is wired to which output: drives and signals."""
+"""What is wired to which output: drives; for signals see `aspects.py`."""
 
 from __future__ import annotations
 
@@ -9,22 +9,16 @@ from typing import cast
 from bellcrank.diagnostics import Collector, Noun, did_you_mean
 from bellcrank.layout.amounts import current
 from bellcrank.layout.declared_names import Names, work_named
-from bellcrank.layout.decoders import SIDES, Bench
+from bellcrank.layout.decoders import Bench
 from bellcrank.layout.layout_model import (
     Action,
-    Aspect,
     Drive,
     Place,
-    Signal,
     Wiring,
     Work,
 )
 from bellcrank.layout.packet_formats import (
-    aspect_values,
     report_drive_on_extended,
-    report_sides_on_extended,
-    report_too_much_for_basic,
-    report_values_on_nothing,
 )
 from bellcrank.layout.placing import place_positions
 from bellcrank.layout.quantities import milliseconds
@@ -33,7 +27,6 @@ from bellcrank.layout.variables import HIGHEST_CONTENT
 from bellcrank.syntax import tree as t
 
 FITTING_WITH_DRIVE = Noun("a", "fitting with a drive")
-REPEATER = Noun("a", "repeater")
 
 LONGEST_PULSE = 500
 """Milliseconds a coil is commonly given at most; left on it overheats (common practice)."""
@@ -287,90 +280,3 @@ def find_drive(
             expected="a fitting with a drive",
         )
     return None
-
-
-def wire_signal(signal: Signal, line: t.SignalLine, bench: Bench) -> Signal:
-    """The signal with the aspects and outputs that its line gives it."""
-    found = bench.names.found
-    aspects = signal.aspects
-    if line.aspects:
-        aspects = tuple(_aspect(signal, a, bench) for a in line.aspects)
-        seen: set[str] = set()
-        for aspect in line.aspects:
-            if aspect.name.text in seen:
-                found.report("E202", f"there are two aspects `{aspect.name}`", aspect.name.span)
-            seen.add(aspect.name.text)
-        if aspects[0].name != "stop" or len(aspects) < 2:
-            found.report(
-                "E322",
-                f"the aspects of {signal.name} must begin with stop and go on from there",
-                line.aspects[0].name.span,
-                expected="two aspects or more, such as `shows stop, caution, clear`",
-            )
-    if line.output is None:
-        report_values_on_nothing(line, found)
-    else:
-        aspects = _on_one_output(signal.name, aspects, line, line.output, bench)
-    if line.aspects:
-        aspects = tuple(
-            replace(aspect, blinking=said.blinking)
-            for aspect, said in zip(aspects, line.aspects, strict=True)
-        )
-    repeaters = tuple(w.text for w in line.repeaters if bench.names.claim(w, REPEATER))
-    return Signal(
-        signal.name, signal.before, signal.beyond, line.shunt, aspects, signal.span, repeaters
-    )
-
-
-def _on_one_output(
-    signal: str,
-    aspects: tuple[Aspect, ...],
-    line: t.SignalLine,
-    outlet: t.Outlet,
-    bench: Bench,
-) -> tuple[Aspect, ...]:
-    """The aspects of a signal that one output shows: by its two sides, or by values."""
-    found = bench.names.found
-    if any(a.output for a in line.aspects):
-        found.report(
-            "E322",
-            f"{signal} is on one output with all its aspects, and some have one of their own",
-            outlet.span,
-            expected="either `=` and one output, or an output for each aspect",
-        )
-        return aspects
-    refs = bench.take_all(signal, outlet)
-    kind = bench.kind_of(outlet)
-    if kind is None or not refs:
-        return aspects
-    (ref,) = refs
-    if kind.packets == "extended":
-        values = aspect_values(line, len(aspects), found)
-        if values is None:
-            return aspects
-        return tuple(
-            Aspect(a.name, ref, None, value) for a, value in zip(aspects, values, strict=True)
-        )
-    if report_too_much_for_basic(signal, len(aspects), line, kind, found) or len(aspects) != 2:
-        return aspects
-    return (Aspect(aspects[0].name, ref, "red"), Aspect(aspects[1].name, ref, "green"))
-
-
-def _aspect(signal: Signal, aspect: t.Aspect, bench: Bench) -> Aspect:
-    if aspect.output is None or aspect.side is None:
-        return Aspect(aspect.name.text)
-    kind = bench.kind_of(aspect.output)
-    if kind is not None and report_sides_on_extended(kind, aspect, bench.names.found):
-        return Aspect(aspect.name.text)
-    if aspect.side.text not in SIDES:
-        bench.names.found.report(
-            "E322",
-            f"an output has no side `{aspect.side}`",
-            aspect.side.span,
-            expected="`green` or `red`",
-            hint=did_you_mean(aspect.side.text, SIDES),
-        )
-        return Aspect(aspect.name.text)
-    side = aspect.side.text
-    ref = bench.take(signal.name, aspect.output, (side,))
-    return Aspect(aspect.name.text, ref, side if ref is not None else None)

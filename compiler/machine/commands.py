@@ -10,9 +10,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import Literal
 
+from bellcrank.layout.lamp_order import goes_out
 from bellcrank.layout.layout_model import Layout, OutputRef, Position, Side
+from bellcrank.machine.lamps import Lamp, lamp_at, lamps_lit_beside, lamps_put_out
 from bellcrank.machine.locking import Locking
 from bellcrank.routes.route_model import Route, RouteTable
 from bellcrank.routes.route_naming import by_start
@@ -27,15 +29,6 @@ Device = Literal["signal", "drive", "frog", "output"]
 How = Literal["coil", "motor", "servo", "output", "by hand"]
 """How a command is carried out: by a drive of a kind, by switching an output
 (signals, frogs, other things, and drives of which the layout says no more), or by hand."""
-
-
-class Lamp(NamedTuple):
-    """A side of an output that lights a lamp of a signal. number: of the output on the layout."""
-
-    decoder: str
-    output: int
-    number: int
-    side: Side
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +52,8 @@ class Command:
     puts_out: the other lamps of the signal, except those that the decoder puts out by itself.
         They are switched off first: a signal is dark for a moment rather than show two aspects.
         Of a drive that is held on, likewise the sides of its other positions.
+    lights: the lamps that are switched on after the first one and beside it, where an aspect
+        lights several.
     """
 
     route: str
@@ -77,6 +72,7 @@ class Command:
     value: int | None = None
     held: bool = False
     puts_out: tuple[Lamp, ...] = ()
+    lights: tuple[Lamp, ...] = ()
 
     @property
     def called(self) -> str:
@@ -98,6 +94,7 @@ class _Wire:
     value: int | None = None
     held: bool = False
     puts_out: tuple[Lamp, ...] = ()
+    lights: tuple[Lamp, ...] = ()
 
 
 def command_list(layout: Layout, table: RouteTable, locking: Locking) -> tuple[Command, ...]:
@@ -261,6 +258,7 @@ def _command(layout: Layout, route: str, step: int, deed: _Deed) -> Command:
         wire.value,
         wire.held,
         wire.puts_out,
+        wire.lights,
     )
 
 
@@ -286,38 +284,16 @@ def _signal_wire(layout: Layout, signal: str, aspect: str) -> _Wire:
     for candidate in layout.signals[signal].aspects:
         if candidate.name == aspect:
             how: How = "output" if candidate.output else "by hand"
-            off = tuple(lamps_put_out(layout, signal, aspect))
-            return _Wire(candidate.output, candidate.side, None, how, candidate.value, puts_out=off)
+            return _Wire(
+                candidate.output,
+                candidate.side,
+                None,
+                how,
+                candidate.value,
+                puts_out=tuple(lamps_put_out(layout, signal, aspect)),
+                lights=tuple(lamps_lit_beside(layout, signal, aspect)),
+            )
     return _Wire()
-
-
-def lamps_put_out(layout: Layout, signal: str, shown: str) -> Iterator[Lamp]:
-    """The lamps of a signal that must be switched off where it is to show an aspect.
-
-    None if the aspect is shown by hand or by a value: whoever shows it puts the others out.
-    """
-    aspects = layout.signals[signal].aspects
-    (lit,) = (a for a in aspects if a.name == shown)
-    if lit.output is None or lit.side is None:
-        return
-    for other in aspects:
-        if other is lit or other.output is None or other.side is None:
-            continue
-        if not _goes_out(layout, lit.output, other.output):
-            number = layout.hardware.number_of(other.output)
-            yield Lamp(*other.output, number, other.side)
-
-
-def _goes_out(layout: Layout, lit: OutputRef, other: OutputRef) -> bool:
-    """Whether a lamp of the same signal, or a side of the same drive, goes out by itself when
-    another is switched on."""
-    match layout.hardware.decoders[lit.decoder].kind.lamps:
-        case "alone":
-            return False
-        case "paired":
-            return other == lit
-        case "grouped":
-            return other.decoder == lit.decoder
 
 
 def drive_wire(layout: Layout, drive: str, position: str) -> _Wire:
@@ -346,16 +322,18 @@ def sides_put_out(layout: Layout, drive: str, thrown: str) -> Iterator[Lamp]:
         other = wiring.place(index)
         if position == thrown or other.side is None:
             continue
-        if not _goes_out(layout, on.output, other.output):
-            yield Lamp(*other.output, layout.hardware.number_of(other.output), other.side)
+        rule = layout.hardware.decoders[on.output.decoder].kind.lamps
+        if not goes_out(rule, on.output, other.output):
+            yield lamp_at(layout, other.output, other.side)
 
 
 def sides_of_output_put_out(layout: Layout, output: str, state: str) -> Iterator[Lamp]:
     """The side of an output for something else that is to be switched off where it is brought into
     a state: the one of its other state, if it stays on and the decoder does not switch it off."""
     named = layout.hardware.outputs[output]
-    if named.action is not None or _goes_out(layout, named.output, named.output):
+    rule = layout.hardware.decoders[named.output.decoder].kind.lamps
+    if named.action is not None or goes_out(rule, named.output, named.output):
         return
     for other, side in named.states.items():
         if other != state:
-            yield Lamp(*named.output, layout.hardware.number_of(named.output), side)
+            yield lamp_at(layout, named.output, side)

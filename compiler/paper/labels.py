@@ -7,6 +7,7 @@ left corner of the sheet or of the label; sizes of letters too. Nothing is drawn
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -231,17 +232,23 @@ def _sent(state: WiredPosition | Aspect) -> str:
 
 
 def _of_signal(name: str, aspects: Iterable[Aspect]) -> Words:
+    shown: dict[tuple[int | None, str, int | None, str], list[str]] = defaultdict(list)
+    for a in aspects:
+        if a.decoder is None:
+            continue
+        shown[a.number, a.decoder, a.output, _sent(a)].append(_seen(a.name, a.blinking))
+        for lamp in a.lights:
+            of = lamp.number, lamp.decoder, lamp.output, lamp.side
+            shown[of].append(_seen(a.name, lamp.blinking))
     does = [
-        _Does(
-            a.number,
-            a.decoder,
-            a.output,
-            f"{_sent(a)} {a.name}{' blinking' if a.blinking else ''}",
-        )
-        for a in aspects
-        if a.decoder is not None
+        _Does(number, decoder, output, f"{sent} {'/'.join(seen)}")
+        for (number, decoder, output, sent), seen in shown.items()
     ]
     return Words("signal", name, _output_lines(does) or ("not wired",))
+
+
+def _seen(aspect: str, blinking: bool) -> str:
+    return f"{aspect} blinking" if blinking else aspect
 
 
 def _of_output(named: NamedOutput) -> Words:

@@ -20,6 +20,7 @@ from bellcrank.document.layout_types import (
     Drive,
     EdgeEnd,
     LegEnd,
+    LitLamp,
     SignalKind,
     WiredPosition,
 )
@@ -126,12 +127,22 @@ class DriveCheck:
     throws: tuple[Throw, ...]
 
 
+class LitBeside(LitLamp):
+    """A lamp that is lit beside the first one, and the packet that lights it."""
+
+    packet: Sent | None
+
+
 class Shown(Aspect):
     """An aspect and the packet that brings it about, if outputs have numbers in packets.
-    puts_out: the lamps that are to be switched off first."""
+
+    puts_out: the lamps that are to be switched off first.
+    beside: the lamps that it lights beside the first one.
+    """
 
     packet: Sent | None
     puts_out: list[Lamp]
+    beside: tuple[LitBeside, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,10 +183,17 @@ def signal_checks(document: Document) -> list[SignalCheck]:
     first = document.hardware.first_decoder
     out = _put_out(document)
 
+    def beside(lamp: LitLamp) -> LitBeside:
+        packet = _sent(lamp.number, lamp.side, None, first, coil=False)
+        return LitBeside(**structs.asdict(lamp), packet=packet)
+
     def shown(name: str, a: Aspect) -> Shown:
-        packet = _sent(a.number, a.side, a.value, first, coil=False)
-        puts_out = out["signal", name, a.name]
-        return Shown(**structs.asdict(a), packet=packet, puts_out=puts_out)
+        return Shown(
+            **structs.asdict(a),
+            packet=_sent(a.number, a.side, a.value, first, coil=False),
+            beside=tuple(beside(lamp) for lamp in a.lights),
+            puts_out=out["signal", name, a.name],
+        )
 
     return [
         SignalCheck(

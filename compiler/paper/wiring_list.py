@@ -7,7 +7,7 @@ whoever prints it leaves a blank to fill in.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -192,7 +192,7 @@ def devices(document: Document) -> list[Device]:
             for name in (drive.works if drive.motors > 1 else [drive.name])
         ]
     for signal in document.layout.signals:
-        aspects = tuple(_aspect(aspect) for aspect in signal.aspects)
+        aspects = tuple(lit for aspect in signal.aspects for lit in _lamps(aspect))
         found += [
             Device("signal", name, None, None, False, False, None, aspects)
             for name in (signal.name, *signal.repeaters)
@@ -215,9 +215,18 @@ def _position(p: WiredPosition, wire: str | None) -> WiredState:
     return WiredState(p.position, p.decoder, p.output, p.number, p.side, p.value, wire)
 
 
-def _aspect(a: Aspect) -> WiredState:
-    shown = f"{a.name}, blinking" if a.blinking else a.name
-    return WiredState(shown, a.decoder, a.output, a.number, a.side, a.value, None)
+def _lamps(a: Aspect) -> Iterator[WiredState]:
+    """What shows an aspect: where it lights several lamps, each of them."""
+    yield WiredState(
+        _lit(a.name, blinking=a.blinking), a.decoder, a.output, a.number, a.side, a.value, None
+    )
+    for lamp in a.lights:
+        shown = _lit(a.name, blinking=lamp.blinking)
+        yield WiredState(shown, lamp.decoder, lamp.output, lamp.number, lamp.side, None, None)
+
+
+def _lit(aspect: str, *, blinking: bool) -> str:
+    return f"{aspect}, blinking" if blinking else aspect
 
 
 def _rows(uses: Iterable[Use], terminals: Terminals) -> tuple[Row, ...]:

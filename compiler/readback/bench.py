@@ -8,10 +8,10 @@ layout says, does so as another is switched on.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Set
 from dataclasses import dataclass, field
 
-from bellcrank.layout.layout_model import Lamps, Layout, Side
+from bellcrank.layout.layout_model import Decoder, Lamps, Layout, Side
 
 Wire = tuple[int, Side]
 """A side of an output, by the number of the output."""
@@ -23,32 +23,44 @@ class NothingThereError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """The aspects whose lamps are on: none if a signal is dark, several if they contradict each
-    other. perhaps: those whose lamps may be on, as nobody switched them off."""
+    """The aspects whose lamps are all on, except those that are a part of another: none if a
+    signal is dark, several if they contradict each other.
+
+    perhaps: those whose lamps may all be on, as nobody switched them off. stray: lamps that are
+    on and belong to none of these, as where half of an aspect is lit.
+    """
 
     lit: tuple[str, ...]
     perhaps: tuple[str, ...] = ()
+    stray: tuple[Wire, ...] = ()
 
     def __str__(self) -> str:
         words = [*self.lit, *(f"perhaps {aspect}" for aspect in self.perhaps)]
+        words += [f"the lamp at the {side} side of output {number}" for number, side in self.stray]
         return " and ".join(words) or "nothing"
 
 
 @dataclass(slots=True)
 class _Head:
-    """A signal and its lamps.
+    """A signal and its lamps, or a motor and the sides that drive it.
 
-    aspects: of its lamps, by their wires. rules: what the decoder of each does with others.
-    decoders: whose each lamp is.
+    states: the lamps of each aspect, by their wires; of a motor the side for each position.
+    rules: what the decoder of each lamp does with others. decoders: whose each lamp is.
     """
 
-    aspects: dict[Wire, str] = field(default_factory=dict)
+    states: dict[str, set[Wire]] = field(default_factory=dict)
     rules: dict[Wire, Lamps] = field(default_factory=dict)
     decoders: dict[Wire, str] = field(default_factory=dict)
 
+    def add(self, state: str, wire: Wire, decoder: Decoder) -> None:
+        """Wire a lamp to a side of an output."""
+        self.states.setdefault(state, set()).add(wire)
+        self.rules[wire] = decoder.kind.lamps
+        self.decoders[wire] = decoder.name
+
     def go_out(self, lit: Wire) -> Iterator[Wire]:
         """The lamps that go out by themselves when one is switched on."""
-        for other in self.aspects:
+        for other in self.decoders:
             if other == lit:
                 continue
             match self.rules[lit]:
@@ -60,6 +72,11 @@ class _Head:
                     goes = self.decoders[other] == self.decoders[lit]
             if goes:
                 yield other
+
+    def shows(self, on: Set[Wire]) -> list[str]:
+        """The aspects whose lamps are all among some, except those that are a part of another."""
+        whole = {state: wires for state, wires in self.states.items() if wires <= on}
+        return [s for s, wires in whole.items() if not any(wires < o for o in whole.values())]
 
 
 class Bench:
@@ -96,11 +113,8 @@ class Bench:
                 elif side is not None:
                     self._drives[number, side] = wiring.drive, position
                     if stays:
-                        kind = layout.hardware.decoders[output.decoder].kind
-                        motor, wire = self._motors[wiring.drive], (number, side)
-                        motor.aspects[wire] = position
-                        motor.decoders[wire] = output.decoder
-                        motor.rules[wire] = kind.lamps
+                        decoder = layout.hardware.decoders[output.decoder]
+                        self._motors[wiring.drive].add(position, (number, side), decoder)
         for signal in layout.signals.values():
             for aspect in signal.aspects:
                 if aspect.output is None:
@@ -108,13 +122,11 @@ class Bench:
                 number = number_of(aspect.output)
                 if aspect.value is not None:
                     self._values[number, aspect.value] = signal.name, aspect.name
-                elif aspect.side is not None:
-                    wire, head = (number, aspect.side), self._heads[signal.name]
+                for lamp in aspect.lamps:
+                    wire = number_of(lamp.output), lamp.side
                     self._signals[wire] = signal.name
-                    head.aspects[wire] = aspect.name
-                    head.decoders[wire] = aspect.output.decoder
-                    head.rules[wire] = layout.hardware.decoders[aspect.output.decoder].kind.lamps
-
+                    decoder = layout.hardware.decoders[lamp.output.decoder]
+                    self._heads[signal.name].add(aspect.name, wire, decoder)
         self.forget()
 
     def forget(self) -> None:
@@ -126,7 +138,7 @@ class Bench:
         self._lamps: dict[Wire, bool | None] = dict.fromkeys(self._signals)
         # Of drives that are held on, which sides are on.
         self._driven: dict[Wire, bool | None] = {
-            wire: None for motor in self._motors.values() for wire in motor.aspects
+            wire: None for motor in self._motors.values() for wire in motor.decoders
         }
 
     def switch_on(self, number: int, side: Side, *, ends: bool) -> None:
@@ -163,9 +175,9 @@ class Bench:
     def _settle(self, drive: str) -> None:
         """A motor lies where it is driven to if that is one way alone. Where it is driven no more
         it stays."""
-        aspects = self._motors[drive].aspects
-        on = [aspects[wire] for wire in aspects if self._driven[wire] is not False]
-        sure = [aspects[wire] for wire in aspects if self._driven[wire]]
+        sides = [(s, w) for s, wires in self._motors[drive].states.items() for w in wires]
+        on = [state for state, wire in sides if self._driven[wire] is not False]
+        sure = [state for state, wire in sides if self._driven[wire]]
         if on:
             self.lies[drive] = sure[0] if on == sure and len(sure) == 1 else None
 
@@ -189,11 +201,17 @@ class Bench:
         """What a signal shows; None if nothing was sent to it."""
         if (shown := self._shown[signal]) is not None:
             return Shown((shown,))
-        aspects = self._heads[signal].aspects
-        if all(self._lamps[wire] is None for wire in aspects):
+        head = self._heads[signal]
+        if all(self._lamps[wire] is None for wire in head.decoders):
             return None
-        lit = tuple(aspects[wire] for wire in aspects if self._lamps[wire])
-        return Shown(lit, tuple(aspects[wire] for wire in aspects if self._lamps[wire] is None))
+        on = {wire for wire in head.decoders if self._lamps[wire]}
+        unknown = {wire for wire in head.decoders if self._lamps[wire] is None}
+        lit = head.shows(on)
+        perhaps = [
+            s for s, wires in head.states.items() if wires & unknown and wires <= on | unknown
+        ]
+        theirs = {wire for state in (*lit, *perhaps) for wire in head.states[state]}
+        return Shown(tuple(lit), tuple(perhaps), tuple(sorted(on - theirs)))
 
     def show(self, number: int, value: int) -> None:
         """A value arrives for an extended address.

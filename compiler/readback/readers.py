@@ -135,19 +135,32 @@ def _add(lists: Lists, what: str, route: str | None, *acts: Act) -> None:
 
 
 def _of_row(row: Mapping[str, Any]) -> list[Act]:
-    lamps = [said.split() for said in (row.get("puts out") or "").split(";") if said.strip()]
     act = _act(row["output number"], row["side"], row.get("value"), row)
-    return [*(_off(number, side) for number, side in lamps), act]
+    off, on = (_lamps(row.get(column)) for column in ("puts out", "lights"))
+    return [*(_off(*lamp) for lamp in off), act, *(_on(*lamp) for lamp in on)]
+
+
+def _lamps(said: Any) -> list[list[str]]:
+    """Number and side of each lamp in a field that has several."""
+    return [lamp.split() for lamp in (said or "").split(";") if lamp.strip()]
 
 
 def _of_command(command: Mapping[str, Any]) -> list[Act]:
     act = _act(command["number"], command.get("side"), command.get("value"), command)
-    lamps = map(_fields, command.get("puts_out", ()))
-    return [*(_off(lamp["number"], lamp["side"]) for lamp in lamps), act]
+    off, on = (map(_fields, command.get(field, ())) for field in ("puts_out", "lights"))
+    return [
+        *(_off(lamp["number"], lamp["side"]) for lamp in off),
+        act,
+        *(_on(lamp["number"], lamp["side"]) for lamp in on),
+    ]
 
 
 def _off(number: Any, side: Any) -> SwitchOff:
     return SwitchOff(_whole(number), _side(number, side))
+
+
+def _on(number: Any, side: Any) -> SwitchOn:
+    return SwitchOn(_whole(number), _side(number, side))
 
 
 def _act(number: Any, side: Any, value: Any, said: Mapping[str, Any]) -> Act:

@@ -90,6 +90,7 @@ class Reader:
     found: Collector = field(default_factory=Collector)
     _sentences: frozenset[str] = field(init=False)
     _drives: dict[str, str] = field(init=False)
+    _frogs: frozenset[str] = field(init=False)
     _known: dict[str, Iterable[str]] = field(init=False)
     _starts: dict[str, list[Route]] = field(init=False)
 
@@ -97,6 +98,7 @@ class Reader:
         layout, machine = self.railway.layout, self.railway.machine
         self._sentences = frozenset(event.text for event in machine.events)
         self._drives = layout.drives_by_name()
+        self._frogs = frozenset(name for name, drive in layout.drives.items() if drive.frog)
         self._known = {
             "SIGNAL": layout.signals,
             "EDGE": layout.edges,
@@ -157,6 +159,8 @@ class Reader:
         ends: Iterable[int | tuple[int, Wanted]]
         if slot == "EVENT":
             ends = [len(words)]
+        elif slot in ("DRIVE", "CAUSE") and _text(words[at : at + 2]) in self._frogs:
+            ends = [at + 2]  # a frog is called by two words
         elif slot in ("ROUTE", "CAUSE"):
             ends = self._ends_of_route(words, at)
         else:
@@ -196,7 +200,7 @@ class Reader:
     ) -> str | None:
         """The name that words stand for, as the layout has it; None with the reason reported."""
         text = _text(own)
-        if slot == "ROUTE" or (slot == "CAUSE" and len(own) > 1):
+        if slot == "ROUTE" or (slot == "CAUSE" and len(own) > 1 and text not in self._drives):
             return self._find_route(own, found)
         if slot in ("POSITION", "ASPECT"):
             owner = "DRIVE" if slot == "POSITION" else "SIGNAL"

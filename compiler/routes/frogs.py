@@ -10,6 +10,7 @@ from bellcrank.diagnostics import Collector
 from bellcrank.layout.frog_model import Frog
 from bellcrank.layout.frogs import deciding_drive, needs_of
 from bellcrank.layout.layout_model import (
+    Drive,
     Edge,
     FittingKind,
     Layout,
@@ -20,6 +21,7 @@ from bellcrank.layout.layout_model import (
     Work,
 )
 from bellcrank.routes.route_model import Route
+from bellcrank.routes.sentences import listed
 from bellcrank.routes.track_search import signals_by_joint
 
 
@@ -86,8 +88,13 @@ def check_frogs(routes: Iterable[Route], layout: Layout, found: Collector) -> No
             wrong.setdefault(passed.frog, {}).setdefault(passed.needs, []).append(route)
     for frog, by_leg in wrong.items():
         _report_contact(frog, by_leg, layout, found)
+    unswitched: dict[str, list[str]] = {}
     for edge in layout.edges if layout.switched else ():
-        _check_approach(edge, layout, found)
+        drive = _come_to_first(edge, layout)
+        if drive is not None:
+            unswitched.setdefault(drive, []).append(edge)
+    for drive, edges in unswitched.items():
+        _report_approach(layout.drives[drive], edges, found)
 
 
 def _report_contact(
@@ -118,9 +125,16 @@ def _report_contact(
         f"a contact of the drive cannot serve the frog {frog.part}: {why}"
         + (f"; {told}" if told else ""),
         frog.span,
-        expected=f"an output that routes switch, such as `frog {frog.part} = K1.1`",
+        expected=f"an output that routes switch{_such_as(frog, layout)}",
         hint=f"or `frog {frog.part} by reverser`, or `dead` if every engine gets across without it",
     )
+
+
+def _such_as(frog: Frog, layout: Layout) -> str:
+    """The line that puts a frog on the next free output of a kind, if there is one."""
+    kinds = (decoder.kind for decoder in layout.hardware.decoders.values())
+    kind = next((kind.name for kind in kinds if kind.packets == "basic"), None)
+    return f", such as `frog {frog.part} = {kind}`" if kind else " of a decoder"
 
 
 def _needed_both_ways(kind: FittingKind, frog: Frog) -> tuple[Position, ...] | None:
@@ -135,30 +149,35 @@ def _needed_both_ways(kind: FittingKind, frog: Frog) -> tuple[Position, ...] | N
     return None
 
 
-def _check_approach(edge: str, layout: Layout, found: Collector) -> None:
-    """Report a frog on an output that trains from an edge come to before the first signal: no
-    route switches it for them."""
+def _come_to_first(edge: str, layout: Layout) -> str | None:
+    """The frog on an output that trains from an edge come to before the first signal: no route
+    switches it for them."""
     signals = signals_by_joint(layout)
     end: TrackEnd = layout.edges[edge]
     seen: set[Leg] = set()
     if Edge(edge) in signals:
-        return
+        return None
     while isinstance(end, Leg) and end not in seen:
         seen.add(end)
         ways = layout.ways_from(end)
         if len(ways) != 1 or ways[0].when:
-            return
+            return None
         if ways[0].frogs:
-            drive = layout.drives[ways[0].frogs[0][0]]
-            found.report(
-                "E622",
-                f"trains from the edge {edge} come to the {drive.name} before any signal, and no "
-                "route switches it for them",
-                drive.span,
-                hint=f"put a signal before {end.element}, or write `frog {drive.frog} by reverser`",
-            )
-            return
+            return ways[0].frogs[0][0]
         out = Leg(end.element, ways[0].exit)
         if out in signals:
-            return
+            return None
         end = layout.joined[out]
+    return None
+
+
+def _report_approach(drive: Drive, edges: Sequence[str], found: Collector) -> None:
+    assert drive.frog is not None
+    word = "edge" if len(edges) == 1 else "edges"
+    found.report(
+        "E622",
+        f"trains from the {word} {listed(edges)} come to the {drive.name} before any signal, and "
+        "no route switches it for them",
+        drive.span,
+        hint=f"put a signal before {drive.frog.element}, or write `frog {drive.frog} by reverser`",
+    )

@@ -161,8 +161,13 @@ class Builder(Transformer[Token, Any]):
         return t.FreeOutput(self._span(meta), children[0])
 
     def aspect(self, meta: Meta, children: list[Any]) -> t.Aspect:
-        name, value, output, side, blinking = children
-        return t.Aspect(self._span(meta), name, output, side, value, blinking is not None)
+        name, value, *shown = children
+        lamps = tuple(each for each in shown if isinstance(each, t.LitLamp))
+        return t.Aspect(self._span(meta), name, lamps, value, any(shown) and not lamps)
+
+    def lit_lamp(self, meta: Meta, children: list[Any]) -> t.LitLamp:
+        output, side, blinking = children
+        return t.LitLamp(self._span(meta), output, side, blinking is not None)
 
     def aspects(self, meta: Meta, children: list[t.Aspect]) -> list[t.Aspect]:
         return children
@@ -485,6 +490,26 @@ class Builder(Transformer[Token, Any]):
 
     def supply_wires(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
         return "wires", self._span(meta), children
+
+    def district_line(self, meta: Meta, children: list[Any]) -> t.DistrictLine:
+        name, *settings = children
+        self._once([(f"`{keyword}`", span) for keyword, span, _ in settings])
+        said = {keyword: words for keyword, _, words in settings}
+        return t.DistrictLine(
+            self._span(meta),
+            name,
+            tuple(said.get("feeds") or ()),
+            "feeds" in said and not said["feeds"],
+            tuple(said.get("gives", ())),
+            said.get("fuse", (None,))[0],
+            said.get("wires", (None,))[0],
+        )
+
+    def district_feeds(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
+        return "feeds", self._span(meta), children
+
+    def district_rest(self, meta: Meta, children: list[t.Word]) -> tuple[str, Span, list[t.Word]]:
+        return "feeds", self._span(meta), []
 
     # ------------------------------------------------- detectors and the panel
 

@@ -10,16 +10,19 @@ import re
 from dataclasses import dataclass
 
 TEXT_OR_COMMENT = re.compile(r'"[^"\n]*"|#.*')
-_BLOCK_HEAD = re.compile(r"\s*(fitting|supply|(?:decoder|detector)\s+kind|locking\s+written)\b")
+_BLOCK_HEAD = re.compile(
+    r"\s*(fitting|supply|district|(?:decoder|detector)\s+kind|locking\s+written)\b"
+)
 _REPORTS = re.compile(r"\s*drive\s+\w+\s*(\.\s*\w+\s+)?\bdetected\s*")
 _ONLY_SO = re.compile(
     r"detector\s+(kind\b|(?!locks\b|needs\b)\w+\s+\w+\s*(at\s+\w+\s*)?$)"
     r"|(report|button|lamp|output)\s[^=]*=|time\s+of\b"
+    r"|district\s+\w+\s*(\{|$)"
     r"|frog\s[^=]*(=|\bwith\s+drive\b|\bby\s+reverser\b|\bdead\b)"
 )
 """How lines go on that begin with a keyword which may be a name as well, in a block or where a
 line goes on in the next."""
-_MAY_BE_NAMES = re.compile(r"(detector|report|button|lamp|time|frog|output)\b")
+_MAY_BE_NAMES = re.compile(r"(detector|report|button|lamp|time|frog|output|district)\b")
 _GOES_ON = re.compile(r"[,\-–—]\s*$")
 
 

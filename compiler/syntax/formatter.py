@@ -218,8 +218,13 @@ def _(n: t.SignalLine) -> str:
 @_line.register
 def _(n: t.Aspect) -> str:
     value = f" as {n.value}" if n.value else ""
-    side = f" at {n.output} {n.side}" if n.output else ""
-    return n.name.text + value + side + (" blinking" if n.blinking else "")
+    lamps = " at " + " and ".join(map(_line, n.lamps)) if n.lamps else ""
+    return n.name.text + value + lamps + (" blinking" if n.blinking else "")
+
+
+@_line.register
+def _(n: t.LitLamp) -> str:
+    return str(n) + (" blinking" if n.blinking else "")
 
 
 @_line.register
@@ -416,6 +421,20 @@ def _(n: t.SupplyLine) -> str:
     if n.rest:
         parts.append(f"rest {n.rest}")
     return f"supply {n.name} {{ {'  '.join(parts)} }}"
+
+
+@_line.register
+def _(n: t.DistrictLine) -> str:
+    parts = [_list("feeds ", n.feeds)] if n.feeds else []
+    if n.the_rest:
+        parts.append("feeds the rest")
+    if n.gives:
+        parts.append(f"gives {', '.join(map(str, n.gives))}")
+    if n.fuse:
+        parts.append(f"fuse {n.fuse}")
+    if n.wires:
+        parts.append(f"wires {n.wires}")
+    return f"district {n.name} {{ {'  '.join(parts)} }}"
 
 
 @_line.register

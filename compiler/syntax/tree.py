@@ -205,12 +205,26 @@ Outlet = Output | FreeOutput
 
 
 @dataclass(frozen=True, slots=True)
+class LitLamp(Node):
+    """A lamp that an aspect lights: a side of an output."""
+
+    output: Outlet
+    side: Word
+    blinking: bool = False
+
+    def __str__(self) -> str:
+        return f"{self.output} {self.side}"
+
+
+@dataclass(frozen=True, slots=True)
 class Aspect(Node):
-    """An aspect; `value` shows it on an extended decoder, a side of an output elsewhere."""
+    """An aspect; `value` shows it on an extended decoder, one lamp or more elsewhere.
+
+    blinking: of one that names no lamp; each lamp that is named says it of itself.
+    """
 
     name: Word
-    output: Outlet | None
-    side: Word | None
+    lamps: tuple[LitLamp, ...] = ()
     value: Word | None = None
     blinking: bool = False
 
@@ -489,6 +503,22 @@ class SupplyLine(Node):
     wires: Word | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class DistrictLine(Node):
+    """Track that one booster feeds.
+
+    feeds: sections, pieces and fittings. the_rest: whether it feeds all that no other does.
+    gives, fuse, wires: as of a supply.
+    """
+
+    name: Word
+    feeds: tuple[Word, ...]
+    the_rest: bool
+    gives: tuple[Word, ...] = ()
+    fuse: Word | None = None
+    wires: Word | None = None
+
+
 # ----------------------------------------------------- detectors and the panel
 
 
@@ -661,6 +691,7 @@ Statement = (
     | FrogWired
     | FrogFed
     | OutputLine
+    | DistrictLine
 )
 
 

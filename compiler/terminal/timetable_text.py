@@ -46,6 +46,10 @@ def _said(command: Command) -> str:
     if command.decoder is not None:
         details.append(f"{command.decoder}.{command.output} {command.side_or_value}")
         details.append(f"output {command.number}")
+    details += [
+        f"also {lamp.decoder}.{lamp.output} {lamp.side}, output {lamp.number}"
+        for lamp in command.lights
+    ]
     if command.milliseconds is not None:
         details.append(f"{command.how} {command.milliseconds} ms")
     details += [f"{lamp.decoder}.{lamp.output} {lamp.side} off" for lamp in command.puts_out]

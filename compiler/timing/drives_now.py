@@ -21,14 +21,15 @@ def read_drives_now(text: str, layout: Layout) -> dict[str, str]:
         words = part.split()
         if not words:
             continue
-        if len(words) == 3 and words[1] == "lies":
-            del words[1]
-        if len(words) != 2:
+        if len(words) > 2 and words[-2] == "lies":
+            del words[-2]
+        *named, position = words
+        name = " ".join(named)
+        if not named or (len(words) != 2 and name not in drives):
             raise DrivesNowError(
                 f"`{' '.join(words)}` does not say where a drive lies: "
                 "write a drive and a position, such as `P1 straight, S1 diverging`"
             )
-        name, position = words
         if name not in drives:
             known = layout.drives_in(name)
             if known:

@@ -73,6 +73,8 @@ def _packets(command: Command, first: int) -> Iterator[int]:
         yield track_time(extended_accessory(command.number, command.value, first_decoder=first))
     else:
         yield _basic_takes(command.number, command.side == "green", True, first)
+    for lamp in command.lights:
+        yield _basic_takes(lamp.number, lamp.side == "green", True, first)
 
 
 def _off_takes(command: Command, first: int) -> int:

@@ -140,8 +140,11 @@ class Bench:
         no reverser feeds anything."""
         net = rails(self.layout, self.cuts)
         live = {"out": set(), "back": set()}
+        inside_feed = next(f for f in feeds(self.layout) if inside.element in f.elements)
+        off = (inside_feed.reverser, None if inside_feed.reverser else inside_feed.district)
         for feed in feeds(self.layout):
-            if feed.reverser is None and feed.hand is not None:
+            fed_by = (feed.reverser, None if feed.reverser else feed.district)
+            if fed_by != off and feed.reverser is None and feed.hand is not None:
                 live["out"] |= nx.node_connected_component(net, (feed.at, feed.hand))
                 live["back"] |= nx.node_connected_component(net, (feed.at, OTHER[feed.hand]))
         here = [(inside, hand) for hand in OTHER]
@@ -211,7 +214,15 @@ def found_and_mended(c: Sound, bench: Bench, *words: str) -> None:
     assert is_sound(again) and mend_of(again) == Mend()
 
 
-LAYOUTS = {"yard": YARD, "balloon": BALLOON}
+DISTRICTS = (
+    BALLOON.replace("A - >H", "A - >G - B - >H")
+    + """\
+district HILL_END { feeds A }
+district TOWN { feeds the rest }
+"""
+)
+
+LAYOUTS = {"yard": YARD, "balloon": BALLOON, "districts": DISTRICTS}
 LAYOUTS |= {path.stem: of_file(path) for path in EXAMPLES}
 OTHERS = {f"{path.parent.name}/{path.stem}": path for path in CORPUS}
 

@@ -65,6 +65,11 @@ def faults(layout: Layout, cuts: Sequence[Gap], wires: Sequence[Feed]) -> set[st
         section = layout.section_of[leg.element]
         if feed.detected and feed.sections != (section,):
             found.add("told of the wrong section")
+    # Two boosters must not feed one rail.
+    district_of = {e: d.name for d in layout.districts.values() for e in d.elements}
+    for part in nx.connected_components(net):
+        if len({district_of.get(leg.element) for leg, _ in part}) > 1:
+            found.add("districts bridged")
     # A reverser swaps its two wires by itself, so nothing else may be joined to either.
     for part in nx.connected_components(net):
         if len({leg.element in layout.reversers for leg, _ in part}) == 2:
@@ -81,7 +86,18 @@ def from_example(path: Path) -> Layout:
 TWO_RAILS = [path for path in EXAMPLES if from_example(path).rails == 2]
 
 
-@pytest.mark.parametrize("text", [PASSING, BALLOON, CROSSING])
+DISTRICTS = (
+    PASSING
+    + """\
+district WESTERN { feeds WEST_END, P1, T1  gives 15 V, 3 A  fuse 3 A  wires 6 m }
+district EASTERN { feeds the rest }
+"""
+)
+
+TURNED = BALLOON + "district LOOP { feeds LA, LB }\ndistrict LINE { feeds the rest }\n"
+
+
+@pytest.mark.parametrize("text", [PASSING, BALLOON, CROSSING, DISTRICTS, TURNED])
 def test_with_the_gaps_as_listed_every_rail_is_fed_once(text: str):
     layout = laid(text)
     assert faults(layout, gaps(layout), feeds(layout)) == set()
@@ -93,7 +109,7 @@ def test_every_rail_of_every_example_is_fed_once(path: Path):
     assert faults(layout, gaps(layout), feeds(layout)) == set()
 
 
-@pytest.mark.parametrize("text", [PASSING, BALLOON, CROSSING])
+@pytest.mark.parametrize("text", [PASSING, BALLOON, CROSSING, DISTRICTS, TURNED])
 def test_a_gap_that_is_missing_is_found(text: str):
     layout = laid(text)
     cuts = gaps(layout)
@@ -158,3 +174,32 @@ def test_of_rails_that_a_loop_joins_no_side_is_told():
 def test_on_three_rails_the_detector_says_what_is_cut():
     layout = laid('layout "Centre" on three rails\n' + PASSING)
     assert {(g.cut, g.hand) for g in gaps(layout)} == {("one rail or centre conductor", None)}
+
+
+def test_between_districts_both_rails_are_cut_and_each_has_feeds_of_its_own():
+    layout = laid(DISTRICTS)
+    both = {(str(g.one), str(g.other)) for g in gaps(layout) if g.cut == "both rails"}
+    assert both == {("T1.right", "P2.straight"), ("P1.diverging", "T2.left")}
+    assert {(f.sections, f.district) for f in feeds(layout)} >= {
+        (("WEST_END",), "WESTERN"),
+        (("T2",), "EASTERN"),
+    }
+
+
+def test_districts_are_told_apart_where_nothing_is_detected():
+    layout = laid('layout "By eye" on two rails without detection\n' + DISTRICTS)
+    assert faults(layout, gaps(layout), feeds(layout)) == set()
+    assert {f.district for f in feeds(layout)} == {"WESTERN", "EASTERN"}
+
+
+def test_on_three_rails_the_centre_conductor_is_cut_between_districts():
+    layout = laid('layout "Centre" on three rails\n' + DISTRICTS)
+    centre = {str(g.one) for g in gaps(layout) if g.cut == "centre conductor"}
+    assert centre == {"T1.right", "P1.diverging"}
+
+
+def test_a_section_that_a_reverser_feeds_in_part_is_warned_of():
+    _, said = laid_with_warnings("section LOOP = P1, LA\n" + BALLOON)
+    assert [(d.code, d.hint) for d in said] == [("W881", "make a section of its own of LA")]
+    _, said = laid_with_warnings("section LOOP = P1, LA without detection\n" + BALLOON)
+    assert said == ()

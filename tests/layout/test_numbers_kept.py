@@ -48,6 +48,7 @@ def benches(draw: st.DrawFn) -> list[str]:
                 [
                     "signal H shows stop at quad red, caution at quad green, clear at one green",
                     "signal D1 = quad",
+                    "signal D3 shows stop at quad red, clear at quad red blinking and one green",
                     "signal D2 shows stop, slow, clear = heads",
                     "lamp H to T1 = quad red",
                     "output GATE with open, closed = quad  motor 2 s",

@@ -163,7 +163,7 @@ def test_a_contact_that_cannot_serve_is_reported_with_the_routes_and_a_remedy():
         "polarity of a1 for one road and that of b1 for another; H to T1 needs that of a1 and "
         "Y to T2 needs that of b1"
     )
-    assert said.expected == "an output that routes switch, such as `frog S1.end1 = K1.1`"
+    assert said.expected == "an output that routes switch, such as `frog S1.end1 = quad`"
     assert (said.span.line, said.span.column, said.span.end_column) == (12, 6, 13)
 
 

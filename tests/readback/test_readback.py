@@ -20,6 +20,7 @@ from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import SPARED
 from bellcrank.emit.render import render_target
 from bellcrank.emit.target import load_target
+from bellcrank.layout.layout_model import Side
 from bellcrank.readback.bench import Bench, NothingThereError, Shown
 from bellcrank.readback.bench_check import read_back
 from bellcrank.readback.readers import read
@@ -144,6 +145,51 @@ def test_each_lamp_stays_on_until_it_is_put_out(lamps: str, stays_on: tuple[str,
 def test_lamps_of_other_aspects_are_put_out_in_every_form(name: str, lamps: str) -> None:
     c = undecided(THREE.replace("outputs 4", f"outputs 4  lamps {lamps}"))
     assert complaints(c, name, made(c, name)) == ()
+
+
+TWO_AT_ONCE = """\
+layout "Two at once"
+run edge WEST - A - >H - B - edge EAST
+decoder kind quad { outputs 4 }
+decoder K quad at 21
+decoder L quad at 31
+signal H shows stop at K.1 red and L.1 red, caution at K.1 green and L.1 red, clear at K.1 green
+route H to EAST shows caution
+numbering from decoder 1
+"""
+
+
+@pytest.mark.parametrize("lamps", ["alone", "paired", "grouped"])
+@pytest.mark.parametrize("name", ["csv", "json", "packets", "events", "mqtt"])
+def test_lamps_that_are_lit_together_are_lit_in_every_form(name: str, lamps: str) -> None:
+    c = undecided(TWO_AT_ONCE.replace("outputs 4", f"outputs 4  lamps {lamps}"))
+    assert complaints(c, name, made(c, name)) == ()
+
+
+@pytest.mark.parametrize("name", ["csv", "json", "packets", "events", "mqtt"])
+def test_an_aspect_of_which_only_a_part_is_lit_is_found_in_every_form(name: str) -> None:
+    half = TWO_AT_ONCE.replace("stop at K.1 red and L.1 red", "stop at K.1 red")
+    said = complaints(undecided(TWO_AT_ONCE), name, made(undecided(half), name))
+    wrong = "after the list that cancels H to EAST H shows the lamp at the red side of output 21, "
+    assert wrong + "not stop" in said
+
+
+def test_a_signal_shows_the_aspect_whose_lamps_are_on_and_not_one_that_is_a_part_of_it() -> None:
+    bench = Bench(undecided(TWO_AT_ONCE).layout)
+    off: list[tuple[int, Side]] = [(21, "red"), (21, "green"), (31, "red")]
+    for number, side in off:
+        bench.switch_off(number, side)
+    bench.switch_on(21, "green", ends=True)
+    assert bench.shown("H") == Shown(("clear",))
+    bench.switch_on(31, "red", ends=True)
+    assert bench.shown("H") == Shown(("caution",))
+    bench.switch_off(21, "green")
+    assert bench.shown("H") == Shown((), (), ((31, "red"),))
+    assert str(bench.shown("H")) == "the lamp at the red side of output 31"
+    bench.switch_on(21, "red", ends=True)
+    assert bench.shown("H") == Shown(("stop",))
+    bench.switch_on(21, "green", ends=True)
+    assert str(bench.shown("H")) == "stop and caution"
 
 
 @pytest.mark.parametrize("name", ["csv", "json", "packets", "events", "mqtt"])

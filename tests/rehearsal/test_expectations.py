@@ -108,3 +108,16 @@ def test_not_all_at_rest_names_what_is_not() -> None:
         "P1 is on its way to diverging",
         "H to C is set",
     )
+
+
+FROG = JUNCTION + "decoder kind quad { outputs 4 }\nfrog P1 = quad\n"
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["frog P1 lies diverging", "P1 lies diverging"],
+)
+def test_a_frog_is_spoken_of_by_its_two_words(line: str) -> None:
+    script = "at first frog P1 lies straight\nrequest H to C\nwait\n"
+    assert met(FROG, script, f"expect {line}")
+    assert not met(FROG, script, "expect H to C refused because of frog P1")  # but it is read

@@ -174,8 +174,8 @@ SIGNALS_AND_ROUTES = [
             w("H"),
             False,
             (
-                t.Aspect(HERE, w("stop"), None, None),
-                t.Aspect(HERE, w("clear"), output("K.2"), w("green")),
+                t.Aspect(HERE, w("stop")),
+                t.Aspect(HERE, w("clear"), (t.LitLamp(HERE, output("K.2"), w("green")),)),
             ),
             None,
         ),
@@ -312,8 +312,8 @@ HARDWARE = [
             w("H"),
             False,
             (
-                t.Aspect(HERE, w("stop"), None, None, w("0")),
-                t.Aspect(HERE, w("clear"), None, None, w("4")),
+                t.Aspect(HERE, w("stop"), (), w("0")),
+                t.Aspect(HERE, w("clear"), (), w("4")),
             ),
             free("q"),
         ),
@@ -470,6 +470,13 @@ PANEL = [
             ),
         ),
     ),
+    (
+        "district N { feeds A, B  gives 15 V, 3 A  fuse 3 A  wires 6 m }",
+        t.DistrictLine(
+            HERE, w("N"), (w("A"), w("B")), False, (w("15 V"), w("3 A")), w("3 A"), w("6 m")
+        ),
+    ),
+    ("district N { feeds the rest }", t.DistrictLine(HERE, w("N"), (), True)),
     ("time of approach locking 30 s", t.TimeLine(HERE, "approach locking", w("30 s"), ())),
     (
         "time of approach locking 60 s at H, G",

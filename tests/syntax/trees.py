@@ -114,8 +114,8 @@ RULES: dict[type[t.Node], st.SearchStrategy[Any]] = {
 }
 
 ASPECTS = st.one_of(
-    node(t.Aspect, words(), st.none(), st.none(), maybe(words()), FLAG),
-    node(t.Aspect, words(), OUTPUTS, words(), maybe(words()), FLAG),
+    node(t.Aspect, words(), st.just(()), maybe(words()), FLAG),
+    node(t.Aspect, words(), some(node(t.LitLamp, OUTPUTS, words(), FLAG)), maybe(words())),
 )
 
 
@@ -265,6 +265,18 @@ STATEMENTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
         maybe(amounts()),
         st.one_of(st.just(()), some(amounts(), least=2, most=2)),
         maybe(amounts()),
+    ),
+    t.DistrictLine: st.one_of(
+        node(
+            t.DistrictLine,
+            words(),
+            some(words(), least=0),
+            st.just(False),
+            some(amounts(), least=0),
+            maybe(amounts()),
+            maybe(amounts()),
+        ),
+        node(t.DistrictLine, words(), st.just(()), st.just(True)),
     ),
     t.DetectorKindLine: node(t.DetectorKindLine, words(), settings("inputs")),
     t.DetectorLine: node(t.DetectorLine, words(), words(), maybe(words())),

@@ -72,6 +72,10 @@ def field(value: object) -> str:
     return "; ".join(value) if isinstance(value, list) else str(value)
 
 
+def lamps(given: list[dict[str, object]]) -> list[str]:
+    return [f"{lamp['number']} {lamp['side']}" for lamp in given]
+
+
 def lies(positions: list[dict[str, str]]) -> str:
     return "; ".join(f"{p['drive']} {p['position']}" for p in positions)
 
@@ -177,6 +181,7 @@ def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Pa
         "until ms",
         "first waits until",
         "puts out",
+        "lights",
         stamp(data),
     ]
     fields = "route step phase device name state how decoder output number side value milliseconds"
@@ -191,7 +196,7 @@ def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Pa
                     field(timed["at"]),
                     field(timed["until"]),
                     field([wait["sentence"] for wait in timed["after"]]),
-                    field([f"{lamp['number']} {lamp['side']}" for lamp in command["puts_out"]]),
+                    *(field(lamps(command[of])) for of in ("puts_out", "lights")),
                     "",
                 ]
             )
@@ -202,7 +207,7 @@ def test_the_command_list_is_the_timetables_that_set_routes_row_for_row(path: Pa
 def test_the_other_list_is_the_timetables_that_cancel_and_start_up(path: Path | None) -> None:
     data = compiled(path).plain
     head, *table = rows(path, "cancel-and-start-up.csv")
-    more = ["at ms", "until ms", "first waits until", "then waits until", "puts out"]
+    more = ["at ms", "until ms", "first waits until", "then waits until", "puts out", "lights"]
     assert head == ["what", "route", "step", *HOW, *more, stamp(data)]
     fields = "phase device name state how decoder output number side value milliseconds"
     expected = []
@@ -222,7 +227,7 @@ def test_the_other_list_is_the_timetables_that_cancel_and_start_up(path: Path | 
                     field(timed["until"]),
                     field([wait["sentence"] for wait in timed["after"]]),
                     field([wait["sentence"] for wait in then]),
-                    field([f"{x['number']} {x['side']}" for x in timed["command"]["puts_out"]]),
+                    *(field(lamps(timed["command"][of])) for of in ("puts_out", "lights")),
                     "",
                 ]
             )

@@ -34,6 +34,15 @@ def test_drives_and_positions_are_read() -> None:
     assert read_drives_now("", station()) == {}
 
 
+def test_what_switches_a_frog_is_called_as_the_frog_is() -> None:
+    layout = compiled(
+        "points P1\nrun edge W - A - >H - P1.toe\nrun P1.straight - B - stop\n"
+        "run P1.diverging - C - stop\ndecoder kind quad { outputs 4 }\nfrog P1 = quad\n"
+    ).layout
+    for text in ("frog P1 straight, P1 diverging", "frog P1 lies straight, P1 lies diverging"):
+        assert read_drives_now(text, layout) == {"frog P1": "straight", "P1": "diverging"}
+
+
 def test_coupled_drives_are_one() -> None:
     assert read_drives_now("P2 straight", station()) == {"P1": "straight"}
     assert read_drives_now("P2 straight, P1 straight", station()) == {"P1": "straight"}
