@@ -120,7 +120,8 @@ def _address_fits(
     elif kind.rotary:
         message = (
             f"{kind.switches} rotary switch{'es' if kind.switches > 1 else ''} of {kind.name} "
-            f"cannot set {address}, which would be shown as {value}"
+            f"cannot set {address}, which would be shown as "
+            + (f"{value:X} in hexadecimal" if kind.rotary == 16 else str(value))
         )
     elif kind.weights:
         counted = [w for k, w in enumerate(kind.weights, 1) if k not in kind.fixed]

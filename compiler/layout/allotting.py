@@ -114,7 +114,9 @@ def _allot(
     count = 1
     if isinstance(line, t.DriveLine):
         drive = drives.get(drive_of.get(work_named(line.drive), ""))
-        if drive is None or report_drive_on_extended(str(line.drive), kind, outlet, bench.names):
+        if drive is None or report_drive_on_extended(
+            str(line.drive), drive.positions, kind, outlet, bench.names
+        ):
             return
         if len(line.outputs) == 1:
             count = (len(drive.positions) + 1) // 2

@@ -85,9 +85,14 @@ class Bench:
         for side in sides:
             other = self.users.setdefault((ref, side), (user, output))
             if other[1] is not output:
+                twice = (
+                    f"by {other[0]} and by {user}"
+                    if other[0] != user
+                    else f"for two things that {user} does"
+                )
                 self.names.found.report(
                     "E602",
-                    f"{ref} is used twice: by {other[0]} and by {user}",
+                    f"{ref} is used twice: {twice}",
                     output.span,
                     expected="an output that nothing else is wired to",
                     hint=self._free(ref),

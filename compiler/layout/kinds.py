@@ -18,7 +18,11 @@ from bellcrank.layout.declared_names import Names
 from bellcrank.layout.detectors import DetectorKind
 from bellcrank.layout.layout_model import DecoderKind, Lamps, Packets, Pulses
 from bellcrank.layout.quantities import number
-from bellcrank.layout.variable_settings import build_learning, build_variables
+from bellcrank.layout.variable_settings import (
+    build_learning,
+    build_variables,
+    report_other_addressing,
+)
 from bellcrank.layout.variables import highest_address
 from bellcrank.syntax import tree as t
 
@@ -76,6 +80,9 @@ def _decoder_kind(
         common = _by_variables(common, said, first_decoder, found)
     learns = build_learning(line, said, found)
     packets = _one_of(said, "packets", get_args(Packets), "there are no packets", found)
+    if variables is not None:
+        extended = packets == "extended"
+        report_other_addressing(line, variables, common.counts, found, extended=extended)
     pulses = _one_of(said, "pulses", get_args(Pulses), "the pulses of coils are not", found)
     if "on times" in said:
         if "pulses" in said and pulses != "timed":

@@ -10,9 +10,9 @@ from typing import cast
 
 from bellcrank.diagnostics import Noun, did_you_mean
 from bellcrank.layout.decoders import SIDES, Bench
-from bellcrank.layout.layout_model import Action, NamedOutput, OutputRef, Side
+from bellcrank.layout.layout_model import Action, NamedOutput, Side
+from bellcrank.layout.pulses import pulse_made
 from bellcrank.layout.quantities import milliseconds
-from bellcrank.layout.wiring import LONGEST_PULSE
 from bellcrank.syntax import tree as t
 
 OUTPUT = Noun("an", "output")
@@ -44,20 +44,15 @@ def _output(line: t.OutputLine, bench: Bench) -> NamedOutput | None:
             expected=f"for {line.name} an output of a kind with `packets basic`",
         )
         return None
-    ref = _taken(line, sides, bench)
+    ref = bench.take(line.name.text, line.output, sides)
     time = milliseconds(line.duration, found) if line.duration else None
     if line.duration and time is None:
         return None
     action = cast(Action, line.action.text) if line.action else None
-    if action == "coil" and time is not None and time > LONGEST_PULSE:
+    if action == "coil" and time is not None:
         assert line.duration is not None
-        found.report(
-            "E611",
-            f"a coil held on for {time} ms overheats",
-            line.duration.span,
-            expected=f"100 to {LONGEST_PULSE} ms is common practice for a coil",
-        )
-        return None
+        kinds = [kind] if kind is not None else []
+        time = pulse_made(line.name.text, line.duration, time, kinds, found)
     names = [word.text for word in line.states] or list(STATES[: len(sides)])
     if len(names) != len(sides) or len(set(names)) != len(names):
         found.report(
@@ -90,7 +85,3 @@ def _sides(line: t.OutputLine, bench: Bench) -> tuple[Side, ...]:
         )
         return SIDES
     return (line.side.text,)
-
-
-def _taken(line: t.OutputLine, sides: tuple[Side, ...], bench: Bench) -> OutputRef | None:
-    return bench.take(line.name.text, line.output, sides)

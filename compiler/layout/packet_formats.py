@@ -6,6 +6,8 @@ extended one carries a value, and a signal shows an aspect for each value.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from bellcrank.diagnostics import Collector
 from bellcrank.layout.declared_names import Names
 from bellcrank.layout.layout_model import DecoderKind
@@ -16,15 +18,20 @@ HIGHEST_VALUE = 255
 """An aspect's value is one byte of the packet (NMRA S-9.2.1, byte 3); 0 is stop."""
 
 
-def report_drive_on_extended(drive: str, kind: DecoderKind, outlet: t.Outlet, names: Names) -> bool:
+def report_drive_on_extended(
+    drive: str, positions: Sequence[str], kind: DecoderKind, outlet: t.Outlet, names: Names
+) -> bool:
     """Report a drive on a decoder whose packets have no sides; whether it is one."""
     if kind.packets == "basic":
         return False
+    values = ", ".join(f"{position} as {n}" for n, position in enumerate(positions))
+    by_values = f"`drive {drive} {values} = {outlet}`"
     names.found.report(
         "E612",
-        f"{kind.name} listens to extended packets, which show aspects and throw no drive",
+        f"{kind.name} listens to extended packets, and which values throw {drive} is not said",
         outlet.span,
-        expected=f"for {drive} an output of a kind with `packets basic`",
+        expected=f"a value for each position, such as {by_values}, or an output of a kind with "
+        "`packets basic`",
     )
     return True
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from fractions import Fraction
 from typing import Literal
 
 from bellcrank.diagnostics import Collector
@@ -104,6 +105,13 @@ def milliseconds(
         )
         return None
     return value
+
+
+def exact_milliseconds(word: Word) -> Fraction:
+    """A time that `milliseconds` takes, not rounded to a whole number of them."""
+    match = re.fullmatch(r"([0-9.]+)\s*(ms|s)", word.text)
+    assert match is not None
+    return Fraction(match.group(1)) * (1000 if match.group(2) == "s" else 1)
 
 
 def in_words(ms: int) -> str:

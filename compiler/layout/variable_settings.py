@@ -6,16 +6,18 @@ from collections.abc import Mapping, Sequence
 from typing import cast, get_args
 
 from bellcrank.diagnostics import Collector, did_you_mean
-from bellcrank.layout.quantities import milliseconds, number
+from bellcrank.layout.quantities import exact_milliseconds, milliseconds, number
 from bellcrank.layout.variables import (
     ADDRESS_HIGH,
     ADDRESS_LOW,
+    ADDRESSING,
     CONFIGURATION,
     HIGHEST_CONTENT,
     HIGHEST_VARIABLE,
     Learns,
     OnTimes,
     Variables,
+    configuration,
 )
 from bellcrank.syntax import tree as t
 
@@ -68,10 +70,10 @@ def build_variables(
             return None
         low, high = numbers[0], numbers[1]
     on_times = _on_times(said.get("on times"), outputs, found)
-    taken = {low, high}
+    taken = {low: "part of the address", high: "part of the address"}
     if on_times is not None:
         times = range(on_times.first, on_times.first + outputs)
-        own = {*taken, CONFIGURATION} if address is None else taken
+        own = {*taken, CONFIGURATION} if address is None else {*taken}
         clash = min((n for n in times if n in own), default=None)
         if clash is not None:
             found.report(
@@ -82,9 +84,30 @@ def build_variables(
                 expected=f"{outputs} variables in a row that hold nothing else",
             )
             return None
-        taken.update(times)
+        taken |= dict.fromkeys(times, "how long an output is on")
     stated = _stated(line.settings, taken, found)
     return Variables(low, high, address is None, on_times, stated)
+
+
+def report_other_addressing(
+    line: t.DecoderKindLine, said: Variables, counts: str, found: Collector, *, extended: bool
+) -> None:
+    """Report a kind that states its variable of the standard other than it is addressed."""
+    needed = configuration(counts, extended=extended)
+    value = said.stated.get(CONFIGURATION, needed)
+    if said.standard and value & ADDRESSING != needed:
+        (word,) = (
+            setting.words[1]
+            for setting in line.settings
+            if setting.keyword == "variable" and setting.words[0].text == str(CONFIGURATION)
+        )
+        found.report(
+            "E607",
+            f"{value} in variable {CONFIGURATION} says another way of addressing than the layout "
+            f"does, which is {needed}",
+            word.span,
+            expected=f"such as {needed | value & ~ADDRESSING}, or no line for this variable",
+        )
 
 
 def _variable(word: t.Word, found: Collector) -> int | None:
@@ -96,14 +119,25 @@ def _on_times(setting: t.KindSetting | None, outputs: int, found: Collector) -> 
         return None
     highest = HIGHEST_VARIABLE - outputs + 1
     first = number(setting.words[0], "the variable of output 1", 1, highest, found)
-    step = milliseconds(
-        setting.words[1], found, what="a step of the time", high=LONGEST_STEP, meant="ms"
-    )
-    return None if first is None or step is None else OnTimes(first, step)
+    word = setting.words[1]
+    step = milliseconds(word, found, what="a step of the time", high=LONGEST_STEP, meant="ms")
+    if first is None or step is None:
+        return None
+    if exact_milliseconds(word) != step:
+        found.report(
+            "E606",
+            f"a step of {word} is no whole number of milliseconds, and times are reckoned in those",
+            word.span,
+            expected=f"such as {step} ms, if that is what the decoder's papers mean",
+        )
+        return None
+    return OnTimes(first, step)
 
 
-def _stated(settings: Sequence[t.KindSetting], taken: set[int], found: Collector) -> dict[int, int]:
-    """What other variables hold, by their numbers."""
+def _stated(
+    settings: Sequence[t.KindSetting], taken: Mapping[int, str], found: Collector
+) -> dict[int, int]:
+    """What other variables hold, by their numbers. taken: what those hold that are spoken for."""
     stated: dict[int, int] = {}
     for setting in settings:
         if setting.keyword != "variable":
@@ -115,14 +149,13 @@ def _stated(settings: Sequence[t.KindSetting], taken: set[int], found: Collector
         if which in taken:
             found.report(
                 "E607",
-                f"variable {which} holds something else already: part of the address, a time, or "
-                "what is said before",
+                f"variable {which} holds {taken[which]}, which follows from the layout",
                 setting.words[0].span,
-                expected="each variable once",
+                expected="a variable that holds nothing else",
             )
             continue
-        taken.add(which)
-        stated[which] = value
+        # That one is said twice has been reported.
+        stated.setdefault(which, value)
     return stated
 
 

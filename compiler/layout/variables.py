@@ -19,6 +19,10 @@ HIGHEST_VARIABLE = 1024
 
 HIGHEST_CONTENT = 255
 
+STAYS_ON = 0
+"""In the variable of a time: the output is not switched off by itself (NMRA S-9.2.2, from memory;
+the papers of the decoder go before)."""
+
 LOW_BITS = {"groups": 6, "outputs": 8}
 """How many bits of the address the first of its variables holds: of the address of a decoder, six;
 of the number of an output, eight. The second holds the three above (NMRA S-9.2.2)."""
@@ -79,19 +83,37 @@ class VariableValue:
         return self.what in ("address low", "address high", "configuration")
 
 
+def configuration(counts: str, *, extended: bool) -> int:
+    """What the variable of the standard holds of how a decoder is addressed, in its three highest
+    bits: that it is an accessory decoder, whether its address is that of an output, and whether it
+    listens to extended packets (NMRA S-9.2.2, from memory)."""
+    return 1 << 7 | (counts == "outputs") << 6 | extended << 5
+
+
+ADDRESSING = 0b1110_0000
+"""The bits of that variable that say how it is addressed."""
+
+
 def highest_address(counts: str) -> int:
     """The highest address that two variables hold: low bits, and three above."""
     return (8 << LOW_BITS[counts]) - 1
 
 
 def variable_values(
-    said: Variables, counts: str, address: int, *, extended: bool, pulses: Iterable[tuple[int, int]]
+    said: Variables,
+    counts: str,
+    address: int,
+    *,
+    extended: bool,
+    pulses: Iterable[tuple[int, int]],
+    stay_on: Iterable[int] = (),
 ) -> list[VariableValue]:
     """What to write into the variables of a decoder, in their order.
 
     counts: whether they hold the number of a group of four outputs, or of an output.
     address: that number, as packets have it. extended: whether it listens to extended packets.
     pulses: outputs of it that throw coils, and for how many milliseconds each is on.
+    stay_on: outputs of it that are to stay on.
     """
     bits = LOW_BITS[counts]
     found = {
@@ -99,13 +121,18 @@ def variable_values(
         said.high: VariableValue(said.high, address >> bits, "address high"),
     }
     if said.standard:
-        value = 1 << 7 | (counts == "outputs") << 6 | extended << 5
+        value = configuration(counts, extended=extended)
         found[CONFIGURATION] = VariableValue(CONFIGURATION, value, "configuration")
     if said.on_times is not None:
         for output, milliseconds in pulses:
             number = said.on_times.first + output - 1
             steps = said.on_times.steps(milliseconds)
             found[number] = VariableValue(number, steps, "on time", output)
+        for output in stay_on:
+            number = said.on_times.first + output - 1
+            found.setdefault(number, VariableValue(number, STAYS_ON, "on time", output))
     for number, value in said.stated.items():
-        found[number] = VariableValue(number, value, "stated")
+        # What else is kept beside how it is addressed is stated; that part is as it must be.
+        whole = said.standard and number == CONFIGURATION
+        found[number] = VariableValue(number, value, "configuration" if whole else "stated")
     return [found[number] for number in sorted(found)]

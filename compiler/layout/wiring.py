@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import cast
 
-from bellcrank.diagnostics import Collector, Noun, did_you_mean
+from bellcrank.diagnostics import Collector, Noun, Span, did_you_mean
 from bellcrank.layout.amounts import current
 from bellcrank.layout.declared_names import Names, work_named
 from bellcrank.layout.decoders import Bench
@@ -21,15 +21,12 @@ from bellcrank.layout.packet_formats import (
     report_drive_on_extended,
 )
 from bellcrank.layout.placing import place_positions
+from bellcrank.layout.pulses import pulse_made
 from bellcrank.layout.quantities import milliseconds
 from bellcrank.layout.track import FITTING
-from bellcrank.layout.variables import HIGHEST_CONTENT
 from bellcrank.syntax import tree as t
 
 FITTING_WITH_DRIVE = Noun("a", "fitting with a drive")
-
-LONGEST_PULSE = 500
-"""Milliseconds a coil is commonly given at most; left on it overheats (common practice)."""
 
 
 def build_wirings(
@@ -107,7 +104,7 @@ def _wiring(line: t.DriveLine, drive: Drive, bench: Bench) -> Wiring | None:
     # Of kinds in place of an output it has been reported, as none was given out.
     valued = bool(line.places) and line.places[0].value is not None
     unfit = [
-        report_drive_on_extended(drive.name, kind, outlet, bench.names)
+        report_drive_on_extended(drive.name, drive.positions, kind, outlet, bench.names)
         for outlet in (line.outputs[:1] if line.places else line.outputs)
         if isinstance(outlet, t.Output)
         and (kind := bench.kind_of(outlet)) is not None
@@ -146,8 +143,10 @@ def _wiring(line: t.DriveLine, drive: Drive, bench: Bench) -> Wiring | None:
     time, settles, rests = times
     action = cast(Action, line.action.text) if line.action else None
     if action == "coil" and time is not None:
-        _check_coil(line, time, rests, found)
-        _check_on_time(line, time, bench, found)
+        assert line.duration is not None
+        kinds = [kind for outlet in line.outputs if (kind := bench.kind_of(outlet)) is not None]
+        time = pulse_made(drive.name, line.duration, time, kinds, found)
+        _check_rest(line, time, rests, found)
     if line.wires and (
         len(line.wires) != len(drive.positions) + 1 or not all(w.text.strip() for w in line.wires)
     ):
@@ -163,7 +162,7 @@ def _wiring(line: t.DriveLine, drive: Drive, bench: Bench) -> Wiring | None:
         found.report(
             "E609",
             f"{drive.name} is to be held on, and only a motor may be that, on sides of outputs",
-            line.span,
+            _action_span(line),
             expected="such as `motor 3 s  held on`",
         )
         return None
@@ -171,8 +170,16 @@ def _wiring(line: t.DriveLine, drive: Drive, bench: Bench) -> Wiring | None:
         found.report(
             "E609",
             f"{drive.name} is thrown by a value, which has no pulse for a coil",
-            line.span,
+            _action_span(line),
             expected="`motor` or `servo` and the time that it takes",
+        )
+        return None
+    if valued and line.crossed:
+        found.report(
+            "E609",
+            f"{drive.name} is thrown by values, and no wires of it can be crossed",
+            line.span,
+            expected="other values for its positions, without `crossed`",
         )
         return None
     if line.one_at_each and len(drive.works) == 1:
@@ -180,7 +187,7 @@ def _wiring(line: t.DriveLine, drive: Drive, bench: Bench) -> Wiring | None:
             "E609",
             f"{drive.name} throws one fitting alone; there is nothing else for one at each",
             line.span,
-            expected=f"a line such as `coupled {drive.name}, P2` as well",
+            expected=f"another fitting in a line `coupled {drive.name}, …`, or no such words",
         )
         return None
     if len(outputs) != wanted and not stated:
@@ -202,16 +209,15 @@ def _wiring(line: t.DriveLine, drive: Drive, bench: Bench) -> Wiring | None:
     )
 
 
-def _check_coil(line: t.DriveLine, pulse: int, rests: int | None, found: Collector) -> None:
-    """Report a coil that would overheat: held on for too long, or thrown too often."""
-    if pulse > LONGEST_PULSE:
-        assert line.duration is not None
-        found.report(
-            "E611",
-            f"a coil held on for {pulse} ms overheats",
-            line.duration.span,
-            expected=f"100 to {LONGEST_PULSE} ms is common practice for a coil",
-        )
+def _action_span(line: t.DriveLine) -> Span:
+    """Where it is said what throws a drive, or else the whole line."""
+    if line.action is None or line.duration is None:
+        return line.span
+    return line.action.span.to(line.duration.span)
+
+
+def _check_rest(line: t.DriveLine, pulse: int, rests: int | None, found: Collector) -> None:
+    """Report a coil that would overheat as it is thrown too often."""
     if rests is not None and rests < pulse:
         assert line.rests is not None
         found.report(
@@ -220,28 +226,6 @@ def _check_coil(line: t.DriveLine, pulse: int, rests: int | None, found: Collect
             line.rests.span,
             expected=f"a rest of {pulse} ms at least",
         )
-
-
-def _check_on_time(line: t.DriveLine, pulse: int, bench: Bench, found: Collector) -> None:
-    """Report a pulse that the variable for the time of its output cannot hold."""
-    for outlet in line.outputs:
-        kind = bench.kind_of(outlet)
-        times = kind.variables.on_times if kind and kind.variables else None
-        if kind is None or times is None:
-            continue
-        steps = times.steps(pulse)
-        if steps <= HIGHEST_CONTENT and steps * times.step <= max(pulse, LONGEST_PULSE):
-            continue
-        assert line.duration is not None
-        most = min(HIGHEST_CONTENT, LONGEST_PULSE // times.step) * times.step
-        found.report(
-            "E611",
-            f"{kind.name} cannot time a pulse of {pulse} ms: its time goes in steps of "
-            f"{times.step} ms",
-            line.duration.span,
-            expected=f"at most {most} ms" if most else "a kind of decoder with shorter steps",
-        )
-        return
 
 
 def find_drive(

@@ -60,7 +60,8 @@ run P2.straight - <Y1 - Z - stop
 run P2.diverging - <Y2 - X - stop
 section BODY = B, M
 section BACK = Y without detection
-signal H1 shows stop at K1.4 red, caution at K1.4 green, clear at K2.1 green
+signal H1 shows stop at K1.4 red, caution at K1.4 green,
+  clear at K2.1 green and K3.1 red
 signal Y1 shunt
 overlap H1 = P1, B
 flank B1 to M1 = P1 diverging

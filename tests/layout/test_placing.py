@@ -111,10 +111,10 @@ def test_the_other_side_of_such_an_output_is_free_for_something_else() -> None:
         ("drive P straight as 1, diverging as 2 = K.1  motor 3 s", "E612", 41),
         ("drive P straight as 1, diverging as 1 = X.1  motor 3 s", "E609", 37),
         ("drive P straight as 1, diverging as 256 = X.1  motor 3 s", "E608", 37),
-        ("drive P straight as 1, diverging as 2 = X.1  coil 200 ms", "E609", 1),
+        ("drive P straight as 1, diverging as 2 = X.1  coil 200 ms", "E609", 46),
         ("drive P = X.1  motor 3 s", "E612", 11),
-        ("drive P = K.1  coil 200 ms  held on", "E609", 1),
-        ("drive P straight as 1, diverging as 2 = X.1  motor 3 s  held on", "E609", 1),
+        ("drive P = K.1  coil 200 ms  held on", "E609", 16),
+        ("drive P straight as 1, diverging as 2 = X.1  motor 3 s  held on", "E609", 46),
     ],
 )
 def test_what_cannot_work_is_marked_where_it_stands(line: str, code: str, column: int) -> None:

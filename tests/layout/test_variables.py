@@ -71,8 +71,83 @@ def test_variables_of_an_address_that_are_stated_are_no_standard_ones() -> None:
     assert said == {33: 2, 120: 2, 121: 1}
 
 
-def test_what_is_stated_of_variable_29_takes_the_place_of_the_standard() -> None:
-    assert holds("outputs 4  set by variables  variable 29 = 136", 5)[29] == 136
+def test_what_else_stands_in_variable_29_may_be_stated_and_has_no_packet() -> None:
+    settings = "outputs 4  set by variables  variable 29 = 136"
+    assert holds(settings, 5)[29] == 136
+    (own,) = (v for v in decoder(settings, 5)["variables"] if v["number"] == 29)
+    assert (own["what"], own["packet"]) == ("configuration", None)
+
+
+@pytest.mark.parametrize(
+    ("settings", "value", "right"),
+    [
+        ("outputs 4  set by variables", 8, 136),
+        ("outputs 1  set by variables  counts outputs", 136, 200),
+        ("outputs 4  set by variables  packets extended", 128, 160),
+    ],
+)
+def test_another_way_of_addressing_than_the_layout_says_is_refused(
+    settings: str, value: int, right: int
+) -> None:
+    (said,) = found(f"{settings}  variable 29 = {value}")
+    assert said.code == "E607"
+    assert said.expected == f"such as {right}, or no line for this variable"
+    assert found(f"{settings}  variable 29 = {right}") == ()
+
+
+def test_one_variable_said_twice_is_one_mistake() -> None:
+    twice = "outputs 4  set by variables  variable 33 = 2  variable 33 = 3"
+    text = f"{JUNCTION}numbering from decoder 1\ndecoder kind box {{ {twice} }}\n"
+    program, unread = load_text(text, "x")
+    assert [d.code for d in (*unread, *build_layout(program)[1])] == ["E107"]
+
+
+BENCH = (
+    JUNCTION
+    + """\
+numbering from decoder 1
+decoder kind box { outputs 8  set by variables  on times from variable 33 in steps of 150 ms }
+decoder K box at 1
+drive P1 = K.1  coil 300 ms
+frog P1 = K.3
+signal H = K.4
+output GONG = K.5 green  coil 450 ms
+output LIGHT = K.6
+"""
+)
+
+
+def test_every_coil_has_its_time_and_what_stays_on_is_not_switched_off() -> None:
+    hardware = build_document(undecided(BENCH), SPARED).plain["hardware"]
+    times = {
+        v["output"]: v["value"]
+        for v in hardware["decoders"][0]["variables"]
+        if v["what"] == "on time"
+    }
+    assert times == {1: 2, 3: 0, 4: 0, 5: 3, 6: 0}
+
+
+def test_the_pulse_that_the_steps_make_is_the_one_that_counts() -> None:
+    text = BENCH.replace("coil 300 ms", "coil 200 ms").replace("coil 450 ms", "coil 310 ms")
+    layout, said = build_layout(load_text(text, "x")[0])
+    assert [(d.code, d.hint) for d in said] == [
+        ("W882", "write `coil 300 ms`, or give the decoder shorter steps if it has them"),
+        ("W882", "write `coil 450 ms`, or give the decoder shorter steps if it has them"),
+    ]
+    assert layout.hardware.wirings["P1"].milliseconds == 300
+    assert layout.hardware.outputs["GONG"].milliseconds == 450
+    assert build_layout(load_text(BENCH, "x")[0])[1] == ()
+
+
+def test_a_pulse_of_an_output_that_no_step_makes_is_refused() -> None:
+    (said,) = build_layout(load_text(BENCH.replace("450 ms", "460 ms"), "x")[0])[1]
+    assert (said.code, said.expected) == ("E611", "at most 450 ms")
+
+
+@pytest.mark.parametrize("step", ["1.5 ms", "0.0015 s"])
+def test_a_step_that_is_no_whole_number_of_milliseconds_is_refused(step: str) -> None:
+    (said,) = found(f"outputs 4  set by variables  on times from variable 3 in steps of {step}")
+    assert said.code == "E606" and "whole number of milliseconds" in said.message
 
 
 @pytest.mark.parametrize(

@@ -27,7 +27,7 @@ drive Q = K.2  coil 100 ms
 signal H = K.3
 signal S = K.4
 signal R = K.5
-signal T = K.6
+signal T shows stop at K.6 red and K.7 red, caution at K.6 green and K.7 red
 """
 
 NUMBERED = PLAIN + "numbering from decoder 1\n"
@@ -55,6 +55,7 @@ def test_nothing_is_sent_before_what_comes_before_it_can_be_out() -> None:
             data = command_data(timed.command, c.layout)
             assert data.packet is not None
             on = [lamp.packet for lamp in data.puts_out] + [data.packet.on]
+            on += [lamp.packet for lamp in data.lights]
             takes = sum(_takes(packet) for packet in on if packet)
             sent.append((timed.at * 1000, takes))
             if data.held and data.packet.off:
