@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-EXTRAS = ("page", "picture", "plan")
+EXTRAS = ("page", "picture", "plan", "bench_plan")
 """The names of all extras."""
 
 Extras = Mapping[str, Callable[[], object]]

@@ -9,6 +9,7 @@ from bellcrank.compilation import Sound
 from bellcrank.document.document_types import Document
 from bellcrank.emit.extra_names import Extras
 from bellcrank.page.page import page_data, squeezed
+from bellcrank.paper.plan_outputs import outputs_on_plan
 from bellcrank.picture.draw import draw_and_tell
 
 
@@ -16,10 +17,12 @@ def extras(sound: Sound, document: Document) -> Extras:
     """The extras of a layout.
 
     page: what the page's script reads, squeezed. picture: the track plan as SVG.
-    plan: the same as a value, for the filter `plan_sheets`.
+    plan: the same as a value, for the filter `plan_sheets`. bench_plan: the same with the
+    output or input of each symbol.
     """
     return {
         "page": lambda: squeezed(page_data(sound, document)),
         "picture": lambda: draw_and_tell(sound.layout)[0].svg(),
         "plan": lambda: draw_and_tell(sound.layout)[0],
+        "bench_plan": lambda: draw_and_tell(sound.layout, outputs_on_plan(document))[0],
     }

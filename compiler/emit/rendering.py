@@ -32,13 +32,17 @@ OF_DOCUMENT: Mapping[str, tuple[str, ...]] = {
     "feed_list": ("feed_rows", "gap_rows"),
     "input_list": ("detector_inputs", "named_inputs"),
     "frog_list": ("frog_rows",),
-    "labels": ("label_sheets",),
+    "labels": ("label_sheets", "loose_labels"),
+    "chapters": ("chosen_chapters",),
+    "parts_list": ("parts_list",),
+    "job_cards": ("job_cards",),
     "trial_checklist": (
         "control_rows",
         "drive_checks",
         "signal_checks",
         "route_checks",
         "refusals",
+        "tried_reasons",
     ),
 }
 """What is drawn from the document for paper, by the module of `paper` that has it; each is a

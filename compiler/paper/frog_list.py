@@ -47,8 +47,7 @@ class FrogRow:
 def frog_rows(document: Document) -> list[FrogRow]:
     """The frogs at which something must be switched, or that are dead, in the order of the
     layout; those of which the same is to be said, together."""
-    drives = {drive.name: drive for drive in document.layout.drives}
-    rows = [_row(frog, drives) for frog in document.layout.frogs if not frog.alike]
+    rows = _rows(document)
     found = []
     kinds = {e.name: e.kind for e in document.layout.elements}
     names = {frog.name: kinds[frog.element] for frog in document.layout.frogs}
@@ -61,6 +60,20 @@ def frog_rows(document: Document) -> list[FrogRow]:
         together = tuple(name for row in some for name in row.names)
         found.append(FrogRow(together, some[0].cases, some[0].by, some[0].of))
     return found
+
+
+def frogs_of(document: Document) -> dict[str, list[FrogRow]]:
+    """The same by fitting, each frog in a row of its own."""
+    found: dict[str, list[FrogRow]] = {}
+    fittings = {frog.name: frog.element for frog in document.layout.frogs}
+    for row in _rows(document):
+        found.setdefault(fittings[row.names[0]], []).append(row)
+    return found
+
+
+def _rows(document: Document) -> list[FrogRow]:
+    drives = {drive.name: drive for drive in document.layout.drives}
+    return [_row(frog, drives) for frog in document.layout.frogs if not frog.alike]
 
 
 def _alike(row: FrogRow, kinds: dict[str, str]) -> tuple[object, ...]:

@@ -163,6 +163,36 @@ def label_sheets(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class LooseLabel(Label):
+    """A label by itself. width, height: in millimetres."""
+
+    width: float
+    height: float
+
+
+def loose_labels(document: Document, label: str) -> list[LooseLabel]:
+    """Every label by itself, as large as on the sheets of labels.
+
+    Raises ValueError, with a sentence, for a size that is none.
+    """
+    width, height = label_size(label)
+    return [
+        LooseLabel(
+            one.of,
+            one.name,
+            one.name_size,
+            one.name_lines,
+            one.line_size,
+            one.lines,
+            one.left_out,
+            width=_mm(width),
+            height=_mm(height),
+        )
+        for one in (set_out(words, width, height) for words in label_words(document))
+    ]
+
+
 def label_size(said: str) -> tuple[float, float]:
     """Width and height of a label in millimetres. Raises ValueError with a sentence."""
     match = _SIZE.fullmatch(said)

@@ -16,16 +16,16 @@ from bellcrank.picture import Picture
 from bellcrank.picture.measures import TEXT
 from bellcrank.picture.style import RULES, WHOLE, in_colour
 
-LEAST_LETTER = 2.4
-"""Letters on the cover are this high at least: about 7 points, read at arm's length."""
+LEAST_LETTER = 2.83
+"""Letters on the cover are this high at least: 8 points, read at arm's length."""
 
-LEAST_LETTER_IN_STRIPS = 2.0
-LARGEST_LETTER = 4.2
+LEAST_LETTER_IN_STRIPS = 2.83
+LARGEST_LETTER = 3.5
 
-COVER_MARGINS, COVER_HEIGHT = 30.0, 54.0
+COVER_MARGINS, COVER_HEIGHT = 26.0, 64.0
 """What the cover leaves free at both sides together, and the height it has for a plan."""
 
-WIDE_MARGINS, WIDE_HEAD = (26.0, 38.0), 24.0
+WIDE_MARGINS, WIDE_HEAD = (26.0, 31.0), 15.0
 """The same of a sheet that lies on its side, at the sides, and above and below; its head."""
 
 SPARE = 10.0
@@ -153,7 +153,8 @@ def _sheet(drawn: Picture, numbers: range, count: int, width: float, scale: floa
         view = " ".join(_number(n) for n in (left, drawn.top, wide, drawn.height))
         parts.append(
             f'<svg x="0" y="{_number(top)}" width="{_number(wide * scale)}" '
-            f'height="{_number(high)}" viewBox="{view}"><use href="#{own}"/></svg>'
+            f'height="{_number(high)}" viewBox="{view}">'
+            f'<title>Strip {number + 1} of {count}</title><use href="#{own}"/></svg>'
         )
         for at, there in ((0.0, number > 0), (width, number < count - 1)):
             if there:

@@ -25,7 +25,7 @@ from bellcrank.document.layout_types import (
     WiredPosition,
 )
 from bellcrank.document.part import DrivePosition
-from bellcrank.document.route_types import Overlap, Route
+from bellcrank.document.route_types import Conflict, Overlap, ReasonKind, Route
 from bellcrank.terminal.tables import ranges
 
 # ---------------------------------------------------------------- control table
@@ -227,6 +227,7 @@ def _sent(
 class RouteCheck:
     """What must be seen once a route is set alone, from the commands that set it.
 
+    together: the same as lies, by position.
     stop: signals that it puts to stop, its own left out, as that shows an aspect at the
         end. Those are among them that only go to stop while some other route is set.
     milliseconds: how long its setting takes; None where no timetable says.
@@ -235,6 +236,7 @@ class RouteCheck:
     number: int
     name: str
     lies: tuple[DrivePosition, ...]
+    together: tuple[InPosition, ...]
     stop: tuple[str, ...]
     signal: str
     aspect: str
@@ -267,15 +269,15 @@ def route_checks(document: Document) -> list[RouteCheck]:
     for route in document.routes:
         of_it = commands[route.name]
         stop = [c.name for c in of_it if c.phase == "signals to stop"]
+        lies = tuple(
+            DrivePosition(drive=c.name, position=c.state) for c in of_it if c.phase == "drives"
+        )
         checks.append(
             RouteCheck(
                 number=numbers[route.name],
                 name=route.name,
-                lies=tuple(
-                    DrivePosition(drive=c.name, position=c.state)
-                    for c in of_it
-                    if c.phase == "drives"
-                ),
+                lies=lies,
+                together=by_position(lies),
                 stop=tuple(name for name in stop if name != route.from_),
                 signal=route.from_,
                 aspect=route.aspect,
@@ -283,6 +285,58 @@ def route_checks(document: Document) -> list[RouteCheck]:
             )
         )
     return checks
+
+
+@dataclass(frozen=True, slots=True)
+class TriedReason:
+    """A reason for refusal, and a pair of routes to try it with.
+
+    kind, of: what is in both routes' way, and the kind of reason that it is. others: how many
+        more reasons the pair has; with none, a refusal comes of this reason alone.
+    """
+
+    kind: ReasonKind
+    of: str
+    set: NumberedRoute
+    refused: NumberedRoute
+    others: int
+
+
+def tried_reasons(document: Document) -> list[TriedReason]:
+    """Every reason for refusal once: with the pair that has the fewest others, as a refusal of
+    it tells most about that reason."""
+    numbers = _numbers(document)
+    pairs: dict[tuple[ReasonKind, str], list[tuple[int, int, int]]] = defaultdict(list)
+    for conflict in document.conflicts:
+        reasons = _single(conflict)
+        first, second = sorted(numbers[name] for name in conflict.routes)
+        for reason in reasons:
+            pairs[reason].append((len(reasons) - 1, first, second))
+    names = dict(enumerate(numbers, start=1))
+    tried = []
+    for kind in dict.fromkeys(kind for kind, _ in pairs):
+        for (of_kind, what), found in pairs.items():
+            if of_kind == kind:
+                others, first, second = min(found)
+                tried.append(
+                    TriedReason(
+                        kind,
+                        what,
+                        NumberedRoute(first, names[first]),
+                        NumberedRoute(second, names[second]),
+                        others,
+                    )
+                )
+    return tried
+
+
+def _single(conflict: Conflict) -> dict[tuple[ReasonKind, str], None]:
+    """The reasons of a conflict, one for each drive, section or element that it is about."""
+    return {
+        (reason.kind, what): None
+        for reason in conflict.reasons
+        for what in (*reason.where, *(opposed.drive for opposed in reason.opposed))
+    }
 
 
 def refusals(document: Document) -> list[Refusals]:

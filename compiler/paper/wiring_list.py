@@ -108,7 +108,7 @@ class DecoderOutputs(Decoder):
 
 @dataclass(frozen=True, slots=True)
 class DeviceWires(Device):
-    """A drive or signal with the rows of all its outputs."""
+    """A drive, frog or signal with the rows of all its outputs."""
 
     rows: tuple[PlacedRow, ...]
 
@@ -261,7 +261,8 @@ def _row(
 
 
 def device_wires(document: Document) -> list[DeviceWires]:
-    """Drives and signals with the rows of all their outputs, in the order of their states."""
+    """Drives, frogs on outputs and signals with the rows of all their outputs, in the order of
+    their states."""
     rows: dict[tuple[str, str], list[PlacedRow]] = defaultdict(list)
     for decoder in decoder_outputs(document):
         for output in decoder.list:
@@ -270,7 +271,7 @@ def device_wires(document: Document) -> list[DeviceWires]:
     return [
         _wires(device, rows[device.device, device.name])
         for device in devices(document)
-        if device.device in ("drive", "signal")
+        if device.device in ("drive", "frog", "signal")
     ]
 
 

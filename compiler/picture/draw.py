@@ -67,7 +67,9 @@ def placed(
     """The plan with a place for every name."""
     for scale in SCALES:
         made = plan(layout, signals=signals, scale=scale)
-        wanted = wishes(layout, made) + [note_wish(made, note) for note in overlay.notes]
+        wanted = wishes(layout, made, overlay.beneath) + [
+            note_wish(made, note) for note in overlay.notes
+        ]
         ground = ground_of(made)
         for name in overlay.rings:
             for a, b in ring_sides(made.elements[name].middle):

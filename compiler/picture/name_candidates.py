@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from math import hypot
 
 from bellcrank.layout.layout_model import Edge, Layout
@@ -11,6 +11,7 @@ from bellcrank.picture.drawn import DrawnElement, Plan
 from bellcrank.picture.geometry import CELL, Box, Path, Point, cells
 from bellcrank.picture.measures import LINE_HEIGHT, text_width
 from bellcrank.picture.name_places import Ground, Wish
+from bellcrank.picture.overlays import Named
 from bellcrank.picture.symbols import ASIDE, boxes, tick
 
 NEAR = 5.0
@@ -48,16 +49,22 @@ def ground_of(plan: Plan) -> Ground:
     return ground
 
 
-def wishes(layout: Layout, plan: Plan) -> list[Wish]:
-    """Every name, with the places that suit it."""
+def wishes(
+    layout: Layout, plan: Plan, beneath: Mapping[Named, tuple[str, ...]] | None = None
+) -> list[Wish]:
+    """Every name, with the places that suit it. beneath: lines that stand below names."""
     found = []
     near = _Nearest(plan)
+    below = beneath or {}
     for name, element in plan.elements.items():
+        lines = below.get(("element", name), ())
         if element.along is not None:
-            found.append(Wish(name, name, "piece", tuple(_piece_places(name, element.along))))
+            places = list(_with_room(name, lines, _along(element), element.middle))
+            found.append(Wish(name, name, "piece", tuple(places), beneath=lines))
         else:
-            places, own = near.own_first(name, _fitting_places(name, element))
-            found.append(Wish(name, name, "fitting", tuple(places), own))
+            around = _with_room(name, lines, _fitting_places(name, element), element.middle)
+            places, own = near.own_first(name, around)
+            found.append(Wish(name, name, "fitting", tuple(places), own, beneath=lines))
     for name, signal in plan.signals.items():
         width = text_width(name)
         high = ASIDE + 5.5 + LINE_HEIGHT / 2 + 2.5
@@ -68,7 +75,9 @@ def wishes(layout: Layout, plan: Plan) -> list[Wish]:
         places += [signal.place(along, high) for along in over]
         places += [signal.place(4.0 + reach, ASIDE + 2)]
         places += [signal.place(along, high + 8) for along in over]
-        found.append(Wish(name, name, "signal", tuple(places)))
+        lines = below.get(("signal", name), ())
+        places = list(_with_room(name, lines, places, signal.place(-15.0, ASIDE)))
+        found.append(Wish(name, name, "signal", tuple(places), beneath=lines))
     for end in plan.ends:
         if isinstance(end.end, Edge):
             name = end.end.name
@@ -85,6 +94,37 @@ def wishes(layout: Layout, plan: Plan) -> list[Wish]:
 
 
 STEP_ASIDE = 17.0
+
+
+def _along(element: DrawnElement) -> Iterator[Point]:
+    assert element.along is not None
+    return _piece_places(element.name, element.along)
+
+
+def _with_room(
+    name: str, lines: tuple[str, ...], places: Iterable[Point], middle: Point
+) -> Iterator[Point]:
+    """Places for a name that has lines below it, from those for the name alone: each is as
+    much further from what is named as the whole is larger."""
+    if not lines:
+        yield from places
+        return
+    tall = LINE_HEIGHT * len(lines) / 2
+    wide = max(0.0, max(map(text_width, lines)) - text_width(name)) / 2
+    for place in places:
+        up = -1.0 if place.y < middle.y else 1.0
+        aside = 0.0 if place.x == middle.x else 1.0 if place.x > middle.x else -1.0
+        over = abs(place.y - middle.y) > LINE_HEIGHT / 2
+        yield Point(place.x, place.y + up * tall)
+        if not over:
+            yield Point(place.x + aside * wide, place.y)
+        yield Point(place.x + aside * wide, place.y + up * tall)
+    for far in (2.0, 3.0, 4.0):
+        for x, y in ((0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1), (1, 0), (-1, 0)):
+            yield Point(
+                middle.x + x * (wide + text_width(name) / 2 + 6.0 * far),
+                middle.y + y * (tall + 9.0 * far),
+            )
 
 
 def _piece_places(name: str, along: Path) -> Iterator[Point]:

@@ -31,6 +31,7 @@ class Wish:
     middles of the boxes in which it may stand, the best first. own: how many of these are
     clearly its own; those after them might be read with something else. All are if it is
     not said. framed: whether it has a frame of its own and needs room for that.
+    beneath: lines that stand below the name and move with it.
     """
 
     of: str
@@ -39,14 +40,14 @@ class Wish:
     places: tuple[Point, ...]
     own: int | None = None
     framed: bool = False
+    beneath: tuple[str, ...] = ()
 
     def box(self, place: Point) -> Box:
-        width = text_width(self.text) + (2 * CHARACTER if self.framed else 0.0)
+        width = max(map(text_width, (self.text, *self.beneath)))
+        width += 2 * CHARACTER if self.framed else 0.0
+        height = LINE_HEIGHT * (1 + len(self.beneath))
         return Box(
-            place.x - width / 2,
-            place.y - LINE_HEIGHT / 2,
-            place.x + width / 2,
-            place.y + LINE_HEIGHT / 2,
+            place.x - width / 2, place.y - height / 2, place.x + width / 2, place.y + height / 2
         )
 
 

@@ -18,6 +18,9 @@ NOTE_KINDS: tuple[NoteKind, ...] = get_args(NoteKind)
 WayKey = tuple[str, frozenset[str]]
 """An element and the two legs of a way through it."""
 
+Named = tuple[Literal["element", "signal"], str]
+"""What has a name in the picture; an element and a signal may have the same."""
+
 
 @dataclass(frozen=True, slots=True)
 class Note:
@@ -43,7 +46,7 @@ class Overlay:
     """Classes for elements, ways and signals, marks, and what is said in words.
 
     aspects: what signals show that are off. rings: the elements at which something
-    meets. text: lines below the picture.
+    meets. text: lines below the picture. beneath: lines below the name of something.
     """
 
     elements: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -55,6 +58,7 @@ class Overlay:
     notes: tuple[Note, ...] = ()
     sentence: str = ""
     text: tuple[str, ...] = ()
+    beneath: Mapping[Named, tuple[str, ...]] = field(default_factory=dict)
 
 
 NOTHING = Overlay()

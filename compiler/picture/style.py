@@ -91,6 +91,7 @@ RULES = (
     Rule((".name",), "fill: var(--line); font-size: 11px; text-anchor: middle;"),
     Rule((".name.signal", ".name.edge"), "font-weight: 600;"),
     Rule((".name.piece",), "fill: var(--quiet);"),
+    Rule((".beneath",), "fill: var(--line); font-size: 11px; text-anchor: middle;"),
 )
 
 _SET = [f"{name}: {value};" for name, value in COLOURS.items()]

@@ -248,11 +248,17 @@ def _signal(layout: Layout, drawn: DrawnSignal, overlay: Overlay) -> str:
 
 
 def _name(wish: Wish, place: Point) -> str:
-    base = place.y + TEXT * 0.35
-    return (
+    base = place.y + TEXT * 0.35 - LINE_HEIGHT * len(wish.beneath) / 2
+    name = (
         f'<text class="name {wish.kind}" data-of="{escape(wish.of)}" x="{number(place.x)}" '
         f'y="{number(base)}">{escape(wish.text)}</text>'
     )
+    beneath = (
+        f'<text class="beneath" data-of="{escape(wish.of)}" x="{number(place.x)}" '
+        f'y="{number(base + LINE_HEIGHT * n)}">{escape(line)}</text>'
+        for n, line in enumerate(wish.beneath, start=1)
+    )
+    return "".join((name, *beneath))
 
 
 def extent(plan: Plan, boxes: Iterable[Box]) -> Box:

@@ -69,11 +69,15 @@ def _of_lines(word: str, row: str, expected: set[str], keywords: set[str]) -> st
         return f"say of which kind it is: `{what} {name} KIND at {address}`"
     if expected == {"STRING"} and word and word[0].isalnum():
         return f'put it in double quotes: "{word}"'
-    at = re.search(r"\bat\s+(\w+(?:\.\w+)?)\s*(?:,|=|$)", row)
+    lamp = r"\w+(?:\.\w+)?\s+(?:green|red)(?:\s+blinking)?"
+    commas = re.search(rf"\b(?:at|and)\s+({lamp})\s*,\s*(\w+\.\w+\s+(?:green|red))\b", row)
+    if word == "." and commas and row.split()[:1] == ["signal"]:
+        return f"lamps of one aspect are joined by `and`: `{commas[1]} and {commas[2]}`"
+    at = re.search(r"\b(at|and)\s+(\w+(?:\.\w+)?)\s*(?:,|=|and\b|$)", row)
     if "WORD" in expected and at and row.split()[:1] == ["signal"]:
-        if at[1].isdigit():
-            return f"the value that shows an aspect is written `as {at[1]}`"
-        return f"say which side of it shows the aspect, such as `at {at[1]} green`"
+        if at[2].isdigit():
+            return f"the value that shows an aspect is written `as {at[2]}`"
+        return f"say which side of it shows the aspect, such as `{at[1]} {at[2]} green`"
     return None
 
 

@@ -29,7 +29,7 @@ def timetable_text(timetable: Timetable, width: int = WIDTH) -> Group:
     for timed in timetable.commands:
         _add_waits(grid, timed.after)
         times = ("by hand", "") if timed.by_hand else (f"{timed.at}", f"{timed.until}")
-        grid.add_row(*times, timed.command.phase, Text(_said(timed.command)))
+        grid.add_row(*times, timed.command.phase, Text(command_words(timed.command)))
     _add_waits(grid, timetable.waits)
     return Group(Text(title, "bold"), "", grid, "", Text(_total(timetable)))
 
@@ -39,7 +39,7 @@ def _add_waits(grid: Table, waits: Iterable[Wait]) -> None:
         grid.add_row("", "", Text("wait until", "bold"), Text(wait.sentence))
 
 
-def _said(command: Command) -> str:
+def command_words(command: Command) -> str:
     """A command in words: what goes where, over which output and how."""
     words = f"{command.name} {command.state}"
     details = []

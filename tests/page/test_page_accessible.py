@@ -13,7 +13,9 @@ RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"
 
 
 @pytest.mark.parametrize(
-    ("width", "dark"), [(1280, False), (390, True)], ids=["wide and light", "narrow and dark"]
+    ("width", "dark"),
+    [(1280, False), pytest.param(390, True, marks=pytest.mark.campaign)],
+    ids=["wide and light", "narrow and dark"],
 )
 def test_axe_finds_nothing_in_any_panel(
     browser: Browser, built: Callable[[str], Path], axe: str, dark: bool, width: int

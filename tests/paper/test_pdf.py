@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pdfplumber
 import pytest
-from bench_layouts import WIRED, plan, told
+from bench_layouts import WIRED, example, example_plan, plan, told
 from in_campaigns import in_campaigns
 
 from bellcrank.commands.cli import main
@@ -93,14 +93,47 @@ def test_the_line_to_measure_is_a_hundred_millimetres_long() -> None:
 
 
 @drawn
-def test_each_chapter_begins_a_page_and_each_page_says_its_status() -> None:
+def test_chapters_follow_one_another_and_each_page_says_its_status() -> None:
     pages = pdfplumber.open(io.BytesIO(sheets(*SIZES[0]))).pages
     texts = [p.extract_text() or "" for p in pages]
-    for title in ("1 Decoder schedule", "3 Wiring list", "4 Control table", "5 Commissioning"):
-        assert sum(t.startswith(title) for t in texts) == 1, title
+    heads = (
+        "1 Parts list",
+        "2 Wiring",
+        "4 Feeds",
+        "5 Commissioning",
+        "6 Control table",
+        "7 Labels",
+    )
+    # The cover names them all.
+    lines = [line for text in texts[1:] for line in text.splitlines()]
+    found = [head for line in lines for head in heads if line.startswith(head)]
+    assert found == list(heads)
     assert all("UNPROVED" in t for t in texts)
-    assert f"page {len(pages)} of {len(pages)}" in texts[-1]
-    assert any(p.width > p.height for p in pages), "the control table lies on its side"
+    # Sheets of labels have nothing at their foot.
+    assert f"page {len(pages) - 1} of {len(pages)}" in texts[-2]
+    assert all(p.width < p.height for p in pages), "a narrow control table stands upright"
+
+
+@drawn
+@pytest.mark.parametrize(
+    ("name", "most", "across"),
+    [
+        ("harbour-terminus", 6, False),
+        pytest.param("four-track-station", 10, True, marks=pytest.mark.campaign),
+    ],
+)
+def test_sheets_are_few_and_their_letters_large_enough_to_read(
+    name: str, most: int, across: bool
+) -> None:
+    page = render_target(load_target("sheets"), example(name), {}, example_plan(name))
+    pages = pdfplumber.open(io.BytesIO(pdf_from(page["sheets.html"], "sheets.html"))).pages
+    assert len(pages) <= most
+    # Labels are as large as they are asked for.
+    for one in pages[:-1]:
+        small = {c["text"] for c in one.chars if c["size"] < 7.99 and c["text"].strip()}
+        assert not small, one.page_number
+    # A control table with overlaps and flanks lies on its side.
+    assert any(p.width > p.height for p in pages) == across
 
 
 @drawn
@@ -108,7 +141,7 @@ def test_the_track_plan_is_drawn_on_the_cover_with_letters_to_be_read_at_arms_le
     cover = pdfplumber.open(io.BytesIO(sheets(*SIZES[0]))).pages[0]
     words = {w["text"]: w for w in cover.extract_words(extra_attrs=["size"])}
     for name in ("P1", "P2", "P3", "TT", "T8"):
-        assert words[name]["size"] / MM >= 2.4, name
+        assert words[name]["size"] / MM >= 2.83, name
 
 
 @drawn
@@ -158,6 +191,7 @@ def test_build_writes_the_pdf_beside_the_page(layout: Path, tmp_path: Path) -> N
     assert main(["build", str(layout), "--target", "sheets", "--pdf", "--out", str(out)]) == 0
     assert sorted(p.name for p in out.iterdir()) == [
         "bellcrank-build.json",
+        "parts-list.csv",
         "sheets.html",
         "sheets.pdf",
     ]

@@ -66,12 +66,12 @@ def test_the_faults_in_small_layouts_are_over_two_thousand_and_of_many_kinds() -
     assert sum(count >= 10 for count in kinds.values()) >= 15, kinds
 
 
+LARGER = ("four-track-station", "harbour-terminus")
+
+
 @pytest.mark.parametrize(
     "name",
-    [
-        pytest.param(name, marks=pytest.mark.campaign if name == "four-track-station" else [])
-        for name in EVERY
-    ],
+    [pytest.param(name, marks=pytest.mark.campaign if name in LARGER else []) for name in EVERY],
 )
 def test_a_few_faults_in_each_example_are_found_if_they_do_harm(name: str) -> None:
     machine = example_machine(name)

@@ -740,6 +740,14 @@ def test_errors_stop_at_a_bound():
             "the value that shows an aspect is written `as 0`",
         ),
         (
+            "signal H shows stop at K.1 red, slow at K.1 green and K.2, clear at K.1 green",
+            "say which side of it shows the aspect, such as `and K.2 green`",
+        ),
+        (
+            "signal H shows stop at K.1 red, slow at K.1 green blinking, K.2 red",
+            "lamps of one aspect are joined by `and`: `K.1 green blinking and K.2 red`",
+        ),
+        (
             "signal H shows stop at K.1 red, slow at lamps",
             "say which side of it shows the aspect, such as `at lamps green`",
         ),

@@ -137,12 +137,12 @@ def test_the_label_says_of_each_output_what_its_sides_light_for() -> None:
 
 
 def test_the_checklist_has_every_lamp_of_an_aspect_and_its_packet() -> None:
-    tree = html5lib.parse(written("sheets")["sheets.html"])
+    tree = html5lib.parse(written("sheets", {"checklist": "full"})["sheets.html"])
     (seen,) = (
         " ".join("".join(span.itertext()).split())
         for span in tree.iter("{http://www.w3.org/1999/xhtml}span")
         if span.get("class") == "seen aspect" and "caution" in "".join(span.itertext())
     )
     assert seen == (
-        f"caution, blinking: 5 red off {RED_OFF}, 6 red (K.2){RED_TOO} and 5 green (K.1){GREEN}"
+        f"caution 5 red off {RED_OFF}, blinking: 6 red (K.2){RED_TOO} and 5 green (K.1){GREEN}"
     )

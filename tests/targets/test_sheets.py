@@ -5,6 +5,7 @@ Read by html5lib in its strict mode: an error in the HTML standard's parsing fai
 
 from __future__ import annotations
 
+import csv
 import dataclasses
 import itertools
 import re
@@ -62,7 +63,20 @@ def made_of(data: Document, plan: dict[str, Any], given: Any = NO_OPTIONS) -> st
 
 @cache
 def page(name: str) -> ET.Element:
-    return html5lib.HTMLParser(strict=True).parse(sheets(name))
+    return parsed(sheets(name))
+
+
+FULL = {"checklist": "full"}
+
+
+@cache
+def full_checklist(name: str) -> ET.Element:
+    made = made_of(DOCUMENTS[name](), PLANS[name](), FULL | {"chapters": "checklist"})
+    return titled(parsed(made), "Commissioning")
+
+
+def parsed(made: str) -> ET.Element:
+    return html5lib.HTMLParser(strict=True).parse(made)
 
 
 def text(element: ET.Element) -> str:
@@ -70,7 +84,11 @@ def text(element: ET.Element) -> str:
 
 
 def chapter(name: str, title: str) -> ET.Element | None:
-    for section in page(name).iter(f"{H}section"):
+    return titled(page(name), title)
+
+
+def titled(root: ET.Element, title: str) -> ET.Element | None:
+    for section in root.iter(f"{H}section"):
         heads = [text(h) for h in section.iter(f"{H}h2")]
         if any(title in head for head in heads):
             return section
@@ -172,7 +190,7 @@ def test_the_missing_rule_stands_on_the_cover() -> None:
 def test_each_decoder_and_detector_is_drawn_once_with_its_switches_as_they_must_stand(
     name: str,
 ) -> None:
-    section = chapter(name, "Decoder schedule")
+    section = chapter(name, "Wiring")
     assert section is not None
     cards = {text(a.find(f".//{H}h3")): a for a in section.iter(f"{H}article")}
     hardware = DOCUMENTS[name]().plain["hardware"]
@@ -211,43 +229,51 @@ def test_every_drive_signal_decoder_and_detector_has_one_label(name: str) -> Non
 
 
 def test_the_wiring_list_names_the_users_wires_and_terminals_and_leaves_blanks() -> None:
-    section = chapter("wired", "Wiring list")
+    section = chapter("wired", "Wiring")
     assert section is not None
-    first, *_ = [t for t in section.iter(f"{H}table") if t.get("class", "").startswith("wires")]
+    first, *_ = [t for t in section.iter(f"{H}table") if t.get("class") == "wires"]
     rows = [[text(c) for c in r] for b in first.iter(f"{H}tbody") for r in b.iter(f"{H}tr")]
     assert rows[:4] == [
-        ["1", "green", "A1", "brown", "drive P1, diverging (crossed)", ""],
-        ["1", "red", "B1", "white", "drive P1, straight (crossed)", ""],
-        ["1", "common", "C", "black", "drive P1, common wire", ""],
-        ["2", "green", "A2", "", "drive P2, straight", ""],
+        ["1", "21", "green", "A1", "brown", "drive P1, diverging (crossed), coil 200 ms", ""],
+        ["1", "21", "red", "B1", "white", "drive P1, straight (crossed)", ""],
+        ["1", "21", "common", "C", "black", "drive P1, common wire", ""],
+        ["2", "22", "green", "A2", "", "drive P2, straight, motor 3000 ms", ""],
     ]
+    assert rows[-1] == ["Free, nothing is joined to it: output 3 (23)"]
     blank = first.findall(f".//{H}span[@class='blank']")
     # P2 and S1 have terminals but no wires: two sides and a common each.
     assert len(blank) == 6
 
 
-def test_the_schedule_and_the_wiring_list_say_what_each_input_is_on_for() -> None:
-    schedule = [
-        row
-        for t in chapter("heard", "Decoder schedule").iter(f"{H}table")
-        if t.get("class") == "outputs inputs"
-        for row in rows_of(t)
+def test_an_aspect_or_position_by_value_has_its_value_on_the_wire() -> None:
+    rows = [r for t in chapter("wired", "Wiring").iter(f"{H}table") for r in rows_of(t)]
+    assert [
+        "1",
+        "5",
+        "all",
+        "",
+        "",
+        "signal H, its wires: value 0 stop, value 4 caution, value 16 clear",
+        "",
+    ] in rows
+
+
+def test_the_wiring_says_what_each_input_is_on_for() -> None:
+    wiring = chapter("heard", "Wiring")
+    tables = {
+        text(a.find(f".//{H}h3")): rows_of(t)
+        for a in wiring.iter(f"{H}article")
+        for t in a.iter(f"{H}table")
+    }
+    assert tables["N1"] == [
+        ["1", "6", "I1", "", "section A occupied", ""],
+        ["2", "7", "I2", "", "section P occupied", ""],
+        ["4", "9", "I4", "", "drive P straight", ""],
+        ["Free, nothing is joined to it: input 3 (8)"],
     ]
-    assert schedule == [
-        ["1", "6", "section A occupied"],
-        ["2", "7", "section P occupied"],
-        ["3", "8", "free"],
-        ["4", "9", "drive P straight"],
-        ["1", "1", "section C occupied"],
-    ]
-    wiring = chapter("heard", "Wiring list")
-    tables = {text(t.find(f".//{H}th")): rows_of(t) for t in wiring.iter(f"{H}table")}
-    assert tables["N1, octo, inputs 6–9"][:3] == [
-        ["1", "I1", "", "section A occupied", ""],
-        ["2", "I2", "", "section P occupied", ""],
-        ["3", "free: nothing is joined to it"],
-    ]
-    assert tables["Named"] == [
+    assert tables["N2"] == [["1", "1", "", "", "section C occupied", ""]]
+    named = next(t for t in wiring.iter(f"{H}table") if text(t.find(f".//{H}th")) == "Named")
+    assert rows_of(named) == [
         ["wharf/b", "section B occupied", ""],
         ["wharf/in", "button W to B", ""],
         ["wharf/not in", "button to cancel W to B", ""],
@@ -255,7 +281,7 @@ def test_the_schedule_and_the_wiring_list_say_what_each_input_is_on_for() -> Non
         ["wharf/C", "button C", ""],
         ["wharf/none", "button to cancel what is set from W", ""],
     ]
-    assert ["2", "red", "", "", "lamp W to B, lit", ""] in tables["K1, pair, outputs 1–2"]
+    assert ["2", "2", "red", "", "", "lamp W to B, lit", ""] in tables["K1"]
 
 
 def rows_of(table: ET.Element) -> list[list[str]]:
@@ -318,7 +344,7 @@ def test_every_drive_is_thrown_every_way_and_ticked(name: str) -> None:
 @every_layout
 def test_each_route_is_tried_once_with_its_positions_and_signals(name: str) -> None:
     data = DOCUMENTS[name]().plain
-    rows = body_rows(chapter(name, "Commissioning"), "routes")
+    rows = body_rows(full_checklist(name), "routes")
     assert [row[1] for row in rows] == [r["name"] for r in data["routes"]]
     for route, row in zip(data["routes"], rows, strict=True):
         commands = [c for c in data["commands"] if c["route"] == route["name"]]
@@ -331,18 +357,117 @@ def test_each_route_is_tried_once_with_its_positions_and_signals(name: str) -> N
 
 
 @every_layout
-def test_each_pair_of_conflicting_routes_is_tried_once(name: str) -> None:
+def test_the_short_checklist_says_of_each_route_how_drives_lie_and_what_its_signal_shows(
+    name: str,
+) -> None:
     data = DOCUMENTS[name]().plain
     section = chapter(name, "Commissioning")
     assert section is not None
+    tries = next(u for u in section.iter(f"{H}ul") if u.get("class") == "tries")
+    said = [text(li) for li in tries.iter(f"{H}li")]
+    assert len(said) == len(data["routes"])
+    for number, (route, line) in enumerate(zip(data["routes"], said, strict=True), start=1):
+        head, *lies = line.split("; ")
+        assert head == f"{number} {route['name']}: {route['from']} {route['aspect']}"
+        found = {
+            (drive, group.split(" ", 1)[0])
+            for group in lies
+            for drive in group.split(" ", 1)[1].split(", ")
+        }
+        assert found == {
+            (c["name"], c["state"])
+            for c in data["commands"]
+            if c["route"] == route["name"] and c["phase"] == "drives"
+        }
+
+
+@every_layout
+def test_each_reason_for_refusal_is_tried_once_with_two_routes_that_have_it(name: str) -> None:
+    data = DOCUMENTS[name]().plain
+    section = chapter(name, "Commissioning")
+    assert section is not None
+    names = dict(enumerate((r["name"] for r in data["routes"]), start=1))
+    of_pair = {
+        frozenset(c["routes"]): {
+            (r["kind"], of)
+            for r in c["reasons"]
+            for of in (*r["where"], *(o["drive"] for o in r["opposed"]))
+        }
+        for c in data["conflicts"]
+    }
+    tried = Counter()
+    for ul in section.iter(f"{H}ul"):
+        for li in ul.iter(f"{H}li") if ul.get("class") == "tries three" else ():
+            of = text(li.find(f"{H}b"))
+            reason, first, second = re.fullmatch(
+                rf"(.+) {re.escape(of)}: (\d+), then (\d+)(?: \+)?", text(li)
+            ).groups()
+            tried[reason, of] += 1
+            pair = of_pair[frozenset((names[int(first)], names[int(second)]))]
+            assert (reason, of) in pair
+            assert text(li).endswith("+") == (len(pair) > 1)
+    assert tried == Counter(set().union(*of_pair.values()))
+
+
+@every_layout
+def test_the_full_checklist_tries_each_pair_of_conflicting_routes_once_by_number(
+    name: str,
+) -> None:
+    data = DOCUMENTS[name]().plain
+    names = dict(enumerate((r["name"] for r in data["routes"]), start=1))
     pairs: Counter[frozenset[str]] = Counter()
-    for group in section.iter(f"{H}section"):
-        if not group.get("class", "").startswith("refusal"):
-            continue
-        first = text(group.find(f"{H}h4")).split(" ", 1)[1].removesuffix(" is set; refused:")
-        for item in group.iter(f"{H}li"):
-            pairs[frozenset((first, text(item).split(" ", 1)[1]))] += 1
+    for ul in full_checklist(name).iter(f"{H}ul"):
+        for li in ul.findall(f"{H}li") if ul.get("class") == "refusals" else ():
+            first, *others = (int(n) for n in re.findall(r"\d+", text(li)))
+            pairs.update(frozenset((names[first], names[other])) for other in others)
     assert pairs == Counter(frozenset(c["routes"]) for c in data["conflicts"])
+
+
+def test_each_fitting_has_a_card_that_says_what_to_send_and_has_its_label() -> None:
+    data = told(WIRED).plain
+    root = parsed(made_of(told(WIRED), plan(WIRED), {"chapters": "cards"}))
+    cards = {
+        text(a.find(f"{H}h3")).split(" ")[0]: a
+        for a in root.iter(f"{H}article")
+        if a.get("class") == "card"
+    }
+    assert list(cards) == ["P1", "P2", "P3", "TT"]
+    for drive in data["layout"]["drives"]:
+        said = text(cards[drive["name"]])
+        for p in drive["positions"]:
+            sent = f"Send {p['number']} {p['side']} ({p['decoder']}.{p['output']})"
+            thrown = "Throw it by hand" if p["decoder"] is None else sent
+            assert f"{thrown}: {drive['name']} lies {p['position']}." in said
+        drawings = [text(d.find(f"{SVG}title")) for d in cards[drive["name"]].iter(f"{SVG}svg")]
+        assert f"Label of {drive['name']}" in drawings
+    first = cards["P1"]
+    assert text(first).index("Unplug every supply") < text(first).index("common wire")
+    assert [r[:4] for r in rows_of(next(first.iter(f"{H}table")))] == [
+        ["black", "drive P1, common wire", "K1.1", "C"],
+        ["white", "drive P1, straight (crossed)", "K1.1 red", "B1"],
+        ["brown", "drive P1, diverging (crossed)", "K1.1 green", "A1"],
+    ]
+
+
+def test_only_the_chosen_chapters_are_printed_and_a_wrong_one_is_told_in_a_sentence() -> None:
+    root = parsed(made_of(told(HEARD), plan(HEARD), {"chapters": "labels, plan"}))
+    ids = [h.get("id") for h in root.iter(f"{H}h2")]
+    # A layout that is not proved has its cover too.
+    assert ids[-1] == "labels" and not {"parts", "wiring", "control"} & set(ids)
+    with pytest.raises(TargetError, match=r"no chapter `wirng`: did you mean `wiring`\?"):
+        made_of(told(HEARD), plan(HEARD), {"chapters": "wirng"})
+
+
+def test_the_parts_list_is_the_same_in_its_file_and_on_the_sheets() -> None:
+    made = render_target(load_target("sheets"), told(WIRED), NO_OPTIONS, plan(WIRED))
+    head, *rows = csv.reader(made["parts-list.csv"].decode().splitlines())
+    assert head[:5] == ["part", "kind", "count", "names", "free"]
+    assert "status: UNPROVED" in head
+    on_paper = body_rows(chapter("wired", "Parts list"), "parts")
+    assert [
+        [part, kind, count, names.replace("; ", ", "), free.replace("; ", ", ")]
+        for part, kind, count, names, free, *_ in rows
+    ] == [[*row[:4], row[4].removesuffix("none")] for row in on_paper]
 
 
 def test_the_track_plan_stands_on_the_cover_with_every_element() -> None:
@@ -354,7 +479,9 @@ def test_the_track_plan_stands_on_the_cover_with_every_element() -> None:
 
 def test_a_plan_too_wide_for_the_cover_has_sheets_of_its_own_that_the_contents_name() -> None:
     drawn = plan(UNWIRED)["plan"]()
-    long = {"plan": lambda: dataclasses.replace(drawn, left=0, top=-36, width=20_000, height=100)}
+    long = {
+        "bench_plan": lambda: dataclasses.replace(drawn, left=0, top=-36, width=20_000, height=100)
+    }
     root = html5lib.HTMLParser(strict=True).parse(made_of(told(UNWIRED), long))
     sheets_of_it = [s for s in root.iter(f"{H}section") if "plan-sheet" in s.get("class", "")]
     assert len(sheets_of_it) > 1
@@ -370,7 +497,7 @@ NUMBERED = WIRED + "numbering from decoder 0\n"
 
 def test_beside_each_throw_and_aspect_stand_the_bytes_of_the_packet_for_it() -> None:
     data = told(NUMBERED)
-    root = html5lib.HTMLParser(strict=True).parse(made_of(data, plan(NUMBERED)))
+    root = parsed(made_of(data, plan(NUMBERED), FULL))
     found = {}
     for row in root.iter(f"{H}tr"):
         for cell in [*row.iter(f"{H}td"), *row.iter(f"{H}span")]:
@@ -400,21 +527,20 @@ def number_of(data: dict[str, Any], name: str, state: str) -> int:
 
 def test_a_layout_that_numbers_no_outputs_for_packets_has_none_on_its_sheets() -> None:
     assert told(WIRED).plain["hardware"]["first_decoder"] is None
-    assert 'class="packet"' not in sheets("wired")
+    assert 'class="packet"' not in made_of(told(WIRED), plan(WIRED), FULL)
 
 
 @pytest.mark.parametrize("name", ["hand-worked-branch", "unwired"])
 def test_a_layout_without_hardware_says_so_and_leaves_those_chapters_out(name: str) -> None:
-    assert chapter(name, "Decoder schedule") is None
-    assert chapter(name, "Wiring list") is None
+    assert chapter(name, "Wiring") is None
     assert "the layout names no decoder" in text(page(name))
 
 
 def test_each_caution_stands_where_it_belongs() -> None:
-    wiring, trying = (text(chapter("wired", t)) for t in ("Wiring list", "Commissioning"))
+    wiring, trying = (text(chapter("wired", t)) for t in ("Wiring", "Commissioning"))
     assert "Unplug every supply before you wire" in wiring
     assert "A coil needs a pulse and not a level" in wiring
-    assert "static" in wiring and "static" in text(chapter("wired", "Decoder schedule"))
+    assert "static" in wiring
     assert "Mains voltage is for a qualified person only" in wiring
     assert "electrical codes" in wiring
     assert "A coil needs a pulse and not a level" in trying
@@ -487,6 +613,6 @@ def test_a_station_of_three_hundred_routes_stays_under_two_megabytes() -> None:
     assert len(data.routes) == 300
     # Every two conflict: no station of that size can have more to tell.
     assert len(data.conflicts) == 300 * 299 // 2
-    made = made_of(data, plan(WIRED)).encode()
+    made = made_of(data, plan(WIRED), FULL).encode()
     assert made.count(b"<li>") > 44_850
     assert len(made) < 2_000_000
