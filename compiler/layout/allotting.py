@@ -92,7 +92,10 @@ def allot_outputs(
                 stock.put(decoder)
             continue
         if isinstance(line, t.SignalLine):
-            _allot_aspects(line, stock)
+            _allot_sides(([(o.output, o.side) for o in a.lamps] for a in line.aspects), stock)
+        elif isinstance(line, t.DriveLine) and line.places and line.places[0].value is None:
+            _allot_sides(([(p.output, p.side)] for p in line.places), stock)
+            continue
         for outlet in line.outputs if isinstance(line, t.DriveLine) else (line.output,):
             if isinstance(outlet, t.FreeOutput):
                 _allot(outlet, line, drives, drive_of, stock)
@@ -114,31 +117,38 @@ def _allot(
     count = 1
     if isinstance(line, t.DriveLine):
         drive = drives.get(drive_of.get(work_named(line.drive), ""))
-        if drive is None or report_drive_on_extended(
-            str(line.drive), drive.positions, kind, outlet, bench.names
+        if drive is None or (
+            not line.places
+            and report_drive_on_extended(
+                str(line.drive), drive.positions, kind, outlet, bench.names
+            )
         ):
             return
-        if len(line.outputs) == 1:
+        if len(line.outputs) == 1 and not line.places:
             count = (len(drive.positions) + 1) // 2
     bench.allotted[outlet.span] = tuple(stock.draw(kind, outlet.kind) for _ in range(count))
 
 
-def _allot_aspects(line: t.SignalLine, stock: _Stock) -> None:
-    """Give each lamp of a signal a side of an output: of one that the signal has already,
-    if that side of it is free, else of the next free output.
+Sided = tuple[t.Outlet | None, t.Word | None]
+"""What is wired to a side, with the side, as far as they are said."""
 
-    Where the decoder lights one side of an output at a time, lamps of one aspect get outputs
-    that differ.
+
+def _allot_sides(groups: Iterable[Iterable[Sided]], stock: _Stock) -> None:
+    """Give each lamp of a signal, or position of a drive, a side of an output: of one that it has
+    already, if that side of it is free, else of the next free output.
+
+    groups: those that are on together, as the lamps of one aspect. Where the decoder switches on
+        one side of an output at a time, they get outputs that differ.
     """
     had: dict[str, list[tuple[OutputRef, set[str]]]] = defaultdict(list)
-    for aspect in line.aspects:
+    for group in groups:
         lit: set[OutputRef] = set()
-        for lamp in aspect.lamps:
-            outlet, side = lamp.output, lamp.side.text
-            if not isinstance(outlet, t.FreeOutput):
+        for outlet, said in group:
+            if not isinstance(outlet, t.FreeOutput) or said is None:
                 continue
             kind = _kind(outlet, stock.bench)
-            # What is wrong with the other two is told where aspects are wired.
+            side = said.text
+            # What is wrong with the other two is told where they are wired.
             if kind is None or kind.packets == "extended" or side not in SIDES:
                 continue
             own = had[kind.name]

@@ -63,12 +63,27 @@ def declare(
     """Enter the declared fittings."""
     for declaration in declarations:
         kind = kinds.get(declaration.kind.text)
+        if kind is None and _means_frogs(declaration):
+            names.found.report(
+                "E204",
+                f"`{declaration.kind.words[0]}` starts no statement",
+                declaration.kind.words[0].span,
+                hint="did you mean `frog`?",
+            )
+            continue
         if kind is None:
             _unknown_kind(declaration, kinds, names.found)
             # The names are claimed all the same, so that runs do not take them for pieces.
         for word in declaration.names:
             if names.claim(word, FITTING) and kind is not None:
                 track.elements[word.text] = Element(word.text, kind, word.span)
+
+
+def _means_frogs(declaration: t.Declaration) -> bool:
+    """Whether a declaration is meant to say what feeds frogs, with its first word misspelt."""
+    with_drive = [word.text for word in declaration.kind.with_words] == ["drive"]
+    first = declaration.kind.words[0].text
+    return with_drive and nearest(first, ["frog"]) is not None
 
 
 def _unknown_kind(

@@ -106,7 +106,7 @@ def _wiring(line: t.DriveLine, drive: Drive, bench: Bench) -> Wiring | None:
     unfit = [
         report_drive_on_extended(drive.name, drive.positions, kind, outlet, bench.names)
         for outlet in (line.outputs[:1] if line.places else line.outputs)
-        if isinstance(outlet, t.Output)
+        if (isinstance(outlet, t.Output) or line.places)
         and (kind := bench.kind_of(outlet)) is not None
         and not valued
     ]

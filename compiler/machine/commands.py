@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from bellcrank.layout.lamp_order import goes_out
@@ -108,6 +108,7 @@ def command_list(layout: Layout, table: RouteTable, locking: Locking) -> tuple[C
     for need in locking.needs:
         needed[need.route][need.drive] = need.position
     starting = by_start(table.routes.values())
+    stops = {signal: _to_stop(layout, signal) for signal in starting}
     return tuple(
         c
         for name, route in table.routes.items()
@@ -120,6 +121,7 @@ def command_list(layout: Layout, table: RouteTable, locking: Locking) -> tuple[C
                 if signal != route.start
             },
             needed[name],
+            stops,
         )
     )
 
@@ -141,18 +143,24 @@ def _route_commands(
     layout: Layout,
     to_stop: Mapping[str, tuple[str, ...] | None],
     needed: Mapping[str, str],
+    stops: Mapping[str, _Deed],
 ) -> tuple[Command, ...]:
     """The commands that set one route.
 
     to_stop: for other signals, what `_only_if_set` says of them.
     needed: drives that rules need beside those that the route needs itself.
+    stops: what puts each signal to stop, whatever for.
     """
     signals = {route.start: (), **to_stop}
     return _numbered(
         layout,
         route.name,
         [
-            *(_to_stop(layout, s, only) for s, only in signals.items() if only is not None),
+            *(
+                replace(stops[s], only_if_set=only) if only else stops[s]
+                for s, only in signals.items()
+                if only is not None
+            ),
             *(_throw(layout, *where) for where in _in_order(layout, {**needed, **route.demands})),
             _show(layout, "signals off", route.start, route.aspect),
         ],
@@ -217,16 +225,12 @@ class _Deed:
     only_if_set: tuple[str, ...] = ()
 
 
-def _to_stop(layout: Layout, signal: str, only_if_set: tuple[str, ...] = ()) -> _Deed:
-    stop = layout.signals[signal].aspects[0].name
-    return _show(layout, "signals to stop", signal, stop, only_if_set)
+def _to_stop(layout: Layout, signal: str) -> _Deed:
+    return _show(layout, "signals to stop", signal, layout.signals[signal].aspects[0].name)
 
 
-def _show(
-    layout: Layout, phase: Phase, signal: str, aspect: str, only_if_set: tuple[str, ...] = ()
-) -> _Deed:
-    wire = _signal_wire(layout, signal, aspect)
-    return _Deed(phase, "signal", signal, aspect, wire, only_if_set)
+def _show(layout: Layout, phase: Phase, signal: str, aspect: str) -> _Deed:
+    return _Deed(phase, "signal", signal, aspect, _signal_wire(layout, signal, aspect))
 
 
 def _throw(layout: Layout, drive: str, position: str) -> _Deed:

@@ -199,7 +199,8 @@ def _conflicts(document: Document, number: Mapping[str, int], phrases: Phrases) 
 def _lists(document: Document, number: Mapping[str, int], phrases: Phrases) -> Data:
     """The lists of commands.
 
-    rows: all that is told of a command, each once. lists: what for, the route or null,
+    rows: all that is told of a command, each once; also: the lamps that it lights beside the
+    first one, or null. lists: what for, the route or null,
     the total time, and for each command its row, when it is sent and done, and what is
     waited for before; last what is waited for at the end.
     """
@@ -208,7 +209,8 @@ def _lists(document: Document, number: Mapping[str, int], phrases: Phrases) -> D
 
     def row(c: Command) -> int:
         device = None if c.name in frogs else c.device  # the name of a frog says so
-        words = (c.phase, device, c.name, c.state, c.how, c.decoder, c.side)
+        also = "; ".join(f"{x.decoder}.{x.output}, {x.number} {x.side}" for x in c.lights) or None
+        words = (c.phase, device, c.name, c.state, c.how, c.decoder, c.side, also)
         return rows(
             (
                 *(None if word is None else phrases(word) for word in words),

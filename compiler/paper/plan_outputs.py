@@ -8,7 +8,14 @@ from collections.abc import Iterable, Iterator
 
 from bellcrank.document.detector_types import DriveReport, SectionReport
 from bellcrank.document.document_types import Document
-from bellcrank.document.layout_types import Aspect, Drive, Element, ElementKind, WiredPosition
+from bellcrank.document.layout_types import (
+    Aspect,
+    Drive,
+    Element,
+    ElementKind,
+    LitLamp,
+    WiredPosition,
+)
 from bellcrank.picture.overlays import Named, Overlay
 
 LONGEST = 24
@@ -23,7 +30,10 @@ def outputs_on_plan(document: Document) -> Overlay:
     for element in document.layout.elements:
         beneath["element", element.name] += _drives(element, kinds[element.kind], drives)
     for signal in document.layout.signals:
-        beneath["signal", signal.name] += outputs_named(signal.aspects)
+        lamps: list[Aspect | LitLamp] = []
+        for aspect in signal.aspects:
+            lamps += [aspect, *aspect.lights]
+        beneath["signal", signal.name] += outputs_named(lamps)
     of_section = {section.name: section.elements for section in document.layout.sections}
     plain = {e.name for e in document.layout.elements if not kinds[e.kind].drives}
     fitting_of = {
@@ -61,7 +71,7 @@ def _drives(element: Element, kind: ElementKind, drives: dict[str, Drive]) -> It
                 yield f"{own.name} {line}".strip()
 
 
-def outputs_named(states: Iterable[WiredPosition | Aspect]) -> list[str]:
+def outputs_named(states: Iterable[WiredPosition | Aspect | LitLamp]) -> list[str]:
     """Outputs with their numbers, each once and in their order: `21 · K2.1`."""
     outputs = {(s.number, s.decoder, s.output): None for s in states if s.decoder is not None}
     return [f"{number} · {decoder}.{output}" for number, decoder, output in outputs]

@@ -39,6 +39,11 @@ class Chunk:
     unclosed: int | None = None
 
 
+def only_a_statement(text: str) -> bool:
+    """Whether a line goes on as a statement does, of which the keyword may be a name as well."""
+    return _ONLY_SO.match(text.lstrip()) is not None
+
+
 def code_of(row: str) -> str:
     """A source line with texts and comments blanked out, columns kept."""
     return TEXT_OR_COMMENT.sub(lambda m: " " * len(m.group()), row)

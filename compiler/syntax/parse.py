@@ -8,6 +8,8 @@ reports many.
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
+from dataclasses import replace
 
 from lark import UnexpectedInput
 from lark.exceptions import UnexpectedCharacters, UnexpectedToken
@@ -16,7 +18,7 @@ from bellcrank.diagnostics import Collector, Diagnostic, Span, nearest
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.build_tree import Builder, token_span
 from bellcrank.syntax.characters import without_unwanted
-from bellcrank.syntax.chunks import TEXT_OR_COMMENT, Chunk, code_of, cut
+from bellcrank.syntax.chunks import TEXT_OR_COMMENT, Chunk, code_of, cut, only_a_statement
 from bellcrank.syntax.grammar_tables import layout_parser
 from bellcrank.syntax.hints import hint_for
 
@@ -39,6 +41,8 @@ RESERVED = (LINE_STARTERS - NAMES_TOO) | set(
     "stop edge to via with never derive every each only kind".split()
 )
 """Words no element, signal or route may bear as its name."""
+
+_FITTING = re.compile(r"^[ \t]*fitting[ \t]+(\w+)", re.MULTILINE)
 
 _PHRASES = {
     "WORD": "a name",
@@ -72,8 +76,9 @@ def parse(text: str, file: str) -> tuple[t.SourceFile, tuple[Diagnostic, ...]]:
             statements = Builder(file, 0, whole).transform(raw)
             return t.SourceFile(file, tuple(statements), comments), whole.result()[:MOST_ERRORS]
     statements = []
+    kinds = frozenset(_FITTING.findall(text)) & NAMES_TOO
     for chunk in cut(text, LINE_STARTERS):
-        statement = _parse_chunk(chunk, file, found)
+        statement = _declared(chunk, kinds, file) or _parse_chunk(chunk, file, found)
         if statement is not None:
             statements.append(statement)
         if len(found.diagnostics) >= MOST_ERRORS:
@@ -109,6 +114,29 @@ def _comments(text: str, file: str) -> tuple[t.Comment, ...]:
                 alone = not row[: match.start()].strip()
                 comments.append(t.Comment(span, match.group().rstrip(), alone))
     return tuple(comments)
+
+
+def _declared(chunk: Chunk, kinds: Collection[str], file: str) -> t.Declaration | None:
+    """The declaration of fittings of a kind that begins with a keyword which may be a name: the
+    grammar, which sees one word at a time, takes the keyword for one. None for anything else.
+
+    kinds: the first words of such kinds in this file.
+    """
+    match = re.match(r"\s*(\w+)", chunk.text)
+    word = match.group(1) if match else ""
+    if match is None or word not in kinds or only_a_statement(chunk.text):
+        return None
+    masked = chunk.text[: match.start(1)] + "_" * len(word) + chunk.text[match.end(1) :]
+    try:
+        raw = layout_parser().parse(masked, start="statement")
+    except UnexpectedInput:
+        return None
+    statement = Builder(file, chunk.line, Collector()).transform(raw)
+    if not isinstance(statement, t.Declaration):
+        return None
+    first, *rest = statement.kind.words
+    kind = replace(statement.kind, words=(replace(first, text=word), *rest))
+    return replace(statement, kind=kind)
 
 
 def _parse_chunk(chunk: Chunk, file: str, found: Collector) -> t.Statement | None:

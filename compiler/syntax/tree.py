@@ -457,7 +457,7 @@ class DrivePlace(Node):
     """A position of a drive, and the side of an output that throws it there, or the value."""
 
     position: Word
-    output: Output | None
+    output: Outlet | None
     side: Word | None
     value: Word | None
 

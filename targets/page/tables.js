@@ -49,7 +49,7 @@ function makeTables(data, machine, routesPanel) {
     const rows = [];
     const span = timed ? (after) => after.map((w) => machine.text(w)).join("; ") : null;
     sent.forEach(([row, at, until, after], k) => {
-      const [phase, device, name, state, how, decoder, side, output, wired, ms, ...only] = data.lists.rows[row];
+      const [phase, device, name, state, how, decoder, side, also, output, wired, ms, ...only] = data.lists.rows[row];
       const said = (phrase) => (phrase === null ? "" : machine.text(phrase));
       const hand = decoder === null;
       rows.push([
@@ -58,7 +58,7 @@ function makeTables(data, machine, routesPanel) {
         said(phase), `${said(device)} ${said(name)}`.trim(), said(state), said(how),
         hand ? "–" : `${said(decoder)}.${output}`, hand || wired === null ? "–" : String(wired), said(side) || "–",
         ms === null ? "–" : `${ms} ms`,
-        [only.length ? `only while ${only.map((n) => routes[n].name).join(" or ")} is set` : "",
+        [also === null ? "" : `also ${said(also)}`, only.length ? `only while ${only.map((n) => routes[n].name).join(" or ")} is set` : "",
           span ? span(after) : ""].filter(Boolean).join("; ") || "",
       ]);
     });

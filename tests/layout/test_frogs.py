@@ -287,3 +287,18 @@ def test_a_switched_frog_changes_no_way_and_no_demand_of_drives():
         assert [(w.element, w.entry, w.exit, w.when) for w in plain.ways_from(leg)] == [
             (w.element, w.entry, w.exit, w.when) for w in switched.ways_from(leg)
         ]
+
+
+@pytest.mark.parametrize("word", ["fog", "frogs", "Frog"])
+def test_a_misspelt_frog_is_one_mistake_with_its_remedy(word: str):
+    text = (
+        "points P1, P2\nrun edge W - A - >H - P1.toe\nrun P1.straight - P2.toe\n"
+        "run P1.diverging - <D1 - B - stop\nrun P2.straight - <D2 - C - stop\n"
+        "run P2.diverging - <D3 - D - stop\ndrive P1 by hand\ndrive P2 by hand\n"
+        f"{word} P1, P2 with drive\n"
+    )
+    program, unread = load_text(text, "x")
+    said = (*unread, *build_layout(program)[1])
+    assert [(d.code, d.span.line, d.span.column, d.hint) for d in said] == [
+        ("E204", 9, 1, "did you mean `frog`?")
+    ]

@@ -13,7 +13,7 @@ from bellcrank.syntax.formatter import format_source
 from bellcrank.syntax.load import load_text
 from bellcrank.syntax.parse import parse
 
-DRIVES = 4
+DRIVES = 6
 
 KINDS = """\
 decoder kind one { outputs 1  switches 11 }
@@ -41,7 +41,9 @@ def benches(draw: st.DrawFn) -> list[str]:
         lines.append("decoder S one at 2\ndrive P1 = S.1  coil 200 ms")
     else:
         lines.append(f"drive P1 = {draw(basic)}  coil 200 ms  # the first")
-    lines += [f"drive P{n} = {draw(basic)}" for n in range(2, DRIVES + 1)]
+    lines += [f"drive P{n} = {draw(basic)}" for n in range(2, DRIVES - 1)]
+    lines.append(f"drive P5 straight at {draw(basic)} green, diverging at {draw(basic)} red")
+    lines.append("drive P6 straight as 1, diverging as 2 = heads  servo 1 s")
     lines += draw(
         st.lists(
             st.sampled_from(

@@ -108,6 +108,9 @@ def test_the_other_side_of_such_an_output_is_free_for_something_else() -> None:
         ("drive P straight at K.1 blue, diverging at K.1 green", "E609", 25),
         ("drive P straight at K.9 green, diverging at K.1 green", "E601", 23),
         ("drive P straight at X.1 green, diverging at X.2 green", "E612", 21),
+        ("drive P straight at heads green, diverging at heads red", "E612", 21),
+        ("drive P straight at quad green, diverging at quad blue", "E609", 51),
+        ("drive P straight as 1, diverging as 2 = quad  motor 3 s", "E612", 41),
         ("drive P straight as 1, diverging as 2 = K.1  motor 3 s", "E612", 41),
         ("drive P straight as 1, diverging as 1 = X.1  motor 3 s", "E609", 37),
         ("drive P straight as 1, diverging as 256 = X.1  motor 3 s", "E608", 37),
@@ -218,3 +221,18 @@ def test_a_command_by_value_is_told_as_a_value_and_not_as_a_side() -> None:
     with console.capture() as capture:
         console.print(timetable_text(timetable, 200))
     assert "X.1 value 7, output 101" in capture.get()
+
+
+def test_kinds_take_the_place_of_outputs_and_sides_share_one_where_they_can():
+    text = JUNCTION + "drive P straight at quad green, diverging at quad red  motor 3 s  held on\n"
+    layout = laid(text)
+    places = [layout.hardware.wirings["P"].place(index) for index in range(2)]
+    assert [(p.output, p.side) for p in places] == [
+        (OutputRef("K", 1), "green"),
+        (OutputRef("K", 1), "red"),
+    ]
+    layout = laid(text.replace("quad red", "quad green"))
+    places = [layout.hardware.wirings["P"].place(index) for index in range(2)]
+    assert [str(p.output) for p in places] == ["K.1", "K.2"]
+    layout = laid(JUNCTION + "drive P straight as 1, diverging as 2 = heads  servo 1 s\n")
+    assert [str(layout.hardware.wirings["P"].place(n).output) for n in range(2)] == ["X.1"] * 2

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from opened import opened, page_of, quickly
 from playwright.sync_api import Browser, Page, expect
+from sound_layouts import undecided
 
 Built = Callable[[str], Path]
 
@@ -173,6 +174,26 @@ def test_the_tables_lead_back_to_the_reason(browser: Browser, built: Built) -> N
         page.get_by_role("button", name="X: W1 to T1 and G1 to T2, crossing").click()
         expect(page.locator("#conflict-told")).to_contain_text("They cross in S1")
         expect(page.locator("#conflict-told")).to_be_focused()
+
+
+TWO_LAMPS = """\
+layout "Two lamps"
+run edge WEST - A - >H - B - edge EAST
+decoder kind quad { outputs 4 }
+decoder K quad at 5
+signal H shows stop at K.1 red, caution at K.1 green and K.2 red, clear at K.1 green
+route H to EAST shows caution
+"""
+
+
+def test_the_list_of_commands_has_every_lamp_of_an_aspect(browser: Browser, tmp_path: Path) -> None:
+    path = tmp_path / "page.html"
+    path.write_bytes(page_of(undecided(TWO_LAMPS)))
+    with opened(browser, path) as page:
+        page.click("#tab-tables")
+        row = page.locator("#command-list tbody tr", has_text="caution")
+        expect(row).to_contain_text("K.2")
+        expect(row).to_contain_text("also K.1, 5 green")
 
 
 def test_the_verdict_tells_what_is_taken_for_granted(browser: Browser, built: Built) -> None:

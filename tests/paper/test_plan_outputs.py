@@ -32,3 +32,13 @@ def test_each_line_is_drawn_below_its_name_and_a_plan_without_hardware_is_the_us
         assert drawn.count(f">{line}</text>") == 1
     bare = plan(UNWIRED)
     assert bare["bench_plan"]() == bare["plan"]()
+
+
+def test_below_a_signal_stands_the_output_of_every_lamp() -> None:
+    text = (
+        "run edge WEST - A - >H - B - edge EAST\n"
+        "decoder kind quad { outputs 4 }\n"
+        "decoder K quad at 5\n"
+        "signal H shows stop at K.1 red, clear at K.1 green and K.3 green\n"
+    )
+    assert outputs_on_plan(told(text)).beneath["signal", "H"] == ("5 · K.1", "7 · K.3")

@@ -11,6 +11,7 @@ import bellcrank
 from bellcrank.diagnostics import Span
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.chunks import Chunk, cut
+from bellcrank.syntax.formatter import format_source
 from bellcrank.syntax.parse import (
     LINE_STARTERS,
     LONGEST_LINE,
@@ -925,3 +926,32 @@ def test_the_chunks_of_a_sound_text_hold_all_its_code():
     text = "\n".join(STATEMENTS)
     joined = "\n".join(c.text for c in cut(text, LINE_STARTERS))
     assert joined.split() == text.split()
+
+
+OLD_WORDS = """\
+fitting output ramp { legs a, b
+  way a - b }
+fitting frog track { legs a, b
+  way a - b }
+output ramp R1, frog
+frog track F1   # as before there were frogs
+output GATE = K1.2
+frog P1, P2 with drive
+frog P3 dead
+"""
+
+
+def test_a_kind_of_fitting_may_begin_with_a_word_that_leads_a_statement():
+    file, found = parse(OLD_WORDS, "x")
+    assert found == ()
+    _, _, ramps, tracks, gate, *frogs = file.statements
+    assert ramps == t.Declaration(
+        HERE, t.KindPhrase(HERE, (w("output"), w("ramp")), ()), (w("R1"), w("frog"))
+    )
+    assert tracks == t.Declaration(
+        HERE, t.KindPhrase(HERE, (w("frog"), w("track")), ()), (w("F1"),)
+    )
+    assert isinstance(gate, t.OutputLine)
+    assert all(isinstance(line, t.FrogFed) for line in frogs)
+    again, _ = parse(format_source(file), "x")
+    assert again.statements == file.statements

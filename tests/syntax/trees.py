@@ -165,13 +165,13 @@ def drive_lines() -> st.SearchStrategy[t.DriveLine]:
 
 def placed_drive_lines() -> st.SearchStrategy[t.DriveLine]:
     """Drives of which each position has a side of an output of its own, or a value."""
-    by_side = some(node(t.DrivePlace, words(), OUTPUTS, words(), st.none()), most=9)
+    by_side = some(node(t.DrivePlace, words(), OUTLETS, words(), st.none()), most=9)
     by_value = some(node(t.DrivePlace, words(), st.none(), st.none(), words()), most=9)
 
     def line(
         drive: t.DriveName,
         places: tuple[t.DrivePlace, ...],
-        output: t.Output,
+        output: t.Outlet,
         held_on: bool,
         one_at_each: bool,
     ) -> t.DriveLine:
@@ -181,7 +181,7 @@ def placed_drive_lines() -> st.SearchStrategy[t.DriveLine]:
             places=places, held_on=held_on, one_at_each=one_at_each,
         )  # fmt: skip
 
-    return st.builds(line, DRIVE_NAMES, by_side | by_value, OUTPUTS, FLAG, FLAG)
+    return st.builds(line, DRIVE_NAMES, by_side | by_value, OUTLETS, FLAG, FLAG)
 
 
 def expectations() -> st.SearchStrategy[t.ExpectLine]:

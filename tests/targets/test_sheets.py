@@ -67,6 +67,7 @@ def page(name: str) -> ET.Element:
 
 
 FULL = {"checklist": "full"}
+ALL = {"chapters": "all"}
 
 
 @cache
@@ -545,6 +546,39 @@ def test_each_caution_stands_where_it_belongs() -> None:
     assert "electrical codes" in wiring
     assert "A coil needs a pulse and not a level" in trying
     assert "Not certified for trains that carry people" in text(page("wired"))
+
+
+LOOP = """
+layout "Gull Loop" on two rails
+points P1
+run edge HILL - A - <B - C - >H - P1.toe
+run P1.straight - LA - >L1 - <L2 - LB - P1.diverging
+reverser LA, LB
+decoder kind pair { outputs 2 }
+decoder K1 pair at 1
+drive P1 = K1.1
+"""
+
+
+def test_cautions_depend_on_what_is_wired() -> None:
+    root = parsed(made_of(told(LOOP), plan(LOOP), ALL))
+    said = text(root)
+    assert "A coil needs a pulse" not in said and "left on, it burns out" not in said
+    for title in ("Feeds", "Commissioning"):
+        part = text(titled(root, title))
+        assert "at reduced current first, with a lamp in one lead of the track" in part
+    for title in ("Wiring, decoder", "Wiring, drive", "Commissioning", "Job cards"):
+        assert "P1 is not said: it may be a coil" in text(titled(root, title)) or (
+            "What drives P1 the layout does not say: it may be a coil" in text(titled(root, title))
+        )
+    cover = text(next(s for s in root.iter(f"{H}section") if "cover" in s.get("class", "")))
+    for word in ("fuse", "static", "fresh air", "small children", "batteries", "electrical codes"):
+        assert word in cover
+    pulsed = LOOP + "output HOOK = K1.2 green  coil 400 ms\n"
+    assert "A coil needs a pulse" in text(parsed(made_of(told(pulsed), plan(pulsed))))
+    wired = text(parsed(made_of(told(WIRED), plan(WIRED), ALL)))
+    assert "reduced current first" not in wired and "it may be a coil" not in wired
+    assert "A coil needs a pulse" in wired
 
 
 # -------------------------------------------------------------------- what is given
