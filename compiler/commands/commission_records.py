@@ -103,7 +103,9 @@ def found_right(since: Path | None, checklist: Checklist, layout: Layout) -> Seq
     """
     if since is None:
         return ()
-    return still_tested(as_tested(read_record(since.read_bytes())), checklist, layout)
+    # Of the two records that stand side by side people know the one that they read.
+    path = since.with_suffix(".json") if since.suffix == ".txt" else since
+    return still_tested(as_tested(read_record(path.read_bytes())), checklist, layout)
 
 
 def reason(error: OSError | RecordError) -> str:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from bellcrank.document.hardware_types import Lesson, Variable
 from bellcrank.hardware.packet_bytes import variable_write
-from bellcrank.layout.layout_model import Decoder, Layout, OutputRef
+from bellcrank.layout.layout_model import Decoder, Layout
+from bellcrank.layout.on_times import times_needed
 from bellcrank.layout.variables import VariableValue, variable_values
 
 
@@ -17,18 +16,22 @@ def variables_data(decoder: Decoder, layout: Layout) -> list[Variable]:
         return []
     address = kind.value_for(decoder.address)
     assert address is not None  # the layout stage refuses what cannot be set
-    pulses = [
-        (ref.number, milliseconds)
-        for ref, milliseconds in _pulses(layout)
-        if ref.decoder == decoder.name
-    ]
+    times = {
+        timed.output.number: timed.milliseconds
+        for timed in times_needed(
+            layout.hardware.wirings.values(),
+            layout.drives,
+            layout.signals.values(),
+            layout.hardware.outputs.values(),
+        )
+        if timed.output.decoder == decoder.name
+    }
     values = variable_values(
         kind.variables,
         kind.counts,
         address,
         extended=kind.packets == "extended",
-        pulses=pulses,
-        stay_on=[ref.number for ref in _staying_on(layout) if ref.decoder == decoder.name],
+        times=times,
     )
     return [
         Variable(
@@ -40,27 +43,6 @@ def variables_data(decoder: Decoder, layout: Layout) -> list[Variable]:
         )
         for v in values
     ]
-
-
-def _pulses(layout: Layout) -> Iterator[tuple[OutputRef, int]]:
-    """The outputs of coils, and for how many milliseconds each is on."""
-    for wiring in layout.hardware.wirings.values():
-        if wiring.action == "coil" and wiring.milliseconds:
-            yield from ((ref, wiring.milliseconds) for ref in wiring.outputs)
-    for named in layout.hardware.outputs.values():
-        if named.action == "coil" and named.milliseconds:
-            yield named.output, named.milliseconds
-
-
-def _staying_on(layout: Layout) -> Iterator[OutputRef]:
-    """The outputs that are to stay on: of motors that are held on, frogs, lamps, and outputs of
-    which nothing says that they end by themselves."""
-    for wiring in layout.hardware.wirings.values():
-        if wiring.held_on or layout.drives[wiring.drive].frog:
-            yield from wiring.outputs
-    for signal in layout.signals.values():
-        yield from (lamp.output for aspect in signal.aspects for lamp in aspect.lamps)
-    yield from (named.output for named in layout.hardware.outputs.values() if not named.action)
 
 
 def _packet(variable: VariableValue, decoder: Decoder, first_decoder: int | None) -> str | None:

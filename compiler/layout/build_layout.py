@@ -42,6 +42,7 @@ from bellcrank.layout.layout_model import (
     Work,
 )
 from bellcrank.layout.named_outputs import build_outputs
+from bellcrank.layout.on_times import check_times, times_needed
 from bellcrank.layout.panel_wiring import wire_panel
 from bellcrank.layout.quantities import number
 from bellcrank.layout.reporting import Railway, build_reports
@@ -111,6 +112,10 @@ def _layout(program: Program, found: Collector) -> Layout:
     signals = _signals(track, program.of(t.SignalLine), bench)
     outputs = build_outputs(program.of(t.OutputLine), bench)
     wired = {**wirings, **frogs.wirings}
+    needed = times_needed(
+        wired.values(), {**drives, **frogs.drives}, signals.values(), outputs.values()
+    )
+    check_times(needed, bench.decoders, found)
     hardware = Hardware(bench.decoders, wired, supplies, first_decoder, outputs)
     fed_track = FedTrack(track.elements, sections, track.joined, reversers)
     districts = build_districts(program.of(t.DistrictLine), fed_track, names)

@@ -7,7 +7,7 @@ on the kinds of decoder that a layout describes; what is written is told in `Var
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -105,15 +105,14 @@ def variable_values(
     address: int,
     *,
     extended: bool,
-    pulses: Iterable[tuple[int, int]],
-    stay_on: Iterable[int] = (),
+    times: Mapping[int, int],
 ) -> list[VariableValue]:
     """What to write into the variables of a decoder, in their order.
 
     counts: whether they hold the number of a group of four outputs, or of an output.
     address: that number, as packets have it. extended: whether it listens to extended packets.
-    pulses: outputs of it that throw coils, and for how many milliseconds each is on.
-    stay_on: outputs of it that are to stay on.
+    times: for how many milliseconds outputs of it are on, by their numbers; 0 for one that is to
+        stay on.
     """
     bits = LOW_BITS[counts]
     found = {
@@ -124,13 +123,10 @@ def variable_values(
         value = configuration(counts, extended=extended)
         found[CONFIGURATION] = VariableValue(CONFIGURATION, value, "configuration")
     if said.on_times is not None:
-        for output, milliseconds in pulses:
+        for output, milliseconds in times.items():
             number = said.on_times.first + output - 1
-            steps = said.on_times.steps(milliseconds)
+            steps = said.on_times.steps(milliseconds) if milliseconds else STAYS_ON
             found[number] = VariableValue(number, steps, "on time", output)
-        for output in stay_on:
-            number = said.on_times.first + output - 1
-            found.setdefault(number, VariableValue(number, STAYS_ON, "on time", output))
     for number, value in said.stated.items():
         # What else is kept beside how it is addressed is stated; that part is as it must be.
         whole = said.standard and number == CONFIGURATION

@@ -278,3 +278,23 @@ def test_a_decoder_learns_its_first_number_or_each() -> None:
         {"output": 2, "number": 22},
     ]
     assert decoder("outputs 2", 21)["learning"] == []
+
+
+@pytest.mark.parametrize(
+    ("lines", "message"),
+    [
+        (
+            "output BELL = K.5 red  coil 150 ms\n",
+            "GONG is to be on for 450 ms, and BELL is to be on for 150 ms",
+        ),
+        (
+            "output GLOW = K.5 red\n",
+            "GONG is to be on for 450 ms, and GLOW is to stay on",
+        ),
+    ],
+)
+def test_two_times_for_one_output_are_refused(lines: str, message: str) -> None:
+    (said,) = build_layout(load_text(BENCH + lines, "x")[0])[1]
+    told = f"K.5 has one time for both its sides: {message}"
+    assert (said.code, said.message) == ("E615", told)
+    assert build_layout(load_text(BENCH + "output BELL = K.5 red  coil 450 ms\n", "x")[0])[1] == ()

@@ -26,7 +26,7 @@ DECLARED = command(
         "harbour-terminus.crank --to mqtt://localhost",
         "harbour-terminus.crank --only S1 --only 'W1 to T1'",
         "harbour-terminus.crank --only K2 --by 'A. Member'",
-        "harbour-terminus.crank --since harbour-terminus-commission-2001-02-03.json",
+        "harbour-terminus.crank --since harbour-terminus-commission-2001-02-03.txt",
     ],
     statuses=_EXIT_CODES,
     params=[
@@ -53,8 +53,8 @@ DECLARED = command(
             ["--since"],
             type=FILE,
             metavar="RECORD",
-            help="leave out what this record (.json) says was found right, unless its wires or "
-            "what comes of them has changed since; so it goes on where you left",
+            help="leave out what this record says was found right, unless its wires or what comes "
+            "of them has changed since; so it goes on where you left",
         ),
         click.Option(["--by"], metavar="NAME", help="who answers, for the record"),
         click.Option(["--remark"], metavar="TEXT", help="a remark for the record"),
