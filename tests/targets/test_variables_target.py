@@ -123,3 +123,17 @@ def test_the_sheets_tell_what_to_command_while_the_button_is_held() -> None:
     ]
     assert single == ["Hold its button, command 21 green, and let go when it answers."]
     assert "The numbers up to 24 follow by themselves." in text(cards()["K3"])
+
+
+def test_of_an_output_that_stays_on_the_sheet_defers_to_the_papers_of_the_decoder() -> None:
+    text = HALT + "frog P = K1.4\n"
+    data = build_document(undecided(text), SPARED)
+    page = render_target(load_target("sheets"), data, {}, plan(text))["sheets.html"].decode()
+    rows = [
+        " ".join("".join(row.itertext()).split())
+        for row in html5lib.parse(page).iter(f"{H}tr")
+        if "time on, output" in "".join(row.itertext())
+    ]
+    assert len(rows) == 3
+    assert ["0 lets it stay on (see its papers)" in row for row in rows] == [False, False, True]
+    assert rows[-1].startswith("60time on, output 4")
