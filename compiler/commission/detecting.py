@@ -27,6 +27,7 @@ class SectionFound:
     """What was found of a section.
 
     heard: what reported it; None if that was not answered.
+    to: the input that the layout is to have for it, if another than it has.
     why: of one that is faulty, as a sentence without its full stop.
     """
 
@@ -34,6 +35,7 @@ class SectionFound:
     verdict: Verdict
     why: str
     heard: frozenset[Input] | None
+    to: Input | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +127,7 @@ def _section(
     if now == right and (check.input is not None or not check.detected):
         return SectionFound(check, "right", "", seen)
     if check.name in moved:
-        return SectionFound(check, "other input", "", seen)
+        return SectionFound(check, "other input", "", seen, moved[check.name])
     return SectionFound(check, "faulty", _why(check, checklist, now, right), seen)
 
 

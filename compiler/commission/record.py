@@ -10,7 +10,6 @@ from bellcrank.commission.detecting import (
     SectionFound,
     always_on,
     cuts_found,
-    inputs_moved,
     sections_found,
 )
 from bellcrank.commission.findings import (
@@ -47,7 +46,7 @@ def record_text(head: Iterable[str], run: Run, written: Sequence[str]) -> str:
         lines += ["", "Sections, with one vehicle pushed through"]
         on = always_on(run)
         lines += [f"  with nothing on the track: {listed(on) if on else 'nothing'} reported"]
-        lines += [_section(section, run) for section in sections_found(run)]
+        lines += [_section(section) for section in sections_found(run)]
     if checklist.cuts:
         lines += ["", "Joints where both rails are cut"]
         lines += [_cut(cut) for cut in cuts_found(run)]
@@ -219,15 +218,14 @@ def _state(finding: Shown) -> list[str]:
     ]
 
 
-def _section(finding: SectionFound, run: Run) -> str:
+def _section(finding: SectionFound) -> str:
     name = finding.check.name
     match finding.verdict:
         case "right":
             at = finding.check.input
             return f"  {name}  right{f', on {at}' if at else ': nothing is reported'}"
         case "other input":
-            now = inputs_moved(run)[name]
-            return f"  {name}  ON ANOTHER INPUT: {now}, not {finding.check.input}"
+            return f"  {name}  ON ANOTHER INPUT: {finding.to}, not {finding.check.input}"
         case "faulty":
             return f"  {name}  FAULTY: {finding.why}"
         case _:

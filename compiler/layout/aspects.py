@@ -6,8 +6,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from bellcrank.diagnostics import Noun, did_you_mean
-from bellcrank.layout.decoders import SIDES, Bench
+from bellcrank.diagnostics import Noun
+from bellcrank.layout.decoders import Bench, side_named
 from bellcrank.layout.lamp_order import Wire, goes_out, lit_in_order
 from bellcrank.layout.layout_model import Aspect, LitLamp, Signal
 from bellcrank.layout.packet_formats import (
@@ -166,15 +166,8 @@ def _wire(signal: str, lamp: t.LitLamp, own: dict[Wire, t.LitLamp], bench: Bench
     kind = bench.kind_of(lamp.output)
     if kind is not None and report_sides_on_extended(kind, lamp, bench.names.found):
         return None
-    side = next((side for side in SIDES if side == lamp.side.text), None)
+    side = side_named(lamp.side, "E322", bench.names.found)
     if side is None:
-        bench.names.found.report(
-            "E322",
-            f"an output has no side `{lamp.side}`",
-            lamp.side.span,
-            expected="`green` or `red`",
-            hint=did_you_mean(lamp.side.text, SIDES),
-        )
         return None
     if isinstance(lamp.output, t.Output):
         ref = bench.resolve(lamp.output)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from bellcrank.diagnostics import Noun, Span
+from bellcrank.diagnostics import Collector, Noun, Span, did_you_mean
 from bellcrank.hardware.addresses import OUTPUT_NUMBERS
 from bellcrank.layout.addressing import Sort, choose_addresses, enter
 from bellcrank.layout.declared_names import Names
@@ -18,6 +18,22 @@ DECODER = Noun("a", "decoder")
 DECODERS = Sort(DECODER, DECODER_KIND, "output", OUTPUT_NUMBERS[-1], Decoder)
 
 SIDES: tuple[Side, Side] = ("green", "red")
+
+
+def side_named(
+    word: t.Word, code: str, found: Collector, *, expected: str = "`green` or `red`"
+) -> Side | None:
+    """The side of an output that a word names; None if it names none, which is reported."""
+    side = next((side for side in SIDES if side == word.text), None)
+    if side is None:
+        found.report(
+            code,
+            f"an output has no side `{word}`",
+            word.span,
+            expected=expected,
+            hint=did_you_mean(word.text, SIDES),
+        )
+    return side
 
 
 @dataclass(slots=True)

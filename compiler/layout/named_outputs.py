@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import cast
 
-from bellcrank.diagnostics import Noun, did_you_mean
-from bellcrank.layout.decoders import SIDES, Bench
+from bellcrank.diagnostics import Noun
+from bellcrank.layout.decoders import SIDES, Bench, side_named
 from bellcrank.layout.layout_model import Action, NamedOutput, Side
 from bellcrank.layout.pulses import pulse_made
 from bellcrank.layout.quantities import milliseconds
@@ -75,13 +75,5 @@ def _sides(line: t.OutputLine, bench: Bench) -> tuple[Side, ...]:
     """The sides that are used: both, or the one that is named."""
     if line.side is None:
         return SIDES
-    if line.side.text not in SIDES:
-        bench.names.found.report(
-            "E609",
-            f"an output has no side `{line.side}`",
-            line.side.span,
-            expected="`green` or `red`",
-            hint=did_you_mean(line.side.text, SIDES),
-        )
-        return SIDES
-    return (line.side.text,)
+    side = side_named(line.side, "E609", bench.names.found)
+    return SIDES if side is None else (side,)

@@ -6,8 +6,8 @@ input or output is there and nothing else uses it is found here.
 
 from __future__ import annotations
 
-from bellcrank.diagnostics import Span, did_you_mean
-from bellcrank.layout.decoders import SIDES, Bench
+from bellcrank.diagnostics import Span
+from bellcrank.layout.decoders import Bench, side_named
 from bellcrank.layout.detectors import Input
 from bellcrank.layout.input_board import Board
 from bellcrank.layout.layout_model import OutputRef, PanelWires, Side
@@ -49,15 +49,9 @@ def _wire_lamp(lamp: t.LampLine, bench: Bench) -> tuple[OutputRef, Side] | None:
             expected="for a lamp an output of a kind with `packets basic`",
         )
         return None
-    side = next((side for side in SIDES if side == lamp.side.text), None)
+    meant = "`green` or `red`, the side that lights the lamp"
+    side = side_named(lamp.side, "E466", found, expected=meant)
     if side is None:
-        found.report(
-            "E466",
-            f"an output has no side `{lamp.side}`",
-            lamp.side.span,
-            expected="`green` or `red`, the side that lights the lamp",
-            hint=did_you_mean(lamp.side.text, SIDES),
-        )
         return None
     ref = bench.take(_user(lamp), lamp.output, (side,))
     return None if ref is None else (ref, side)

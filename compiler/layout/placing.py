@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bellcrank.diagnostics import did_you_mean
-from bellcrank.layout.decoders import SIDES, Bench
+from bellcrank.layout.decoders import Bench, side_named
 from bellcrank.layout.layout_model import Drive, OutputRef, Place
 from bellcrank.layout.packet_formats import HIGHEST_VALUE
 from bellcrank.layout.quantities import number
@@ -68,15 +68,8 @@ def _each_once(places: Sequence[t.DrivePlace], drive: Drive, bench: Bench) -> bo
 def _by_side(place: t.DrivePlace, drive: Drive, bench: Bench) -> Place | None:
     assert place.output is not None
     assert place.side is not None
-    side = place.side.text
-    if side not in SIDES:
-        bench.names.found.report(
-            "E609",
-            f"an output has no side `{side}`",
-            place.side.span,
-            expected="`green` or `red`",
-            hint=did_you_mean(side, SIDES),
-        )
+    side = side_named(place.side, "E609", bench.names.found)
+    if side is None:
         return None
     ref = bench.take(drive.name, place.output, (side,))
     return None if ref is None else Place(ref, side, None)
