@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections import Counter
 from itertools import product
 from random import Random
@@ -24,7 +25,7 @@ from bellcrank.machine.machine_model import (
     possible,
 )
 from bellcrank.proof.moving.examine import Examiner
-from bellcrank.proof.moving.horn import by_horn
+from bellcrank.proof.moving.horn import Horn
 from bellcrank.proof.moving.induction import Induction, Prover
 from bellcrank.proof.moving.moving_proof import Effort, prove_moving
 from bellcrank.proof.moving.shapes import Shape, shape_of
@@ -301,13 +302,30 @@ def test_the_horn_engine_says_what_the_states_say(share: float) -> None:
     def check(machine: Machine) -> None:
         packed = Packed(machine)
         states = [dict(state) for state in distances(machine)]
+        horn = Horn(packed)
         for name in {i.of for i in machine.invariants}:
             own = [i.clause for i in machine.invariants if i.of == name]
             wrong = any(not holds(c, state) for state in states for c in own)
-            answer = by_horn(packed, [packed.clause(c) for c in own], 10)
-            assert answer in ("sat" if wrong else "unsat", "unknown")
+            answer = horn.ask([packed.clause(c) for c in own], time.monotonic() + 60)
+            assert answer == ("sat" if wrong else "unsat")
 
-    check()
+
+def test_the_horn_engine_is_done_when_its_time_is_over() -> None:
+    # A counter of 40 bits; that it is never full takes a trillion steps to find wrong.
+    bits = [Variable(f"b{k}", "track", f"b{k}", ("0", "1"), ("0",)) for k in range(40)]
+    counts = [
+        event(
+            f"to {k}",
+            [(one_of(bit.name, "0"),), *((one_of(lower.name, "1"),) for lower in bits[:k])],
+            {bit.name: {"0": "1"}, **{lower.name: {"1": "0"} for lower in bits[:k]}},
+        )
+        for k, bit in enumerate(bits)
+    ]
+    packed = Packed(machine(bits, counts))
+    never_full = packed.clause(tuple(one_of(bit.name, "0") for bit in bits))
+    began = time.process_time()
+    assert Horn(packed).ask([never_full], time.monotonic() + 0.5) == "unknown"
+    assert time.process_time() - began < 2
 
 
 # ----------------------------------------------------------------- up to renaming

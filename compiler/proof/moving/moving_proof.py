@@ -25,7 +25,7 @@ from bellcrank.machine.machine_model import (
 )
 from bellcrank.proof.moving import mining
 from bellcrank.proof.moving.examine import Examiner
-from bellcrank.proof.moving.horn import by_horn
+from bellcrank.proof.moving.horn import Horn
 from bellcrank.proof.moving.induction import Induction, Prover, Spread
 from bellcrank.proof.moving.obligation_words import stated
 from bellcrank.proof.moving.rings import closings
@@ -468,14 +468,13 @@ class Moving:
         """The last resort: ask z3's Horn engine for an invariant of its own."""
         if len(self.packed.full) > MOST_VARIABLES_FOR_HORN:
             return
-        seconds = SECONDS_FOR_HORN
-        left = self.solving.left()
-        if left is not None:
-            seconds = min(seconds, left)
+        horn = Horn(self.packed)
         for name in list(self.open):
             self.progress(f"asking the Horn engine about {name}")
             clauses = [i.clause for i in self.machine.invariants if i.of == name]
-            if by_horn(self.packed, [self.packed.clause(c) for c in clauses], seconds) == "unsat":
+            end = time.monotonic() + SECONDS_FOR_HORN
+            end = end if self.deadline is None else min(end, self.deadline)
+            if horn.ask([self.packed.clause(c) for c in clauses], end) == "unsat":
                 self.by_horn.add(name)
                 del self.open[name]
 
