@@ -12,6 +12,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from bellcrank.layout.layout_model import Leg
+from bellcrank.machine.entries import calls_on
 from bellcrank.machine.frame import (
     CLEAR,
     CLOSING,
@@ -28,6 +29,7 @@ from bellcrank.machine.frame import (
 )
 from bellcrank.machine.machine_model import Clause, is_, is_not
 from bellcrank.machine.parts import Part, Passage
+from bellcrank.machine.progress import no_other_beside
 from bellcrank.machine.safety import needed_positions, onward, onward_holds
 from bellcrank.routes.route_model import Route
 
@@ -166,8 +168,13 @@ def _route(frame: Frame, route: Route) -> Iterator[Clause]:
                 if not frame.locking.derived:
                     yield implies([(signal, (route.name,))], clause)
                 yield implies([(stage, [CLOSING, *before])], clause)
+            for no_other in no_other_beside(frame, route, section):
+                yield implies(
+                    [(stage, frame.stages(route.name)), (held, (route.name,))], [no_other]
+                )
         for number, step in enumerate(steps, start=1):
-            if step.section == place and first < number:
+            called = calls_on(frame, route, number)
+            if step.section == place and first < number and not called:
                 inside = [under_way(k) for k in range(first, number)]
                 yield implies([(stage, inside)], [is_(frame.track[step.part], CLEAR)])
     for drive, position, under in needed_positions(frame, route):

@@ -10,10 +10,13 @@ ring, which the prover looks for on the side.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import chain, pairwise, product
 
 from bellcrank.layout.layout_model import Leg
+from bellcrank.machine.entries import calls_on
 from bellcrank.machine.frame import (
     CLEAR,
     CLOSING,
@@ -26,25 +29,32 @@ from bellcrank.machine.frame import (
     passing,
     under_way,
 )
-from bellcrank.machine.machine_model import Event, EventKind, Invariant, Variable, is_, is_not
+from bellcrank.machine.machine_model import Event, Invariant, Is, Variable, is_, is_not
 from bellcrank.routes.route_model import Route
 
-Entries = Mapping[tuple[EventKind, Leg, str | None], Event]
-"""The events by which a front comes into a part, by their kind, by the leg where it does,
-and by what a part becomes that was clear, or, if it joins, that had vehicles standing."""
+
+@dataclass(frozen=True, slots=True)
+class Entries:
+    """The events by which a front comes into a part, by the leg where it does.
+
+    clear: into one that is clear, by what that becomes too. joins: by which it draws up to a
+    train there.
+    """
+
+    clear: Mapping[tuple[Leg, str | None], Event]
+    joins: Mapping[Leg, Sequence[Event]]
 
 
 def progress_invariants(frame: Frame, events: Iterable[Event]) -> Iterator[Invariant]:
     """The clauses of the property `rest`. events: those of the machine."""
-    entries: dict[tuple[EventKind, Leg, str | None], Event] = {
-        (
-            e.kind,
-            e.entry,
-            e.updates[frame.track[e.of].name].get(CLEAR if e.kind == "enters" else STANDING),
-        ): e
-        for e in events
-        if e.entry is not None and e.kind in ("enters", "joins")
-    }
+    clear: dict[tuple[Leg, str | None], Event] = {}
+    joins: defaultdict[Leg, list[Event]] = defaultdict(list)
+    for event in events:
+        if event.entry is not None and event.kind == "enters":
+            clear[event.entry, event.updates[frame.track[event.of].name].get(CLEAR)] = event
+        elif event.entry is not None and event.kind == "joins":
+            joins[event.entry].append(event)
+    entries = Entries(clear, joins)
     for route in frame.table.routes.values():
         stage = frame.route[route.name]
         signal = frame.signal[route.start]
@@ -74,11 +84,9 @@ def _goes_on(frame: Frame, route: Route, entries: Entries) -> Iterator[Invariant
         if following.passage is None:
             yield Invariant("rest", implies(at, ()), said)
             continue
-        enters = entries["enters", beyond, here(following.passage)]
-        ways_on = [enters.guard]
-        if route.calling_on and number + 1 == len(steps):
-            joining = (entries.get(("joins", beyond, v)) for v in (None, here(following.passage)))
-            ways_on += [joins.guard for joins in joining if joins is not None]
+        ways_on = [entries.clear[beyond, here(following.passage)].guard]
+        if calls_on(frame, route, number + 1):
+            ways_on += [joins.guard for joins in entries.joins[beyond]]
         for clauses in product(*ways_on):
             yield Invariant("rest", implies(at, chain.from_iterable(clauses)), said)
 
@@ -98,7 +106,23 @@ def _only_its_tail(frame: Frame, route: Route) -> Iterator[Invariant]:
         said = f"{section} stays held for {route.name}, though another train stands there"
         own = is_(frame.track[step.part], CLEAR, passing(step.passage), STANDING)
         yield Invariant("rest", implies(behind, [own]), said)
-        mine = {s.part for s in steps}
-        for part in frame.parts.in_section[section]:
-            if part not in mine:
-                yield Invariant("rest", implies(behind, [is_(frame.track[part], CLEAR)]), said)
+        for no_other in no_other_beside(frame, route, section):
+            yield Invariant("rest", implies(behind, [no_other]), said)
+
+
+def no_other_beside(frame: Frame, route: Route, section: str) -> Iterator[Is]:
+    """That of a section of a route the parts off its way are clear. Where its signal stands in
+    the middle of the section its own tail may be before that, or what it left behind."""
+    mine = {s.part for s in frame.steps[route.name]}
+    found: defaultdict[str, list[str]] = defaultdict(list)
+    legs = [frame.layout.signals[route.start].before]
+    for leg in legs:
+        for passage in frame.parts.by_exit[leg] if isinstance(leg, Leg) else ():
+            if frame.part(passage.part).section == section:
+                found[passage.part] += [passing(passage), STANDING]
+                further = frame.layout.joined[passage.entry]
+                if further not in legs:
+                    legs.append(further)
+    for part in frame.parts.in_section[section]:
+        if part not in mine:
+            yield is_(frame.track[part], CLEAR, *found[part])

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from bellcrank.layout.layout_model import Edge, Leg, Signal
-from bellcrank.machine.entries import Crossing, Updates, cannot_join, entries
+from bellcrank.machine.entries import Crossing, Updates, calls_on, drawn_up_to, entries
 from bellcrank.machine.frame import (
     AT_STOP,
     CLEAR,
@@ -221,12 +221,7 @@ def _runs_on(frame: Frame, part: Part, leg: Leg, beyond: Leg) -> Iterator[Event]
         frame.route[route.name].name: {under_way(step - 1): under_way(step)}
         for route, step in frame.crossing[leg]
     }
-    calling = [
-        (frame.route[route.name], under_way(step - 1))
-        for route, step in frame.crossing[leg]
-        if route.calling_on and step == len(frame.steps[route.name])
-    ]
-    joining: Clause = tuple(is_(stage, at) for stage, at in calling)
+    calling = [(route, step) for route, step in frame.crossing[leg] if calls_on(frame, route, step)]
     yield from entries(
         frame,
         Crossing(
@@ -238,12 +233,9 @@ def _runs_on(frame: Frame, part: Part, leg: Leg, beyond: Leg) -> Iterator[Event]
             guard=(_front(frame, part, leg),),
             on_way={**moved, **advance},
             off_way=moved,
-            joining=(joining,) if calling else None,
-            not_joining=tuple(
-                (is_not(stage, at), *clause)
-                for stage, at in calling
-                for clause in cannot_join(frame, beyond)
-            ),
+            called=tuple(is_(frame.route[r.name], under_way(step - 1)) for r, step in calling)
+            or None,
+            joined=tuple(drawn_up_to(frame, calling, {**moved, **advance})) if calling else (),
         ),
     )
 
@@ -320,7 +312,7 @@ def _passed_for(
     """How a front passes a signal that is off for a route, or was until just now."""
     shows, stage = frame.signal[signal.name], frame.route[route.name]
     on_way = {**passed, stage.name: {SET: under_way(1), CLOSING: under_way(1)}}
-    calls_on = route.calling_on and len(frame.steps[route.name]) == 1
+    called = calls_on(frame, route, 1)
     return Crossing(
         kind="passes signal",
         joint=f"{signal.name} for {route.name}",
@@ -335,8 +327,8 @@ def _passed_for(
         ),
         on_way=on_way,
         off_way=on_way,
-        joining=() if calls_on else None,
-        not_joining=tuple(cannot_join(frame, beyond)) if calls_on else (),
+        called=() if called else None,
+        joined=tuple(drawn_up_to(frame, [(route, 1)], passed)) if called else (),
         route=route.name,
         span=signal.span,
     )

@@ -576,6 +576,51 @@ def test_a_train_is_called_on_into_an_occupied_berth_and_no_other_is() -> None:
     assert state["route CALL"] == "train at 2"
 
 
+LONG_BERTH = """
+run edge W - A - >H - T1 - <M - T2 - stop
+section T = T1, T2
+signal H shows stop, call, clear
+routes derive
+route CALL = H to T2 calling on shows call
+"""
+
+CALLED_ON = ("put down H", "request CALL", "signal clears CALL")
+
+
+def test_a_train_beyond_a_signal_in_the_berth_is_not_met_but_come_to() -> None:
+    machine = machine_of(LONG_BERTH)
+    passed = "passes signal H for CALL: T1.left to T1.right"
+    state = play(machine, "put down M", *CALLED_ON, passed)
+    assert may(machine, state, "enters", "joins", "meets") == {"joins T at T1 to T2.left"}
+    state = after(named(machine, "joins T at T1 to T2.left"), state)
+    assert state["track T at T2"] == "front, T2.left to T2.right"
+    assert state["route CALL"] == "train at 2"
+
+
+def test_a_train_in_a_berth_is_drawn_up_to_before_a_signal_there_and_goes_on_as_one() -> None:
+    machine = machine_of(LONG_BERTH)
+    state = play(machine, "stands T at T1", *CALLED_ON, "joins H for CALL")
+    assert state["track T at T1"] == "front, T1.left to T1.right"
+    assert state["route CALL"] == "train at 1"
+    # Its route has not ended yet, and it is called on still.
+    assert not possible(named(machine, "route released CALL"), state)
+    assert may(machine, state, "enters") == {"enters T at T1 to T2.left: T2.left to T2.right"}
+
+
+def test_a_train_that_reaches_over_a_signal_in_a_berth_is_drawn_up_to_at_its_tail() -> None:
+    machine = machine_of(LONG_BERTH)
+    come = ("put down H", "request H to T2", "signal clears H to T2",
+            "passes signal H for H to T2: T1.left to T1.right",
+            "enters T at T1 to T2.left: T2.left to T2.right",
+            "tail leaves A: A.left to A.right", "route released H to T2")  # fmt: skip
+    state = play(machine, *come, *CALLED_ON)
+    assert state["track T at T1"] == "passing, T1.left to T1.right"
+    joins = "joins H for CALL, which reaches to T at T2"
+    assert may(machine, state, "passes signal", "joins", "meets") == {joins}
+    # What is one train now has its front where the route ends.
+    assert after(named(machine, joins), state)["route CALL"] == "train at 2"
+
+
 def test_a_train_runs_into_one_that_it_is_not_called_on_to_join() -> None:
     machine = machine_of(CALLING_ON + "locking written { every route needs its positions }\n")
     state = play(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from element_state import IDLE, Assumption, Stage, State
 from plain_railway import Lies, PlainRoute, Railway, conflict, into_overlap
@@ -76,11 +77,11 @@ class Sight:
         """Whether a train that is under way has come to where its route ends."""
         if stage.place >= len(route.ways) - 1:
             return True
-        rest = route.along[max(stage.place, 0) :]
-        return all(s == route.sections[-1] for s in rest) and not any(
-            (way.element, way.entry) in self.railway.read_at
-            or (way.element, way.exit) in self.railway.read_at
-            for way in route.ways[max(stage.place, 0) : -1]
+        here = max(stage.place, 0)
+        return all(s == route.sections[-1] for s in route.along[here:]) and not any(
+            (way.element, way.exit) in self.railway.read_at
+            or (beyond.element, beyond.entry) in self.railway.read_at
+            for way, beyond in pairwise(route.ways[here:])
         )
 
 
@@ -220,7 +221,7 @@ class Interlocking(Sight):
         if stage.name != "way":
             return False
         first_of_last = route.along.index(route.sections[-1])
-        if stage.place < first_of_last:
+        if stage.place < first_of_last or not self.ends_here(route, stage):
             return False
         of = self.railway.section_of
         before = {s for s in route.sections[:-1] if state.held.get(s) == route.number}

@@ -667,7 +667,10 @@ class Simulator(Interlocking):
             if stage.train == other:
                 state.stages[route.number] = stage._replace(train=number)
             elif stage.train == number and stage.place + 1 < len(route.ways):
-                state.stages[route.number] = stage._replace(place=len(route.ways) - 1)
+                # As far as its route has led what is one train now.
+                front = body[-1]
+                place = route.ways.index(front) if front in route.ways else len(route.ways) - 1
+                state.stages[route.number] = stage._replace(place=place)
 
 
 def _next(route: PlainRoute, stage: Stage) -> Way | None:

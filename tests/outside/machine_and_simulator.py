@@ -146,7 +146,7 @@ def compare(
     for result in verdict.results:
         if result.story is not None and result.name in SAFETY:
             reason = not_borne_out(result.story, both)
-            if reason and not _berth_with_signal(both.railway):
+            if reason:
                 found.not_retold[result.name] = reason
     return found
 
@@ -197,16 +197,6 @@ def not_borne_out(story: Story, both: Twice) -> str:
     if story.of == "release" and astray(simulator, state):
         return ""  # to the machine, what it is on is held for no route that leads there
     return f"nothing is wrong with {story.of} at its end"
-
-
-def _berth_with_signal(plain: Railway) -> bool:
-    """Whether a berth has a signal in its middle. There the machine says more than the
-    reference: a train beyond that signal cannot be drawn up to, and is met."""
-    berths = {route.sections[-1] for route in plain.routes if route.calling_on}
-    return any(
-        plain.section_of.get(before[0]) == plain.section_of.get(after[0]) in berths
-        for before, after in plain.signals.values()
-    )
 
 
 def _soon(simulator: Simulator, state: State, of: str) -> bool:

@@ -130,6 +130,22 @@ def test_a_property_that_is_proved_and_violated_is_noticed() -> None:
     assert {"meetings", "signals"} <= set(found.false_proofs)
 
 
+@pytest.mark.parametrize(("signal", "end"), [("<M", "T2"), (">M", "M"), ("<M - U - >N", "N")])
+def test_both_call_trains_on_into_a_berth_with_a_signal_in_its_middle(
+    signal: str, end: str
+) -> None:
+    both = twice(f"""
+    run edge W - A - >H - T1 - {signal} - T2 - stop
+    section T = T1, {"U, " if "U" in signal else ""}T2
+    routes derive
+    route CALL = H to {end} calling on
+    """)
+    assert both is not None
+    found = compare(both, 1, Effort(), steps=300, runs=60, states=3_000)
+    assert_agrees(found)
+    assert found.outcomes["meetings"] == "proved"
+
+
 def test_every_kind_of_act_comes_up_on_random_railways() -> None:
     done: Counter[str] = Counter()
     for seed in range(14):

@@ -275,6 +275,39 @@ def test_a_berth_that_is_called_on_into_is_locked_from_the_other_side() -> None:
     assert set(outcomes(machine).values()) <= {"proved", "shown"}
 
 
+BERTH_WITH_SIGNAL = """
+run edge W - A - >H - T1 - %s - T2 - stop
+section T = T1, T2
+signal H shows stop, call, clear
+routes derive
+route CALL = H to %s calling on shows call
+%s
+"""
+
+
+@pytest.mark.parametrize(("signal", "end"), [("<M", "T2"), (">M", "M")])
+def test_a_train_is_called_on_into_a_berth_with_a_signal_in_its_middle(
+    signal: str, end: str
+) -> None:
+    machine = machine_of(BERTH_WITH_SIGNAL % (signal, end, ""))
+    verdict = prove_moving(machine, Effort(search=0))
+    assert {r.outcome for r in verdict.results} == {"proved", "shown"}
+    assert {r.outcome for r in verdict.results if r.name == "rest"} == {"proved"}
+
+
+def test_no_other_train_is_let_into_a_berth_beyond_a_signal_of_which_one_stands() -> None:
+    notebook = """locking written {
+      every route needs its positions
+      only one of CALL, H to T2
+      H to T2 needs A clear
+    }"""
+    machine = machine_of(BERTH_WITH_SIGNAL % ("<M", "T2", notebook))
+    assert told(story_of(machine, "meetings"))[-2:] == [
+        "a train passes H and runs into the section T (T1), where another train stands",
+        "two trains meet in T",
+    ]
+
+
 # ------------------------------------------------------------- an interlocking at fault
 
 BRANCH = """
