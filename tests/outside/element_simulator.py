@@ -652,6 +652,12 @@ class Simulator(Interlocking):
             of = self.railway.section_of
             section = of[leg[0]]
             if its.coming_from or any(of[way.element] != section for way in its.body):
+                whole = not any(of[way.element] != section for way in mine)
+                if whole and self._is_called_on(state, other, section):
+                    # That one was called on to it, and it moves towards it meanwhile.
+                    turned = tuple(Way(w.element, w.exit, w.entry) for w in reversed(mine))
+                    self._couple(state, other, number, (*its.body, *turned), its.coming_from, False)
+                    return
                 state.accident = "meetings", f"a train runs into one that comes, in {leg[0]}"
                 return
             turned = tuple(Way(w.element, w.exit, w.entry) for w in reversed(its.body))
@@ -661,6 +667,28 @@ class Simulator(Interlocking):
             return
         train = state.trains.get(number)
         coming_from = train.coming_from if train is not None else edge
+        self._couple(state, number, other, body, coming_from, leaving)
+
+    def _is_called_on(self, state: State, number: int, section: str) -> bool:
+        """Whether a train has come into a berth by a calling-on route that has not ended."""
+        return any(
+            stage.train == number
+            and route.calling_on
+            and route.sections[-1] == section
+            and route.along[max(stage.place, 0)] == section
+            for route, stage in self.under_way(state)
+        )
+
+    def _couple(
+        self,
+        state: State,
+        number: int,
+        other: int,
+        body: tuple[Way, ...],
+        coming_from: str,
+        leaving: bool,
+    ) -> None:
+        """Two trains are one from now on, by the number of the one that was called on."""
         del state.trains[other]
         state.trains[number] = Train(body, coming_from, leaving)
         for route, stage in list(self.under_way(state)):

@@ -73,6 +73,29 @@ def opposed(c: Sound, one: str, other: str) -> bool:
 
 
 @pytest.mark.bench
+def test_of_two_thousand_rules_written_out_one_by_one_the_spare_ones_are_found_in_seconds() -> None:
+    track = terminus(7)
+    bare = compiled(track)
+    needs = [
+        f"{route.name} needs {what}"
+        for route in bare.table.routes.values()
+        for what in (*map(" ".join, route.demands.items()), *(f"{s} clear" for s in route.sections))
+    ]
+    locks = pairs(bare)
+    kept = {
+        lock
+        for lock, pair in zip(locks, bare.table.conflicts, strict=True)
+        if not opposed(bare, *pair)
+    }
+    c = checked(track + written(*locks, *needs, EVERY[2]))
+    assert c.proved and len(locks) + len(needs) > 2_000
+    with within(20):
+        found = spare_rules(c.program, c.layout, c.table, c.locking)
+    assert {rule_text(rule) for rule in found.rules} == {*locks, EVERY[2]} - kept
+    assert found.complete
+
+
+@pytest.mark.bench
 def test_three_thousand_rules_of_128_routes_are_checked_mended_and_thinned_out_in_seconds() -> None:
     # Two stations of 64 routes each.
     track = "".join(re.sub(r"\b([A-Z])", rf"{name}\1", terminus(7)) for name in "MN")

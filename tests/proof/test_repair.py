@@ -353,15 +353,16 @@ def test_of_a_list_of_places_the_one_that_can_go_is_named() -> None:
     assert found.complete
 
 
-def test_what_is_spare_can_be_left_out_all_together() -> None:
-    rules = all_rules(POINTS)
-    found = [rule_text(rule) for rule in spare(POINTS, *rules).rules]
+@pytest.mark.parametrize("track", [POINTS, DIAMOND, SINGLE_LINE], ids=["points", "diamond", "line"])
+def test_what_is_spare_can_be_left_out_all_together(track: str) -> None:
+    rules = [*all_rules(track), "every route needs its sections clear"]
+    found = [rule_text(rule) for rule in spare(track, *rules).rules]
     assert found
     rest = [rule for rule in rules if rule not in found]
-    assert checked(POINTS + written(*rest)).proved
+    assert checked(track + written(*rest)).proved
     for rule in rest:
         fewer = [other for other in rest if other != rule]
-        assert not checked(POINTS + written(*fewer)).proved
+        assert not checked(track + written(*fewer)).proved
 
 
 # -------------------------------------------------- which rules forbid a thing

@@ -132,6 +132,37 @@ class RunsWithout:
         for route, _, other in throwing_unseen(self.layout, self.table, locking):
             yield frozenset((route, other))
 
+    def over_vehicles(self) -> Iterator[list[Protection]]:
+        """What keeps each route from being set over vehicles that stand in one of its sections:
+        units of which each by itself does, where without them nothing else would.
+
+        No such run need be looked for: vehicles may stand anywhere before all begins, and the
+        drives lie as the route needs them. Whether others keep from it is seen when it is
+        replayed without what the route needs clear, but with all else; what it needs of other
+        sections, which are clear, could not keep from it. Not of routes that need another one
+        set first.
+        """
+        asking = {name for name, rules in self.of_route.items() if not _needs_others(name, rules)}
+        holders: dict[str, dict[str, set[int]]] = {}
+        for number, unit in enumerate(self.units):
+            for part in unit.parts:
+                rule = self.rules[part]
+                if isinstance(rule, NeedsClear) and rule.route in asking:
+                    own = holders.setdefault(rule.route, {})
+                    own.setdefault(rule.section, set()).add(number)
+        event = {(e.kind, e.route or e.of): e for e in self.whole.events}
+        of, in_section = self.whole.variable_of, find_parts(self.layout).in_section
+        still = {name: v.initial[0] for name, v in self.whole.variables.items()}
+        for name, of_section in holders.items():
+            lying = {of["drive", d].name: p for d, p in self.table.routes[name].demands.items()}
+            sections_clear = frozenset[int]().union(*of_section.values())
+            for section, units in of_section.items():
+                stands = ("stands", in_section[section][0])
+                steps = (stands, ("request", name), ("signal clears", name))
+                run = Run("signals", tuple(event[step] for step in steps), {**still, **lying})
+                if self.wrong(run, sections_clear):
+                    yield [frozenset((unit,)) for unit in sorted(units)]
+
     def wrong(self, run: Run, gone: Collection[int]) -> bool:
         """Whether a run is possible without some units, and goes wrong."""
         routes = run.routes
@@ -186,6 +217,10 @@ class RunsWithout:
             section: [of["track", part].name for part in parts]
             for section, parts in in_section.items()
         }
+
+
+def _needs_others(route: str, rules: Iterable[tuple[int, SingleRule]]) -> bool:
+    return any(isinstance(rule, NeedsSet) and rule.route == route for _, rule in rules)
 
 
 def _routes(rule: SingleRule) -> tuple[str, ...]:

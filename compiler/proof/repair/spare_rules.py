@@ -1,13 +1,14 @@
 """Written rules that could be left out, all together, and everything would still hold.
 
 What protects from each danger is known beforehand for routes as they stand
-(`protections.py`), and for trains as they move it is learnt from runs that go wrong without
-some rules (`runs_without.py`). The rules are gone through, those about few routes first and
-of alike ones the last of the text, and each is left out as long as every known danger keeps a
-protection. Then everything is proved without them; a story that comes of it is another
-danger. So it is the implicit hitting set method of `missing_rules.py` turned round, with a
-greedy choice: as rules only forbid, a rule that was wanted once is wanted beside fewer too,
-and what stays is minimal. It need not be the smallest set that would do.
+(`protections.py`) and for a route that is set over vehicles; for trains as they move it is
+learnt from runs that go wrong without some rules (`runs_without.py`). The rules are gone
+through, those about few routes first and of alike ones the last of the text, and each is left
+out as long as every known danger keeps a protection. Then everything is proved without them;
+a story that comes of it is another danger. So it is the implicit hitting set method of
+`missing_rules.py` turned round, with a greedy choice: as rules only forbid, a rule that was
+wanted once is wanted beside fewer too, and what stays is minimal. It need not be the smallest
+set that would do.
 
 Where a proof ends without an answer, the rules are halved and each half is tried, as in
 QuickXplain (U. Junker, 2004).
@@ -113,6 +114,9 @@ class _Search:
             self.layout, self.table, self.locking, self.time.left()
         ).never_set
         self.cover = standing_cover(self.table, self.locking, self.units, never_set)
+        for protections in self.runs.over_vehicles():
+            self.time.left()
+            self.cover.add(protections)
         self.gone = self.cover.can_go(self.order, self.kept)
         while True:
             self.time.left()
