@@ -15,7 +15,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import chain, pairwise, product
 
-from bellcrank.layout.layout_model import Leg
+from bellcrank.layout.layout_model import Leg, TrackEnd
 from bellcrank.machine.entries import calls_on
 from bellcrank.machine.frame import (
     CLEAR,
@@ -115,7 +115,7 @@ def no_other_beside(frame: Frame, route: Route, section: str) -> Iterator[Is]:
     the middle of the section its own tail may be before that, or what it left behind."""
     mine = {s.part for s in frame.steps[route.name]}
     found: defaultdict[str, list[str]] = defaultdict(list)
-    legs = [frame.layout.signals[route.start].before]
+    legs: list[TrackEnd] = [frame.layout.signals[route.start].before]
     for leg in legs:
         for passage in frame.parts.by_exit[leg] if isinstance(leg, Leg) else ():
             if frame.part(passage.part).section == section:

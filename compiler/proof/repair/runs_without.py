@@ -157,9 +157,9 @@ class RunsWithout:
             lying = {of["drive", d].name: p for d, p in self.table.routes[name].demands.items()}
             sections_clear = frozenset[int]().union(*of_section.values())
             for section, units in of_section.items():
-                stands = ("stands", in_section[section][0])
-                steps = (stands, ("request", name), ("signal clears", name))
-                run = Run("signals", tuple(event[step] for step in steps), {**still, **lying})
+                stands = event["stands", in_section[section][0]]
+                events = (stands, event["request", name], event["signal clears", name])
+                run = Run("signals", events, {**still, **lying})
                 if self.wrong(run, sections_clear):
                     yield [frozenset((unit,)) for unit in sorted(units)]
 
