@@ -96,6 +96,7 @@ class _Mending:
             self.learnt.beyond |= dict.fromkeys(
                 r.name for r in before.results if r.outcome == "refuted" and r.story is None
             )
+        self.learnt.learn(self.scout.over_vehicles())
         while True:
             self.time.left()
             rules = self.learnt.choose(self.standing)

@@ -17,6 +17,7 @@ from bellcrank.machine.machine_model import Event, Machine, after
 from bellcrank.machine.parts import find_parts
 from bellcrank.machine.wording import Every
 from bellcrank.proof.moving.story import restricted, track_near
+from bellcrank.proof.repair.over_vehicles import OverVehicles
 from bellcrank.proof.repair.protections import Protection
 from bellcrank.proof.repair.rule_units import SingleRule, Unit, among_without, single_rules, without
 from bellcrank.proof.repair.runs import (
@@ -134,33 +135,20 @@ class RunsWithout:
 
     def over_vehicles(self) -> Iterator[list[Protection]]:
         """What keeps each route from being set over vehicles that stand in one of its sections:
-        units of which each by itself does, where without them nothing else would.
-
-        No such run need be looked for: vehicles may stand anywhere before all begins, and the
-        drives lie as the route needs them. Whether others keep from it is seen when it is
-        replayed without what the route needs clear, but with all else; what it needs of other
-        sections, which are clear, could not keep from it. Not of routes that need another one
-        set first.
-        """
-        asking = {name for name, rules in self.of_route.items() if not _needs_others(name, rules)}
+        units of which each by itself does, where without them nothing else would."""
+        waiting = {need.route for need in self.locking.needs_set}
         holders: dict[str, dict[str, set[int]]] = {}
         for number, unit in enumerate(self.units):
             for part in unit.parts:
                 rule = self.rules[part]
-                if isinstance(rule, NeedsClear) and rule.route in asking:
+                if isinstance(rule, NeedsClear) and rule.route not in waiting:
                     own = holders.setdefault(rule.route, {})
                     own.setdefault(rule.section, set()).add(number)
-        event = {(e.kind, e.route or e.of): e for e in self.whole.events}
-        of, in_section = self.whole.variable_of, find_parts(self.layout).in_section
-        still = {name: v.initial[0] for name, v in self.whole.variables.items()}
-        for name, of_section in holders.items():
-            lying = {of["drive", d].name: p for d, p in self.table.routes[name].demands.items()}
+        over = OverVehicles(self.whole, self.table, find_parts(self.layout).in_section)
+        for route, of_section in holders.items():
             sections_clear = frozenset[int]().union(*of_section.values())
             for section, units in of_section.items():
-                stands = event["stands", in_section[section][0]]
-                events = (stands, event["request", name], event["signal clears", name])
-                run = Run("signals", events, {**still, **lying})
-                if self.wrong(run, sections_clear):
+                if self.wrong(over.run(route, section), sections_clear):
                     yield [frozenset((unit,)) for unit in sorted(units)]
 
     def wrong(self, run: Run, gone: Collection[int]) -> bool:
@@ -217,10 +205,6 @@ class RunsWithout:
             section: [of["track", part].name for part in parts]
             for section, parts in in_section.items()
         }
-
-
-def _needs_others(route: str, rules: Iterable[tuple[int, SingleRule]]) -> bool:
-    return any(isinstance(rule, NeedsSet) and rule.route == route for _, rule in rules)
 
 
 def _routes(rule: SingleRule) -> tuple[str, ...]:

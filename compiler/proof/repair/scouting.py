@@ -18,6 +18,7 @@ from bellcrank.proof.moving.story import restricted, track_near
 from bellcrank.proof.repair.candidates import Candidate, concerns, with_rules
 from bellcrank.proof.repair.hitting_set import Lesson, sure_rules
 from bellcrank.proof.repair.learnt import Learnt
+from bellcrank.proof.repair.over_vehicles import OverVehicles
 from bellcrank.proof.repair.repair_model import Progress
 from bellcrank.proof.repair.runs import (
     MOST_STATES,
@@ -67,6 +68,22 @@ class Scout:
         self.replays = Replays(layout, table, locking, machine.invariants)
         self.variable_of = machine.variable_of
         self.near = track_near(machine)
+        self.over = OverVehicles(machine, table, self.parts)
+
+    def over_vehicles(self) -> Iterator[Lesson]:
+        """That a route lacks that a section is clear: if nothing else that may be missing keeps
+        it from being set over vehicles there."""
+        waiting = {need.route for need in self.locking.needs_set}
+        lacking: dict[str, list[NeedsClear]] = {}
+        for rule in self.candidates:
+            if isinstance(rule, NeedsClear) and rule.route not in waiting:
+                lacking.setdefault(rule.route, []).append(rule)
+        for route, rules in lacking.items():
+            self.time.left()
+            others = {c for c in self.candidates if concerns(c, {route})}.difference(rules)
+            for rule in rules:
+                if self.replays.goes_wrong(self.over.run(route, rule.section), others):
+                    yield Lesson(frozenset((rule,)))
 
     def scout(self, machine: Machine, rules: Sequence[Candidate]) -> bool:
         """Look, with the events of few routes at a time, for what goes wrong; whether
