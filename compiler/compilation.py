@@ -10,11 +10,12 @@ import hashlib
 import os
 import time
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from bellcrank.controller.composition import compose
+from bellcrank.controller.made_once import Once
 from bellcrank.diagnostics import MOST_MISTAKES, Diagnostic, has_errors
 from bellcrank.diagnostics.error_pages import Stage, kind_of
 from bellcrank.layout.build_layout import build_layout
@@ -70,19 +71,33 @@ class Broken(_Compiled):
 
 @dataclass(frozen=True, slots=True)
 class Sound(_Compiled):
-    """A source without errors, and what the stages made of it. Nothing is proved of it yet."""
+    """A source without errors, and what the stages made of it. Nothing is proved of it yet.
+
+    once_control, once_composed: where what was made for the proof is kept for what is built.
+    """
 
     layout: Layout
     table: RouteTable
     locking: Locking
     machine: Machine
+    once_control: Once[Control] = field(
+        default_factory=Once, kw_only=True, repr=False, compare=False
+    )
+    once_composed: Once[Machine] = field(
+        default_factory=Once, kw_only=True, repr=False, compare=False
+    )
 
     @property
     def control(self) -> Control:
         """All that its controller does, with what each of it stands for in the machine."""
         from bellcrank.controller.reactions import control_of
 
-        return control_of(self.layout, self.table, self.locking)
+        return self.once_control.of(control_of, self.layout, self.table, self.locking)
+
+    @property
+    def composed(self) -> Machine:
+        """Controller and railway as one machine."""
+        return self.once_composed.of(compose, self.control, self.machine)
 
     @property
     def controller(self) -> Controller:
@@ -192,8 +207,7 @@ def prove(
     noticed = None
     sound_alone = "refuted" not in (standing.outcome, moving.outcome)
     if controller and sound_alone and not moving.interrupted:
-        control = sound.control
-        composed = compose(control, sound.machine)
+        control, composed = sound.control, sound.composed
         controlled = prove_controlled(control, composed, in_what_is_left(), progress)
         if broken and controlled.outcome == "proved":
             from bellcrank.proof.noticed import what_is_noticed
@@ -211,6 +225,8 @@ def prove(
         moving,
         controlled,
         noticed,
+        once_control=sound.once_control,
+        once_composed=sound.once_composed,
     )
 
 

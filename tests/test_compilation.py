@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from sound_layouts import checked, compiled
 
 import bellcrank
 from bellcrank import Broken, Checked, Effort, Sound
+from bellcrank.controller.composition import compose
+from bellcrank.controller.reactions import Control
 from bellcrank.document.build_document import build_document
+from bellcrank.emit.extras import extras
+from bellcrank.machine.machine_model import Machine
 from bellcrank.terminal.verdicts import verdict_text
 
 HALT = """\
@@ -63,3 +69,27 @@ def test_it_is_proved_only_if_both_proofs_are() -> None:
     assert without_time.outcome == "undecided" and not without_time.proved
     forgetful = checked(HALT + "locking written { every route needs its positions }\n", seconds=0)
     assert forgetful.standing.outcome == forgetful.moving.outcome == "undecided"
+
+
+def test_the_machine_of_controller_and_railway_is_made_once_for_proof_vectors_and_page(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    made = []
+
+    def composing(control: Control, alone: Machine) -> Machine:
+        made.append(alone)
+        return compose(control, alone)
+
+    monkeypatch.setattr("bellcrank.compilation.compose", composing)
+    sound = compiled(HALT)
+    c = bellcrank.prove(sound, controller=True)
+    extras(c, build_document(c))["page"]()
+    assert made == [c.machine]
+
+
+def test_the_machine_of_controller_and_railway_is_made_anew_of_another_machine() -> None:
+    c = compiled(HALT)
+    assert c.composed is c.composed
+    other = replace(c, machine=replace(c.machine, assumptions={"rails": "are there"}))
+    assert "rails" not in c.composed.assumptions
+    assert "rails" in other.composed.assumptions

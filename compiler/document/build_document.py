@@ -11,8 +11,7 @@ from collections.abc import Container
 from msgspec import UNSET
 
 from bellcrank.compilation import Checked
-from bellcrank.controller.build_controller import build_controller
-from bellcrank.controller.reactions import Control
+from bellcrank.controller.controller_model import Controller
 from bellcrank.document.command_data import command_data, states_data, timetable_data
 from bellcrank.document.controller_data import controller_data
 from bellcrank.document.controller_types import Controller as ToldController
@@ -42,10 +41,8 @@ def build_document(c: Checked, without: Container[str] = ()) -> Document:
     controller that was not to be proved."""
     there = any(part not in without for part in SPARED)
     failed = c.controlled is not None and c.controlled.outcome != "proved"
-    control = c.control if there and not failed else None
-    told = None
-    if control is not None:
-        told = controller_data(build_controller(control), c.layout, c.table)
+    controller = c.controller if there and not failed else None
+    told = None if controller is None else controller_data(controller, c.layout, c.table)
     return Document(
         format=Format(name="bellcrank-layout", version=VERSION),
         notice=NOTICE,
@@ -69,14 +66,14 @@ def build_document(c: Checked, without: Container[str] = ()) -> Document:
         timetables=[timetable_data(timetable, c.layout) for timetable in c.timetables],
         machine=machine_data(c.machine),
         controller=UNSET if "controller" in without else told,
-        vectors=UNSET if "vectors" in without else _vectors(c, control, told),
+        vectors=UNSET if "vectors" in without else _vectors(c, controller, told),
     )
 
 
-def _vectors(c: Checked, control: Control | None, told: ToldController | None) -> Vectors:
+def _vectors(c: Checked, controller: Controller | None, told: ToldController | None) -> Vectors:
     """The vectors of the machine, and of the controller if there is one."""
     of_controller = None
-    if control is not None and told is not None:
-        inputs = make_input_vectors(control, c.machine)
+    if controller is not None and told is not None:
+        inputs = make_input_vectors(controller, lambda: c.composed)
         of_controller = controller_vectors_data(inputs, told)
     return vectors_data(make_vectors(c.machine), of_controller)

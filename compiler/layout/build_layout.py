@@ -85,7 +85,7 @@ def _layout(program: Program, found: Collector) -> Layout:
     sections, section_of = build_sections(
         program.of(t.SectionLine), track.elements, detection, names
     )
-    drives, drive_of = _drives(track, program.of(t.CoupledLine), names)
+    named_drives, drive_of = _drives(track, program.of(t.CoupledLine), names)
     reversers = _reversers(program.of(t.ReverserLine), track, names)
 
     first_decoder = _numbering(program.of(t.NumberingLine), found)
@@ -99,13 +99,13 @@ def _layout(program: Program, found: Collector) -> Layout:
         program.of(
             (t.DecoderLine, t.DriveLine, t.SignalLine, t.LampLine, t.FrogWired, t.OutputLine)
         ),
-        drives,
+        named_drives,
         drive_of,
         bench,
         barred,
     )
     assign_addresses(bench)
-    wirings = build_wirings(program.of(t.DriveLine), drives, drive_of, bench)
+    wirings, wired_drives = build_wirings(program.of(t.DriveLine), named_drives, drive_of, bench)
     frog_track = FrogTrack(rails, track.elements, track.joined, reversers, drive_of)
     frogs = build_frogs(program, frog_track, bench)
     supplies = build_supplies(program.of(t.SupplyLine), wirings, bench)
@@ -113,15 +113,15 @@ def _layout(program: Program, found: Collector) -> Layout:
     outputs = build_outputs(program.of(t.OutputLine), bench)
     wired = {**wirings, **frogs.wirings}
     needed = times_needed(
-        wired.values(), {**drives, **frogs.drives}, signals.values(), outputs.values()
+        wired.values(), {**wired_drives, **frogs.drives}, signals.values(), outputs.values()
     )
     check_times(needed, bench.decoders, found)
     hardware = Hardware(bench.decoders, wired, supplies, first_decoder, outputs)
     fed_track = FedTrack(track.elements, sections, track.joined, reversers)
     districts = build_districts(program.of(t.DistrictLine), fed_track, names)
-    railway = Railway(track.elements, sections, section_of, drives, drive_of, track.joined)
+    unreported = Railway(track.elements, sections, section_of, wired_drives, drive_of, track.joined)
     board = build_board(program, names, barred)
-    reports = build_reports(program, railway, board)
+    reports, railway = build_reports(program, unreported, board)
     panel_wires = wire_panel(program, board, bench)
     times = build_times(program, railway, signals, wirings, names)
 
@@ -134,7 +134,7 @@ def _layout(program: Program, found: Collector) -> Layout:
         joined=track.joined,
         edges=track.edges,
         signals=signals,
-        drives={**drives, **frogs.drives},
+        drives={**railway.drives, **frogs.drives},
         drive_of=drive_of,
         sections=sections,
         section_of=section_of,

@@ -23,15 +23,12 @@ SECTION_OR_DRIVE = Noun("a", "section or drive")
 
 @dataclass(frozen=True, slots=True)
 class Railway:
-    """What can be reported: the track with its sections and drives, by name.
-
-    `build_reports` marks in `drives` those that turn out to be detected.
-    """
+    """What can be reported: the track with its sections and drives, by name."""
 
     elements: Mapping[str, Element]
     sections: Mapping[str, Section]
     section_of: Mapping[str, str]
-    drives: dict[str, Drive]
+    drives: Mapping[str, Drive]
     drive_of: Mapping[Work, str]
     joined: Mapping[Leg, TrackEnd]
 
@@ -41,8 +38,9 @@ class Railway:
         return tuple(dict.fromkeys((*self.sections, *map(str, self.drive_of))))
 
 
-def build_reports(program: Program, railway: Railway, board: Board) -> Reports:
-    """What each `report` line says; drives that their contacts tell of are marked detected."""
+def build_reports(program: Program, railway: Railway, board: Board) -> tuple[Reports, Railway]:
+    """What each `report` line says, and the railway in which every drive that its contacts tell of
+    is detected."""
     sections: dict[str, SectionReport] = {}
     contacts: dict[str, dict[str, Contact]] = {}
     errors = board.names.found.errors
@@ -52,18 +50,20 @@ def build_reports(program: Program, railway: Railway, board: Board) -> Reports:
         else:
             _enter_contact(line, line.position, contacts, railway, board)
     ordered = {}
+    drives = dict(railway.drives)
     for name, drive in railway.drives.items():
         if contacts.get(name):  # none, where an input that was meant is faulty
             said = contacts[name]
             ordered[name] = tuple(said[p] for p in drive.positions if p in said)
             if tells(drive.positions, ordered[name]):
-                railway.drives[name] = replace(drive, detected=True)
+                drives[name] = replace(drive, detected=True)
+    railway = replace(railway, drives=drives)
     reports = Reports(board.detectors, sections, ordered)
     # What a faulty line was meant to report is not missing.
     if board.names.found.errors == errors:
         _warn_of_contacts(reports, railway, board.names)
         _warn_of_gaps(reports, railway, board.names)
-    return reports
+    return reports, railway
 
 
 def _enter_section(

@@ -31,15 +31,17 @@ FITTING_WITH_DRIVE = Noun("a", "fitting with a drive")
 
 def build_wirings(
     lines: Iterable[t.DriveLine],
-    drives: dict[str, Drive],
+    named: Mapping[str, Drive],
     drive_of: Mapping[Work, str],
     bench: Bench,
-) -> dict[str, Wiring]:
-    """How each drive is thrown. If any drive is wired, all must be, or by hand.
+) -> tuple[dict[str, Wiring], dict[str, Drive]]:
+    """How each drive is thrown, and the drives, of which those are detected whose lines say so.
 
-    Those that report where they lie are marked so in `drives`.
+    named: the drives, of which nothing is known yet but what they move. If any drive is wired, all
+    must be, or by hand.
     """
     found = bench.names.found
+    drives = dict(named)
     wirings: dict[str, Wiring] = {}
     lines = tuple(lines)
     thrown: set[str] = set()
@@ -81,7 +83,7 @@ def build_wirings(
         for drive in drives.values():
             if drive.name not in thrown:
                 _report_forgotten(drive, said.get(drive.name), found)
-    return wirings
+    return wirings, drives
 
 
 def _report_forgotten(drive: Drive, line: t.DriveLine | None, found: Collector) -> None:

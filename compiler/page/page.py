@@ -13,7 +13,6 @@ import zlib
 from collections.abc import Iterable, Mapping
 
 from bellcrank.compilation import Sound
-from bellcrank.controller.composition import compose
 from bellcrank.controller.view import NOT_KNOWN, SAID_CLEAR, SAID_OCCUPIED
 from bellcrank.document.command_types import Command, Wait
 from bellcrank.document.document_types import Document
@@ -42,7 +41,7 @@ def page_data(c: Sound, document: Document) -> Data:
     event_number = {event.name: k for k, event in enumerate(c.machine.events)}
     uncontrolled = why_uncontrolled(document)
     control = c.control if uncontrolled is None else None
-    together = None if control is None else compose(control, c.machine)
+    together = None if control is None else c.composed
     variables = (together or c.machine).variables.values()
     data: Data = {
         "title": document.layout.title,

@@ -13,15 +13,12 @@ The same vectors are always made for the same layout, bounded by counts and not 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Container, Iterable, Iterator, Mapping, Sequence, Set
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
 from itertools import count
 from typing import TypeVar
 
-from bellcrank.controller.build_controller import build_controller
-from bellcrank.controller.composition import compose
-from bellcrank.controller.controller_model import Input
-from bellcrank.controller.reactions import Control
+from bellcrank.controller.controller_model import Controller, Input
 from bellcrank.machine.machine_model import EventKind, Machine, changes
 from bellcrank.rehearsal.input_walk import InputRun, Walk
 from bellcrank.rehearsal.leading import Leading
@@ -88,19 +85,20 @@ class InputVectors:
     alarms: Shown
 
 
-def make_input_vectors(control: Control, alone: Machine, most: int = MOST_INPUTS) -> InputVectors:
+def make_input_vectors(
+    controller: Controller, composed: Callable[[], Machine], most: int = MOST_INPUTS
+) -> InputVectors:
     """The vectors of a controller.
 
-    alone: the layout's machine.
+    composed: gives controller and railway as one machine. It is not asked if there are no runs.
     """
-    controller = build_controller(control)
     reactions = [r.name for found in controller.inputs.values() for r in found]
     steps = [step.name for step in controller.steps]
     runs: tuple[InputRun, ...] = ()
     happened: set[str] = set()
     shown: Container[Input] = ()
     if len(reactions) + len(steps) <= MOST_REACTIONS:
-        walk = Walk(controller, compose(control, alone), most)
+        walk = Walk(controller, composed(), most)
         runs = (*_journeys(walk), *_Wanderings(walk).runs())
         happened = {walk.machine.events[number].name for number in walk.happened}
         shown = walk.shown

@@ -127,7 +127,9 @@ def vectors_of(name: str) -> dict[str, Any]:
     """The vectors of inputs of an example, as the document has them."""
     c = controlled(name)
     told = controller_data(c.controller, c.layout, c.table)
-    return plain(controller_vectors_data(make_input_vectors(c.control, c.machine), told))
+    return plain(
+        controller_vectors_data(make_input_vectors(c.controller, lambda: c.composed), told)
+    )
 
 
 @pytest.mark.parametrize("name", in_campaigns(NAMES, lambda name: name != SHORT))

@@ -38,10 +38,14 @@ drive P detected
 """
 
 
+def vectors_of(c: Sound) -> InputVectors:
+    return make_input_vectors(c.controller, lambda: c.composed)
+
+
 @cache
 def made(text: str) -> tuple[Sound, InputVectors]:
     c = compiled(text)
-    return c, make_input_vectors(c.control, c.machine)
+    return c, vectors_of(c)
 
 
 @cache
@@ -50,7 +54,7 @@ def random_ones() -> list[tuple[int, Sound, InputVectors]]:
     for seed in range(12):
         c = random_layout(seed)[1]
         if isinstance(c, Sound):
-            vectors = make_input_vectors(c.control, c.machine)
+            vectors = vectors_of(c)
             found.append((seed, c, vectors))
     assert len(found) >= 8
     return found
@@ -258,14 +262,14 @@ def test_runs_begin_with_and_without_reports_of_drives_and_vehicles() -> None:
 def test_the_same_layout_always_has_the_same_vectors() -> None:
     c, vectors = made(TWO_TRACKS)
     again = compiled(TWO_TRACKS)
-    assert vectors == make_input_vectors(again.control, again.machine)
+    assert vectors == vectors_of(again)
     assert again is not c
 
 
 @pytest.mark.parametrize("most", [0, 30])
 def test_vectors_keep_within_their_bound_and_say_what_is_left_out(most: int) -> None:
     c, _ = made(TWO_TRACKS)
-    vectors = make_input_vectors(c.control, c.machine, most)
+    vectors = make_input_vectors(c.controller, lambda: c.composed, most)
     assert sum(len(run.inputs) for run in vectors.runs) <= most
     assert vectors.reactions.not_shown > 10
 
@@ -273,7 +277,7 @@ def test_vectors_keep_within_their_bound_and_say_what_is_left_out(most: int) -> 
 def test_a_controller_that_is_too_large_gets_no_runs(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(input_vectors, "MOST_REACTIONS", 10)
     c, _ = made(TWO_TRACKS)
-    vectors = make_input_vectors(c.control, c.machine)
+    vectors = vectors_of(c)
     assert vectors.runs == ()
     assert vectors.steps.in_runs == vectors.reactions.in_runs == vectors.alarms.in_runs == 0
     assert vectors.steps.not_shown == len(c.controller.steps)

@@ -78,7 +78,7 @@ def document_of(c: Sound) -> dict[str, Any]:
 
 def with_vectors(c: Sound) -> dict[str, Any]:
     k = c.controller
-    inputs = make_input_vectors(c.control, c.machine)
+    inputs = make_input_vectors(c.controller, lambda: c.composed)
     told = controller_vectors_data(inputs, controller_data(k, c.layout, c.table))
     return {**document_of(c), "vectors": plain(told)}
 
