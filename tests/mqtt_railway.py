@@ -60,7 +60,12 @@ PATIENT = {"beat": 100, "silent": 8000, "late": 4000, "answer": 8000, "keep_aliv
 """Milliseconds that no machine with much else to do is late by. A test about one of these times
 makes it shorter."""
 
-FILES = {"reader": "class Controller", "runner": "class Runner", "board": "class Board"}
+FILES = {
+    "reader": "class Controller",
+    "pace": "class Pace",
+    "runner": "class Runner",
+    "board": "class Board",
+}
 
 STANDING = {
     "yard/a": "clear",
@@ -85,7 +90,7 @@ def module(name: str) -> ModuleType:
     """A program of the README, loaded as if it were in a file of this name."""
     made = ModuleType(name)
     if name == "runner":
-        sys.modules["reader"] = module("reader")
+        sys.modules |= {"reader": module("reader"), "pace": module("pace")}
     exec(compile(program(name), f"{name}.py", "exec"), made.__dict__)
     return made
 

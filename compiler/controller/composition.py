@@ -10,6 +10,11 @@ A report comes some time after what it tells. Assumed is (`reports in time`) tha
 reported occupied before the front of the train leaves it and before its tail comes into it,
 and at once where a train comes in at an edge or vehicles are put down. It may be reported
 clear as late as it likes.
+
+Times end at any moment at which what they tell is so: that of a drive which nothing reports when it
+lies right (`drives arrive in time`). There is no last moment for it, so a throw that waits for its
+coil or its supply, and the time that begins only after it, are among the runs that are proved. A
+time that ran while the throw waits would not be: it could end before the drive lies right.
 """
 
 from __future__ import annotations

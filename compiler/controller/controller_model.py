@@ -71,7 +71,8 @@ TimerKind = Literal["approach locking", "overlap", "drive"]
 @dataclass(frozen=True, slots=True)
 class Timer:
     """A time that begins when a variable comes to have a value, and whose end is an input
-    if it has that value still.
+    if it has that value still. That of a drive begins when the drive has been thrown after that,
+    since a throw may have to wait for its coil and its supply.
 
     of: the signal, drive or route that it is stated for.
     """

@@ -111,4 +111,6 @@ def _milliseconds(timer: Timer, layout: Layout) -> int:
         case "overlap":
             return layout.times.overlap.of(timer.of)
         case "drive":
-            return layout.times.drive.of(timer.of)
+            wiring = layout.hardware.wirings.get(timer.of)
+            settles = wiring.settles or 0 if wiring is not None else 0
+            return max(layout.times.drive.of(timer.of), settles)

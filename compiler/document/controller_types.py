@@ -128,8 +128,9 @@ class ControllerInput(Part):
 
 
 class Timer(Part):
-    """A time that begins when a variable comes to have a value. If it has kept that value until
-    the time is over, that is an input of the kind `time over`."""
+    """A time that begins when a variable comes to have a value; that of a drive when the drive has
+    been thrown after that. If the variable has kept its value until the time is over, that is an
+    input of the kind `time over`."""
 
     kind: TimerKind
     of: Annotated[

@@ -318,6 +318,8 @@ def test_the_python_reader_does_what_the_controller_does_at_any_input() -> None:
             for given, (out, became, over) in zip(start[2], expected(c, start), strict=True):
                 found, result = reader.input(given.kind, given.of, given.value or None)
                 assert ([list(x) for x in found], result) == (out, became)
+                for drive, to in throws_of(found):
+                    reader.thrown(drive, to)
                 clock.now = 1e6  # all times that run are over, and none was before
                 assert sorted(map(list, reader.due())) == over
                 clock.now = 0.0
@@ -325,20 +327,55 @@ def test_the_python_reader_does_what_the_controller_does_at_any_input() -> None:
     assert outcomes == {"done", "refused", "alarm", "nothing new"}
 
 
-def test_a_time_runs_from_when_its_variable_has_its_value_and_no_longer() -> None:
+def throws_of(out: list[tuple[str, str, str]]) -> list[tuple[str, str]]:
+    return [(name, to) for kind, name, to in out if kind == "drive"]
+
+
+def test_the_time_of_a_drive_runs_from_when_it_was_thrown_until_it_is_reported() -> None:
     clock = Clock()
     reader = python_reader()(document_of(compiled(HALT)), clock)
     reader.start([], {"P": "straight"})
-    clock.now = 100.0
     assert ("drive", "P", "diverging") in reader.input("request", "W to F")[0]
+    clock.now = 100.0  # it had to wait for so long
+    assert reader.due() == []
+    reader.thrown("P", "diverging")
     clock.now = 104.9
     assert reader.due() == []
     clock.now = 105.0
     assert ("time over", "lying P", "to diverging") in reader.due()
-    clock.now = 104.9
     reader.input("lies", "P", "diverging")
     clock.now = 1e6
     assert "lying P" not in [variable for _, variable, _ in reader.due()]
+
+
+def test_the_time_of_a_drive_does_not_run_for_a_throw_that_is_not_the_last() -> None:
+    clock = Clock()
+    reader = python_reader()(document_of(compiled(HALT)), clock)
+    reader.start([], {"P": "straight"})
+    reader.input("request", "W to F")
+    reader.thrown("P", "straight")
+    clock.now = 1e6
+    assert reader.due() == []
+
+
+def test_the_time_of_approach_locking_runs_from_when_the_signal_is_put_back() -> None:
+    clock = Clock()
+    reader = python_reader()(document_of(compiled(HALT)), clock)
+    reader.start(["P"], {"P": "straight"})
+    timed = [key for key in reader.times if key not in reader.ways.values()]
+    assert ("lamp W", "just put back to stop") in timed
+    reader.start([], {"P": "straight"})
+    reader.input("request", "W to E")
+    for drive in ("P", "Q"):
+        reader.thrown(drive, "straight")
+    reader.input("lies", "P", "straight")
+    reader.input("time over", "lying Q", "to straight")
+    clock.now = 50.0
+    assert ("signal", "W", "stop") in reader.input("cancel", "W to E")[0]
+    clock.now = 79.9
+    assert reader.due() == []
+    clock.now = 80.0
+    assert ("time over", "lamp W", "just put back to stop") in reader.due()
 
 
 def test_a_drive_that_does_not_report_in_time_raises_the_alarm() -> None:
@@ -388,6 +425,7 @@ for (const { document, occupied, lies, inputs } of cases) {
   const shown = reader.start(occupied, lies);
   const found = inputs.map(([kind, of, value]) => {
     const [out, became] = reader.input(kind, of, value);
+    for (const [device, name, to] of out) if (device === "drive") reader.thrown(name, to);
     now = 1e9;
     const over = reader.due().sort();
     now = 0;
