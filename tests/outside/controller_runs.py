@@ -68,6 +68,9 @@ class Chance:
                 self.on.update(dice.choices(wishes, weights))
         if dice.random() < 0.02:
             self.on.update(dice.sample(sorted(c.pressed - {0}), min(4, len(c.pressed) - 1)))
+        for number in c.of_kind("place", "cancel from"):
+            if dice.random() < 0.1:
+                self.on.add(number)
         for number in list(c.seen):
             if dice.random() < 0.1 and (self.explained_soon(number) or dice.random() < 0.002):
                 self.on ^= {number}
@@ -103,4 +106,6 @@ class Chance:
         self.met["refused"] += c.refused
         self.met["off"] += any(c.aspect(lamp) for lamp in c.lamps)
         self.met["thrown"] += any(any(c.thrown(t)) for t in c.throws.values())
+        self.met["lamps"] += any(c.lit())
+        self.met["places"] += c.kept is not None
         self.met["waits"] += any(d.wanted for d in c.drives)

@@ -14,7 +14,7 @@ Data = Mapping[str, Any]
 
 ORDER = (
     "occupied", "lies", "clear", "time over", "laid", "confirm passed", "confirm arrived",
-    "request", "cancel",
+    "request", "cancel", "cancel from",
 )  # fmt: skip
 EXPLAINED = ("occupied", "lies", "clear", "time over")
 
@@ -76,6 +76,12 @@ class PlainController:
             self.drive(t, wired[d], limited) for d, t in self.throws.items() if d not in by_hand
         ]
         self.by_variable = {d.variable: d for d in self.drives}
+        hardware = document["hardware"]
+        self.pairs = {(p["first"], p["second"]): p["route"] for p in hardware["button_pairs"]}
+        self.panel_lamps = [lamp["route"] for lamp in hardware["lamps"]]
+        self.progress = {p["route"]: (p["variable"], p["idle"]) for p in c["progress"]}
+        self.add_panel(hardware["buttons"], document["routes"])
+        self.kept: str | None = None
         self.kinds = {n: i["kind"] for n, i in self.inputs.items()}
         self.timers: dict[int, tuple[str, str, int]] = {}
         times = {(t["variable"], t["value"]): t for t in c["timers"]}
@@ -95,11 +101,26 @@ class PlainController:
         self.waiting = Waiting()
         self.seen = dict.fromkeys(self.of_kind("occupied"), True)
         self.contacts = dict.fromkeys(self.of_kind("lies"), False)
-        self.pressed = frozenset((0, *self.of_kind(*ORDER[4:])))
+        self.pressed = frozenset((0, *self.of_kind(*ORDER[4:], "place")))
         self.before: frozenset[int] = self.pressed
         self.begun: set[int] = set()
         self.running = self.alarm = self.refused = False
         self.unexplained = 0
+
+    def add_panel(self, buttons: list[Data], routes: list[Data]) -> None:
+        """Buttons at places and signals, as inputs whose numbers go on after the others."""
+        cancel = {i["of"]: i["reactions"] for i in self.inputs.values() if i["kind"] == "cancel"}
+        for b in buttons:
+            number = len(self.inputs) + 1
+            if b["type"] == "place":
+                told = {"kind": "place", "of": b["place"], "reactions": []}
+            elif b["type"] == "cancel":
+                of = [r["name"] for r in routes if r["from"] == b["signal"]]
+                able = [reaction for name in of for reaction in cancel[name]]
+                told = {"kind": "cancel from", "of": b["signal"], "reactions": able}
+            else:
+                continue
+            self.inputs[number] = {**told, "value": None}
 
     @staticmethod
     def drive(throw: Data, wired: Data, limited: list[Data]) -> Drive:
@@ -138,11 +159,28 @@ class PlainController:
         elif self.running:
             if rose.intersection(self.pressed):
                 self.refused = False
+            rose |= self.asked_by_places(rose)
             for n in self.changed(rose, over):
                 if self.running:
                     self.take(n)
+        if anew or not self.running:
+            self.kept = None
         self.throw(anew, ended)
         self.before = made
+
+    def asked_by_places(self, rose: frozenset[int]) -> frozenset[int]:
+        """The request that is made by a place that is pressed now and the one that was kept."""
+        places = [self.inputs[n]["of"] for n in rose if self.kinds.get(n) == "place"]
+        asked = None
+        if len(places) == 1:
+            asked = self.pairs.get((self.kept or "", places[0]))
+            self.kept = None if asked else places[0]
+        elif places:
+            self.kept, self.refused = None, True
+        if rose.intersection(self.of_kind("request", "cancel", "cancel from")):
+            self.kept = None
+        found = (n for n in self.of_kind("request") if self.inputs[n]["of"] == asked)
+        return frozenset(found)
 
     def settled(self, now: int, on: frozenset[int]) -> None:
         for n in self.seen:
@@ -301,6 +339,11 @@ class PlainController:
             return 0
         [shown] = (s for s in lamp["shows"] if s["value"] == self.state[lamp["variable"]])
         return self.aspects[lamp["signal"]].index(shown["aspect"])
+
+    def lit(self) -> list[bool]:
+        """For each lamp of the panel, whether it is on."""
+        shown = (self.progress[route] for route in self.panel_lamps)
+        return [self.running and self.state[variable] != idle for variable, idle in shown]
 
     def thrown(self, throw: Data) -> list[bool]:
         """For each position, whether its output is on."""

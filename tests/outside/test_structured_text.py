@@ -72,6 +72,7 @@ class Names:
     variables: dict[str, str]
     aspects: dict[str, str]
     throws: dict[tuple[str, int], str]
+    lamps: list[str]
 
     @classmethod
     def of(cls, block: Block, data: Data) -> Names:
@@ -88,7 +89,8 @@ class Names:
                 aspects[by_number[int(found[1]) - 1]] = name
             elif found := re.match(r"THROW_(\d+)_(\d+)", name):
                 throws[by_number[int(found[1]) - 1], int(found[2])] = name
-        return cls(inputs, outputs, variables, aspects, throws)
+        lamps = [name for name in outputs if name.startswith("LAMP_")]
+        return cls(inputs, outputs, variables, aspects, throws, lamps)
 
     def expected(self, c: PlainController) -> dict[str, int]:
         """What is to be put out, by the controller of the document."""
@@ -103,6 +105,7 @@ class Names:
         for throw in c.throws.values():
             for place, on in enumerate(c.thrown(throw), start=1):
                 found[self.throws[throw["variable"], place]] = on
+        found |= dict(zip(self.lamps, c.lit(), strict=True))
         assert set(found) == set(self.outputs)
         return found
 
@@ -245,7 +248,8 @@ def test_the_block_that_others_compile_agrees_in_every_cycle(path: Path, tmp_pat
             for aspect in range(len(chance.controller.aspects[lamp["signal"]]))
         ]
         thrown = [one[names.outputs.index(name)] for name in names.throws.values()]
-        assert one[len(other) :] == [one[0], one[1], *lamps, *thrown]
+        panel = [one[names.outputs.index(name)] for name in names.lamps]
+        assert one[len(other) :] == [one[0], one[1], *lamps, *thrown, *panel]
 
 
 HALT = """
@@ -437,6 +441,116 @@ def test_the_time_of_approach_locking_is_kept_whole() -> None:
         lambda: railway.controller.state["progress W to E"] == idle, a, straight, after=100
     )
     assert 30_000 <= railway.now - cancelled <= 30_300
+
+
+PANEL = (
+    HALT
+    + """
+detector kind octo { inputs 8 }
+detector B1 octo
+button W = B1.1
+button E = B1.2
+button X = B1.3
+button D = B1.4
+button W = B1.5
+button to cancel W = B1.6
+button X to D = B1.7
+button to cancel X = B1.8
+lamp W to E = K1.7 green
+lamp X to D = K1.7 red
+"""
+)
+
+
+def panel() -> tuple[Railway, dict[str, int]]:
+    """A railway with a panel, and the numbers of its buttons: `W again` is a second one there."""
+    railway = Railway(*of_text(PANEL))
+    found = {}
+    for n, i in railway.controller.inputs.items():
+        if i["kind"] == "place":
+            found[i["of"] if i["of"] not in found else f"{i['of']} again"] = n
+        elif i["kind"] == "cancel from":
+            found[f"cancel {i['of']}"] = n
+    return railway, found
+
+
+def press(railway: Railway, *numbers: int) -> None:
+    railway.cycle(*numbers)
+    railway.cycle()
+
+
+def lamps(railway: Railway) -> list[str]:
+    return sorted(n.split("_", 2)[2] for n in railway.true() if n.startswith("LAMP_"))
+
+
+@pytest.mark.parametrize("first", ["W", "W again"])
+def test_two_buttons_pressed_one_after_the_other_set_a_route_and_light_its_lamp(first: str) -> None:
+    railway, button = panel()
+    railway.started()
+    press(railway, button[first])
+    assert lamps(railway) == []
+    press(railway, button["E"])
+    assert lamps(railway) == ["W_TO_E"]
+    press(railway, button["cancel W"])
+    assert lamps(railway) == [] and not railway.memory["REFUSED"]
+
+
+def test_two_buttons_in_the_wrong_order_or_at_once_set_nothing() -> None:
+    railway, button = panel()
+    railway.started()
+    press(railway, button["E"])
+    press(railway, button["W"])
+    assert lamps(railway) == [] and not railway.memory["REFUSED"]
+    press(railway, button["W"], button["E"])
+    assert lamps(railway) == [] and railway.memory["REFUSED"] is True
+    press(railway, button["E"])
+    assert lamps(railway) == []
+
+
+def test_a_place_that_was_pressed_is_let_go_by_another_button_and_by_a_start() -> None:
+    railway, button = panel()
+    railway.started()
+    other = [railway.number("cancel", "X to D"), button["cancel X"], 0]
+    for number in other:
+        press(railway, button["W"])
+        press(railway, number)
+        press(railway, button["E"])
+        assert lamps(railway) == []
+    press(railway, button["W"])
+    press(railway, button["E"])
+    assert lamps(railway) == ["W_TO_E"]
+
+
+def test_a_button_that_cancels_from_a_signal_is_refused_where_nothing_is_set() -> None:
+    railway, button = panel()
+    railway.started()
+    press(railway, button["cancel W"])
+    assert railway.memory["REFUSED"] is True
+    press(railway, railway.number("request", "X to D"))
+    assert lamps(railway) == ["X_TO_D"] and railway.memory["REFUSED"] is False
+
+
+def test_the_block_of_a_layout_with_a_panel_agrees() -> None:
+    data, text = of_text(PANEL)
+    met: Counter[str] = Counter()
+    for seed in range(3):
+        assert list(disagreements(data, text, seed, 300, met)) == []
+    assert met["lamps"] > 50 and met["places"] > 20
+
+
+@pytest.mark.parametrize(
+    "whole",
+    [
+        "FIRST := SECOND;",
+        "IF SEVERAL THEN REFUSED := TRUE;",
+        " FIRST := 0;",
+    ],
+)
+def test_a_block_with_its_panel_changed_disagrees(whole: str) -> None:
+    data, text = of_text(PANEL)
+    assert whole in text
+    spoilt = text.replace(whole, "IF FALSE THEN ;" if whole.startswith("IF") else " ;")
+    assert any(list(disagreements(data, spoilt, seed, 600)) for seed in range(3))
 
 
 BY_HAND = """
