@@ -66,11 +66,11 @@ def reports_data(layout: Layout) -> list[d.Report]:
     """What each input reports: sections, and then the contacts of drives."""
     reports = layout.reports
     sections: list[d.Report] = [
-        d.SectionReport(section=s.section, **_heard(s.input, reports))
+        d.SectionReport(section=s.section, opens=s.opens, **_heard(s.input, reports))
         for s in reports.sections.values()
     ]
     return sections + [
-        d.DriveReport(drive=c.drive, position=c.position, **_heard(c.input, reports))
+        d.DriveReport(drive=c.drive, position=c.position, opens=c.opens, **_heard(c.input, reports))
         for contacts in reports.contacts.values()
         for c in contacts
     ]

@@ -121,10 +121,19 @@ class Detector(Part):
     rules: ClassVar[Rules] = {"switch_bank": fields(switch_bank={"maxItems": MOST_SWITCHES})}
 
 
+Opens = Annotated[
+    bool,
+    about(
+        "Whether it is the other way round: the input is off while that is so, and on otherwise."
+    ),
+]
+
+
 class SectionReport(Part, tag_field="type", tag="section"):
     """An input that is on while a section is occupied."""
 
     section: Annotated[SectionName, about("The name of the section in `layout.sections`.")]
+    opens: Opens
     detector: HeardDetector
     input: HeardInput
     number: HeardNumber
@@ -139,6 +148,7 @@ class DriveReport(Part, tag_field="type", tag="drive"):
 
     drive: Annotated[DriveName, about("The name of the drive in `layout.drives`.")]
     position: Annotated[PositionName, about("The position in which the input is on.")]
+    opens: Opens
     detector: HeardDetector
     input: HeardInput
     number: HeardNumber

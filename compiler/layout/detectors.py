@@ -55,21 +55,29 @@ Input = DetectorInput | NamedInput
 
 @dataclass(frozen=True, slots=True)
 class SectionReport:
-    """The input that is on while a section is occupied."""
+    """The input that is on while a section is occupied.
+
+    opens: whether it is off then, and on while the section is clear.
+    """
 
     section: str
     input: Input
     span: Span
+    opens: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Contact:
-    """The input that is on while a drive lies in a position."""
+    """The input that is on while a drive lies in a position.
+
+    opens: whether it is off then, and on otherwise (a normally closed contact).
+    """
 
     drive: str
     position: str
     input: Input
     span: Span
+    opens: bool = False
 
 
 @dataclass(frozen=True, slots=True)

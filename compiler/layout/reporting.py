@@ -100,7 +100,7 @@ def _enter_section(
         )
         return
     if taken is not None:
-        said[name] = SectionReport(name, taken, line.span)
+        said[name] = SectionReport(name, taken, line.span, line.opens)
 
 
 def _report_no_position(line: t.ReportLine, drive: Drive, names: Names) -> None:
@@ -208,7 +208,7 @@ def _enter_contact(
         )
         return
     if taken is not None:
-        of_it[word.text] = Contact(drive.name, word.text, taken, line.span)
+        of_it[word.text] = Contact(drive.name, word.text, taken, line.span, line.opens)
 
 
 def tells(positions: Iterable[str], contacts: Iterable[Contact]) -> bool:

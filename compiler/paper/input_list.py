@@ -28,11 +28,13 @@ class Told:
     of: a section that is occupied, a drive in a position, or a button; one that cancels a
         route, or whatever is set from a signal.
     position: of a drive.
+    opens: whether the input is off while that is so.
     """
 
     of: Literal["section", "drive", "button", "button to cancel", "button to cancel from"]
     name: str
     position: str | None = None
+    opens: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,9 +101,9 @@ def _heard(document: Document) -> list[Report | Button]:
 def _told(one: Report | Button) -> Told:
     match one:
         case SectionReport():
-            return Told("section", one.section)
+            return Told("section", one.section, opens=one.opens)
         case DriveReport():
-            return Told("drive", one.drive, one.position)
+            return Told("drive", one.drive, one.position, one.opens)
         case RouteButton():
             return Told("button to cancel" if one.cancels else "button", one.route)
         case PlaceButton():

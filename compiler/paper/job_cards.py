@@ -38,9 +38,13 @@ class Neighbour:
 
 @dataclass(frozen=True, slots=True)
 class Contact:
-    """An input that is on while a drive lies in a position, with what is printed at it."""
+    """An input that is on while a drive lies in a position, with what is printed at it.
+
+    opens: whether it is off then.
+    """
 
     position: str
+    opens: bool
     detector: str | None
     input: int | None
     input_name: str | None
@@ -191,6 +195,7 @@ def _contacts(drive: str, document: Document) -> Iterator[Contact]:
             at = terminals[report.detector, report.input]
         yield Contact(
             report.position,
+            report.opens,
             report.detector,
             report.input,
             report.input_name,

@@ -532,7 +532,8 @@ class Builder(Transformer[Token, Any]):
         return t.FreeInput(self._span(meta), children[0])
 
     def report_line(self, meta: Meta, children: list[Any]) -> t.ReportLine:
-        return t.ReportLine(self._span(meta), *children)
+        what, position, inlet, opens = children
+        return t.ReportLine(self._span(meta), what, position, inlet, opens is not None)
 
     def to_cancel(self, meta: Meta, children: list[Any]) -> bool:
         return True

@@ -449,7 +449,8 @@ def _(n: t.DetectorLine) -> str:
 
 @_line.register
 def _(n: t.ReportLine) -> str:
-    return f"report {n.what}{f' {n.position}' if n.position else ''} = {n.inlet}"
+    what = f"{n.what} {n.position}" if n.position else str(n.what)
+    return f"report {what} = {n.inlet}" + (" opens" if n.opens else "")
 
 
 @_line.register

@@ -29,7 +29,9 @@ def _of_panel(word: str, row: str, expected: set[str], keywords: set[str]) -> st
     if leader == ["button"]:
         cancelled = re.match(r"\s*button\s+(?:cancel\s+(\w[^=]*?)|(\w[^=]*?)\s+cancel)\s*=", row)
         return f"write `button to cancel {cancelled[1] or cancelled[2]} = …`" if cancelled else None
-    if leader == ["report"] and (named := re.search(r'=\s*([^"\s=#][^\s#]*)\s*(?:#.*)?$', row)):
+    if leader == ["report"] and (
+        named := re.search(r'=\s*([^"\s=#][^\s#]*)(?:\s+opens)?\s*(?:#.*)?$', row)
+    ):
         name = named[1]
         if not re.fullmatch(r"\w+(\.\w+)?", name):
             return f'put it in double quotes: "{name}"'

@@ -576,11 +576,13 @@ class ReportLine(Node):
     """Which input reports a section occupied, or a drive in a position.
 
     what: a section, or a drive if a position follows.
+    opens: whether the input is off while that is so, and on otherwise.
     """
 
     what: DriveName
     position: Word | None
     inlet: Inlet
+    opens: bool = False
 
 
 @dataclass(frozen=True, slots=True)

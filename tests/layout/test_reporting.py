@@ -112,6 +112,22 @@ def test_a_section_is_reported_by_an_input_or_by_a_name_of_ones_own():
     assert layout.reports.sections["B"].input == NamedInput("halt/b")
 
 
+def test_a_contact_may_open_when_what_it_tells_of_is_so():
+    text = OCTO + 'report A = B1.1 opens\nreport B = "halt/b"  opens  # a remark\nreport C = octo\n'
+    text += "report P1 = octo\nreport P1 straight = octo opens\nreport P1 diverging = B1.8\n"
+    reports = laid(JUNCTION + text).reports
+    assert [name for name, r in reports.sections.items() if r.opens] == ["A", "B"]
+    assert [(c.position, c.opens) for c in reports.contacts["P1"]] == [
+        ("straight", True),
+        ("diverging", False),
+    ]
+
+
+def test_opens_may_be_a_name():
+    text = JUNCTION.replace("- B -", "- opens -") + OCTO + "report opens = B1.1 opens\n"
+    assert laid_with_warnings(text)[0].reports.sections["opens"].opens
+
+
 def test_a_section_is_reported_by_its_own_name_and_not_by_its_pieces():
     text = JUNCTION.replace("P1.straight - <S1", "P1.straight - N - <S1")
     text += "section NECK = P1, N\nsection REST = A without detection\n" + OCTO

@@ -598,6 +598,15 @@ def test_inputs_that_settle_for_longer_than_a_report_may_take_are_refused() -> N
     assert "T#199ms" in block_text(data, settle="199")
 
 
+def test_the_example_turns_round_inputs_that_open() -> None:
+    lines = 'report A = "a" opens\nreport B = "b"\nreport P straight = "s" opens\n'
+    made = files_of(of_text(HALT + lines)[0])["example.st"].decode()
+    turned = re.findall(r"(\w+) := NOT I_(\w+)", made)
+    assert {name.split("_", 2)[2] for name, _ in turned} == {"A", "P_straight"}
+    assert all(name == terminal for name, terminal in turned)
+    assert "NOT" not in files_of(of_text(HALT)[0])["example.st"].decode()
+
+
 def test_there_is_no_block_of_a_controller_that_is_not_proved() -> None:
     with pytest.raises(TargetError, match="is not proved"):
         block_text(replace(of_text(HALT)[0], controller=None))

@@ -208,6 +208,7 @@ def test_a_text_of_comments_alone_stays():
         ("detector  B1   q at  3", "detector B1 q at 3"),
         ("report  P1   straight=B1 . 5", "report P1 straight = B1.5"),
         ('report T1="rail/t1"', 'report T1 = "rail/t1"'),
+        ("report T1=B1.5   opens", "report T1 = B1.5 opens"),
         ("button   to  cancel H  to T1=B1.1", "button to cancel H to T1 = B1.1"),
         ("lamp H to T1=K1.1   red", "lamp H to T1 = K1.1 red"),
         ("frog  P1 ,P3 . left  with   drive", "frog P1, P3.left with drive"),

@@ -280,7 +280,7 @@ STATEMENTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
     ),
     t.DetectorKindLine: node(t.DetectorKindLine, words(), settings("inputs")),
     t.DetectorLine: node(t.DetectorLine, words(), words(), maybe(words())),
-    t.ReportLine: node(t.ReportLine, DRIVE_NAMES, maybe(words()), INLETS),
+    t.ReportLine: node(t.ReportLine, DRIVE_NAMES, maybe(words()), INLETS, st.booleans()),
     t.ButtonLine: node(t.ButtonLine, ROUTES, FLAG, INLETS),
     t.LampLine: node(t.LampLine, ROUTES, OUTLETS, words()),
     t.TimeLine: time_lines(),

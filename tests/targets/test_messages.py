@@ -106,6 +106,15 @@ def test_with_one_contact_off_means_the_other_position(other: str | None) -> Non
     ]
 
 
+def test_a_contact_that_opens_tells_where_the_drive_lies_when_it_is_off() -> None:
+    text = HALT.replace('"yard/straight"', '"yard/straight" opens')
+    found = {r["topic"]: r["states"] for r in messages(text)["reports"]}
+    assert found["yard/straight"] == [
+        {"state": "off", "input": {"kind": "lies", "of": "P", "value": "straight"}},
+        {"state": "on", "input": None},
+    ]
+
+
 def test_what_has_no_name_is_heard_under_topics_of_the_target() -> None:
     told = messages(ADDRESSED, prefix="club")
     assert [r["topic"] for r in told["reports"]] == [
