@@ -162,6 +162,8 @@ class Operator(Handling):
 
     def _can_go_on(self, train: Train) -> bool:
         """Whether there is track before its front: after it was coupled to others."""
+        if self.world.is_called_to(train):
+            return False
         return train.total - train.front > 1e-3 or (
             self.track.beyond[train.ways[-1].element, train.ways[-1].exit][0] != "stop"
         )
@@ -188,6 +190,12 @@ class Operator(Handling):
         """Ask for a route, having looked where nothing is detected."""
         if self.occupied(route.looked_at):
             return
+        if route.calling_on and any(
+            train.moving
+            for e in self.track.elements_of[route.sections[-1]]
+            for train in self.world.on[e]
+        ):
+            return  # nobody is called on to a train that moves
         self.world.tell("request", route.name)
 
     def _ask(self) -> None:

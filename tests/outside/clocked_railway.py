@@ -231,7 +231,10 @@ class World(Equipment):
         """A front comes on to the element beyond a joint."""
         element, section = leg[0], self.track.section_of[leg[0]]
         inside = bool(train.ways) and self.track.section_of[train.ways[-1].element] == section
-        called = self._called_on(train, element)
+        # Who was called on draws up to others at sight, though its route is released meanwhile:
+        # that is, once it has come into the berth whole.
+        called = self._called_on(train, element) or train.called_into == section
+        train.called_into = section if called else ""
         others = self.on[element]
         if others and not called:
             self.accident(f"train {train.number} runs into others on {element}")
@@ -365,7 +368,7 @@ class World(Equipment):
         stretch = track.stretch_of[train.ways[-1].element]
         if any(track.stretch_of[w.element] != stretch for w in train.ways):
             return False
-        if any(run.arrived is None for run in train.runs):
+        if any(run.arrived is None for run in train.runs) or self.is_called_to(train):
             return False
         end: End = (train.ways[0].element, train.ways[0].entry)
         passed = {w.element for w in train.ways}
@@ -391,6 +394,17 @@ class World(Equipment):
         train.runs.clear()
         train.turn()
         self.go(train)
+
+    def is_called_to(self, train: Train) -> bool:
+        """Whether another is being called on to where a train stands: it then stays there."""
+        sections = {self.track.section_of[way.element] for way in train.ways}
+        return any(
+            route.calling_on
+            and route.sections[-1] in sections
+            and not self.controller.is_idle(route.name)
+            and all(run.route != route.name for run in train.runs)
+            for route in self.track.routes.values()
+        )
 
     def take_stand(self, train: Train) -> None:
         """A train becomes vehicles that stand."""

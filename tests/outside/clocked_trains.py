@@ -18,6 +18,7 @@ class Train:
     halt_at: where its front is to stop, from the beginning of the first way.
     waiting_at: the signal at stop before which it stands. ended: it has come to where it has to
     stop. runs: the routes that it is on its way along, or came by. forgotten: nobody knows of it.
+    called_into: the berth that it was called on into, as long as its front goes on there.
     """
 
     number: int
@@ -38,6 +39,7 @@ class Train:
     ended: bool = False
     stood_since: float = 0.0
     forgotten: bool = False
+    called_into: str = ""
     runs: list[Run] = field(default_factory=list)
 
     @property
@@ -57,6 +59,7 @@ class Train:
 
     def turn(self) -> None:
         """Have the front where the tail was."""
+        self.called_into = ""
         self.front = self.total - self.tail
         self.ways = [way.back() for way in reversed(self.ways)]
         self.lengths.reverse()

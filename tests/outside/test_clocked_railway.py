@@ -70,6 +70,29 @@ def test_nothing_happens_on_random_railways_that_are_proved(seed: int) -> None:
     assert world.seen.counts["arrivals"] > 2
 
 
+def test_a_train_that_was_called_on_draws_up_though_its_route_is_released_before() -> None:
+    """A berth of two pieces: the route is released once the train is in the first of them."""
+    compiled = bellcrank.compile("""\
+layout "Deep Berth" on three rails
+points F0
+run F0.diverging - <S0 - T0 - stop
+run F0.straight - <S1 - T1 - edge E0
+run stop - T2 - T3 - >S2 - T4 - F0.toe
+section SEC0 = F0, T4
+section SEC1 = T2, T3
+routes derive
+route S0 to T2 calling on
+""")
+    assert isinstance(compiled, Sound)
+    assert bellcrank.prove(compiled, controller=True).proved
+    joined = 0
+    for seed in range(40):
+        world = played(document_of(compiled), seed, 1.0)
+        assert_nothing_happened(world, seed)
+        joined += world.seen.counts["joined"]
+    assert joined > 10
+
+
 def test_reports_may_come_as_late_as_is_assumed() -> None:
     """A section is reported occupied only when a front leaves it or a tail comes into it."""
     world, operator = railway(example("harbour-terminus"), 1, Habits(restart=0.0))
