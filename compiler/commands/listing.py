@@ -47,6 +47,7 @@ COMMANDS: dict[str, Listed] = {
     "rehearse": Listed(
         "rehearse", "rehearse", "run events on the layout, by a script or one by one"
     ),
+    "run": Listed("run", "run_command", "run the railway, a real or a simulated one, from a page"),
     "send": Listed("send", "send_command", "play the commands of a route over a connection"),
     "commission": Listed(
         "commission",

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from bellcrank.controller.controller_model import Controller, Reaction, Timer
+from bellcrank.controller.controller_model import Controller, Reaction
+from bellcrank.controller.timer_lengths import milliseconds_of
 from bellcrank.controller.view import SAID_CLEAR, SAID_OCCUPIED
 from bellcrank.document import controller_types as c
 from bellcrank.document.clause_data import Written
@@ -53,7 +54,7 @@ def controller_data(controller: Controller, layout: Layout, table: RouteTable) -
                 of=t.of,
                 variable=t.variable,
                 value=t.value,
-                milliseconds=_milliseconds(t, layout),
+                milliseconds=milliseconds_of(t, layout),
             )
             for t in controller.timers
         ],
@@ -102,15 +103,3 @@ def _throw(variable: Variable, layout: Layout) -> c.DriveThrow:
             for value in variable.values
         ],
     )
-
-
-def _milliseconds(timer: Timer, layout: Layout) -> int:
-    match timer.kind:
-        case "approach locking":
-            return layout.times.approach_locking.of(timer.of)
-        case "overlap":
-            return layout.times.overlap.of(timer.of)
-        case "drive":
-            wiring = layout.hardware.wirings.get(timer.of)
-            settles = wiring.settles or 0 if wiring is not None else 0
-            return max(layout.times.drive.of(timer.of), settles)

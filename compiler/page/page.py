@@ -73,11 +73,11 @@ def page_data(c: Sound, document: Document) -> Data:
         "track": _track(railway),
         "detection": document.layout.detection,
         "sections": [[s.name, list(s.elements)] for s in c.layout.sections.values()],
-        "conditions": _conditions(c.layout),
+        "conditions": conditions(c.layout),
         "drives": {d.name: list(d.elements) for d in c.layout.drives.values()},
         "aspects": {s.name: [a.name for a in s.aspects] for s in c.layout.signals.values()},
         "edges": list(c.layout.edges),
-        "routes": [_route(r) for r in c.table.routes.values()],
+        "routes": [route_shown(r) for r in c.table.routes.values()],
         "conflicts": _conflicts(document, route_number, phrases),
         "kinds": [[kind, letter, MEANINGS[kind]] for kind, letter in LETTERS.items()],
         "lists": _lists(document, route_number, phrases),
@@ -127,7 +127,7 @@ def _ways(ways: Iterable[Way]) -> list[list[str]]:
     return [[w.element, w.entry, w.exit] for w in ways]
 
 
-def _conditions(layout: Layout) -> list[object]:
+def conditions(layout: Layout) -> list[object]:
     """The ways that depend on drives, each with the drives and where they must lie."""
     found: dict[tuple[str, ...], tuple[Position, ...]] = {}
     for leg in layout.joined:
@@ -158,7 +158,7 @@ def _track(railway: Railway) -> list[object]:
     return found
 
 
-def _route(route: Route) -> Data:
+def route_shown(route: Route) -> Data:
     return {
         "name": route.name,
         "from": route.start,

@@ -56,6 +56,10 @@ class Reacting:
             (v.kind, v.of): v for v in controller.variables.values()
         }
 
+    def named(self, kind: VariableKind, of: str) -> Variable:
+        """The controller's variable of a kind that tells of something."""
+        return self._named[kind, of]
+
     def start(
         self, occupied: Iterable[str] = (), lies: Mapping[str, str] | None = None
     ) -> dict[str, str]:

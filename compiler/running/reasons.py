@@ -8,7 +8,7 @@ known here; the words come from the variable's kind and the value it has.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from bellcrank.controller.view import NOT_KNOWN, STANDS_STILL
 from bellcrank.machine.frame import (
@@ -121,32 +121,46 @@ def _of_route(of: str, value: str) -> str:
 
 def false_clauses(event: Event, state: State) -> list[Clause]:
     """The conditions of an event that are not met."""
-    return [clause for clause in event.guard if not holds(clause, state)]
+    return unmet(event.guard, state)
+
+
+def unmet(guard: Iterable[Clause], state: State) -> list[Clause]:
+    """The conditions of a guard that are not met."""
+    return [clause for clause in guard if not holds(clause, state)]
 
 
 def why_not(event: Event, state: State, variables: Variables) -> tuple[str, ...]:
-    """Why an event may not happen in a state: what is the case instead of each condition
-    that is not met, in sentences without their full stops.
+    """Why an event may not happen in a state. See `what_is_instead`."""
+    asked = event.route if event.kind == "request" else None
+    return what_is_instead(event.guard, state, variables, asked)
 
-    Empty if it may. Sections of which the same is to be said are named together, and
+
+def what_is_instead(
+    guard: Iterable[Clause], state: State, variables: Variables, asked: str | None
+) -> tuple[str, ...]:
+    """What is the case instead of each condition of a guard that is not met, in sentences without
+    their full stops.
+
+    Empty if all are met. Sections of which the same is to be said are named together, and
     what has to change anyhow is said once.
+    asked: the route, if the guard is that of asking for one.
     """
     alone: set[str] = set()
     said: dict[str, dict[str, str]] = {}
     joined: dict[frozenset[str], str] = {}
-    for clause in false_clauses(event, state):
+    for clause in unmet(guard, state):
         told = [(variables[x.variable], state[x.variable], x.values) for x in clause]
         facts = [fact(*each) for each in told]
         if len(told) > 1:
             joined.setdefault(frozenset(facts), _joined(told, facts))
             continue
         variable, value, wanted = told[0]
-        if event.kind == "request" and variable.kind == "held" and value == event.route:
+        if asked is not None and variable.kind == "held" and value == asked:
             continue  # it holds its sections for itself, being set
         alone.add(facts[0])
         words = sentence = facts[0]
-        if event.kind == "request" and variable.of == event.route and value == SET:
-            words = sentence = f"{event.route} is set already"
+        if asked is not None and variable.of == asked and value == SET:
+            words = sentence = f"{asked} is set already"
         elif variable.kind == "held" and value != FREE:
             words = f"held for {value}"
         elif variable.kind == "track" and wanted == {CLEAR}:

@@ -239,5 +239,29 @@ function makePicture(frame, data, machine) {
     }
   }
 
-  return { showRoute, showTwo, showState, zoom, onSignal };
+  // What is clicked beside signals: elements, with the name of each. A line is too thin to be met by
+  // a finger, so a wide one that nobody sees lies under it.
+  function onElement(act) {
+    for (const [name, groups] of elements) {
+      for (const group of groups) {
+        for (const way of group.querySelectorAll("path.way")) {
+          const wide = document.createElementNS("http://www.w3.org/2000/svg", "path");
+          wide.setAttribute("d", way.getAttribute("d"));
+          wide.setAttribute("class", "wide-way");
+          group.prepend(wide);
+        }
+        group.addEventListener("click", () => act(name));
+      }
+    }
+  }
+
+  // Whatever somebody marks. told: what is reported, for the notes.
+  function paint(fill, told) {
+    const marks = new Marks();
+    fill(marks);
+    show(marks);
+    notes.show(told);
+  }
+
+  return { showRoute, showTwo, showState, paint, heldWays, seek, zoom, onSignal, onElement };
 }

@@ -113,6 +113,6 @@ def test_what_runs_a_command_takes_the_words_that_are_declared(name: str) -> Non
     declared = {param.name for param in COMMANDS[name].declared().params}
     signature = inspect.signature(COMMANDS[name].body())
     if any(p.kind is inspect.Parameter.VAR_KEYWORD for p in signature.parameters.values()):
-        options = {"send": "SendOptions", "commission": "CommissionOptions"}[name]
+        options = f"{name.capitalize()}Options"
         signature = inspect.signature(getattr(inspect.getmodule(COMMANDS[name].body()), options))
     assert declared == set(signature.parameters)

@@ -75,7 +75,7 @@ def opened(
             watched.requests.append(request.url)
             route.abort()
 
-    page.set_default_timeout(5000)
+    page.set_default_timeout(30_000)
     page.route("**/*", only_the_file)
     page.on("console", lambda message: watched.errors.append(message.text))
     page.on("pageerror", lambda error: watched.errors.append(str(error)))

@@ -1,0 +1,445 @@
+"""The command `run`: the proved controller at work, with links or the simulated railway, and its
+page."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import json
+import signal
+import webbrowser
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote, urlsplit
+
+from rich.text import Text
+
+from bellcrank.commands.exit_statuses import FAULTY, STOPPED, fail, status
+from bellcrank.commands.identifier_file import identifiers_beside
+from bellcrank.commands.messages import TextOf, steps_of
+from bellcrank.commands.reading_layout import compile_layout, prove_layout
+from bellcrank.compilation import Broken, Checked
+from bellcrank.diagnostics import Collector, Span, has_errors
+from bellcrank.document.build_document import build_document
+from bellcrank.document.document_types import Document
+from bellcrank.emit.description import TargetError
+from bellcrank.emit.options import OptionError, split
+from bellcrank.emit.render import render_target
+from bellcrank.emit.target import Target, load_target
+from bellcrank.live.box import Box
+from bellcrank.live.broker import BrokerLink, Standing
+from bellcrank.live.clock import Clock, time_of_day
+from bellcrank.live.decisions import Doing, EndPulse, Heard, Show, Throw
+from bellcrank.live.engine import Engine
+from bellcrank.live.journal import Journal, JournalError
+from bellcrank.live.line_words import PLAIN, LineWords, Pattern, PatternError, read_pattern
+from bellcrank.live.lines import LineLink
+from bellcrank.live.live import Link, Live
+from bellcrank.live.pacing import Pacer
+from bellcrank.live.panel import PanelButtons
+from bellcrank.live.people import may_come_in
+from bellcrank.live.recalling import recalled
+from bellcrank.live.script_player import ScriptPlayer
+from bellcrank.live.simulated_link import SimulatedLink
+from bellcrank.machine.commands import show_list, throw_command
+from bellcrank.machine.frame import IDLE
+from bellcrank.page.live_page import live_data
+from bellcrank.picture.draw import draw_and_tell
+from bellcrank.rehearsal.railway import Railway as RehearsalRailway
+from bellcrank.rehearsal.script import Line, read_script
+from bellcrank.routes.route_naming import by_start
+from bellcrank.sending.links import LinkError, require
+from bellcrank.sending.places import Place, PlaceError, read_place
+from bellcrank.serving.app import Files, Server
+from bellcrank.serving.people import People, PeopleError, anybody, read_people
+from bellcrank.serving.serve import ServeError, serving
+from bellcrank.serving.simulated import SimulatedPeople
+from bellcrank.simulated.railway import SimulatedRailway
+from bellcrank.syntax.reading import read_text
+from bellcrank.terminal.console import print_diagnostics, say, show
+from bellcrank.timing.timetable_model import Timed, Timetable
+from bellcrank.version import NOTICE, __version__
+
+RAN, FAILED = 0, 1
+
+
+@dataclass(frozen=True, slots=True)
+class RunOptions:
+    """What was asked for on the command line."""
+
+    file: Path
+    simulated: bool
+    by_itself: bool
+    speed: float
+    seed: int
+    link: tuple[str, ...]
+    target: str | None
+    option: tuple[str, ...]
+    reports_as: str | None
+    on: str | None
+    off: str | None
+    ask_with: str | None
+    journal: Path | None
+    journal_size: int
+    script: Path | None
+    serve: str
+    people: Path | None
+    open: bool
+    although_unproved: bool
+    time_limit: float | None
+
+
+class _NotRunError(Exception):
+    """Nothing is run. Reads as a sentence without its full stop."""
+
+
+def run_command(**given: Any) -> int:
+    """Run the command; returns the exit status."""
+    options = RunOptions(**given)
+    try:
+        return _run(options)
+    except (_NotRunError, PlaceError, LinkError, TargetError, OptionError, PatternError) as error:
+        return fail(str(error))
+    except (JournalError, PeopleError, ServeError) as error:
+        return fail(str(error))
+
+
+def _run(options: RunOptions) -> int:
+    _check_options(options)
+    places = [read_place(text) for text in options.link]
+    for place in places:
+        require(place)
+    pattern = PLAIN
+    if options.reports_as is not None:
+        pattern = read_pattern(options.reports_as, options.on, options.off)
+    target = load_target(options.target or "csv")
+    mqtt = load_target("mqtt")
+    used = [mqtt if place.kind == "mqtt" else target for place in places]
+    given = split(options.option, [o for each in used for o in each.options])
+    sound = compile_layout(options.file)
+    if isinstance(sound, Broken):
+        print_diagnostics(sound.diagnostics, sound.program.texts)
+        return FAULTY
+    c = prove_layout(sound, seconds=options.time_limit, controller=True)
+    print_diagnostics(c.diagnostics, c.program.texts)
+    if not c.proved and not (options.although_unproved and c.outcome == "undecided"):
+        if status(c) != STOPPED:
+            say(f"the layout is {c.outcome}, so it is not run: `bellcrank check` tells more")
+        return status(c)
+    show(Text(f"{c.layout.title}: {c.outcome}"))
+    texts = _Texts(options, c, target, given)
+    script = _script(options.script, c) if options.script is not None else ()
+    if script is None:
+        return FAULTY
+    return asyncio.run(_live(options, c, places, pattern, texts, script))
+
+
+def _check_options(options: RunOptions) -> None:
+    """Raise _NotRunError where options contradict each other."""
+    if not options.simulated and not options.link:
+        raise _NotRunError(
+            "say with what it is to run: --simulated for a simulated railway, or --link WHERE, "
+            "such as --link mqtt://localhost"
+        )
+    for name, given in (("--by-itself", options.by_itself), ("--script", options.script)):
+        if given and not options.simulated:
+            raise _NotRunError(f"{name} is for a simulated railway: give --simulated too")
+    if options.speed != 1.0 and not options.simulated:
+        raise _NotRunError("--speed is for a simulated railway: real time cannot be made faster")
+    if (options.on or options.off) and options.reports_as is None:
+        raise _NotRunError(
+            "--on and --off are the words for {state} in --reports-as: give that too"
+        )
+
+
+# ------------------------------------------------------------------------- what is sent
+
+
+class _Texts:
+    """What is sent for each thing that may be to be done."""
+
+    def __init__(
+        self, options: RunOptions, c: Checked, target: Target, given: dict[str, str]
+    ) -> None:
+        self._options = options
+        self._c = c
+        self._target = target
+        self._given = given
+        self._document: Document | None = None
+
+    def document(self) -> Document:
+        if self._document is None:
+            self._document = build_document(self._c, self._target.without)
+        return self._document
+
+    def lines(self) -> dict[Doing, str]:
+        """The line for each thing. Raises TargetError."""
+        layout = self._c.layout
+        doings: list[Doing] = []
+        commands = []
+        for name, shown in layout.signals.items():
+            for aspect in shown.aspects:
+                doings.append(Show(name, aspect.name))
+                commands.append(show_list(layout, name, aspect.name)[-1])
+        for drive in layout.drives.values():
+            for position in drive.positions:
+                doings.append(Throw(drive.name, position))
+                commands.append(throw_command(layout, drive.name, position))
+        timetable = Timetable("start up", "", tuple(Timed(0, 0, c) for c in commands), 0, 0)
+        beside = identifiers_beside(self._options.file, [self._target], self._given)
+        if has_errors(beside.diagnostics):
+            print_diagnostics(beside.diagnostics, dict(beside.texts))
+            raise _NotRunError("the identifiers beside the layout cannot be used")
+        by = TextOf(
+            self._target, self._given, self.document(), with_topic=False, pinned=beside.pinned
+        )
+        found: dict[Doing, str] = {}
+        for doing, step in zip(doings, steps_of(timetable, layout, by), strict=True):
+            if step.message is not None:
+                found[doing] = step.message.text
+            if step.off is not None and isinstance(doing, Throw):
+                found[EndPulse(doing.drive, doing.position)] = step.off.text
+        return found
+
+    def messages(self) -> dict[str, Any]:
+        """What the target mqtt tells of topics and devices. Raises TargetError."""
+        target = load_target("mqtt")
+        [text] = render_target(
+            target, build_document(self._c, target.without), self._given
+        ).values()
+        told: dict[str, Any] = json.loads(text)
+        return told
+
+
+# --------------------------------------------------------------------------- running
+
+
+async def _live(
+    options: RunOptions,
+    c: Checked,
+    places: Sequence[Place],
+    pattern: Pattern,
+    texts: _Texts,
+    script: Sequence[Line],
+) -> int:
+    control = c.control
+    names = ["the simulated railway"] if options.simulated else [str(place) for place in places]
+    box = Box(c.layout, c.table, control, names)
+    clock = Clock(options.speed)
+    journal = Journal(_journal_path(options), options.journal_size)
+    if journal.set_aside is not None:
+        say(f"the journal could not be read; it is kept as {journal.set_aside}")
+    simulated = None
+    links: list[Link] = []
+    if options.simulated:
+        railway = SimulatedRailway(c.layout, c.table, options.seed)
+        railway.admits = lambda _, elements: may_come_in(box, elements)
+        link = SimulatedLink(railway, clock)
+        simulated = SimulatedPeople(link)
+        links.append(link)
+    else:
+        links += _links(options, c, box, places, pattern, texts)
+    live = Live(clock, journal, links)
+    live.followers += [link.follow for link in links if isinstance(link, BrokerLink)]
+    engine = Engine(box, Pacer(c.layout), live, live.put_out)
+    before = list(recalled(journal, Box(c.layout, c.table, control), c.source_hash))
+    journal.begin(c.layout.title, c.source_hash, __version__, time_of_day())
+    for line in before:
+        show(Text(line))
+    people, keys = _people(options, c)
+    picture = draw_and_tell(c.layout)[0].svg()
+    data = live_data(c, box.sentences.looked_at, picture)
+    host, port = _address(options.serve)
+    server = Server(
+        live, engine, people, Files(_static(), data), simulated,
+hosts=_hosts(host),
+    )  # fmt: skip
+    try:
+        return await _serve(options, live, engine, server, simulated, (host, port), keys, script)
+    finally:
+        journal.end(time_of_day())
+        journal.close()
+
+
+async def _serve(
+    options: RunOptions,
+    live: Live,
+    engine: Engine,
+    server: Server,
+    simulated: SimulatedPeople | None,
+    address: tuple[str, int],
+    keys: Sequence[tuple[str, str]],
+    script: Sequence[Line],
+) -> int:
+    stopped = asyncio.Event()
+    loop = asyncio.get_running_loop()
+    ended = RAN
+
+    def stop(status_: int) -> None:
+        nonlocal ended
+        ended = status_
+        stopped.set()
+
+    with contextlib.suppress(NotImplementedError):
+        loop.add_signal_handler(signal.SIGINT, stop, STOPPED)
+        loop.add_signal_handler(signal.SIGTERM, stop, RAN)
+    async with serving(server, *address) as port:
+        _tell_where(options, address[0], port, keys)
+        tasks = [asyncio.create_task(live.run(engine)), asyncio.create_task(server.tell_on())]
+        if simulated is not None and options.by_itself:
+            tasks.append(asyncio.create_task(simulated.go_on(live, engine.box, options.seed)))
+        if simulated is not None and script:
+            player = ScriptPlayer(live, engine.box, simulated.link)
+            tasks.append(asyncio.create_task(_play(player, live, engine.box, script, stop)))
+        waiting = asyncio.create_task(stopped.wait())
+        done, _ = await asyncio.wait([waiting, *tasks], return_when=asyncio.FIRST_COMPLETED)
+        for task in (waiting, *tasks):
+            task.cancel()
+        results = await asyncio.gather(*tasks, return_exceptions=True)
+    for result in results:
+        if isinstance(result, BaseExceptionGroup):
+            _, rest = result.split((JournalError, asyncio.CancelledError))
+            if rest is not None:
+                raise rest
+            raise JournalError(str(result.exceptions[0]))
+        if isinstance(result, Exception):
+            raise result
+    del done
+    show("All signals are at stop.")
+    return ended
+
+
+async def _play(
+    player: ScriptPlayer,
+    live: Live,
+    box: Box,
+    script: Sequence[Line],
+    stop: Callable[[int], None],
+) -> None:
+    """Play a script to its end, telling what comes of each line, and stop."""
+    while box.missing().any or box.absent:
+        await asyncio.sleep(0.02)
+    await live.ask(Heard("start", who="the script"))
+    good = True
+    for line in script:
+        played = await player.play(line)
+        show(Text(f"{line.span.line:>4}  {line.text}"))
+        if played.wrong:
+            good = False
+            show(Text(f"      {played.wrong}", "bold red"))
+    show("passed" if good else "failed")
+    stop(RAN if good else FAILED)
+    await asyncio.Event().wait()
+
+
+def _script(path: Path, c: Checked) -> tuple[Line, ...] | None:
+    """The lines of a script; None if there are errors in it, which are told."""
+    missing = Collector()
+    texts = dict(c.program.texts)
+    name = str(path) if path.name in texts else path.name
+    text = read_text(path, name, Span(name, 1, 1, 1, 2), missing, texts, "script")
+    lines: tuple[Line, ...] = ()
+    found = missing.result()
+    if text is not None:
+        texts[name] = text
+        lines, found = read_script(text, name, RehearsalRailway(c.machine, c.layout, c.table))
+    print_diagnostics(found, texts)
+    return None if has_errors(found) else lines
+
+
+def _links(
+    options: RunOptions,
+    c: Checked,
+    box: Box,
+    places: Sequence[Place],
+    pattern: Pattern,
+    texts: _Texts,
+) -> Iterator[Link]:
+    starts = {
+        s: [r.name for r in routes] for s, routes in by_start(c.table.routes.values()).items()
+    }
+    buttons = PanelButtons(c.table.panel, starts, lambda route: box.stage(route) != IDLE)
+    lines: dict[Doing, str] | None = None
+    for place in places:
+        if place.kind == "mqtt":
+            yield BrokerLink(place, texts.messages(), lambda: _standing(box))
+            continue
+        lines = texts.lines() if lines is None else lines
+        pulses = (doing for doing in lines if isinstance(doing, EndPulse))
+        to_stop: list[Doing] = [*box.all_at_stop(), *pulses]
+        words = LineWords(c.layout, c.table, buttons, pattern, str(place))
+        yield LineLink(place, lines, words, to_stop, options.ask_with or "")
+
+
+def _standing(box: Box) -> Standing:
+    states: dict[tuple[str, str], str] = {("signal", s): a for s, a in box.aspects().items()}
+    states |= {("route", name): box.stage(name) for name in box.table.routes}
+    return Standing(box.running, box.because, states)
+
+
+# ---------------------------------------------------------------------- page and people
+
+
+_PAGE_SCRIPTS = ("parts.js", "notes.js", "picture.js", "live.js")
+
+
+def _static() -> dict[str, tuple[str, bytes]]:
+    """The files of the page."""
+    page = files("bellcrank.targets") / "page"
+    script = "\n".join((page / name).read_text("utf-8") for name in _PAGE_SCRIPTS)
+    return {
+        "/": ("text/html", (page / "live.html").read_bytes()),
+        "/style.css": ("text/css", (page / "style.css").read_bytes()),
+        "/live.css": ("text/css", (page / "live.css").read_bytes()),
+        "/live.js": ("text/javascript", script.encode()),
+    }
+
+
+def _people(options: RunOptions, c: Checked) -> tuple[People, list[tuple[str, str]]]:
+    """Who may do what, and the keys to tell."""
+    if options.people is not None:
+        return read_people(options.people, c.layout), []
+    people, works, watches = anybody()
+    return people, [("to work it", works), ("to look on", watches)]
+
+
+def _address(text: str) -> tuple[str, int]:
+    parts = urlsplit(f"//{text}")
+    try:
+        port = parts.port
+    except ValueError:
+        port = None
+    if not parts.hostname or port is None or parts.path:
+        raise _NotRunError(
+            f"`--serve {text}` is no address: write HOST:PORT, such as 127.0.0.1:8150"
+        )
+    return parts.hostname, port
+
+
+def _hosts(host: str) -> frozenset[str]:
+    """What a server for this machine alone may be called."""
+    if host in ("127.0.0.1", "localhost", "::1"):
+        return frozenset(("127.0.0.1", "localhost", "::1"))
+    return frozenset()
+
+
+def _tell_where(options: RunOptions, host: str, port: int, keys: Sequence[tuple[str, str]]) -> None:
+    shown = f"[{host}]" if ":" in host else host
+    address = f"http://{shown}:{port}/"
+    if not keys:
+        show(Text(f"{address}#key=KEY, with the key of each person in {options.people}"))
+    for what, key in keys:
+        show(Text(f"{what}: {address}#key={quote(key)}", no_wrap=True, overflow="ignore"))
+    show(Text(NOTICE))
+    show("Ctrl-C ends it, with all signals at stop.")
+    if options.open and keys:
+        webbrowser.open(f"{address}#key={quote(keys[0][1])}")
+
+
+def _journal_path(options: RunOptions) -> Path | None:
+    if options.journal is not None or options.simulated:
+        return options.journal
+    return options.file.with_suffix(".journal")

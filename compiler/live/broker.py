@@ -1,0 +1,372 @@
+"""The link over a broker, by MQTT 5.0 (OASIS), as `targets/README.md` lays down under "Messages".
+
+An epoch is drawn anew whenever the signal box is stopped or the broker was lost; what was said in
+another is neither obeyed nor believed. Boards answer each epoch with how everything stands; the
+box cannot start before all have. Beats tell boards that somebody is there, and a last will that
+nobody is.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import importlib
+import json
+import os
+import secrets
+import ssl
+import time
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from bellcrank.live.decisions import Decision, Doing, Heard, HeardKind, Show, Throw
+from bellcrank.live.live import Heed
+from bellcrank.sending.places import PASSWORD, Place
+
+_PUBLISH = 3
+"""The type of the packet that its properties are for (MQTT 5.0, section 2.1.2)."""
+
+_PAUSES = (0.2, 0.5, 1.0, 2.0, 5.0)
+
+_ASKED: Mapping[str, HeardKind] = {
+    "request": "request",
+    "cancel": "cancel",
+    "confirm passed": "confirm passed",
+    "confirm arrived": "confirm arrived",
+}
+
+Stands = Callable[[], "Standing"]
+
+
+class Standing:
+    """How things stand, for those who look on. running: whether the box is. states: of each signal
+    and route, by what it is and its name."""
+
+    def __init__(
+        self, running: bool, because: str | None, states: Mapping[tuple[str, str], str]
+    ) -> None:
+        self.running = running
+        self.because = because
+        self.states = states
+
+
+class BrokerLink:
+    """told: what the target mqtt says of topics, devices and reports (`messages.json`).
+
+    stands: how things stand now. pressed: what a button asks for, by the topic of it.
+    """
+
+    def __init__(self, place: Place, told: Mapping[str, Any], stands: Stands) -> None:
+        self.name = str(place)
+        self.up = False
+        self.trouble = "it has not been opened yet"
+        self._place = place
+        self._stands = stands
+        self._topics: Mapping[str, str] = told["topics"]
+        self._limits = {name: ms / 1000 for name, ms in told["milliseconds"].items()}
+        self._devices = {(d["device"], d["name"]): d for d in told["devices"]}
+        self._answers = {d["answer"]: d["topic"] for d in told["devices"]}
+        self._named = {d["topic"]: f"{d['device']} {d['name']}" for d in told["devices"]}
+        self._reports = {
+            r["topic"]: {s["state"]: s["input"] for s in r["states"]} for r in told["reports"]
+        }
+        self._reported = {r["topic"]: (r["device"], r["name"]) for r in told["reports"]}
+        self._buttons = {b["topic"]: b for b in told["buttons"]}
+        self._state_topics = {(s["device"], s["name"]): s["topic"] for s in told["states"]}
+        self._people = {self._topics[kind]: kind for kind in _ASKED}
+        self._client: Any = None
+        self._heed: Heed = lambda _: None
+        self._begin_epoch()
+
+    # ------------------------------------------------------------------ epochs
+
+    def _begin_epoch(self) -> None:
+        """All that was known is forgotten, and every board is asked to tell it anew."""
+        self._epoch = secrets.token_hex(4)
+        self._sequence = 0
+        self._boards: dict[str, list[str]] = {}
+        self._last: dict[str, int] = {}
+        self._waiting: dict[str, tuple[int, float]] = {}
+        self._shown: dict[tuple[str, str], str] = {}
+        self._pressed: str | None = None
+        self._here = False
+        self._running = False
+        self._echo = time.monotonic()
+
+    def _unserved(self) -> list[str]:
+        served = {topic for serves in self._boards.values() for topic in serves}
+        return sorted(
+            d["topic"]
+            for d in self._devices.values()
+            if not d["by_hand"] and d["topic"] not in served
+        )
+
+    async def run(self, heed: Heed) -> None:
+        self._heed = heed
+        tried = 0
+        while True:
+            try:
+                await self._connected()
+                tried = 0
+                await self._keep()
+                why = "the connection is closed"
+            except (OSError, ValueError) as error:
+                why = " ".join(str(error).split()) or "it does not answer"
+            finally:
+                await self._leave()
+            was_up, self.up = self.up, False
+            self.trouble = f"it cannot be reached: {why}"
+            if was_up:
+                self._lost(f"{self.name} is lost: {why}")
+            await asyncio.sleep(_PAUSES[min(tried, len(_PAUSES) - 1)])
+            tried += 1
+
+    async def _connected(self) -> None:
+        paho: Any = importlib.import_module("paho.mqtt.client")
+
+        loop = asyncio.get_running_loop()
+        self._inbox: asyncio.Queue[tuple[str, bytes, bool] | str] = asyncio.Queue()
+        opened: asyncio.Future[None] = loop.create_future()
+        inbox = self._inbox
+
+        def say(what: tuple[str, bytes, bool] | str) -> None:
+            with contextlib.suppress(RuntimeError):  # the loop is over
+                loop.call_soon_threadsafe(inbox.put_nowait, what)
+
+        def connected(_c: Any, _d: Any, _f: Any, reason: Any, _p: Any = None) -> None:
+            def tell() -> None:
+                if not opened.done():
+                    if reason.is_failure:
+                        opened.set_exception(OSError(f"it refuses ({str(reason).lower()})"))
+                    else:
+                        opened.set_result(None)
+
+            loop.call_soon_threadsafe(tell)
+
+        client = paho.Client(
+            paho.CallbackAPIVersion.VERSION2,
+            self._topics["controller"],
+            protocol=paho.MQTTv5,
+            reconnect_on_failure=False,
+        )
+        client.on_connect = connected
+        client.on_disconnect = lambda *_: say("gone")
+        client.on_message = lambda _c, _d, m: say((m.topic, m.payload, m.retain))
+        gone = json.dumps({"state": "gone", "epoch": None})
+        client.will_set(self._topics["controller"], gone, qos=1, retain=True)
+        if self._place.secure:
+            try:
+                client.tls_set(ca_certs=self._place.ca or None)
+            except (OSError, ValueError) as error:
+                raise OSError(f"its certificates cannot be used: {error}") from None
+        if self._place.user is not None:
+            client.username_pw_set(self._place.user, os.environ.get(PASSWORD))
+        self._client = client
+        keep = int(self._limits["keep_alive"])
+
+        def connect() -> None:
+            try:
+                client.connect(self._place.host, self._place.port, keep, clean_start=True)
+            except ssl.SSLCertVerificationError as error:
+                said = f"its certificate is not vouched for: {error.verify_message}"
+                raise OSError(said) from None
+
+        await asyncio.to_thread(connect)
+        client.loop_start()
+        try:
+            async with asyncio.timeout(5.0):
+                await opened
+        except TimeoutError:
+            raise OSError("it does not answer") from None
+        heard = [self._topics["controller"], self._topics["board"] + "/+", self._topics["start"]]
+        heard += [*self._answers, *self._reports, *self._people, *self._buttons]
+        client.subscribe([(topic, 1) for topic in heard])
+        self.up, self.trouble = True, ""
+        self._begin_epoch()
+        self._beat()
+
+    async def _leave(self) -> None:
+        client, self._client = self._client, None
+        if client is None:
+            return
+        with contextlib.suppress(Exception):
+            gone = json.dumps({"state": "gone", "epoch": None})
+            client.publish(self._topics["controller"], gone, 1, retain=True).wait_for_publish(0.2)
+        with contextlib.suppress(Exception):
+            client.disconnect()
+        with contextlib.suppress(Exception):
+            await asyncio.to_thread(client.loop_stop)
+
+    async def _keep(self) -> None:
+        """Take in what comes, and say once a beat that somebody is there."""
+        while True:
+            wait = max(0.0, min(self._next_beat - time.monotonic(), 0.05))
+            try:
+                async with asyncio.timeout(wait):
+                    came = await self._inbox.get()
+            except TimeoutError:
+                came = None
+            if isinstance(came, str):
+                raise OSError("the connection is closed")
+            if came is not None:
+                self._take(*came)
+            self._in_time()
+            self._follow()
+
+    def _in_time(self) -> None:
+        now = time.monotonic()
+        late = next((topic for topic, (_, end) in self._waiting.items() if end < now), None)
+        if late is not None:
+            self._lost(f"{self._named[late]} does not answer: its board may hang")
+        elif now > self._echo + self._limits["beat"] + self._limits["late"]:
+            self._lost(f"{self.name} is too slow: what was said to it does not come back in time")
+        if now > self._next_beat:
+            self._beat()
+
+    def _follow(self) -> None:
+        """Tell boards and onlookers what has changed at the box."""
+        stands = self._stands()
+        if stands.running != self._running:
+            if self._running:
+                # It was stopped, by whomever: nothing that is under way is obeyed any more.
+                self._forget()
+                return
+            self._running = True
+            self._beat()
+        if not stands.running:
+            return
+        for key, state in stands.states.items():
+            if self._shown.get(key) != state and key in self._state_topics:
+                told = {"state": state, "epoch": self._epoch}
+                self._publish(self._state_topics[key], told, retain=True)
+                self._shown[key] = state
+
+    def _forget(self) -> None:
+        """A new epoch: the box is told that what is behind this link has to report anew."""
+        self._begin_epoch()
+        self._heed((Heard("lost", self.name, self._stands().because or "", self.name),))
+        self._beat()
+
+    def _lost(self, why: str) -> None:
+        self._heed((Heard("lost", self.name, why, self.name),))
+        self._begin_epoch()
+        self._beat()
+
+    # -------------------------------------------------------------------- out
+
+    def _at(self) -> int:
+        return int(time.monotonic() * 1000)
+
+    def _beat(self) -> None:
+        self._next_beat = time.monotonic() + self._limits["beat"]
+        stands = self._stands()
+        told = {
+            "state": "running" if stands.running and self._running else "stopped",
+            "epoch": self._epoch,
+            "at": self._at(),
+            "because": stands.because,
+            "missing": self._missing(),
+        }
+        self._publish(self._topics["controller"], told, True, self._limits["silent"])
+
+    def _missing(self) -> list[str]:
+        return sorted({*self._unserved(), *(t for t in self._reports if t not in self._last)})
+
+    def _publish(
+        self, topic: str, told: Any, retain: bool = False, expires: float | None = None
+    ) -> None:
+
+        if self._client is None:
+            return
+        properties: Any = importlib.import_module("paho.mqtt.properties").Properties(_PUBLISH)
+        if expires:
+            properties.MessageExpiryInterval = max(1, int(expires))
+        self._client.publish(topic, json.dumps(told), 1, retain, properties)
+
+    def put_out(self, doing: Doing) -> None:
+        if isinstance(doing, Show):
+            device, state = ("signal", doing.signal), doing.aspect
+        elif isinstance(doing, Throw):
+            device, state = ("drive", doing.drive), doing.position
+        else:
+            return  # boards end pulses by themselves
+        if self._stands().running and not self._running:
+            self._follow()  # that it runs is to be known before it commands anything
+        told = self._devices.get(device)
+        command = next((c for c in told["commands"] if c["state"] == state), None) if told else None
+        if told is None or command is None or self._client is None:
+            return
+        self._sequence += 1
+        message = {**command, "epoch": self._epoch, "sequence": self._sequence, "at": self._at()}
+        self._publish(told["topic"], message, expires=self._limits["late"])
+        if not told["by_hand"] and self._running:
+            end = time.monotonic() + self._limits["answer"]
+            self._waiting[told["topic"]] = self._sequence, end
+
+    def follow(self, decisions: Sequence[Decision]) -> None:
+        """What was refused to somebody at this broker is told there."""
+        for decision in decisions:
+            heard = decision.heard
+            if decision.outcome == "refused" and heard.who == self.name:
+                told = {"epoch": self._epoch, "kind": heard.kind, "of": heard.of}
+                self._publish(self._topics["refused"], told)
+
+    # --------------------------------------------------------------------- in
+
+    def _take(self, topic: str, payload: bytes, retained: bool) -> None:
+        if retained:
+            return  # of some other time
+        try:
+            self._understand(topic, json.loads(payload))
+        except (ValueError, LookupError, TypeError, AttributeError):
+            said = payload[:100].decode("utf-8", "replace")
+            self._heed((Heard("not understood", topic, said, self.name),))
+
+    def _understand(self, topic: str, told: Mapping[str, Any]) -> None:
+        board = topic.removeprefix(self._topics["board"] + "/")
+        if topic == self._topics["controller"]:
+            self._echo = time.monotonic()
+        elif board != topic and told["state"] == "gone":
+            self._lost(f"the board {board} is gone")
+        elif told.get("epoch") != self._epoch:
+            return  # said to another, or before the last stop
+        elif board != topic:
+            self._boards[board] = [str(each) for each in told["serves"]]
+        elif topic in self._answers:
+            asked = self._waiting.get(self._answers[topic])
+            if asked is not None and asked[0] == told["sequence"]:
+                del self._waiting[self._answers[topic]]
+        elif topic in self._reports:
+            if told["sequence"] > self._last.get(topic, 0):
+                self._last[topic] = told["sequence"]
+                self._report(topic, told["state"])
+        elif topic == self._topics["start"]:
+            self._heed((Heard("start", who=self.name),))
+        elif topic in self._people:
+            route = told.get("route")
+            if isinstance(route, str):
+                self._heed((Heard(_ASKED[self._people[topic]], route, who=self.name),))
+        else:
+            self._press(topic)
+        if not self._here and self.up and not self._unserved():
+            self._here = True
+            self._heed((Heard("here", self.name, who=self.name),))
+
+    def _report(self, topic: str, state: str | None) -> None:
+        means = self._reports[topic][state]
+        if means is None:
+            _, name = self._reported[topic]
+            told = [each["value"] for each in self._reports[topic].values() if each is not None]
+            # Of a contact that has opened only its own position is known not to be.
+            left = str(told[0]) if len(told) == 1 else ""
+            self._heed((Heard("nowhere", name, left, self.name),))
+        else:
+            heard = Heard(means["kind"], means["of"], means["value"] or "", self.name)
+            self._heed((heard,))
+
+    def _press(self, topic: str) -> None:
+        button, first = self._buttons[topic], self._pressed
+        pair = [a["input"] for a in button["after"] if a["topic"] == first]
+        self._pressed = None if pair or button["alone"] else topic
+        asked = [*button["alone"], *pair]
+        self._heed([Heard(a["kind"], a["of"], who=self.name) for a in asked])

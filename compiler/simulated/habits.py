@@ -1,0 +1,117 @@
+"""What people do at random, from a seed: trains come, routes are asked for, trains turn back and
+leave.
+
+For exhibitions and for long trials. Whoever asks looks first whether something waits; a route that
+leads a train out is liked better than one that brings another in, so that a railway does not fill
+up.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from bellcrank.routes.route_model import Route
+from bellcrank.simulated.railway import SimulatedRailway, Train
+
+BUSY = 0.75
+"""Trains on the track for each place to stand; no more come in then."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What somebody wants: a route set or cancelled, something done with a train."""
+
+    what: Literal["request", "cancel", "act"]
+    of: str
+
+
+class Habits:
+    """is_idle: whether a route is not set. looked_at: of each route the sections of which no report
+    tells, which whoever asks looks at first. patience: seconds after which a train that nobody lets
+    on turns back or is taken off."""
+
+    def __init__(
+        self,
+        railway: SimulatedRailway,
+        is_idle: Callable[[str], bool],
+        looked_at: Mapping[str, Sequence[str]],
+        seed: int = 0,
+        patience: float = 120.0,
+    ) -> None:
+        self._railway = railway
+        self._is_idle = is_idle
+        self._looked_at = looked_at
+        self._rng = random.Random(f"habits {seed}")
+        self._patience = patience
+        self._since: dict[str, float] = {}
+        ends = {r.end for r in railway.table.routes.values() if r.end_kind != "edge"}
+        self._places = max(1, len(ends))
+        self._onward: dict[str, list[Route]] = {}
+        for route in railway.table.routes.values():
+            self._onward.setdefault(route.start, []).append(route)
+
+    def next(self) -> list[Wish]:
+        """What people want now. To be asked every few seconds."""
+        railway, rng = self._railway, self._rng
+        found: list[Wish] = []
+        trains = railway.trains()
+        now = railway.now / 1000
+        for train in trains:
+            age = now - train.stood_since
+            if not train.stands or not train.ended or train.broken:
+                continue
+            if not self._is_over(train.last_signal):
+                continue  # what is known of it is to be said first
+            if train.waits_at and age > 2 and rng.random() < 0.6:
+                routes = [r for r in self._onward.get(train.waits_at, ()) if self._fits(r, train)]
+                if routes and all(self._is_idle(r.name) for r in self._onward[train.waits_at]):
+                    found.append(Wish("request", self._liked(routes).name))
+            if not train.waits_at and age > 5 and rng.random() < 0.4 and railway.can_turn(train):
+                found.append(Wish("act", f"turn {train.number}"))
+            elif age > self._patience and rng.random() < 0.2 and not train.outside:
+                what = "turn" if railway.can_turn(train) and rng.random() < 0.7 else "take"
+                found.append(Wish("act", f"{what} {train.number}"))
+        for route in railway.table.routes.values():
+            if self._is_idle(route.name):
+                self._since.pop(route.name, None)
+            elif (
+                now - self._since.setdefault(route.name, now) > self._patience
+                and rng.random() < 0.2
+            ):
+                found.append(Wish("cancel", route.name))
+        if len(trains) < BUSY * self._places and rng.random() < 0.5:
+            comes = [act.key for act in railway.may_do() if act.key.startswith("come ")]
+            if comes:
+                found.append(Wish("act", rng.choice(comes)))
+        if rng.random() < 0.02:
+            blind = rng.choice(list(railway.table.routes.values()))
+            seen = self._looked_at.get(blind.name, ())
+            # Nobody calls a train on without looking whether it finds room.
+            if not blind.calling_on and not any(map(railway.is_on, seen)):
+                found.append(Wish("request", blind.name))
+        if rng.random() < 0.01:
+            found.append(Wish("cancel", rng.choice(list(railway.table.routes))))
+        return found
+
+    def _is_over(self, signal: str) -> bool:
+        """Whether no route from a signal is set any more."""
+        return all(self._is_idle(route.name) for route in self._onward.get(signal, ()))
+
+    def _fits(self, route: Route, train: Train) -> bool:
+        """Whether there is room where a route ends, and nothing stands where no report would
+        tell."""
+        if any(map(self._railway.is_on, self._looked_at.get(route.name, ()))):
+            return False
+        if train.length + 0.1 > self._railway.room_left(route):
+            return False
+        return route.end_kind == "edge" or route.calling_on == self._railway.is_on(route.berth)
+
+    def _liked(self, routes: list[Route]) -> Route:
+        out = [r for r in routes if r.end_kind == "edge"]
+        if out and self._rng.random() < 0.7:
+            return self._rng.choice(out)
+        calm = [r for r in routes if not r.calling_on]
+        return self._rng.choice(calm or routes)

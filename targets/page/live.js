@@ -1,0 +1,430 @@
+// The page of the running railway: follows what the server tells, and asks it for what people want.
+// Nothing is decided here.
+
+const STAGES = {
+  set: "set", cancelled: "cancelled; the time of approach locking runs", "under way": "its train is under way",
+  arrived: "its train has arrived", "kept for its overlap": "kept for its overlap",
+};
+
+// The words of a route under way as names in messages and buttons.
+const byId = (id) => document.getElementById(id);
+
+class Server {
+  constructor(key) {
+    this.key = key;
+    this.name = localStorage.getItem("bellcrank name") ?? "";
+  }
+
+  headers(more = {}) {
+    const named = this.name ? { "Bellcrank-Name": encodeURIComponent(this.name) } : {};
+    return { Authorization: `Bearer ${this.key}`, ...named, ...more };
+  }
+
+  async get(path) {
+    const answer = await fetch(path, { headers: this.headers(), cache: "no-store" });
+    if (!answer.ok) throw Object.assign(new Error((await answer.json()).error), { status: answer.status });
+    return answer.json();
+  }
+
+  // What became of something asked: { outcome, told }.
+  async ask(what, body = {}) {
+    const answer = await fetch(`/api/${what}`, {
+      method: "POST", headers: this.headers({ "Content-Type": "application/json" }), body: JSON.stringify(body),
+    });
+    const told = await answer.json();
+    return answer.ok ? told : { outcome: "refused", told: [told.error] };
+  }
+
+  // Server-sent events, read by hand: EventSource cannot show a key.
+  async follow(act) {
+    const answer = await fetch("/api/follow", { headers: this.headers(), cache: "no-store" });
+    if (!answer.ok) throw Object.assign(new Error((await answer.json()).error), { status: answer.status });
+    const reader = answer.body.pipeThrough(new TextDecoderStream()).getReader();
+    let rest = "";
+    for (;;) {
+      const { done, value } = await reader.read();
+      if (done) return;
+      const parts = (rest + value).split("\n\n");
+      rest = parts.pop();
+      for (const part of parts) {
+        const event = /^event: (.*)$/m.exec(part)?.[1];
+        const data = /^data: (.*)$/m.exec(part)?.[1];
+        if (event && data) act(event, JSON.parse(data));
+      }
+    }
+  }
+}
+
+function merged(state, changes) {
+  const now = { ...state };
+  for (const [name, value] of Object.entries(changes)) {
+    const plain = value !== null && typeof value === "object" && !Array.isArray(value);
+    now[name] = plain ? { ...state[name], ...value } : value;
+  }
+  return now;
+}
+
+// A list of which the nodes that stay are kept, so that neither focus nor place is lost.
+function keepList(list, rows, key, build, update) {
+  const old = new Map([...list.children].map((node) => [node.dataset.key, node]));
+  const nodes = rows.map((row) => {
+    const node = old.get(key(row)) ?? Object.assign(build(row), {});
+    node.dataset.key = key(row);
+    update?.(node, row);
+    return node;
+  });
+  const focused = document.activeElement;
+  const held = focused && list.contains(focused) ? focused.closest("[data-key]") : null;
+  nodes.forEach((node, k) => {
+    if (list.children[k] !== node) list.insertBefore(node, list.children[k] ?? null);
+  });
+  while (list.children.length > nodes.length) list.lastChild.remove();
+  if (held && !list.contains(held)) (list.querySelector("button") ?? byId("main")).focus();
+}
+
+const setText = (node, text) => {
+  if (node.textContent !== text) node.textContent = text;
+};
+
+function makeLive(server, data) {
+  let state = null;
+  let chosen = null; // the signal or edge at which a route is to begin
+  const routes = data.routes;
+  const frame = byId("picture");
+  frame.innerHTML = data.picture;
+  const picture = makePicture(frame, data, null);
+  const sectionOf = new Map(data.sections.flatMap(([name, members]) => members.map((e) => [e, name])));
+
+  const say = (text) => setText(byId("said"), text);
+  const watches = () => data.works !== null && data.works.length === 0;
+  const mayWork = (route) => data.works === null || data.works.includes(route.from);
+
+  // ------------------------------------------------------------------- asking
+
+  async function ask(what, body, done) {
+    try {
+      const { outcome, told } = await server.ask(what, body);
+      const words = told.length ? `: ${told.join("; ")}` : "";
+      if (outcome === "refused") say(`Refused${words}.`);
+      else if (told.length && outcome !== "stopped") say(sentence(told.join("; ")));
+      else say(done);
+    } catch {
+      say("The server does not answer. Nothing was asked.");
+    }
+  }
+
+  const askFor = (route) => {
+    chosen = null;
+    byId("find").value = "";
+    ask("request", { route: route.name }, `${route.name} was asked for.`);
+    show();
+  };
+
+  const stopAll = () => ask("stop", {}, "All is stopped.");
+
+  // ------------------------------------------------------------- finding a route
+
+  function matching() {
+    const words = byId("find").value.trim().toLowerCase().split(/\s+/).filter(Boolean);
+    if (!words.length) return chosen === null ? [] : routes.filter((route) => route.from === chosen);
+    const fits = (route) => words.every((word) => route.name.toLowerCase().includes(word));
+    return routes.filter((route) => (chosen === null || route.from === chosen) && fits(route)).slice(0, 40);
+  }
+
+  function showFound() {
+    const rows = matching();
+    keepList(byId("found"), rows, (route) => route.name,
+      (route) => make("li", null, make("button", { type: "button", onclick: () => askFor(route) }, route.name)),
+      (node, route) => {
+        const button = node.firstChild;
+        const able = mayWork(route) && state.routes[route.name] === "idle" && state.running;
+        button.setAttribute("aria-disabled", String(!able));
+        const looks = data.looked_at[route.name] ?? [];
+        button.title = looks.length ? `look first that nothing stands in ${looks.join(", ")}: no report tells` : "";
+      });
+  }
+
+  function choose(name) {
+    if (chosen !== null && chosen !== name) {
+      const [route, ...more] = routes.filter((r) => r.from === chosen && r.to === name);
+      if (route && !more.length) return askFor(route);
+      if (route) byId("find").value = name;
+      else if (routes.some((r) => r.from === name)) chosen = name;
+    } else {
+      chosen = chosen === name || !routes.some((r) => r.from === name) ? null : name;
+      if (chosen === null && !routes.some((r) => r.from === name)) say(`No route begins at ${name}.`);
+    }
+    if (chosen !== null) say(`From ${chosen}: choose where the route ends, in the picture or in the list.`);
+    show();
+  }
+
+  // An element is where a route ends if that ends in its section.
+  function chooseElement(name) {
+    if (chosen === null) return;
+    const here = sectionOf.get(name);
+    const ends = routes.filter((r) => r.from === chosen && r.sections.at(-1) === here);
+    if (ends.length === 1) askFor(ends[0]);
+    else if (ends.length > 1) {
+      say(`${ends.length} routes lead there: choose one in the list.`);
+      byId("find").value = here;
+      show();
+    }
+  }
+
+  // ------------------------------------------------------------------ showing
+
+  function showPicture() {
+    const lies = new Map();
+    const moving = new Set();
+    for (const [name, drive] of Object.entries(state.drives)) {
+      if (drive.goes_to !== null) moving.add(name);
+      // Where nobody knows how points lie, none of their ways is marked.
+      if (drive.goes_to !== null || drive.lies !== null) lies.set(name, drive.goes_to === null ? drive.lies : null);
+    }
+    const ends = chosen === null ? [] : routes.filter((r) => r.from === chosen).map((r) => r.ways.at(-1));
+    picture.paint((marks) => {
+      for (const [name, section] of Object.entries(state.sections)) {
+        if (section.said === "occupied") marks.section(name, "reported");
+        if (section.held !== null) {
+          marks.section(name, "held");
+          picture.heldWays(marks, name, section.held);
+        }
+      }
+      for (const [name, signal] of Object.entries(state.signals)) {
+        if (signal.off_for !== null) marks.off(name, signal.shows);
+      }
+      marks.positions(lies, "lies", "away");
+      marks.drives(moving, "moving");
+      if (chosen !== null) marks.signal(chosen, "chosen");
+      for (const way of ends) marks.way(way, "ends");
+      for (const train of state.trains ?? []) for (const way of train.ways ?? []) marks.way(way, "train");
+    }, {
+      sections: Object.entries(state.sections).map(([name, section]) => (
+        { name, said: section.said === "occupied", late: false, failing: false })),
+      signals: [],
+    });
+  }
+
+  function showStopped() {
+    byId("stopped").hidden = state.running;
+    setText(byId("because"), state.because ? `Stopped: ${state.because}. All signals are at stop and nothing is thrown.` : "");
+    const missing = state.missing;
+    byId("missing").hidden = !missing.length;
+    const named = missing.length > 12 ? `${missing.slice(0, 12).join(", ")} and ${missing.length - 12} more` : missing.join(", ");
+    setText(byId("missing"), `Not reported yet: ${named}.`);
+    byId("start").disabled = missing.length > 0 || data.works !== null;
+    const down = Object.entries(state.links).filter(([, link]) => !link.up);
+    byId("trouble").hidden = !down.length;
+    setText(byId("trouble"), down.map(([name, link]) => `${name}: ${link.trouble}.`).join(" "));
+    const status = byId("status");
+    setText(status, state.running ? "✓ running" : "✗ stopped");
+    status.className = `status ${state.running ? "good" : "bad"}`;
+  }
+
+  function showSet() {
+    const set = routes.filter((route) => state.routes[route.name] !== "idle");
+    byId("none-set").hidden = set.length > 0;
+    const buttons = (route) => [
+      ...(["set"].includes(state.routes[route.name]) ? [["Cancel", "cancel", { route: route.name }]] : []),
+      ...(state.can_confirm[route.name] ?? []).map((what) => [
+        what === "passed" ? `Its train has passed ${route.from}` : "Its train has arrived whole",
+        "confirm", { what, route: route.name },
+      ]),
+    ];
+    keepList(byId("set-routes"), set, (route) => route.name,
+      (route) => make("li", null, make("span", { class: "what" }), make("span", { class: "row" })),
+      (node, route) => {
+        const [what, row] = node.children;
+        setText(what, `${route.name}: ${STAGES[state.routes[route.name]]}`);
+        keepList(row, mayWork(route) ? buttons(route) : [], ([label]) => label,
+          ([label, asked, body]) => make("button", {
+            type: "button", "aria-label": `${label}: ${route.name}`, onclick: () => ask(asked, body, label),
+          }, label));
+      });
+    const wanted = Object.entries(state.drives).filter(([, drive]) => drive.by_hand && drive.goes_to !== null);
+    byId("by-hand").hidden = !wanted.length;
+    keepList(byId("by-hand-list"), wanted, ([name]) => name,
+      ([name]) => make("li", null, make("span", { class: "what" }), make("button", {
+        type: "button", onclick: () => ask("thrown", { drive: name }, `${name} was thrown.`),
+      }, "It is thrown")),
+      (node, [name, drive]) => setText(node.firstChild, `${name} to ${drive.goes_to}`));
+  }
+
+  function showSimulated() {
+    if (state.trains === null || state.trains === undefined) return;
+    keepList(byId("trains"), state.trains, (train) => train.name,
+      () => make("li", null, make("span", { class: "what" })),
+      (node, train) => setText(node.firstChild, train.told ?? train.name));
+    const acts = (list, node) => keepList(node, list, (act) => act.key,
+      (act) => make("button", { type: "button", onclick: () => ask("simulated", { key: act.key }, "") }, act.text),
+      (button, act) => setText(button, act.text));
+    acts(state.may ?? [], byId("may"));
+    acts(state.faults ?? [], byId("faults"));
+  }
+
+  function showStanding() {
+    const occupied = Object.entries(state.sections).filter(([, s]) => s.said === "occupied").map(([name]) => name);
+    const moving = Object.entries(state.drives).filter(([, d]) => d.goes_to !== null)
+      .map(([name, d]) => `${name} to ${d.goes_to}${d.waits ? ", waiting for its supply" : ""}`);
+    const off = Object.entries(state.signals).filter(([, s]) => s.off_for !== null).map(([name, s]) => `${name} ${s.shows}`);
+    const facts = [
+      ["Reported occupied", occupied.join(", ") || "nothing"],
+      ["Signals off", off.join(", ") || "none"],
+      ["On their way", moving.join(", ") || "no points"],
+      ...Object.entries(state.links).map(([name, link]) => [name, link.up ? "is there" : "is not there"]),
+    ];
+    keepList(byId("standing"), facts.flatMap(([name, text]) => [["dt", name, name], ["dd", name, text]]),
+      ([tag, name]) => `${tag} ${name}`, ([tag]) => make(tag), (node, [, , text]) => setText(node, text));
+  }
+
+  function addLog(entries) {
+    const log = byId("log");
+    for (const entry of entries) {
+      const who = entry.who && entry.outcome === "refused" ? `${entry.who}: ` : "";
+      const asked = entry.outcome === "refused" ? `${entry.kind} ${entry.of} refused: ` : "";
+      const text = `${who}${asked}${entry.told.join("; ")}`;
+      if (!entry.told.length) continue;
+      log.prepend(make("li", { class: `line is-${entry.outcome}` },
+        make("time", { datetime: entry.wall }, entry.wall.slice(11, 19)), ` ${text}`));
+    }
+    while (log.children.length > 300) log.lastChild.remove();
+  }
+
+  function show() {
+    if (state === null) return;
+    showStopped();
+    showPicture();
+    showFound();
+    showSet();
+    showSimulated();
+    showStanding();
+  }
+
+  // ------------------------------------------------------------------- hearing
+
+  function hear(event, told) {
+    const { log, ...rest } = told;
+    state = event === "state" ? rest : merged(state, rest);
+    document.body.toggleAttribute("data-simulated", Array.isArray(state.trains));
+    byId("simulated").hidden = !Array.isArray(state.trains);
+    if (log) addLog(log);
+    show();
+    document.body.dataset.ready = "yes";
+  }
+
+  picture.onSignal(choose);
+  picture.onElement(chooseElement);
+  byId("find").addEventListener("input", show);
+  byId("find").addEventListener("keydown", (event) => {
+    const rows = matching();
+    if (event.key === "Enter" && rows.length) {
+      event.preventDefault();
+      const exact = rows.find((r) => r.name.toLowerCase() === byId("find").value.trim().toLowerCase());
+      if (exact || rows.length === 1) askFor(exact ?? rows[0]);
+      else byId("found").querySelector("button").focus();
+    }
+  });
+  byId("start").addEventListener("click", () => ask("start", {}, "It runs."));
+  byId("stop").addEventListener("click", stopAll);
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "F8") {
+      event.preventDefault();
+      stopAll();
+    }
+  });
+  byId("closer").addEventListener("click", () => picture.zoom(1.25));
+  byId("wider").addEventListener("click", () => picture.zoom(0.8));
+  byId("whole").addEventListener("click", () => picture.zoom(null));
+  byId("name").value = server.name;
+  byId("name").disabled = data.person !== "";
+  if (data.person) byId("name").value = data.person;
+  byId("name").addEventListener("change", () => {
+    server.name = byId("name").value.trim();
+    localStorage.setItem("bellcrank name", server.name);
+  });
+  byId("watching").hidden = !watches();
+  byId("stop").disabled = watches();
+  return { hear, say, lost: () => {
+    setText(byId("status"), "✗ not connected");
+    byId("status").className = "status bad";
+  }, addLog };
+}
+
+// The light of the system, until somebody chooses another.
+function makeTheme() {
+  const button = byId("theme");
+  const dark = matchMedia("(prefers-color-scheme: dark)");
+  const root = document.documentElement;
+  const isDark = () => (root.dataset.theme ? root.dataset.theme === "dark" : dark.matches);
+  const show = () => button.setAttribute("aria-pressed", String(isDark()));
+  button.addEventListener("click", () => {
+    root.dataset.theme = isDark() ? "light" : "dark";
+    show();
+  });
+  dark.addEventListener("change", show);
+  show();
+}
+
+// The key comes behind the # of the address, which no browser sends to a server; it is kept for this
+// tab alone.
+function keyOfPage() {
+  const [, key] = /^#key=(.+)$/.exec(location.hash) ?? [];
+  if (key) {
+    sessionStorage.setItem("bellcrank key", decodeURIComponent(key));
+    history.replaceState(null, "", location.pathname);
+  }
+  return sessionStorage.getItem("bellcrank key");
+}
+
+const waitFor = (milliseconds) => new Promise((go) => { setTimeout(go, milliseconds); });
+
+async function run(key) {
+  const server = new Server(key);
+  const data = await server.get("/api/layout");
+  byId("enter").hidden = true;
+  byId("all").hidden = false;
+  setText(byId("title"), data.title);
+  document.title = `${data.title} – running`;
+  setText(byId("sub"), `${data.routes.length} routes; the layout is ${data.status}`);
+  const live = makeLive(server, data);
+  live.addLog((await server.get("/api/log")).entries);
+  for (let pause = 200; ; pause = Math.min(3000, pause * 2)) {
+    const begun = Date.now();
+    try {
+      await server.follow(live.hear);
+    } catch (error) {
+      if (error.status === 401) return askForKey(error.message);
+    }
+    live.lost();
+    live.say("The connection is lost; it is tried again.");
+    if (Date.now() - begun > 5000) pause = 200;
+    await waitFor(pause);
+  }
+}
+
+function askForKey(wrong = "") {
+  byId("enter").hidden = false;
+  byId("all").hidden = true;
+  setText(byId("enter-wrong"), wrong);
+}
+
+function begin(key) {
+  run(key).catch((error) => {
+    if (error.status === 401) askForKey(error.message);
+    else {
+      byId("all").hidden = false;
+      setText(byId("said"), `This page cannot be shown: ${error.message}`);
+      throw error;
+    }
+  });
+}
+
+makeTheme();
+byId("enter").addEventListener("submit", (event) => {
+  event.preventDefault();
+  sessionStorage.setItem("bellcrank key", byId("key").value);
+  begin(byId("key").value);
+});
+const known = keyOfPage();
+if (known) begin(known);
+else askForKey();
