@@ -15,6 +15,10 @@ import sys
 import bellcrank.commands.cli
 import bellcrank.commands.start
 
+_ASKS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+"""What asks a run to stop. They wait until what it prints goes where it is asked for, as they
+would for one that a shell starts."""
+
 
 def run(arguments: list[str], folder: str, out: str, err: str) -> None:
     os.chdir(folder)
@@ -23,6 +27,7 @@ def run(arguments: list[str], folder: str, out: str, err: str) -> None:
         os.dup2(file, number)
         os.close(file)
     os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
+    signal.pthread_sigmask(signal.SIG_UNBLOCK, _ASKS)
     sys.stdin = open(0, encoding="utf-8")  # noqa: SIM115
     sys.argv = ["bellcrank", *arguments]
     sys.exit(bellcrank.commands.start.main())
@@ -37,9 +42,11 @@ def main() -> None:
     signal.signal(signal.SIGHUP, signal.SIG_DFL)
     for line in iter(sys.stdin.readline, ""):
         asked = json.loads(line)
+        signal.pthread_sigmask(signal.SIG_BLOCK, _ASKS)
         number = os.fork()
         if not number:
             run(**asked)
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, _ASKS)
         print(number, flush=True)
         print(os.waitstatus_to_exitcode(os.waitpid(number, 0)[1]), flush=True)
 

@@ -32,7 +32,7 @@ from bellcrank.emit.target import Target, load_target
 from bellcrank.live.box import Box
 from bellcrank.live.broker import BrokerLink, Standing
 from bellcrank.live.clock import Clock, time_of_day
-from bellcrank.live.decisions import Doing, EndPulse, Heard, Show, Throw
+from bellcrank.live.decisions import Decision, Doing, EndPulse, Heard, Show, Throw
 from bellcrank.live.engine import Engine
 from bellcrank.live.journal import Journal, JournalError
 from bellcrank.live.line_words import PLAIN, LineWords, Pattern, PatternError, read_pattern
@@ -243,6 +243,7 @@ async def _live(
     else:
         links += _links(options, c, box, places, pattern, texts)
     live = Live(clock, journal, links)
+    live.followers.append(_tell)
     live.followers += [link.follow for link in links if isinstance(link, BrokerLink)]
     engine = Engine(box, Pacer(c.layout), live, live.put_out)
     before = list(recalled(journal, Box(c.layout, c.table, control), c.source_hash))
@@ -310,6 +311,16 @@ async def _serve(
     del done
     show("All signals are at stop.")
     return ended
+
+
+def _tell(decisions: Sequence[Decision]) -> None:
+    """Say on the terminal what starts and stops the railway, and which links are there."""
+    for decision in decisions:
+        stops = decision.outcome in ("alarm", "stopped", "started")
+        if (stops or decision.heard.kind == "here") and decision.told:
+            told = "; ".join(decision.told)
+            style = "bold red" if decision.outcome == "alarm" else ""
+            show(Text(f"{time_of_day()[11:19]}  {told}", style))
 
 
 async def _play(

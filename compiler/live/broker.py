@@ -76,6 +76,7 @@ class BrokerLink:
         self._people = {self._topics[kind]: kind for kind in _ASKED}
         self._client: Any = None
         self._heed: Heed = lambda _: None
+        self._told = False  # that it is not there at first; later its loss was
         self._begin_epoch()
 
     # ------------------------------------------------------------------ epochs
@@ -118,6 +119,9 @@ class BrokerLink:
             self.trouble = f"it cannot be reached: {why}"
             if was_up:
                 self._lost(f"{self.name} is lost: {why}")
+            elif not self._told:
+                self._lost(f"{self.name} cannot be reached: {why}")
+            self._told = True
             await asyncio.sleep(_PAUSES[min(tried, len(_PAUSES) - 1)])
             tried += 1
 

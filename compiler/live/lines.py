@@ -12,6 +12,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import importlib
+import os
 import threading
 from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
@@ -71,6 +72,7 @@ class LineLink:
         self._to_stop = tuple(to_stop)
         self._ask = ask
         self._wire: Wire | None = None
+        self._told = False  # that it is not there at first; later its loss was
 
     async def run(self, heed: Heed) -> None:
         tried = 0
@@ -80,11 +82,15 @@ class LineLink:
                     wire = await opened(self._place)
             except (OSError, TimeoutError) as error:
                 self.trouble = f"it cannot be opened: {_reason(error)}"
+                if not self._told:
+                    self._told = True
+                    said = f"{self.name} cannot be opened: {_reason(error)}"
+                    heed((Heard("lost", self.name, said, self.name),))
                 await asyncio.sleep(_PAUSES[min(tried, len(_PAUSES) - 1)])
                 tried += 1
                 continue
             tried = 0
-            self._wire, self.up, self.trouble = wire, True, ""
+            self._wire, self.up, self.trouble, self._told = wire, True, "", True
             try:
                 for doing in self._to_stop:
                     self._send(doing)
@@ -142,7 +148,8 @@ def _line(text: str) -> bytes:
 
 
 def _reason(error: BaseException) -> str:
-    said = getattr(error, "strerror", None) or str(error) or "it does not answer"
+    number = getattr(error, "errno", None)
+    said = os.strerror(number).lower() if number else str(error) or "it does not answer"
     return " ".join(str(said).split())
 
 

@@ -272,14 +272,15 @@ class Server:
         if len(self._followers) >= _FOLLOWERS:
             raise web.HTTPServiceUnavailable(text="too many follow already")
         answer = web.StreamResponse(headers={"Content-Type": "text/event-stream", **_SAFE})
-        await answer.prepare(request)
         follower = _Follower()
         whole = self._now()
         self._told = self._told or whole
-        await answer.write(_event("state", msgspec.to_builtins(whole) | {"name": request[_NAME]}))
+        # From here on what changes waits for it: nothing is lost while the whole is on its way.
         self._followers.add(follower)
-        # What has changed since those who follow already were told is in the whole state.
         try:
+            await answer.prepare(request)
+            state = msgspec.to_builtins(whole) | {"name": request[_NAME]}
+            await answer.write(_event("state", state))
             while True:
                 try:
                     async with asyncio.timeout(_ALIVE):

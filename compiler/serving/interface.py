@@ -66,8 +66,8 @@ def described() -> bytes:
     paths["/api/follow"] = {
         "get": {
             "summary": "Follow it: server-sent events. `state` has all of it, as `/api/state`; "
-            "each `changes` has what is other: of mappings only the names that have changed, and "
-            "`log`, what was decided.",
+            "each `changes` has what is other: of mappings only the names that have "
+            "changed (null for one that is gone), and `log`, what was decided.",
             "operationId": "follow",
             "responses": {
                 "200": {

@@ -26,7 +26,7 @@ _STAGES: Mapping[str, Stage] = {
 }
 
 
-class SectionState(msgspec.Struct, frozen=True, omit_defaults=True):
+class SectionState(msgspec.Struct, frozen=True):
     """said: what it reported last; null if it does not report, or has not yet.
     held: the route for which it is held, or null."""
 
@@ -139,8 +139,9 @@ def _said(occupied: bool | None) -> Literal["occupied", "clear"] | None:
 
 
 def changed(before: State | None, now: State) -> dict[str, Any]:
-    """What is other than before, as plain data: of each mapping only the names that have
-    changed."""
+    """What is other than before, as plain data: of each mapping only the names that have changed,
+    with null where one is not in it any more.
+    """
     new: dict[str, Any] = msgspec.to_builtins(now)
     if before is None:
         return new
@@ -148,8 +149,9 @@ def changed(before: State | None, now: State) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for name, value in new.items():
         was = old[name]
-        if isinstance(value, dict) and isinstance(was, dict) and value.keys() >= was.keys():
+        if isinstance(value, dict) and isinstance(was, dict):
             part = {k: v for k, v in value.items() if was.get(k, _NOTHING) != v}
+            part |= dict.fromkeys(was.keys() - value.keys())
             if part:
                 found[name] = part
         elif value != was:

@@ -65,7 +65,7 @@ class Ground:
         found: list[str] = []
         while isinstance(leg, Leg) and leg.element not in found:
             ways = self.ways(leg)
-            if len(ways) != 1:
+            if len(ways) != 1 or ways[0].when:
                 return None
             found.append(leg.element)
             exit_ = Leg(leg.element, ways[0].exit)

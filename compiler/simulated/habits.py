@@ -49,6 +49,7 @@ class Habits:
         self._since: dict[str, float] = {}
         ends = {r.end for r in railway.table.routes.values() if r.end_kind != "edge"}
         self._places = max(1, len(ends))
+        self._calling = [r for r in railway.table.routes.values() if r.calling_on]
         self._onward: dict[str, list[Route]] = {}
         for route in railway.table.routes.values():
             self._onward.setdefault(route.start, []).append(route)
@@ -63,12 +64,18 @@ class Habits:
             age = now - train.stood_since
             if not train.stands or not train.ended or train.broken:
                 continue
+            if self._is_called_on_to(train):
+                continue  # it stays where whoever comes expects it
             if not self._is_over(train.last_signal):
                 continue  # what is known of it is to be said first
             if train.waits_at and age > 2 and rng.random() < 0.6:
                 routes = [r for r in self._onward.get(train.waits_at, ()) if self._fits(r, train)]
                 if routes and all(self._is_idle(r.name) for r in self._onward[train.waits_at]):
-                    found.append(Wish("request", self._liked(routes).name))
+                    liked = self._liked(routes)
+                    if liked.calling_on:
+                        # Nobody moves what it is called on to in the same moment.
+                        return [Wish("request", liked.name)]
+                    found.append(Wish("request", liked.name))
             if not train.waits_at and age > 5 and rng.random() < 0.4 and railway.can_turn(train):
                 found.append(Wish("act", f"turn {train.number}"))
             elif age > self._patience and rng.random() < 0.2 and not train.outside:
@@ -96,6 +103,12 @@ class Habits:
             found.append(Wish("cancel", rng.choice(list(railway.table.routes))))
         return found
 
+    def _is_called_on_to(self, train: Train) -> bool:
+        """Whether another train is being called on to where a train stands."""
+        section_of = self._railway.layout.section_of
+        sections = {section_of[way.element] for way in train.ways}
+        return any(r.berth in sections and not self._is_idle(r.name) for r in self._calling)
+
     def _is_over(self, signal: str) -> bool:
         """Whether no route from a signal is set any more."""
         return all(self._is_idle(route.name) for route in self._onward.get(signal, ()))
@@ -107,7 +120,10 @@ class Habits:
             return False
         if train.length + 0.1 > self._railway.room_left(route):
             return False
-        return route.end_kind == "edge" or route.calling_on == self._railway.is_on(route.berth)
+        if route.calling_on:
+            train_there = self._railway.stands_whole_in(route.berth)
+            return train_there is not None and train_there.stands and train_there.ended
+        return route.end_kind == "edge" or not self._railway.is_on(route.berth)
 
     def _liked(self, routes: list[Route]) -> Route:
         out = [r for r in routes if r.end_kind == "edge"]

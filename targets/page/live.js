@@ -350,21 +350,6 @@ function makeLive(server, data) {
   }, addLog };
 }
 
-// The light of the system, until somebody chooses another.
-function makeTheme() {
-  const button = byId("theme");
-  const dark = matchMedia("(prefers-color-scheme: dark)");
-  const root = document.documentElement;
-  const isDark = () => (root.dataset.theme ? root.dataset.theme === "dark" : dark.matches);
-  const show = () => button.setAttribute("aria-pressed", String(isDark()));
-  button.addEventListener("click", () => {
-    root.dataset.theme = isDark() ? "light" : "dark";
-    show();
-  });
-  dark.addEventListener("change", show);
-  show();
-}
-
 // The key comes behind the # of the address, which no browser sends to a server; it is kept for this
 // tab alone.
 function keyOfPage() {

@@ -36,21 +36,6 @@ function makeTabs(opened) {
   return (panel) => open(tabs.find((tab) => tab.getAttribute("aria-controls") === panel));
 }
 
-// The light of the system, until somebody chooses another.
-function makeTheme() {
-  const button = document.getElementById("theme");
-  const dark = matchMedia("(prefers-color-scheme: dark)");
-  const root = document.documentElement;
-  const isDark = () => (root.dataset.theme ? root.dataset.theme === "dark" : dark.matches);
-  const show = () => button.setAttribute("aria-pressed", String(isDark()));
-  button.addEventListener("click", () => {
-    root.dataset.theme = isDark() ? "light" : "dark";
-    show();
-  });
-  dark.addEventListener("change", show);
-  show();
-}
-
 async function start() {
   makeTheme();
   const data = await dataOfPage();

@@ -46,3 +46,18 @@ function fillRoutes(select, routes, none, allowed = () => true) {
   select.value = kept;
   if (select.selectedIndex < 0) select.selectedIndex = 0;
 }
+
+// The light of the system, until somebody chooses another.
+function makeTheme() {
+  const button = document.getElementById("theme");
+  const dark = matchMedia("(prefers-color-scheme: dark)");
+  const root = document.documentElement;
+  const isDark = () => (root.dataset.theme ? root.dataset.theme === "dark" : dark.matches);
+  const show = () => button.setAttribute("aria-pressed", String(isDark()));
+  button.addEventListener("click", () => {
+    root.dataset.theme = isDark() ? "light" : "dark";
+    show();
+  });
+  dark.addEventListener("change", show);
+  show();
+}

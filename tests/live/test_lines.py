@@ -141,3 +141,18 @@ def test_one_that_is_never_there_is_said_to_be_so() -> None:
         await asyncio.gather(task, return_exceptions=True)
 
     asyncio.run(test())
+
+
+def test_a_journal_that_takes_nothing_more_ends_it_with_all_signals_at_stop() -> None:
+    async def test() -> None:
+        async with on_a_line(YARD) as here:
+            await here.start()
+            await here.live.ask(Heard("request", "W to B"))
+            await until(lambda: "show W proceed" in here.device.commands)
+            here.live.journal.close()
+            count = len(here.device.commands)
+            here.device.railway.do("come WEST")
+            await until(lambda: len(here.device.commands) >= count + 3)
+            assert here.device.commands[count:] == ["show W stop", "show S stop", "show D stop"]
+
+    asyncio.run(test())

@@ -72,10 +72,10 @@ def brought_in_turned_and_let_out(page: Page) -> None:
     has(page, "#log", "D clears for D to WEST")
 
 
-@pytest.mark.parametrize("width", [1280, 390])
-def test_a_train_is_brought_in_turned_and_let_out(
-    browser: Browser, program: Program, width: int
+def test_a_train_is_brought_in_turned_and_let_out_on_a_phone(
+    browser: Browser, program: Program
 ) -> None:
+    width = 390
     page = opened(browser, program, width)
     brought_in_turned_and_let_out(page)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
@@ -201,6 +201,7 @@ def test_an_alarm_is_told_and_the_way_back(browser: Browser, program: Program) -
     has(page, "#status", "running")
 
 
+@pytest.mark.campaign
 def test_it_comes_back_when_the_program_does(browser: Browser, tmp_path: Path) -> None:
     from peers import free_port
 

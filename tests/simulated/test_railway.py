@@ -137,6 +137,17 @@ def test_what_is_not_possible_is_refused() -> None:
         simulated.do("come WEST")
 
 
+def test_no_train_comes_in_where_its_way_depends_on_points() -> None:
+    simulated = railway("""
+layout "Reedham Split" on two rails
+points P
+run edge WEST - A - >W - P.toe
+run P.straight - B - edge OUT
+run P.diverging - <D - C - stop
+""")
+    assert [act.key for act in simulated.may_do()] == ["come WEST"]
+
+
 # ------------------------------------------------------------------------- accidents
 
 

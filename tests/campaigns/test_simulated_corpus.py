@@ -1,0 +1,31 @@
+"""Every proved layout of the corpus runs a quarter of an hour on the simulated railway, twice."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+from headless import Headless
+from sound_layouts import compiled_file
+
+pytestmark = pytest.mark.campaign
+
+CORPUS = Path(__file__).parents[1] / "corpus"
+
+PROVED = sorted(
+    name
+    for name, expected in tomllib.loads((CORPUS / "expected.toml").read_text("utf-8")).items()
+    if expected["verdict"] == "proved"
+)
+
+
+@pytest.mark.parametrize("name", PROVED)
+def test_a_proved_layout_has_no_accident_and_no_alarm(name: str) -> None:
+    c = compiled_file(CORPUS / name)
+    for seed in (0, 1):
+        run = Headless(c, seed, keep=False)
+        run.start()
+        run.run(900_000)
+        assert run.railway.accidents == [], run.story
+        assert run.box.running, run.story
