@@ -37,7 +37,7 @@ DECLARED = command(
         "harbour-terminus.crank --simulated --by-itself --speed 5",
         "harbour-terminus.crank --link mqtt://localhost --journal harbour.journal",
         "harbour-terminus.crank --link serial:/dev/ttyUSB0 --reports-as 'S {input} {state}'",
-        "harbour-terminus.crank --simulated --speed 10 --script harbour-terminus.rehearsal",
+        "harbour-terminus.crank --simulated --speed 10 --script moves.rehearsal",
     ],
     statuses=_EXIT_CODES,
     exclusive=[["simulated", "link"]],
