@@ -16,8 +16,9 @@ from rich.table import Table
 from rich.text import Text
 
 from bellcrank.commands.reading_layout import compile_layout
+from bellcrank.commands.reading_script import script_of
 from bellcrank.compilation import Broken
-from bellcrank.diagnostics import Collector, Diagnostic, Span, did_you_mean, has_errors
+from bellcrank.diagnostics import Diagnostic, did_you_mean, has_errors
 from bellcrank.document.rehearsal_data import Rehearsal, line_data
 from bellcrank.document.report_data import diagnostics_data
 from bellcrank.machine.machine_model import Invariant, State
@@ -25,11 +26,10 @@ from bellcrank.rehearsal.acts import Moment, Outcome, first_moment, perform, run
 from bellcrank.rehearsal.forms import ACTS, EXPECTATIONS
 from bellcrank.rehearsal.railway import Railway
 from bellcrank.rehearsal.retelling import what_could_be_done
-from bellcrank.rehearsal.script import Line, Reader, read_script
+from bellcrank.rehearsal.script import Reader
 from bellcrank.routes.sentences import listed
 from bellcrank.running.reasons import fact, lies_to, whereabouts
 from bellcrank.running.simulator import ACCIDENTS
-from bellcrank.syntax.reading import read_text
 from bellcrank.terminal.console import print_diagnostics, print_json, say, show
 
 PASSED, FAILED, FAULTY = 0, 1, 2
@@ -58,16 +58,7 @@ def rehearse(file: Path, script: Path | None, json: bool) -> int:
     if script is None:
         print_diagnostics(c.diagnostics, c.program.texts)
         return _prompt(railway)
-    # Messages must tell the two files apart.
-    name = str(script) if script.name in c.program.texts else script.name
-    texts = dict(c.program.texts)
-    missing = Collector()
-    text = read_text(script, name, Span(name, 1, 1, 1, 2), missing, texts, "script")
-    lines: tuple[Line, ...] = ()
-    found = missing.result()
-    if text is not None:
-        texts[name] = text
-        lines, found = read_script(text, name, railway)
+    lines, found, texts = script_of(script, c, railway)
     if has_errors(found):
         return _faulty((*c.diagnostics, *found), texts, as_json_=json)
     outcomes = run_script(railway, lines)

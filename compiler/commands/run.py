@@ -21,8 +21,9 @@ from bellcrank.commands.exit_statuses import FAULTY, STOPPED, fail, status
 from bellcrank.commands.identifier_file import identifiers_beside
 from bellcrank.commands.messages import TextOf, steps_of
 from bellcrank.commands.reading_layout import compile_layout, prove_layout
+from bellcrank.commands.reading_script import script_of
 from bellcrank.compilation import Broken, Checked
-from bellcrank.diagnostics import Collector, Span, has_errors
+from bellcrank.diagnostics import has_errors
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import Document
 from bellcrank.emit.description import TargetError
@@ -49,7 +50,7 @@ from bellcrank.machine.frame import IDLE
 from bellcrank.page.live_page import live_data
 from bellcrank.picture.draw import draw_and_tell
 from bellcrank.rehearsal.railway import Railway as RehearsalRailway
-from bellcrank.rehearsal.script import Line, read_script
+from bellcrank.rehearsal.script import Line
 from bellcrank.routes.route_naming import by_start
 from bellcrank.sending.links import LinkError, require
 from bellcrank.sending.places import Place, PlaceError, read_place
@@ -58,7 +59,6 @@ from bellcrank.serving.people import People, PeopleError, anybody, read_people
 from bellcrank.serving.serve import ServeError, serving
 from bellcrank.serving.simulated import SimulatedPeople
 from bellcrank.simulated.railway import SimulatedRailway
-from bellcrank.syntax.reading import read_text
 from bellcrank.terminal.console import print_diagnostics, say, show
 from bellcrank.timing.timetable_model import Timed, Timetable
 from bellcrank.version import NOTICE, __version__
@@ -348,15 +348,8 @@ async def _play(
 
 def _script(path: Path, c: Checked) -> tuple[Line, ...] | None:
     """The lines of a script; None if there are errors in it, which are told."""
-    missing = Collector()
-    texts = dict(c.program.texts)
-    name = str(path) if path.name in texts else path.name
-    text = read_text(path, name, Span(name, 1, 1, 1, 2), missing, texts, "script")
-    lines: tuple[Line, ...] = ()
-    found = missing.result()
-    if text is not None:
-        texts[name] = text
-        lines, found = read_script(text, name, RehearsalRailway(c.machine, c.layout, c.table))
+    railway = RehearsalRailway(c.machine, c.layout, c.table)
+    lines, found, texts = script_of(path, c, railway)
     print_diagnostics(found, texts)
     return None if has_errors(found) else lines
 

@@ -88,6 +88,10 @@ class FittingKind:
     family: str = ""
     frogs: tuple[KindFrog, ...] = ()
 
+    def lets_lie(self, lies: Mapping[str, str]) -> bool:
+        """Whether some way of it lets drives lie so, by its own names for them."""
+        return any(all(lies.get(d, p) == p for d, p in way.when) for way in self.ways)
+
 
 PLAIN = FittingKind("plain piece", ("left", "right"), {}, (KindWay(("left", "right"), ()),))
 """A plain piece of track, named by the run it stands in."""

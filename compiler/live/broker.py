@@ -20,13 +20,11 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from bellcrank.live.decisions import Decision, Doing, Heard, HeardKind, Show, Throw
-from bellcrank.live.live import Heed
+from bellcrank.live.live import Heed, pause_before
 from bellcrank.sending.places import PASSWORD, Place
 
 _PUBLISH = 3
 """The type of the packet that its properties are for (MQTT 5.0, section 2.1.2)."""
-
-_PAUSES = (0.2, 0.5, 1.0, 2.0, 5.0)
 
 _ASKED: Mapping[str, HeardKind] = {
     "request": "request",
@@ -122,7 +120,7 @@ class BrokerLink:
             elif not self._told:
                 self._lost(f"{self.name} cannot be reached: {why}")
             self._told = True
-            await asyncio.sleep(_PAUSES[min(tried, len(_PAUSES) - 1)])
+            await asyncio.sleep(pause_before(tried))
             tried += 1
 
     async def _connected(self) -> None:

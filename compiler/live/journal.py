@@ -172,11 +172,6 @@ class Journal:
         )
         return [Run(*row) for row in rows]
 
-    def before(self) -> Run | None:
-        """The run before the one that goes on."""
-        earlier = [run for run in self.runs() if run.number != self._run]
-        return earlier[-1] if earlier else None
-
     def entries(self, run: int, after: int = 0) -> Iterator[Entry]:
         """The entries of a run, in their order. after: only those behind this number."""
         rows = self._db.execute(

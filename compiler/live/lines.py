@@ -19,11 +19,8 @@ from typing import Any, Protocol
 
 from bellcrank.live.decisions import Doing, Heard
 from bellcrank.live.line_words import LineWords
-from bellcrank.live.live import Heed
+from bellcrank.live.live import Heed, pause_before
 from bellcrank.sending.places import Place
-
-_PAUSES = (0.2, 0.5, 1.0, 2.0, 5.0)
-"""Seconds before a lost line is tried again."""
 
 _LONGEST = 1000
 """Bytes of a line; what is longer is no report."""
@@ -86,7 +83,7 @@ class LineLink:
                     self._told = True
                     said = f"{self.name} cannot be opened: {_reason(error)}"
                     heed((Heard("lost", self.name, said, self.name),))
-                await asyncio.sleep(_PAUSES[min(tried, len(_PAUSES) - 1)])
+                await asyncio.sleep(pause_before(tried))
                 tried += 1
                 continue
             tried = 0

@@ -25,6 +25,14 @@ Follow = Callable[[Sequence[Decision]], None]
 """Is told what was decided."""
 
 
+_PAUSES = (0.2, 0.5, 1.0, 2.0, 5.0)
+
+
+def pause_before(tried: int) -> float:
+    """Seconds before a link that is not there is tried again. tried: how often it was in vain."""
+    return _PAUSES[min(tried, len(_PAUSES) - 1)]
+
+
 class Link(Protocol):
     """Something between which and the signal box there are reports and commands.
 

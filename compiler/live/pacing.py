@@ -9,12 +9,12 @@ served (FIFO). A throw that only waits for its own drive holds up nobody else.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from itertools import combinations, product
 from math import inf, nextafter
 
-from bellcrank.layout.layout_model import FittingKind, Layout, Work
+from bellcrank.layout.layout_model import Layout, Work
 from bellcrank.live.decisions import EndPulse, Throw
 from bellcrank.machine.commands import Command, throw_command
 from bellcrank.timing.limits import limits_of
@@ -174,15 +174,10 @@ def _beside(layout: Layout) -> dict[str, frozenset[str]]:
         own = list(element.kind.drives)
         for one, other in combinations(own, 2):
             pairs = product(element.kind.drives[one], element.kind.drives[other])
-            if all(_fits(element.kind, {one: p, other: q}) for p, q in pairs):
+            if all(element.kind.lets_lie({one: p, other: q}) for p, q in pairs):
                 continue
             a, b = (layout.drive_of[Work(element.name, d)] for d in (one, other))
             if a != b:
                 found[a].add(b)
                 found[b].add(a)
     return {drive: frozenset(others) for drive, others in found.items()}
-
-
-def _fits(kind: FittingKind, lies: Mapping[str, str]) -> bool:
-    """Whether some way of a fitting lets its drives lie so."""
-    return any(all(lies.get(d, p) == p for d, p in way.when) for way in kind.ways)

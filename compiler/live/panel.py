@@ -24,9 +24,6 @@ class PanelButtons:
         self._buttons = {button.input: button for button in panel.buttons}
         self._first: p.PlaceButton | None = None
 
-    def has(self, input_: Input) -> bool:
-        return input_ in self._buttons
-
     def pressed(self, input_: Input, who: str) -> Iterator[Heard]:
         """What pressing a button asks for; nothing if a second one is still to be pressed."""
         button = self._buttons[input_]

@@ -412,11 +412,15 @@ class SimulatedRailway:
             self._changed(section)
 
     def _accident(self, train: Train, text: str) -> None:
+        self._break(train)
+        self._tell("accident", text)
+
+    def _break(self, train: Train) -> None:
+        """A train moves no more."""
         train.broken = True
         train.motion.catch_up(self._now)
         train.motion.v = train.motion.a = 0.0
         train.version += 1
-        self._tell("accident", text)
 
     def _sets_off(self, train: Train, version: int) -> None:
         if train.version != version or train.number not in self._trains:
@@ -615,10 +619,7 @@ class SimulatedRailway:
             text = f"{train.name} runs into {others[0].name} in {leg.element}"
             self._accident(train, text)
             for other in others:
-                other.broken = True
-                other.motion.catch_up(self._now)
-                other.motion.v = other.motion.a = 0.0
-                other.version += 1
+                self._break(other)
             return
         way = self._way_from(leg)
         if way is None:

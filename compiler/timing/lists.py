@@ -14,7 +14,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from bellcrank.layout.layout_model import FittingKind, Layout, Work
+from bellcrank.layout.layout_model import Layout, Work
 from bellcrank.machine.commands import (
     Command,
     all_to_stop_list,
@@ -277,10 +277,5 @@ def _pairs(
             for own, command in mine:
                 if command.state == layout.drives[command.name].positions[0]:
                     continue
-                if any(not _fits(kind, {own_first: old, own: command.state}) for old in might):
+                if any(not kind.lets_lie({own_first: old, own: command.state}) for old in might):
                     yield command, first
-
-
-def _fits(kind: FittingKind, lies: Mapping[str, str]) -> bool:
-    """Whether some way of a fitting lets its drives lie so."""
-    return any(all(lies.get(d, p) == p for d, p in way.when) for way in kind.ways)
