@@ -48,6 +48,9 @@ COMMANDS: dict[str, Listed] = {
         "rehearse", "rehearse", "run events on the layout, by a script or one by one"
     ),
     "run": Listed("run", "run_command", "run the railway, a real or a simulated one, from a page"),
+    "journal": Listed(
+        "journal", "journal", "tell what was run, and write a session of it as a script"
+    ),
     "send": Listed("send", "send_command", "play the commands of a route over a connection"),
     "commission": Listed(
         "commission",

@@ -141,7 +141,22 @@ class Box:
                 return Decision(heard, now, "noted")
         if not self.running:
             return self._while_stopped(heard, now)
-        return self._give(Input(heard.kind, heard.of, heard.value), heard, now)
+        given = self.input_of(heard)
+        assert given is not None
+        return self._give(given, heard, now)
+
+    def input_of(self, heard: Heard) -> Input | None:
+        """What something heard is to the controller; None if that is nothing to it."""
+        match heard.kind:
+            case "thrown by hand":
+                variable = self._lying.get(heard.of)
+                if variable is None or self.layout.drives[heard.of].detected:
+                    return None
+                return Input("time over", variable.name, self.state[variable.name])
+            case "nowhere" | "start" | "stop" | "here" | "lost" | "not understood" | "thrown":
+                return None
+            case kind:
+                return Input(kind, heard.of, heard.value)
 
     def _while_stopped(self, heard: Heard, now: float) -> Decision:
         if heard.kind in BY_PEOPLE:
@@ -195,9 +210,9 @@ class Box:
         if not self.running or variable is None or goes is None:
             return Decision(heard, now, "refused", (f"{heard.of} is not to be thrown now",))
         self._begun(heard.of, now)
-        if self.layout.drives[heard.of].detected:
+        over = self.input_of(heard)
+        if over is None:
             return Decision(heard, now, "noted", (f"{heard.of} was thrown by hand",))
-        over = Input("time over", variable.name, self.state[variable.name])
         return self._give(over, heard, now)
 
     def _give(self, given: Input, heard: Heard, now: float) -> Decision:

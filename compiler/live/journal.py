@@ -70,7 +70,45 @@ class Entry:
     decision: Decision
 
 
-class Journal:
+class Reading:
+    """A journal that is read."""
+
+    def __init__(self, db: sqlite3.Connection) -> None:
+        self._db = db
+
+    def runs(self) -> list[Run]:
+        """All runs, in their order."""
+        rows = self._db.execute(
+            "SELECT number, began, ended, title, sha256, compiler FROM run ORDER BY number"
+        )
+        return [Run(*row) for row in rows]
+
+    def entries(self, run: int, after: int = 0) -> Iterator[Entry]:
+        """The entries of a run, in their order. after: only those behind this number."""
+        rows = self._db.execute(
+            "SELECT number, wall, at, kind, of, value, who, outcome, told, doing, known "
+            "FROM entry WHERE run = ? AND number > ? ORDER BY number",
+            (run, after),
+        )
+        for number, wall, *row in rows:
+            yield Entry(number, wall, _decision(row))
+
+    def close(self) -> None:
+        with suppress(sqlite3.Error):
+            self._db.close()
+
+
+def reading(path: Path) -> Reading:
+    """A journal to read, be it of a run that goes on. Raises JournalError."""
+    if not path.exists():
+        raise JournalError(f"there is no journal {path}")
+    try:
+        return Reading(_prepared(sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True)))
+    except sqlite3.Error as error:
+        raise JournalError(f"the journal {path} cannot be read: {error}") from None
+
+
+class Journal(Reading):
     """An open journal, and in it the run that goes on.
 
     set_aside: where a file that could not be read was put, if there was one.
@@ -84,7 +122,7 @@ class Journal:
         self._run = 0
         self._unlooked = 0
         try:
-            self._db = self._opened()
+            super().__init__(self._opened())
         except (sqlite3.Error, OSError) as error:
             raise JournalError(f"the journal {path} cannot be opened: {error}") from None
 
@@ -158,29 +196,6 @@ class Journal:
         """The run ends, and says so."""
         with suppress(sqlite3.Error), self._db:
             self._db.execute("UPDATE run SET ended = ? WHERE number = ?", (wall, self._run))
-
-    def close(self) -> None:
-        with suppress(sqlite3.Error):
-            self._db.close()
-
-    # ----------------------------------------------------------------- reading
-
-    def runs(self) -> list[Run]:
-        """All runs, in their order."""
-        rows = self._db.execute(
-            "SELECT number, began, ended, title, sha256, compiler FROM run ORDER BY number"
-        )
-        return [Run(*row) for row in rows]
-
-    def entries(self, run: int, after: int = 0) -> Iterator[Entry]:
-        """The entries of a run, in their order. after: only those behind this number."""
-        rows = self._db.execute(
-            "SELECT number, wall, at, kind, of, value, who, outcome, told, doing, known "
-            "FROM entry WHERE run = ? AND number > ? ORDER BY number",
-            (run, after),
-        )
-        for number, wall, *row in rows:
-            yield Entry(number, wall, _decision(row))
 
     def last(self, count: int) -> list[Entry]:
         """The last entries of the run that goes on, in their order."""

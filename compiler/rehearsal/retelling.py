@@ -44,7 +44,7 @@ def line_for(simulator: Simulator, event: Event, state: State) -> str:
 def what_could_be_done(railway: Railway, moment: Moment) -> list[str]:
     """Lines that would do something now, each in its shortest form."""
     able = railway.simulator.possible(moment.state)
-    said = dict.fromkeys(line for event in able for line in _short(railway, moment, event))
+    said = dict.fromkeys(line for event in able for line in in_short(railway, moment, event))
     for form in ACTS:
         if form.key in ("wait", "time", "go on"):
             line = Line(form.key, {}, form.words, Span("", 1, 1, 1, 1))
@@ -53,7 +53,8 @@ def what_could_be_done(railway: Railway, moment: Moment) -> list[str]:
     return list(said)
 
 
-def _short(railway: Railway, moment: Moment, event: Event) -> Iterator[str]:
+def in_short(railway: Railway, moment: Moment, event: Event) -> Iterator[str]:
+    """The line that does an event, in its shortest form, and perhaps more than it."""
     state = moment.state
     match event.kind:
         case "request" | "cancel":

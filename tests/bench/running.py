@@ -3,6 +3,7 @@
 python tests/bench/running.py                     # reactions, a minute of 2,000 reports a
 second python tests/bench/running.py --seconds 600       # ten minutes of them
 python tests/bench/running.py --soak 24           # hours of the four-track station instead
+python tests/bench/running.py --by-the-clock 24   # the same at ten times the speed, in real time
 python tests/bench/running.py --trains 100000     # memory, while so many trains come and go
 there
 """
@@ -16,6 +17,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 from statistics import median
 
@@ -28,8 +30,19 @@ from live_on_a_line import program  # noqa: E402
 from sound_layouts import compiled, compiled_file  # noqa: E402
 
 from bellcrank import Sound  # noqa: E402
-from bellcrank.live.decisions import Heard  # noqa: E402
+from bellcrank.live.box import Box  # noqa: E402
+from bellcrank.live.clock import Clock, time_of_day  # noqa: E402
+from bellcrank.live.decisions import Decision, Heard  # noqa: E402
+from bellcrank.live.engine import Engine  # noqa: E402
+from bellcrank.live.journal import Journal  # noqa: E402
+from bellcrank.live.live import Live  # noqa: E402
+from bellcrank.live.pacing import Pacer  # noqa: E402
+from bellcrank.live.people import may_come_in  # noqa: E402
+from bellcrank.live.simulated_link import SimulatedLink  # noqa: E402
 from bellcrank.sending.places import Place  # noqa: E402
+from bellcrank.serving.simulated import SimulatedPeople  # noqa: E402
+from bellcrank.simulated.railway import SimulatedRailway  # noqa: E402
+from bellcrank.version import __version__  # noqa: E402
 
 STATION = TESTS.parent / "examples" / "four-track-station.crank"
 
@@ -156,6 +169,59 @@ def soak(hours: float, seed: int) -> None:
     print(f"{time.process_time() - begun:.0f} s CPU")
 
 
+async def by_the_clock(hours: float, speed: float, seed: int) -> None:
+    """Hours of the station at a speed, with its journal on disk, by the clock of this machine."""
+    c = compiled_file(STATION)
+    clock = Clock(speed)
+    box = Box(c.layout, c.table, c.control, ["the simulated railway"])
+    railway = SimulatedRailway(c.layout, c.table, seed)
+    railway.admits = lambda _, elements: may_come_in(box, elements)
+    link = SimulatedLink(railway, clock)
+    outcomes: Counter[str] = Counter()
+    told: list[str] = []
+    late: list[float] = []
+
+    def follow(decisions: Sequence[Decision]) -> None:
+        for decision in decisions:
+            outcomes[f"{decision.heard.kind} {decision.outcome}"] += 1
+            if decision.outcome in ("alarm", "stopped", "started"):
+                told.append("; ".join(decision.told))
+
+    with tempfile.TemporaryDirectory() as folder:
+        journal = Journal(Path(folder) / "journal", 64)
+        live = Live(clock, journal, [link])
+        live.followers.append(follow)
+        live.on_reaction = late.append
+        engine = Engine(box, Pacer(c.layout), live, live.put_out)
+        journal.begin(c.layout.title, c.source_hash, __version__, time_of_day())
+        tasks = [
+            asyncio.create_task(live.run(engine)),
+            asyncio.create_task(SimulatedPeople(link).go_on(live, box, seed)),
+        ]
+        shown = 0.0
+        while clock.now() < hours * 3_600_000 and not any(task.done() for task in tasks):
+            await asyncio.sleep(1)
+            if clock.now() >= shown:
+                shown += hours * 360_000
+                print(
+                    f"{clock.now() / 3_600_000:>6.1f} h: {dict(railway.counts)}, "
+                    f"{time.process_time():.0f} s CPU, {megabytes():.0f} MB, "
+                    f"accidents: {len(railway.accidents)}",
+                    flush=True,
+                )
+        for task in tasks:
+            task.cancel()
+        for result in await asyncio.gather(*tasks, return_exceptions=True):
+            if not isinstance(result, asyncio.CancelledError):
+                print(f"ended by itself: {result!r}")
+        journal.close()
+    late.sort()
+    print(dict(sorted(outcomes.items())))
+    print(f"accidents: {railway.accidents}; told: {told}; stopped: {box.because}")
+    print(f"from report to what follows: median {1000 * median(late):.2f} ms, "
+          f"99 of 100 under {1000 * late[int(0.99 * len(late))]:.2f} ms")  # fmt: skip
+
+
 def memory(trains: int) -> None:
     run = Headless(compiled_file(STATION), 0, keep=False)
     run.start()
@@ -175,10 +241,14 @@ def main() -> None:
     parser.add_argument("--per-second", type=int, default=2_000)
     parser.add_argument("--soak", type=float, metavar="HOURS")
     parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--by-the-clock", type=float, metavar="HOURS")
+    parser.add_argument("--speed", type=float, default=10)
     parser.add_argument("--trains", type=int)
     given = parser.parse_args()
     if given.soak:
         soak(given.soak, given.seed)
+    elif given.by_the_clock:
+        asyncio.run(by_the_clock(given.by_the_clock, given.speed, given.seed))
     elif given.trains:
         memory(given.trains)
     else:

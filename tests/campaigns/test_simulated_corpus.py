@@ -1,4 +1,5 @@
-"""Every proved layout of the corpus runs a quarter of an hour on the simulated railway."""
+"""Every proved layout of the corpus runs a quarter of an hour on the simulated railway; what is
+told of that plays in a rehearsal."""
 
 from __future__ import annotations
 
@@ -7,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from headless import Headless
+from sessions_told import scripts_of, wrong_in
 from sound_layouts import compiled_file
 
 pytestmark = pytest.mark.campaign
@@ -23,8 +25,11 @@ PROVED = sorted(
 @pytest.mark.parametrize("name", PROVED)
 def test_a_proved_layout_has_no_accident_and_no_alarm(name: str) -> None:
     c = compiled_file(CORPUS / name)
-    run = Headless(c, keep=False)
+    run = Headless(c)
     run.start()
     run.run(900_000)
     assert run.railway.accidents == [], run.story
     assert run.box.running, run.story
+    for script in scripts_of(c, run.written):
+        assert script.cut_short == ""
+        assert wrong_in(c, script.text) == []
