@@ -8,7 +8,7 @@ import contextlib
 import json
 import signal
 import webbrowser
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterator, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
@@ -32,19 +32,21 @@ from bellcrank.emit.render import render_target
 from bellcrank.emit.target import Target, load_target
 from bellcrank.live.box import Box
 from bellcrank.live.broker import BrokerLink, Standing
+from bellcrank.live.broker_watch import BrokerWatch
 from bellcrank.live.clock import Clock, time_of_day
-from bellcrank.live.decisions import Decision, Doing, EndPulse, Heard, Show, Throw
+from bellcrank.live.decisions import Decision, Doing, EndPulse, Heard, Outcome, Show, Throw
 from bellcrank.live.engine import Engine
 from bellcrank.live.journal import Journal, JournalError
 from bellcrank.live.line_words import PLAIN, LineWords, Pattern, PatternError, read_pattern
 from bellcrank.live.lines import LineLink
-from bellcrank.live.live import Link, Live
+from bellcrank.live.live import Follow, Link, Live
 from bellcrank.live.pacing import Pacer
 from bellcrank.live.panel import PanelButtons
 from bellcrank.live.people import may_come_in
 from bellcrank.live.recalling import recalled
 from bellcrank.live.script_player import ScriptPlayer
 from bellcrank.live.simulated_link import SimulatedLink
+from bellcrank.live.watching import Watch
 from bellcrank.machine.commands import show_list, throw_command
 from bellcrank.machine.frame import IDLE
 from bellcrank.page.live_page import live_data
@@ -72,6 +74,7 @@ class RunOptions:
 
     file: Path
     simulated: bool
+    watch_only: bool
     by_itself: bool
     speed: float
     seed: int
@@ -143,6 +146,11 @@ def _check_options(options: RunOptions) -> None:
         raise _NotRunError(
             "say with what it is to run: --simulated for a simulated railway, or --link WHERE, "
             "such as --link mqtt://localhost"
+        )
+    if options.watch_only and options.simulated:
+        raise _NotRunError(
+            "--watch-only is for a railway that another controller works: give --link, not "
+            "--simulated"
         )
     for name, given in (("--by-itself", options.by_itself), ("--script", options.script)):
         if given and not options.simulated:
@@ -227,7 +235,8 @@ async def _live(
 ) -> int:
     control = c.control
     names = ["the simulated railway"] if options.simulated else [str(place) for place in places]
-    box = Box(c.layout, c.table, control, names)
+    watch = Watch(c.layout, c.table, control, c.machine, names) if options.watch_only else None
+    box = watch or Box(c.layout, c.table, control, names)
     clock = Clock(options.speed)
     journal = Journal(_journal_path(options), options.journal_size)
     if journal.set_aside is not None:
@@ -240,10 +249,12 @@ async def _live(
         link = SimulatedLink(railway, clock)
         simulated = SimulatedPeople(link)
         links.append(link)
+    elif options.watch_only:
+        links += _listening(options, c, places, pattern, texts)
     else:
         links += _links(options, c, box, places, pattern, texts)
     live = Live(clock, journal, links)
-    live.followers.append(_tell)
+    live.followers.append(_telling((*_TOLD, "done") if options.watch_only else _TOLD))
     live.followers += [link.follow for link in links if isinstance(link, BrokerLink)]
     engine = Engine(box, Pacer(c.layout), live, live.put_out)
     before = list(recalled(journal, Box(c.layout, c.table, control), c.source_hash))
@@ -309,18 +320,27 @@ async def _serve(
         if isinstance(result, Exception):
             raise result
     del done
-    show("All signals are at stop.")
+    if not options.watch_only:
+        show("All signals are at stop.")
     return ended
 
 
-def _tell(decisions: Sequence[Decision]) -> None:
-    """Say on the terminal what starts and stops the railway, and which links are there."""
-    for decision in decisions:
-        stops = decision.outcome in ("alarm", "stopped", "started")
-        if (stops or decision.heard.kind == "here") and decision.told:
-            told = "; ".join(decision.told)
-            style = "bold red" if decision.outcome == "alarm" else ""
-            show(Text(f"{time_of_day()[11:19]}  {told}", style))
+def _telling(outcomes: Container[Outcome]) -> Follow:
+    """Says on the terminal what came out so, and which links are there."""
+
+    def tell(decisions: Sequence[Decision]) -> None:
+        for decision in decisions:
+            worth = decision.outcome in outcomes or decision.heard.kind == "here"
+            if worth and decision.told:
+                told = "; ".join(decision.told)
+                style = "bold red" if decision.outcome == "alarm" else ""
+                show(Text(f"{time_of_day()[11:19]}  {told}", style))
+
+    return tell
+
+
+_TOLD: tuple[Outcome, ...] = ("alarm", "stopped", "started")
+"""What is worth saying on the terminal."""
 
 
 async def _play(
@@ -378,6 +398,19 @@ def _links(
         yield LineLink(place, lines, words, to_stop, options.ask_with or "")
 
 
+def _listening(
+    options: RunOptions, c: Checked, places: Sequence[Place], pattern: Pattern, texts: _Texts
+) -> Iterator[Link]:
+    """Links over which nothing is commanded."""
+    buttons = PanelButtons(c.table.panel, {}, lambda _: False)
+    for place in places:
+        if place.kind == "mqtt":
+            yield BrokerWatch(place, texts.messages())
+        else:
+            words = LineWords(c.layout, c.table, buttons, pattern, str(place))
+            yield LineLink(place, {}, words, (), options.ask_with or "")
+
+
 def _standing(box: Box) -> Standing:
     states: dict[tuple[str, str], str] = {("signal", s): a for s, a in box.aspects().items()}
     states |= {("route", name): box.stage(name) for name in box.table.routes}
@@ -407,6 +440,8 @@ def _people(options: RunOptions, c: Checked) -> tuple[People, list[tuple[str, st
     if options.people is not None:
         return read_people(options.people, c.layout), []
     people, works, watches = anybody()
+    if options.watch_only:
+        return people, [("to look on", watches)]
     return people, [("to work it", works), ("to look on", watches)]
 
 
@@ -438,7 +473,10 @@ def _tell_where(options: RunOptions, host: str, port: int, keys: Sequence[tuple[
     for what, key in keys:
         show(Text(f"{what}: {address}#key={quote(key)}", no_wrap=True, overflow="ignore"))
     show(Text(NOTICE))
-    show("Ctrl-C ends it, with all signals at stop.")
+    if options.watch_only:
+        show("It only watches and commands nothing. Ctrl-C ends it.")
+    else:
+        show("Ctrl-C ends it, with all signals at stop.")
     if options.open and keys:
         webbrowser.open(f"{address}#key={quote(keys[0][1])}")
 

@@ -126,14 +126,22 @@ def _world(view: View, pair: Paired) -> Iterator[Clause]:
 
 def reported(view: View, event: Event) -> Event:
     """An event of a train, with what has been reported when it happens."""
+    timely = reported_in_time(view, event)
+    if event.kind not in ("comes in", "put down", "stands"):
+        return timely
+    entered = _section_entered(view, event)
+    assert entered is not None
+    # The overlap of a route is kept as long as the controller keeps it.
+    return replace(timely, guard=(*timely.guard, *view.overlaps_given_up(entered)))
+
+
+def reported_in_time(view: View, event: Event) -> Event:
+    """An event of a train, with the reports that must have come before it; see above."""
     frame = view.frame
     guard: list[Clause] = []
     updates = dict(event.updates)
     entered = _section_entered(view, event)
     if event.kind in ("comes in", "put down", "stands"):
-        assert entered is not None
-        # The overlap of a route is kept as long as the controller keeps it.
-        guard += view.overlaps_given_up(entered)
         if entered in view.said:
             updates[view.said[entered].name] = {SAID_CLEAR: SAID_OCCUPIED}
     elif event.kind in ("tail leaves", "wholly in"):

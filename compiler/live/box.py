@@ -127,17 +127,10 @@ class Box:
                 return Decision(heard, now, "noted")
             case "thrown by hand":
                 return self._by_hand(heard, now)
-            case "occupied" | "clear":
-                self.sections[heard.of] = heard.kind
-                self._told_by["section", heard.of] = heard.who
-            case "lies":
-                self.drives[heard.of] = heard.value
-                self._told_by["drive", heard.of] = heard.who
+            case "occupied" | "clear" | "lies":
+                self.remember(heard)
             case "nowhere":
-                # Where a contact has opened it lies nowhere, unless another closed before that.
-                if self.drives.get(heard.of, "") in ("", heard.value) or not heard.value:
-                    self.drives[heard.of] = ""
-                    self._told_by["drive", heard.of] = heard.who
+                self.remember(heard)
                 return Decision(heard, now, "noted")
         if not self.running:
             return self._while_stopped(heard, now)
@@ -157,6 +150,23 @@ class Box:
                 return None
             case kind:
                 return Input(kind, heard.of, heard.value)
+
+    def remember(self, heard: Heard) -> bool:
+        """What a section or a drive reported last; whether that is news."""
+        before = self.sections.get(heard.of), self.drives.get(heard.of)
+        match heard.kind:
+            case "occupied" | "clear":
+                self.sections[heard.of] = heard.kind
+                self._told_by["section", heard.of] = heard.who
+            case "lies":
+                self.drives[heard.of] = heard.value
+                self._told_by["drive", heard.of] = heard.who
+            case "nowhere":
+                # Where a contact has opened it lies nowhere, unless another closed before that.
+                if self.drives.get(heard.of, "") in ("", heard.value) or not heard.value:
+                    self.drives[heard.of] = ""
+                    self._told_by["drive", heard.of] = heard.who
+        return before != (self.sections.get(heard.of), self.drives.get(heard.of))
 
     def _while_stopped(self, heard: Heard, now: float) -> Decision:
         if heard.kind in BY_PEOPLE:

@@ -9,22 +9,17 @@ nobody is.
 from __future__ import annotations
 
 import asyncio
-import contextlib
-import importlib
 import json
-import os
 import secrets
-import ssl
 import time
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from bellcrank.live.broker_connection import Connection
 from bellcrank.live.decisions import Decision, Doing, Heard, HeardKind, Show, Throw
 from bellcrank.live.live import Heed, pause_before
-from bellcrank.sending.places import PASSWORD, Place
-
-_PUBLISH = 3
-"""The type of the packet that its properties are for (MQTT 5.0, section 2.1.2)."""
+from bellcrank.live.reported import Reports
+from bellcrank.sending.places import Place
 
 _ASKED: Mapping[str, HeardKind] = {
     "request": "request",
@@ -65,14 +60,11 @@ class BrokerLink:
         self._devices = {(d["device"], d["name"]): d for d in told["devices"]}
         self._answers = {d["answer"]: d["topic"] for d in told["devices"]}
         self._named = {d["topic"]: f"{d['device']} {d['name']}" for d in told["devices"]}
-        self._reports = {
-            r["topic"]: {s["state"]: s["input"] for s in r["states"]} for r in told["reports"]
-        }
-        self._reported = {r["topic"]: (r["device"], r["name"]) for r in told["reports"]}
+        self._reports = Reports(told["reports"], self.name)
         self._buttons = {b["topic"]: b for b in told["buttons"]}
         self._state_topics = {(s["device"], s["name"]): s["topic"] for s in told["states"]}
         self._people = {self._topics[kind]: kind for kind in _ASKED}
-        self._client: Any = None
+        self._client: Connection | None = None
         self._heed: Heed = lambda _: None
         self._told = False  # that it is not there at first; later its loss was
         self._begin_epoch()
@@ -124,92 +116,30 @@ class BrokerLink:
             tried += 1
 
     async def _connected(self) -> None:
-        paho: Any = importlib.import_module("paho.mqtt.client")
-
-        loop = asyncio.get_running_loop()
-        self._inbox: asyncio.Queue[tuple[str, bytes, bool] | str] = asyncio.Queue()
-        opened: asyncio.Future[None] = loop.create_future()
-        inbox = self._inbox
-
-        def say(what: tuple[str, bytes, bool] | str) -> None:
-            with contextlib.suppress(RuntimeError):  # the loop is over
-                loop.call_soon_threadsafe(inbox.put_nowait, what)
-
-        def connected(_c: Any, _d: Any, _f: Any, reason: Any, _p: Any = None) -> None:
-            def tell() -> None:
-                if not opened.done():
-                    if reason.is_failure:
-                        opened.set_exception(OSError(f"it refuses ({str(reason).lower()})"))
-                    else:
-                        opened.set_result(None)
-
-            loop.call_soon_threadsafe(tell)
-
-        client = paho.Client(
-            paho.CallbackAPIVersion.VERSION2,
-            self._topics["controller"],
-            protocol=paho.MQTTv5,
-            reconnect_on_failure=False,
-        )
-        client.on_connect = connected
-        client.on_disconnect = lambda *_: say("gone")
-        client.on_message = lambda _c, _d, m: say((m.topic, m.payload, m.retain))
-        gone = json.dumps({"state": "gone", "epoch": None})
-        client.will_set(self._topics["controller"], gone, qos=1, retain=True)
-        if self._place.secure:
-            try:
-                client.tls_set(ca_certs=self._place.ca or None)
-            except (OSError, ValueError) as error:
-                raise OSError(f"its certificates cannot be used: {error}") from None
-        if self._place.user is not None:
-            client.username_pw_set(self._place.user, os.environ.get(PASSWORD))
-        self._client = client
-        keep = int(self._limits["keep_alive"])
-
-        def connect() -> None:
-            try:
-                client.connect(self._place.host, self._place.port, keep, clean_start=True)
-            except ssl.SSLCertVerificationError as error:
-                said = f"its certificate is not vouched for: {error.verify_message}"
-                raise OSError(said) from None
-
-        await asyncio.to_thread(connect)
-        client.loop_start()
-        try:
-            async with asyncio.timeout(5.0):
-                await opened
-        except TimeoutError:
-            raise OSError("it does not answer") from None
+        self._client = Connection(self._place, self._topics["controller"], self._gone())
+        await self._client.open(int(self._limits["keep_alive"]))
         heard = [self._topics["controller"], self._topics["board"] + "/+", self._topics["start"]]
-        heard += [*self._answers, *self._reports, *self._people, *self._buttons]
-        client.subscribe([(topic, 1) for topic in heard])
+        heard += [*self._answers, *self._reports.topics, *self._people, *self._buttons]
+        self._client.subscribe(heard)
         self.up, self.trouble = True, ""
         self._begin_epoch()
         self._beat()
 
+    def _gone(self) -> tuple[str, str]:
+        """What is said once it is gone, by itself or by the broker for it: a topic and a text."""
+        return self._topics["controller"], json.dumps({"state": "gone", "epoch": None})
+
     async def _leave(self) -> None:
         client, self._client = self._client, None
-        if client is None:
-            return
-        with contextlib.suppress(Exception):
-            gone = json.dumps({"state": "gone", "epoch": None})
-            client.publish(self._topics["controller"], gone, 1, retain=True).wait_for_publish(0.2)
-        with contextlib.suppress(Exception):
-            client.disconnect()
-        with contextlib.suppress(Exception):
-            await asyncio.to_thread(client.loop_stop)
+        if client is not None:
+            await client.close(self._gone())
 
     async def _keep(self) -> None:
         """Take in what comes, and say once a beat that somebody is there."""
         while True:
             wait = max(0.0, min(self._next_beat - time.monotonic(), 0.05))
-            try:
-                async with asyncio.timeout(wait):
-                    came = await self._inbox.get()
-            except TimeoutError:
-                came = None
-            if isinstance(came, str):
-                raise OSError("the connection is closed")
+            assert self._client is not None
+            came = await self._client.next(wait)
             if came is not None:
                 self._take(*came)
             self._in_time()
@@ -272,18 +202,15 @@ class BrokerLink:
         self._publish(self._topics["controller"], told, True, self._limits["silent"])
 
     def _missing(self) -> list[str]:
-        return sorted({*self._unserved(), *(t for t in self._reports if t not in self._last)})
+        return sorted(
+            {*self._unserved(), *(t for t in self._reports.topics if t not in self._last)}
+        )
 
     def _publish(
         self, topic: str, told: Any, retain: bool = False, expires: float | None = None
     ) -> None:
-
-        if self._client is None:
-            return
-        properties: Any = importlib.import_module("paho.mqtt.properties").Properties(_PUBLISH)
-        if expires:
-            properties.MessageExpiryInterval = max(1, int(expires))
-        self._client.publish(topic, json.dumps(told), 1, retain, properties)
+        if self._client is not None:
+            self._client.publish(topic, json.dumps(told), retain, expires)
 
     def put_out(self, doing: Doing) -> None:
         if isinstance(doing, Show):
@@ -338,10 +265,10 @@ class BrokerLink:
             asked = self._waiting.get(self._answers[topic])
             if asked is not None and asked[0] == told["sequence"]:
                 del self._waiting[self._answers[topic]]
-        elif topic in self._reports:
+        elif topic in self._reports.topics:
             if told["sequence"] > self._last.get(topic, 0):
                 self._last[topic] = told["sequence"]
-                self._report(topic, told["state"])
+                self._heed(self._reports.read(topic, told["state"]))
         elif topic == self._topics["start"]:
             self._heed((Heard("start", who=self.name),))
         elif topic in self._people:
@@ -353,18 +280,6 @@ class BrokerLink:
         if not self._here and self.up and not self._unserved():
             self._here = True
             self._heed((Heard("here", self.name, who=self.name),))
-
-    def _report(self, topic: str, state: str | None) -> None:
-        means = self._reports[topic][state]
-        if means is None:
-            _, name = self._reported[topic]
-            told = [each["value"] for each in self._reports[topic].values() if each is not None]
-            # Of a contact that has opened only its own position is known not to be.
-            left = str(told[0]) if len(told) == 1 else ""
-            self._heed((Heard("nowhere", name, left, self.name),))
-        else:
-            heard = Heard(means["kind"], means["of"], means["value"] or "", self.name)
-            self._heed((heard,))
 
     def _press(self, topic: str) -> None:
         button, first = self._buttons[topic], self._pressed

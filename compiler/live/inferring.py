@@ -18,6 +18,7 @@ from bellcrank.live.box import Box
 from bellcrank.live.decisions import Decision
 from bellcrank.live.journal import Entry
 from bellcrank.live.recalling import again
+from bellcrank.live.reports_at_once import reported_by, reports_of
 from bellcrank.live.sessions import Session
 from bellcrank.machine.machine_model import Event, EventKind, Machine
 from bellcrank.running.explaining import Explaining, Fitting
@@ -78,17 +79,16 @@ class Inferring:
         self._reported_at_once: defaultdict[str, list[int]] = defaultdict(list)
         self._standing: defaultdict[str, list[int]] = defaultdict(list)
         unseen: dict[int, int] = {}
-        seen: dict[int, int] = {}
         for number, event in enumerate(together.events):
             if event.kind not in UNLIKELY or event.name in paired:
                 continue
-            reported = _reported_by(event, together)
-            (unseen if reported is None else seen)[number] = UNLIKELY[event.kind]
+            unseen[number] = UNLIKELY[event.kind]
+            reported = reported_by(event, together)
             if reported is not None:
                 self._reported_at_once[reported].append(number)
                 if event.kind == "stands":
                     self._standing[reported].append(number)
-        self._explaining = Explaining(together, unseen, seen)
+        self._explaining = Explaining(together, unseen, (), reports_of(together))
 
     def infer(self, session: Session, box: Box) -> Inferred:
         """What happened in a session. box: new, of the same layout."""
@@ -143,12 +143,6 @@ class Inferring:
                 yield self._alone[name]
             elif name in self._meant:
                 yield self._meant[name]
-
-
-def _reported_by(event: Event, machine: Machine) -> str | None:
-    """The section that a train's event reports occupied at once, if it does."""
-    variables = (machine.variables[name] for name in event.updates)
-    return next((variable.of for variable in variables if variable.kind == "report"), None)
 
 
 def _reactions(box: Box, decision: Decision) -> tuple[Reaction, ...]:

@@ -248,11 +248,11 @@ def _drives(frame: Frame, rules: _Rules, route: Route) -> Iterator[Clause]:
                 if derived and place and other.sections[place - 1] in route.sections:
                     # The section with the points is held, and that keeps the two apart.
                     continue
-                for clause in _holds_not(frame, other, drive):
+                for clause in holds_not(frame, other, drive):
                     yield (there, *clause)
 
 
-def _holds_not(frame: Frame, other: Route, drive: str) -> Iterator[Clause]:
+def holds_not(frame: Frame, other: Route, drive: str) -> Iterator[Clause]:
     """That a route does not hold a drive, being idle or having released it."""
     place = frame.drive_section(other, drive)
     if not place or not frame.released_by_section(other):

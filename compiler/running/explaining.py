@@ -9,19 +9,19 @@ systems", 1995).
 Not every such run is looked at. What is not seen happens as late as it can: only when something
 that is seen needs it, or would make it impossible. Events that have nothing to do with what is
 seen can be put off (the reduction of P. Godefroid, "Partial-order methods for the verification of
-concurrent systems", 1996); those looked at are found backwards from what the seen event lacks. If
-later nothing fits any more, the last of what was seen is gone through again with more of what may
-have happened. So a run that is found is a run of the machine; that none is found is no proof that
-there is none.
+concurrent systems", 1996); those looked at are found backwards from what the seen event lacks.
+Each has a cost, which says how unlikely it is, and what fits is gone on with in the order of its
+cost. If later nothing fits any more, or only what is unlikely, the last of what was seen is gone
+through again with more of what may have happened. So a run that is found is a run of the machine;
+that none is found is no proof that there is none.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from heapq import heappop, heappush
-from itertools import chain, islice
+from heapq import heapify, heappop, heappush
 from typing import NamedTuple
 
 from bellcrank.machine.machine_model import Machine, State
@@ -30,20 +30,33 @@ from bellcrank.running.packed import Encoding, PackedClause, PackedEvent
 _PackedState = tuple[int, ...]
 """For each variable the one bit of its value."""
 
-_WIDTH = 48
-"""States that are kept at most."""
-
-_MOST = 1_500
-"""States looked at for one thing that was seen, from one state."""
+_FOR_ANOTHER = 150
+"""States looked at once something is found, for what else may have been."""
 
 _DEEPEST = 14
 """Steps back from what was seen."""
 
-_MORE = 2
-"""How many steps further back are looked at, where nothing fits."""
+_LATER = 3
+"""Rounds after what was seen may be possible, in which more may happen before it."""
 
-_BACK = (4, 16, 64, 256)
-"""How much of what was seen is gone through again then."""
+
+class _Care(NamedTuple):
+    """How much is looked at. further: steps back beyond those that are needed. unlikely: whether
+    also what is less likely than need be. back: how much of what was seen is gone through again.
+    most: states looked at for one thing that was seen, from one state. width: states that are
+    kept. margin: how much less likely than the likeliest they may be."""
+
+    further: int
+    unlikely: bool
+    back: tuple[int, ...]
+    most: int
+    width: int
+    margin: int
+
+
+_QUICKLY = _Care(0, False, (), 1_500, 48, 3)
+_FURTHER = _Care(3, False, (4, 16), 400, 12, 3)
+_THOROUGHLY = _Care(2, True, (4, 16, 64, 256), 1_500, 48, 12)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,7 +64,7 @@ class Fitting:
     """A state that fits what was seen, and how the machine comes there.
 
     cost: how unlikely all is that must have happened unseen. events: by their numbers, the last
-    of the run, after those of `before`.
+    of the run, behind those of `before`.
     """
 
     state: _PackedState
@@ -60,7 +73,7 @@ class Fitting:
     before: Fitting | None = None
 
     def run(self) -> list[int]:
-        """All events, from the beginning."""
+        """All events, from the beginning or as far back as they are kept."""
         found: list[tuple[int, ...]] = []
         at: Fitting | None = self
         while at is not None:
@@ -70,12 +83,12 @@ class Fitting:
 
 
 class _Way(NamedTuple):
-    """A state, how unlikely all is that must have happened unseen, and the events that lead to
-    it."""
+    """A way on from a state that fits: as `Fitting`, while it is made."""
 
     state: _PackedState
     cost: int
     events: tuple[int, ...]
+    after: Fitting
 
 
 Seen = Sequence[Sequence[int]]
@@ -89,25 +102,45 @@ class Explaining:
     """
 
     def __init__(
-        self, machine: Machine, unseen: Mapping[int, int], seen: Mapping[int, int] = {}
+        self,
+        machine: Machine,
+        unseen: Mapping[int, int],
+        at_once: Iterable[int] = (),
+        shown: Iterable[str] = (),
+        *,
+        for_ever: bool = False,
     ) -> None:
-        """unseen: the events that are not seen, by their number, with how unlikely each is.
-        seen: likewise those that are seen and are unlikely."""
+        """unseen: the events that nobody sees, by their number, with how unlikely each is.
+        at_once: those that nobody sees and that happen as soon as they may.
+        shown: variables of which every change is seen. So an event changes them only as one of the
+        choices of what was seen.
+        for_ever: runs are not kept from the beginning, since what is seen never ends."""
         self.machine = machine
+        at_once = tuple(at_once)
+        self._for_ever = for_ever
         self._encoding = Encoding(machine.variables)
         self._events = [self._encoding.event(n, event) for n, event in enumerate(machine.events)]
-        self._unseen = unseen
-        self._cost = {**seen, **unseen}
-        self._tiers = sorted(set(unseen.values()))
+        self._unseen = {**unseen, **dict.fromkeys(at_once, 0)}
+        self._settles: defaultdict[int, list[int]] = defaultdict(list)
+        self._tiers = sorted(set(self._unseen.values()))
+        seen = {self._encoding.place[name] for name in shown}
+        self._would_show: defaultdict[int, list[tuple[int, int]]] = defaultdict(list)
         self._makes: defaultdict[int, list[tuple[int, int]]] = defaultdict(list)
         self._reads: defaultdict[int, list[int]] = defaultdict(list)
-        for number in unseen:
+        for number in at_once:
+            for variable in _named(self._events[number]):
+                self._settles[variable].append(number)
+        for number in self._unseen:
             event = self._events[number]
             for variable, changes in event.updates.items():
-                into = 0
-                for _, new in changes:
+                into = out = 0
+                for old, new in changes:
+                    out |= old
                     into |= new
-                self._makes[variable].append((number, into))
+                if variable in seen:
+                    self._would_show[number].append((variable, out))
+                else:
+                    self._makes[variable].append((number, into))
             for variable in _named(event):
                 self._reads[variable].append(number)
         self._past: list[tuple[list[Fitting], Seen]] = []
@@ -128,144 +161,168 @@ class Explaining:
 
     def see(self, seen: Seen) -> bool:
         """Something was seen. Whether anything fits it; if not, all stays as it was."""
-        following = self._after(self.fitting, seen, 0)
+        following = self._after(self.fitting, seen, _QUICKLY)
+        if not following or following[0].cost >= self.fitting[0].cost + self._tiers[-1]:
+            # Something likely may have happened before, instead of the unlikely now.
+            other = self._again(seen, _FURTHER)
+            if other and (not following or other[0].cost < following[0].cost):
+                following = other
         if not following:
-            following = self._again(seen)
+            following = self._again(seen, _THOROUGHLY)
         if not following:
             return False
         self._past.append((self.fitting, seen))
-        del self._past[: -max(_BACK)]
+        del self._past[: -max(_THOROUGHLY.back)]
         self.fitting = following
         return True
 
     # ------------------------------------------------------------------ one thing seen
 
-    def _again(self, seen: Seen) -> list[Fitting]:
+    def _again(self, seen: Seen, care: _Care) -> list[Fitting]:
         """Go through the last of what was seen again, with more of what may have happened."""
-        for back in _BACK:
+        for back in care.back:
             past = self._past[-back:]
             if not past:
                 return []
             fitting = past[0][0]
             for each in (*(then for _, then in past), seen):
-                fitting = self._after(fitting, each, _MORE)
+                fitting = self._after(fitting, each, care)
             if fitting:
                 return fitting
             if len(past) < back:
                 return []
         return []
 
-    def _after(self, fitting: Iterable[Fitting], seen: Seen, more: int) -> list[Fitting]:
-        found: dict[_PackedState, Fitting] = {}
-        for each in fitting:
-            for way in self._ways(each, seen, more):
-                known = found.get(way.state)
-                if known is None or way.cost < known.cost:
-                    found[way.state] = way
-        return sorted(found.values(), key=lambda way: way.cost)[:_WIDTH]
-
-    def _ways(self, fitting: Fitting, seen: Seen, more: int) -> Iterator[Fitting]:
-        """What may follow of a state when something is seen."""
-        ways = [_Way(fitting.state, fitting.cost, ())]
+    def _after(self, fitting: Iterable[Fitting], seen: Seen, care: _Care) -> list[Fitting]:
+        """What fits after something was seen, the likeliest first."""
+        ways = [_Way(each.state, each.cost, (), each) for each in fitting]
         for choices in seen:
-            ways = [
-                _Way(then.state, way.cost + then.cost, (*way.events, *then.events))
-                for way in ways
-                for then in self._leading_to(choices, way.state, more)
-            ]
-        for way in ways:
-            yield Fitting(*way, fitting)
+            ways = self._on_to(choices, ways, care)
+        return [
+            Fitting(way.state, way.cost, way.events, None if self._for_ever else way.after)
+            for way in ways
+        ]
 
-    def _leading_to(self, choices: Sequence[int], state: _PackedState, more: int) -> list[_Way]:
-        """Runs whose last event is the first of these choices that happens in them."""
-        able = [choice for choice in choices if self._possible(choice, state)]
-        if able:
-            return [way for choice in able for way in self._at_once(choice, state, more > 0)]
-        ways: list[_Way] = []
-        for tier in self._tiers:
-            cones: Iterator[list[int]] = self._cones(choices, state, tier)
-            if more:
-                nearest = list(islice(cones, more + 1))
-                cones = chain(nearest[-1:], cones)
-            for cone in cones:
-                found = self._search(choices, cone, state, thorough=more > 0)
-                if found:
-                    ways += found
-                    break
-            if ways and not more:
+    def _on_to(self, choices: Sequence[int], ways: Iterable[_Way], care: _Care) -> list[_Way]:
+        """The ways on to one of some choices, the likeliest first; what is much less likely than
+        these is left."""
+        found: dict[_PackedState, _Way] = {}
+        heap = [(way.cost + self._tiers[0], n, 0, way) for n, way in enumerate(ways)]
+        heapify(heap)
+        likeliest: int | None = None
+        while heap:
+            cost, place, tier, way = heappop(heap)
+            if likeliest is not None and cost > likeliest + care.margin:
                 break
-        return ways
+            most = care.most if likeliest is None else min(care.most, _FOR_ANOTHER)
+            on = self._leading_to(choices, way, self._tiers[tier], care, most)
+            for each in on:
+                known = found.get(each.state)
+                if known is None or each.cost < known.cost:
+                    found[each.state] = each
+                likeliest = each.cost if likeliest is None else min(likeliest, each.cost)
+            if tier + 1 < len(self._tiers) and (care.unlikely or not on):
+                heappush(heap, (way.cost + self._tiers[tier + 1], place, tier + 1, way))
+        return sorted(found.values(), key=lambda way: way.cost)[: care.width]
 
-    def _at_once(self, seen: int, state: _PackedState, thorough: bool) -> Iterator[_Way]:
+    def _leading_to(
+        self, choices: Sequence[int], way: _Way, tier: int, care: _Care, most: int
+    ) -> list[_Way]:
+        """Runs that go on from a way, none of whose events is less likely than `tier`, and whose
+        last is the first of some choices that happens in them."""
+        likely = [choice for choice in choices if self._unseen.get(choice, 0) <= tier]
+        able = [choice for choice in likely if self._possible(choice, way.state)]
+        if able:
+            return [on for choice in able for on in self._at_once(choice, way, care)]
+        cones = self._cones(likely, way.state, tier, care.further)
+        found = (self._search(likely, cone, way, care, most) for cone in cones)
+        return next(filter(None, found), [])
+
+    def _at_once(self, seen: int, way: _Way, care: _Care) -> Iterator[_Way]:
         """What is seen, and what may have happened before it and not any more after it."""
-        cost = self._cost.get(seen, 0)
-        following = self._do(seen, state)
-        yield _Way(following, cost, (seen,))
+        on = self._on(way, seen)
+        yield on
         changed = self._events[seen].updates
         for number in dict.fromkeys(n for v in changed for n in self._reads[v]):
             unlikely = self._unseen[number]
-            if (unlikely and not thorough) or not self._possible(number, state):
+            if (unlikely and not care.unlikely) or not self._unnoticed(number, way.state):
                 continue
-            then = self._do(number, state)
-            if not self._possible(number, following) and self._possible(seen, then):
-                yield _Way(self._do(seen, then), cost + unlikely, (number, seen))
+            then = self._on(way, number)
+            if not self._possible(number, on.state) and self._possible(seen, then.state):
+                yield self._on(then, seen)
 
-    def _cones(self, choices: Sequence[int], state: _PackedState, tier: int) -> Iterator[list[int]]:
-        """Ever more events, none less likely than `tier`, that may lead to one of the choices."""
+    def _on(self, way: _Way, number: int) -> _Way:
+        """A way with one event more."""
+        return _Way(
+            self._do(number, way.state),
+            way.cost + self._unseen.get(number, 0),
+            (*way.events, number),
+            way.after,
+        )
+
+    def _cones(
+        self, choices: Sequence[int], state: _PackedState, tier: int, further: int
+    ) -> Iterator[Sequence[int]]:
+        """Ever more events, none less likely than `tier`, that may lead to one of the choices.
+
+        further: steps back beyond those that are needed.
+        """
+        likely = frozenset(n for n, unlikely in self._unseen.items() if unlikely <= tier)
         known = 0
         for depth in range(1, _DEEPEST):
-            cone = self._cone(choices, state, depth, tier)
+            cone = self._cone(choices, state, depth, likely)
             if len(cone) == known:
                 break
             known = len(cone)
-            if self._may_reach(choices, cone, state):
-                yield cone
+            if next(self._reached(choices, cone, state), None) is None:
+                continue
+            cone = self._cone(choices, state, depth + further, likely)
+            rounds = list(self._reached(choices, cone, state))
+            for reached in rounds[-1:] if further else rounds:
+                yield self._cone(choices, state, depth + further, reached)
 
     def _search(
-        self, choices: Sequence[int], cone: Sequence[int], state: _PackedState, *, thorough: bool
+        self,
+        choices: Sequence[int],
+        cone: Sequence[int],
+        begin: _Way,
+        care: _Care,
+        most: int,
     ) -> list[_Way]:
         """The likeliest and shortest runs of these events up to one of the choices (E. W.
-        Dijkstra, "A note on two problems in connexion with graphs", 1959).
-
-        thorough: also less likely ones.
-        """
+        Dijkstra, "A note on two problems in connexion with graphs", 1959)."""
         found: list[_Way] = []
-        heap: list[tuple[int, int, int, _Way]] = [(0, 0, 0, _Way(state, 0, ()))]
-        seen = {state}
+        heap: list[tuple[int, int, int, _Way]] = [(0, 0, 0, begin)]
+        seen = {begin.state}
         count = 0
-        while heap and count < _MOST and len(found) < _WIDTH:
+        while heap and count < most and len(found) < care.width:
             _, _, _, way = heappop(heap)
-            if found and way.cost > found[0].cost and not thorough:
+            if found and way.cost > found[0].cost and not care.unlikely:
                 break
             able = [choice for choice in choices if self._possible(choice, way.state)]
             if able:
                 if not any(set(known.events[:-1]) <= set(way.events) for known in found):
-                    for choice in able:
-                        cost = way.cost + self._cost.get(choice, 0)
-                        state = self._do(choice, way.state)
-                        found.append(_Way(state, cost, (*way.events, choice)))
+                    found += (self._on(way, choice) for choice in able)
                 continue
             for number in cone:
-                if self._possible(number, way.state):
-                    then = self._do(number, way.state)
-                    if then not in seen:
-                        seen.add(then)
+                if self._unnoticed(number, way.state):
+                    on = self._on(way, number)
+                    if on.state not in seen:
+                        seen.add(on.state)
                         count += 1
-                        next_ = _Way(then, way.cost + self._unseen[number], (*way.events, number))
-                        heappush(heap, (next_.cost, len(next_.events), count, next_))
+                        heappush(heap, (on.cost, len(on.events), count, on))
         return found
 
     # ------------------------------------------------------------ what may matter
 
     def _cone(
-        self, choices: Sequence[int], state: _PackedState, depth: int, tier: int
+        self, choices: Sequence[int], state: _PackedState, depth: int, among: Container[int]
     ) -> list[int]:
         """The events that may help: those that make true what the choices lack, those that make
         true what these lack, and so on; and those that make true again what others undo."""
         found: dict[int, None] = {}
-        self._widen(
-            found, [c for n in choices for c in self._lacking(n, state)], state, depth, tier
-        )
+        lacking = [clause for number in choices for clause in self._lacking(number, state)]
+        self._widen(found, lacking, state, depth, among)
         undone = {variable for number in found for variable in self._events[number].updates}
         again = [
             clause
@@ -273,7 +330,7 @@ class Explaining:
             for clause in self._clauses(number)
             if any(v in undone and state[v] & mask for v, mask in clause)
         ]
-        self._widen(found, again, state, depth, tier)
+        self._widen(found, again, state, depth, among)
         return list(found)
 
     def _widen(
@@ -282,7 +339,7 @@ class Explaining:
         wanted: Sequence[PackedClause],
         state: _PackedState,
         depth: int,
-        tier: int,
+        among: Container[int],
     ) -> None:
         for _ in range(depth):
             new = {
@@ -290,42 +347,38 @@ class Explaining:
                 for clause in wanted
                 for variable, mask in clause
                 for maker, into in self._makes[variable]
-                if into & mask and maker not in found and self._unseen[maker] <= tier
+                if into & mask and maker not in found and maker in among
             }
             if not new:
                 break
             found |= new
             wanted = [clause for number in new for clause in self._lacking(number, state)]
 
-    def _may_reach(self, choices: Sequence[int], cone: Sequence[int], state: _PackedState) -> bool:
-        """Whether one of the choices is possible in the end, if what has once been true stays
-        true (the relaxation of planners: B. Bonet and H. Geffner, "Planning as heuristic search",
-        2001)."""
+    def _reached(
+        self, choices: Sequence[int], cone: Sequence[int], state: _PackedState
+    ) -> Iterator[set[int]]:
+        """The events that can happen by the time one of the choices can, and a little later, if
+        what has once been true stays true (the planning graph of A. Blum and M. Furst, "Fast
+        planning through planning graph analysis", 1997, without its exclusions); none if none
+        ever can."""
         values: dict[int, int] = {}
-        left = list(cone)
-        while True:
+        reached: set[int] = set()
+        later = 0
+        while later < _LATER:
             if any(_allows(self._events[choice], values, state) for choice in choices):
-                return True
-            waiting = []
-            changed = False
-            for number in left:
-                event = self._events[number]
-                if not _allows(event, values, state):
-                    waiting.append(number)
-                    continue
-                for variable, changes in event.updates.items():
+                later += 1
+                yield set(reached)
+            reached.update(n for n in cone if _allows(self._events[n], values, state))
+            grown: dict[int, int] = {}
+            for number in reached:
+                for variable, changes in self._events[number].updates.items():
                     now = values.get(variable, state[variable])
-                    more = now
                     for old, new in changes:
-                        if old & now:
-                            more |= new
-                    if more != now:
-                        values[variable] = more
-                        changed = True
-                waiting.append(number)  # its other values may change yet
-            if not changed:
-                return False
-            left = waiting
+                        if old & now and new & ~now:
+                            grown[variable] = grown.get(variable, now) | new
+            if not grown:
+                break
+            values |= grown
 
     # ----------------------------------------------------------------- the machine
 
@@ -336,12 +389,18 @@ class Explaining:
             for name, places in zip(encoding.names, encoding.values, strict=True)
         )
 
-    def _possible(self, number: int, state: _PackedState) -> bool:
+    def _possible(self, number: int, state: Sequence[int]) -> bool:
         event = self._events[number]
         for variable, mask in event.units.items():
             if not state[variable] & mask:
                 return False
         return all(any(state[v] & mask for v, mask in clause) for clause in event.guard)
+
+    def _unnoticed(self, number: int, state: _PackedState) -> bool:
+        """Whether an event may happen without being seen."""
+        if any(state[variable] & out for variable, out in self._would_show.get(number, ())):
+            return False
+        return self._possible(number, state)
 
     def _clauses(self, number: int) -> Iterator[PackedClause]:
         event = self._events[number]
@@ -355,13 +414,26 @@ class Explaining:
                 yield clause
 
     def _do(self, number: int, state: _PackedState) -> _PackedState:
+        """The state after an event, and after all that happens at once then."""
         following = list(state)
+        todo = self._change(number, following)
+        while todo and self._settles:
+            next_ = todo.pop()
+            if self._possible(next_, following):
+                todo += self._change(next_, following)
+        return tuple(following)
+
+    def _change(self, number: int, state: list[int]) -> list[int]:
+        """Change a state by an event; what may happen at once after it."""
+        after: list[int] = []
+        before = tuple(state)
         for variable, changes in self._events[number].updates.items():
             for old, new in changes:
-                if state[variable] & old:
-                    following[variable] = new
+                if before[variable] & old:
+                    state[variable] = new
+                    after += self._settles.get(variable, ())
                     break
-        return tuple(following)
+        return after
 
 
 def _named(event: PackedEvent) -> Iterator[int]:

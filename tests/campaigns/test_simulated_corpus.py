@@ -1,5 +1,5 @@
 """Every proved layout of the corpus runs a quarter of an hour on the simulated railway; what is
-told of that plays in a rehearsal."""
+told of that plays in a rehearsal, and whoever watches sees nothing that could not be."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ import pytest
 from headless import Headless
 from sessions_told import scripts_of, wrong_in
 from sound_layouts import compiled_file
+
+from bellcrank.live.watching import Watch
 
 pytestmark = pytest.mark.campaign
 
@@ -33,3 +35,9 @@ def test_a_proved_layout_has_no_accident_and_no_alarm(name: str) -> None:
     for script in scripts_of(c, run.written):
         assert script.cut_short == ""
         assert wrong_in(c, script.text) == []
+    watch = Watch(c.layout, c.table, c.control, c.machine)
+    reports = [d.heard for d in run.written if d.heard.kind in ("occupied", "clear", "lies")]
+    alarms = [
+        d.told for d in (watch.decide(heard, 0.0) for heard in reports) if d.outcome == "alarm"
+    ]
+    assert alarms == []

@@ -43,6 +43,8 @@ def yard(tmp_path: Path) -> Path:
         (["--link", "nowhere"], "names no place"),
         (["--link", "tcp://127.0.0.1:1", "--on", "1"], "give that too"),
         (["--link", "tcp://127.0.0.1:1", "--reports-as", "{input}"], "must hold {state}"),
+        (["--watch-only"], "say with what it is to run"),
+        (["--watch-only", "--simulated"], "works: give --link, not --simulated"),
         (["--simulated", "--serve", "here"], "is no address"),
         (["--simulated", "--people", "none.toml"], "cannot be read"),
         (["--simulated", "--journal", "no/folder/j"], "cannot be opened"),

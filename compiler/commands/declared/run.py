@@ -38,12 +38,19 @@ DECLARED = command(
         "harbour-terminus.crank --link mqtt://localhost --journal harbour.journal",
         "harbour-terminus.crank --link serial:/dev/ttyUSB0 --reports-as 'S {input} {state}'",
         "harbour-terminus.crank --simulated --speed 10 --script moves.rehearsal",
+        "harbour-terminus.crank --link tcp://192.168.1.20:5550 --watch-only",
     ],
     statuses=_EXIT_CODES,
     exclusive=[["simulated", "link"]],
     params=[
         layout_file,
         click.Option(["--simulated"], is_flag=True, help="run a simulated railway"),
+        click.Option(
+            ["--watch-only"],
+            is_flag=True,
+            help="command nothing: tell when what is reported beside another controller could not "
+            "happen under the proved locking",
+        ),
         click.Option(
             ["--by-itself"],
             is_flag=True,
