@@ -5,10 +5,9 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import json
 import signal
 import webbrowser
-from collections.abc import Callable, Container, Iterator, Sequence
+from collections.abc import Callable, Container, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
@@ -18,51 +17,47 @@ from urllib.parse import quote, urlsplit
 from rich.text import Text
 
 from bellcrank.commands.exit_statuses import FAULTY, STOPPED, fail, status
-from bellcrank.commands.identifier_file import identifiers_beside
-from bellcrank.commands.messages import TextOf, steps_of
 from bellcrank.commands.reading_layout import compile_layout, prove_layout
 from bellcrank.commands.reading_script import script_of
+from bellcrank.commands.run_links import (
+    LinksError,
+    LinkUse,
+    Texts,
+    links_of_line,
+    only_heard,
+    opened_by,
+    read_links,
+)
 from bellcrank.compilation import Broken, Checked
 from bellcrank.diagnostics import has_errors
-from bellcrank.document.build_document import build_document
-from bellcrank.document.document_types import Document
 from bellcrank.emit.description import TargetError
-from bellcrank.emit.options import OptionError, split
-from bellcrank.emit.render import render_target
-from bellcrank.emit.target import Target, load_target
+from bellcrank.emit.options import OptionError
 from bellcrank.live.box import Box
-from bellcrank.live.broker import BrokerLink, Standing
-from bellcrank.live.broker_watch import BrokerWatch
+from bellcrank.live.broker import BrokerLink
 from bellcrank.live.clock import Clock, time_of_day
-from bellcrank.live.decisions import Decision, Doing, EndPulse, Heard, Outcome, Show, Throw
+from bellcrank.live.decisions import Decision, Heard, Outcome
 from bellcrank.live.engine import Engine
 from bellcrank.live.journal import Journal, JournalError
-from bellcrank.live.line_words import PLAIN, LineWords, Pattern, PatternError, read_pattern
-from bellcrank.live.lines import LineLink
+from bellcrank.live.line_words import PLAIN, PatternError, read_pattern
 from bellcrank.live.live import Follow, Link, Live
 from bellcrank.live.pacing import Pacer
-from bellcrank.live.panel import PanelButtons
 from bellcrank.live.people import may_come_in
 from bellcrank.live.recalling import recalled
 from bellcrank.live.script_player import ScriptPlayer
 from bellcrank.live.simulated_link import SimulatedLink
 from bellcrank.live.watching import Watch
-from bellcrank.machine.commands import show_list, throw_command
-from bellcrank.machine.frame import IDLE
 from bellcrank.page.live_page import live_data
 from bellcrank.picture.draw import draw_and_tell
 from bellcrank.rehearsal.railway import Railway as RehearsalRailway
 from bellcrank.rehearsal.script import Line
-from bellcrank.routes.route_naming import by_start
-from bellcrank.sending.links import LinkError, require
-from bellcrank.sending.places import Place, PlaceError, read_place
+from bellcrank.sending.links import LinkError
+from bellcrank.sending.places import PlaceError
 from bellcrank.serving.app import Files, Server
 from bellcrank.serving.people import People, PeopleError, anybody, read_people
 from bellcrank.serving.serve import ServeError, serving
 from bellcrank.serving.simulated import SimulatedPeople
 from bellcrank.simulated.railway import SimulatedRailway
 from bellcrank.terminal.console import print_diagnostics, say, show
-from bellcrank.timing.timetable_model import Timed, Timetable
 from bellcrank.version import NOTICE, __version__
 
 RAN, FAILED = 0, 1
@@ -79,6 +74,7 @@ class RunOptions:
     speed: float
     seed: int
     link: tuple[str, ...]
+    links: Path | None
     target: str | None
     option: tuple[str, ...]
     reports_as: str | None
@@ -106,26 +102,24 @@ def run_command(**given: Any) -> int:
         return _run(options)
     except (_NotRunError, PlaceError, LinkError, TargetError, OptionError, PatternError) as error:
         return fail(str(error))
-    except (JournalError, PeopleError, ServeError) as error:
+    except (JournalError, PeopleError, LinksError, ServeError) as error:
         return fail(str(error))
 
 
 def _run(options: RunOptions) -> int:
     _check_options(options)
-    places = [read_place(text) for text in options.link]
-    for place in places:
-        require(place)
     pattern = PLAIN
     if options.reports_as is not None:
         pattern = read_pattern(options.reports_as, options.on, options.off)
-    target = load_target(options.target or "csv")
-    mqtt = load_target("mqtt")
-    used = [mqtt if place.kind == "mqtt" else target for place in places]
-    given = split(options.option, [o for each in used for o in each.options])
+    links = links_of_line(
+        options.link, options.target, options.option, pattern, options.ask_with or ""
+    )
     sound = compile_layout(options.file)
     if isinstance(sound, Broken):
         print_diagnostics(sound.diagnostics, sound.program.texts)
         return FAULTY
+    if options.links is not None:
+        links = read_links(options.links, sound.layout)
     c = prove_layout(sound, seconds=options.time_limit, controller=True)
     print_diagnostics(c.diagnostics, c.program.texts)
     if not c.proved and not (options.although_unproved and c.outcome == "undecided"):
@@ -133,20 +127,28 @@ def _run(options: RunOptions) -> int:
             say(f"the layout is {c.outcome}, so it is not run: `bellcrank check` tells more")
         return status(c)
     show(Text(f"{c.layout.title}: {c.outcome}"))
-    texts = _Texts(options, c, target, given)
     script = _script(options.script, c) if options.script is not None else ()
     if script is None:
         return FAULTY
-    return asyncio.run(_live(options, c, places, pattern, texts, script))
+    return asyncio.run(_live(options, c, links, script))
 
 
 def _check_options(options: RunOptions) -> None:
     """Raise _NotRunError where options contradict each other."""
-    if not options.simulated and not options.link:
+    if not options.simulated and not options.link and options.links is None:
         raise _NotRunError(
             "say with what it is to run: --simulated for a simulated railway, or --link WHERE, "
             "such as --link mqtt://localhost"
         )
+    if options.links is not None:
+        for name, stated in (
+            ("--target", options.target),
+            ("--option", options.option),
+            ("--reports-as", options.reports_as),
+            ("--ask-with", options.ask_with),
+        ):
+            if stated:
+                raise _NotRunError(f"{name} is stated of each link in {options.links}")
     if options.watch_only and options.simulated:
         raise _NotRunError(
             "--watch-only is for a railway that another controller works: give --link, not "
@@ -163,78 +165,17 @@ def _check_options(options: RunOptions) -> None:
         )
 
 
-# ------------------------------------------------------------------------- what is sent
-
-
-class _Texts:
-    """What is sent for each thing that may be to be done."""
-
-    def __init__(
-        self, options: RunOptions, c: Checked, target: Target, given: dict[str, str]
-    ) -> None:
-        self._options = options
-        self._c = c
-        self._target = target
-        self._given = given
-        self._document: Document | None = None
-
-    def document(self) -> Document:
-        if self._document is None:
-            self._document = build_document(self._c, self._target.without)
-        return self._document
-
-    def lines(self) -> dict[Doing, str]:
-        """The line for each thing. Raises TargetError."""
-        layout = self._c.layout
-        doings: list[Doing] = []
-        commands = []
-        for name, shown in layout.signals.items():
-            for aspect in shown.aspects:
-                doings.append(Show(name, aspect.name))
-                commands.append(show_list(layout, name, aspect.name)[-1])
-        for drive in layout.drives.values():
-            for position in drive.positions:
-                doings.append(Throw(drive.name, position))
-                commands.append(throw_command(layout, drive.name, position))
-        timetable = Timetable("start up", "", tuple(Timed(0, 0, c) for c in commands), 0, 0)
-        beside = identifiers_beside(self._options.file, [self._target], self._given)
-        if has_errors(beside.diagnostics):
-            print_diagnostics(beside.diagnostics, dict(beside.texts))
-            raise _NotRunError("the identifiers beside the layout cannot be used")
-        by = TextOf(
-            self._target, self._given, self.document(), with_topic=False, pinned=beside.pinned
-        )
-        found: dict[Doing, str] = {}
-        for doing, step in zip(doings, steps_of(timetable, layout, by), strict=True):
-            if step.message is not None:
-                found[doing] = step.message.text
-            if step.off is not None and isinstance(doing, Throw):
-                found[EndPulse(doing.drive, doing.position)] = step.off.text
-        return found
-
-    def messages(self) -> dict[str, Any]:
-        """What the target mqtt tells of topics and devices. Raises TargetError."""
-        target = load_target("mqtt")
-        [text] = render_target(
-            target, build_document(self._c, target.without), self._given
-        ).values()
-        told: dict[str, Any] = json.loads(text)
-        return told
-
-
 # --------------------------------------------------------------------------- running
 
 
 async def _live(
     options: RunOptions,
     c: Checked,
-    places: Sequence[Place],
-    pattern: Pattern,
-    texts: _Texts,
+    uses: Sequence[LinkUse],
     script: Sequence[Line],
 ) -> int:
     control = c.control
-    names = ["the simulated railway"] if options.simulated else [str(place) for place in places]
+    names = ["the simulated railway"] if options.simulated else [str(use.place) for use in uses]
     watch = Watch(c.layout, c.table, control, c.machine, names) if options.watch_only else None
     box = watch or Box(c.layout, c.table, control, names)
     clock = Clock(options.speed)
@@ -250,9 +191,9 @@ async def _live(
         simulated = SimulatedPeople(link)
         links.append(link)
     elif options.watch_only:
-        links += _listening(options, c, places, pattern, texts)
+        links += only_heard(uses, c, Texts(options.file, c))
     else:
-        links += _links(options, c, box, places, pattern, texts)
+        links += opened_by(uses, c, box, Texts(options.file, c))
     live = Live(clock, journal, links)
     live.followers.append(_telling((*_TOLD, "done") if options.watch_only else _TOLD))
     live.followers += [link.follow for link in links if isinstance(link, BrokerLink)]
@@ -372,49 +313,6 @@ def _script(path: Path, c: Checked) -> tuple[Line, ...] | None:
     lines, found, texts = script_of(path, c, railway)
     print_diagnostics(found, texts)
     return None if has_errors(found) else lines
-
-
-def _links(
-    options: RunOptions,
-    c: Checked,
-    box: Box,
-    places: Sequence[Place],
-    pattern: Pattern,
-    texts: _Texts,
-) -> Iterator[Link]:
-    starts = {
-        s: [r.name for r in routes] for s, routes in by_start(c.table.routes.values()).items()
-    }
-    buttons = PanelButtons(c.table.panel, starts, lambda route: box.stage(route) != IDLE)
-    lines: dict[Doing, str] | None = None
-    for place in places:
-        if place.kind == "mqtt":
-            yield BrokerLink(place, texts.messages(), lambda: _standing(box))
-            continue
-        lines = texts.lines() if lines is None else lines
-        pulses = (doing for doing in lines if isinstance(doing, EndPulse))
-        to_stop: list[Doing] = [*box.all_at_stop(), *pulses]
-        words = LineWords(c.layout, c.table, buttons, pattern, str(place))
-        yield LineLink(place, lines, words, to_stop, options.ask_with or "")
-
-
-def _listening(
-    options: RunOptions, c: Checked, places: Sequence[Place], pattern: Pattern, texts: _Texts
-) -> Iterator[Link]:
-    """Links over which nothing is commanded."""
-    buttons = PanelButtons(c.table.panel, {}, lambda _: False)
-    for place in places:
-        if place.kind == "mqtt":
-            yield BrokerWatch(place, texts.messages())
-        else:
-            words = LineWords(c.layout, c.table, buttons, pattern, str(place))
-            yield LineLink(place, {}, words, (), options.ask_with or "")
-
-
-def _standing(box: Box) -> Standing:
-    states: dict[tuple[str, str], str] = {("signal", s): a for s, a in box.aspects().items()}
-    states |= {("route", name): box.stage(name) for name in box.table.routes}
-    return Standing(box.running, box.because, states)
 
 
 # ---------------------------------------------------------------------- page and people

@@ -38,10 +38,11 @@ DECLARED = command(
         "harbour-terminus.crank --link mqtt://localhost --journal harbour.journal",
         "harbour-terminus.crank --link serial:/dev/ttyUSB0 --reports-as 'S {input} {state}'",
         "harbour-terminus.crank --simulated --speed 10 --script moves.rehearsal",
+        "harbour-terminus.crank --links club.toml --people members.toml --serve 0.0.0.0:8150",
         "harbour-terminus.crank --link tcp://192.168.1.20:5550 --watch-only",
     ],
     statuses=_EXIT_CODES,
-    exclusive=[["simulated", "link"]],
+    exclusive=[["simulated", "link", "links"]],
     params=[
         layout_file,
         click.Option(["--simulated"], is_flag=True, help="run a simulated railway"),
@@ -75,6 +76,12 @@ DECLARED = command(
             multiple=True,
             metavar="WHERE",
             help="where reports come from and commands go",
+        ),
+        click.Option(
+            ["--links"],
+            type=FILE,
+            metavar="FILE",
+            help="the same in a file, each with what it serves and how it speaks (TOML)",
         ),
         click.Option(
             ["--target"],
