@@ -24,12 +24,12 @@ from bellcrank.layout.layout_model import Layout
 from bellcrank.live.box import Box
 from bellcrank.live.broker import BrokerLink, Standing
 from bellcrank.live.broker_watch import BrokerWatch
-from bellcrank.live.decisions import Doing, EndPulse, Show, Throw
+from bellcrank.live.decisions import Doing, EndPulse, Light, Show, Throw
 from bellcrank.live.line_words import PLAIN, LineWords, Pattern, PatternError, read_pattern
 from bellcrank.live.lines import LineLink
 from bellcrank.live.live import Link
 from bellcrank.live.panel import PanelButtons
-from bellcrank.machine.commands import Command, show_list, throw_command
+from bellcrank.machine.commands import Command, lamp_command, show_list, throw_command
 from bellcrank.machine.frame import IDLE
 from bellcrank.routes.route_naming import by_start
 from bellcrank.sending.links import require
@@ -196,6 +196,12 @@ class Texts:
         )
         found: dict[Doing, str] = {}
         for doing, step in zip(doings, steps_of(timetable, self._c.layout, by), strict=True):
+            if isinstance(doing, Light):
+                # A lamp that nothing puts out had better not be lit.
+                if step.message is not None and step.off is not None:
+                    found[doing] = step.message.text
+                    found[Light(doing.route, lit=False)] = step.off.text
+                continue
             if step.message is not None:
                 found[doing] = step.message.text
             if step.off is not None and isinstance(doing, Throw):
@@ -213,7 +219,9 @@ class Texts:
             for position in drive.positions:
                 command = throw_command(layout, drive.name, position)
                 found.append((Throw(drive.name, position), command))
-        return (each for each in found if _goes_over(use, *each))
+        for lamp in self._c.table.panel.lamps:
+            found.append((Light(lamp.route, lit=True), lamp_command(layout, lamp)))
+        return (each for each in found if _goes_over(use, each[1]))
 
     def messages(self, use: LinkUse) -> dict[str, Any]:
         """What the target mqtt tells of topics and devices. Raises TargetError."""
@@ -222,7 +230,7 @@ class Texts:
         return told
 
 
-def _goes_over(use: LinkUse, doing: Doing, command: Command) -> bool:
+def _goes_over(use: LinkUse, command: Command) -> bool:
     """Whether a command goes over a link. Raises LinksError if half of it would."""
     if use.serves is None or command.decoder is None:
         return True
@@ -230,10 +238,9 @@ def _goes_over(use: LinkUse, doing: Doing, command: Command) -> bool:
     decoders = dict.fromkeys((command.decoder, *(lamp.decoder for lamp in lamps)))
     behind = [decoder for decoder in decoders if decoder in use.serves]
     if behind and len(behind) < len(decoders):
-        name = doing.signal if isinstance(doing, Show) else doing.drive
         raise LinksError(
-            f"{name} is on {' and '.join(decoders)}, and only {' and '.join(behind)} is behind "
-            f"{use.place}: let one link serve all of them"
+            f"{command.name} is on {' and '.join(decoders)}, and only {' and '.join(behind)} is "
+            f"behind {use.place}: let one link serve all of them"
         )
     return bool(behind)
 

@@ -21,7 +21,17 @@ from bellcrank.controller.reactions import Control
 from bellcrank.controller.timer_lengths import milliseconds_of
 from bellcrank.controller.view import NOT_KNOWN
 from bellcrank.layout.layout_model import Layout
-from bellcrank.live.decisions import Decision, Doing, Heard, Known, Missing, Outcome, Show, Throw
+from bellcrank.live.decisions import (
+    Decision,
+    Doing,
+    Heard,
+    Known,
+    Light,
+    Missing,
+    Outcome,
+    Show,
+    Throw,
+)
 from bellcrank.live.sentences import Sentences
 from bellcrank.machine.frame import CLOSING, IDLE, SET, moving
 from bellcrank.machine.machine_model import Variable, VariableKind
@@ -69,6 +79,10 @@ class Box:
         self._signal_of = {v.name: signal for signal, v in self._lamps.items()}
         self._thrown_to = {
             drive: {moving(p): p for p in layout.drives[drive].positions} for drive in self._lying
+        }
+        lit = {lamp.route for lamp in table.panel.lamps}
+        self._lit_for = {
+            v.name: route for route, v in self._of_kind("progress").items() if route in lit
         }
         self._timers: defaultdict[str, dict[str, Timer]] = defaultdict(dict)
         for timer in self.controller.timers:
@@ -198,10 +212,12 @@ class Box:
             heard, now, "started", (told,), tuple(self.all_at_stop()), Known(occupied, lies)
         )
 
-    def all_at_stop(self) -> Iterator[Show]:
-        """Every signal shown at stop."""
+    def all_at_stop(self) -> Iterator[Doing]:
+        """Every signal shown at stop, and no route shown to be set."""
         for signal in self._lamps:
             yield Show(signal, self.stop(signal))
+        for route in self._lit_for.values():
+            yield Light(route, lit=False)
 
     def _stopped(self, heard: Heard, now: float, outcome: Outcome, because: str) -> Decision:
         """All signals go to stop, and nothing is thrown."""
@@ -246,7 +262,7 @@ class Box:
         return Decision(heard, now, "done", told, tuple(self._doings(before, answer.changes)))
 
     def _doings(self, before: Mapping[str, str], changes: Mapping[str, str]) -> Iterator[Doing]:
-        """Signals to stop first, then drives, then signals off."""
+        """Signals to stop first, then drives, then signals off, and lamps of the panel."""
         shown = []
         for variable, value in changes.items():
             signal = self._signal_of.get(variable)
@@ -262,6 +278,10 @@ class Box:
             if drive is not None and goes is not None:
                 yield Throw(drive, goes)
         yield from (s for s in shown if s not in stop)
+        for variable, value in changes.items():
+            route = self._lit_for.get(variable)
+            if route is not None and (value == IDLE) != (before[variable] == IDLE):
+                yield Light(route, lit=value != IDLE)
 
     # ------------------------------------------------------------------- times
 

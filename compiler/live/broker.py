@@ -218,7 +218,7 @@ class BrokerLink:
         elif isinstance(doing, Throw):
             device, state = ("drive", doing.drive), doing.position
         else:
-            return  # boards end pulses by themselves
+            return  # boards end pulses by themselves, and panels follow the states of routes
         if self._stands().running and not self._running:
             self._follow()  # that it runs is to be known before it commands anything
         told = self._devices.get(device)

@@ -56,7 +56,15 @@ class EndPulse:
     position: str
 
 
-Doing = Show | Throw | EndPulse
+@dataclass(frozen=True, slots=True, order=True)
+class Light:
+    """The lamp of a route on the panel is to be lit, or to go out."""
+
+    route: str
+    lit: bool
+
+
+Doing = Show | Throw | EndPulse | Light
 
 Outcome = Literal["done", "refused", "alarm", "nothing new", "noted", "stopped", "started"]
 """Of what was heard. `noted`: it is known from now on, and nothing follows while the controller

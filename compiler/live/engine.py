@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import Protocol
 
 from bellcrank.live.box import Box
-from bellcrank.live.decisions import Decision, Doing, Heard, Show, Throw
+from bellcrank.live.decisions import Decision, Doing, Heard, Light, Show, Throw
 from bellcrank.live.pacing import Pacer
 
 
@@ -57,7 +57,8 @@ class Engine:
         last = {d.signal: d for each in decisions for d in each.doing if isinstance(d, Show)}
         to_stop = [show for show in last.values() if show.aspect == self.box.stop(show.signal)]
         off = [show for show in last.values() if show not in to_stop]
-        doings: list[Doing] = [*to_stop, *begun, *off]
+        lamps = {d.route: d for each in decisions for d in each.doing if isinstance(d, Light)}
+        doings: list[Doing] = [*to_stop, *begun, *off, *lamps.values()]
         for doing in doings:
             self._out(doing)
         return decisions

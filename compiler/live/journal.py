@@ -19,7 +19,7 @@ from dataclasses import astuple, dataclass
 from datetime import datetime
 from pathlib import Path
 
-from bellcrank.live.decisions import Decision, Doing, EndPulse, Heard, Known, Show, Throw
+from bellcrank.live.decisions import Decision, Doing, EndPulse, Heard, Known, Light, Show, Throw
 
 VERSION = 1
 """Of the tables, in `PRAGMA user_version`."""
@@ -234,11 +234,17 @@ def _prepared(db: sqlite3.Connection) -> sqlite3.Connection:
 
 _Row = tuple[float, str, str, str, str, str, str, str, str | None]
 
-_SORTS: Mapping[type, str] = {Show: "show", Throw: "throw", EndPulse: "end pulse"}
+_SORTS: Mapping[type, str] = {
+    Show: "show",
+    Throw: "throw",
+    EndPulse: "end pulse",
+    Light: "light",
+}
 _OF_SORT: Mapping[str, Callable[..., Doing]] = {
     "show": Show,
     "throw": Throw,
     "end pulse": EndPulse,
+    "light": Light,
 }
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 
 from bellcrank.controller.controller_model import Controller, Input, Reaction
 from bellcrank.controller.reactions import Control
-from bellcrank.live.decisions import Missing
+from bellcrank.live.decisions import Doing, EndPulse, Light, Missing, Show, Throw
 from bellcrank.machine.machine_model import State
 from bellcrank.routes.sentences import listed
 from bellcrank.running.reasons import unmet, what_is_instead
@@ -91,6 +91,19 @@ class Sentences:
         """The reaction to an input that lacks least."""
         reactions = self._controller.inputs[given]
         return min(reactions, key=lambda r: len(unmet(r.guard, state)), default=None)
+
+
+def in_words(doing: Doing) -> str:
+    """What is done, as a sentence without its full stop."""
+    match doing:
+        case Show():
+            return f"{doing.signal} shows {doing.aspect}"
+        case Throw():
+            return f"{doing.drive} is thrown to {doing.position}"
+        case EndPulse():
+            return f"the pulse of {doing.drive} ends"
+        case Light():
+            return f"the lamp of {doing.route} {'is lit' if doing.lit else 'goes out'}"
 
 
 def _reported(given: Input) -> str:

@@ -16,6 +16,7 @@ from bellcrank.layout.lamp_order import goes_out
 from bellcrank.layout.layout_model import Layout, OutputRef, Position, Side
 from bellcrank.machine.lamps import Lamp, lamp_at, lamps_lit_beside, lamps_put_out
 from bellcrank.machine.locking import Locking
+from bellcrank.routes.panel_model import RouteLamp
 from bellcrank.routes.route_model import Route, RouteTable
 from bellcrank.routes.route_naming import by_start
 
@@ -211,6 +212,13 @@ def switch_command(layout: Layout, output: str, state: str) -> Command:
     off = tuple(sides_of_output_put_out(layout, output, state))
     wire = _Wire(named.output, side, named.milliseconds, how, held=held, puts_out=off)
     return _command(layout, "", 1, _Deed("outputs", "output", output, state, wire))
+
+
+def lamp_command(layout: Layout, lamp: RouteLamp) -> Command:
+    """The command that lights the lamp of a route on the panel. It is held: it goes out by
+    switching off what this switches on."""
+    wire = _Wire(lamp.output, lamp.side, None, "output", held=True)
+    return _command(layout, "", 1, _Deed("outputs", "output", lamp.route, "lit", wire))
 
 
 @dataclass(frozen=True, slots=True)

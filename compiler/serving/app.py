@@ -20,10 +20,11 @@ import msgspec
 from aiohttp import web
 
 from bellcrank.live.clock import time_of_day
-from bellcrank.live.decisions import Decision, EndPulse, Heard, HeardKind, Show
+from bellcrank.live.decisions import Decision, Heard, HeardKind
 from bellcrank.live.engine import Engine
 from bellcrank.live.journal import Entry
 from bellcrank.live.live import Live
+from bellcrank.live.sentences import in_words
 from bellcrank.serving import asked as a
 from bellcrank.serving.figures import CONTENT_TYPE, Figures
 from bellcrank.serving.interface import described
@@ -360,14 +361,7 @@ def _news(decision: Decision) -> a.LogEntry:
         who=heard.who,
         outcome=decision.outcome,
         told=list(decision.told),
-        doing=[
-            f"{d.signal} shows {d.aspect}"
-            if isinstance(d, Show)
-            else f"the pulse of {d.drive} ends"
-            if isinstance(d, EndPulse)
-            else f"{d.drive} is thrown to {d.position}"
-            for d in decision.doing
-        ],
+        doing=[in_words(doing) for doing in decision.doing],
     )
 
 

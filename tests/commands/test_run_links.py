@@ -12,7 +12,7 @@ from running_program import Program
 from sound_layouts import compiled, undecided
 
 from bellcrank.commands.run_links import LinksError, LinkUse, Texts, read_links
-from bellcrank.live.decisions import Show, Throw
+from bellcrank.live.decisions import Light, Show, Throw
 
 YARD = """
 layout "Reedham Yard" on two rails
@@ -72,6 +72,18 @@ def test_commands_go_where_their_decoder_is(tmp_path: Path) -> None:
         Show("W", "proceed"),
     }
     assert {d.signal for d in texts.lines(other) if isinstance(d, Show)} == {"S", "D"}
+
+
+def test_a_lamp_of_the_panel_is_lit_where_it_can_be_put_out(tmp_path: Path) -> None:
+    numbered = YARD.replace("decoder kind", "numbering from decoder 1\ndecoder kind")
+    c = undecided(f"{numbered}lamp W to B = K2.3 red\n")
+    packets = TWO.replace('ask_with = "how"', 'target = "packets"')
+    _, other = links(tmp_path, packets.format(1, 2))
+    lines = Texts(tmp_path / "yard.crank", c).lines(other)
+    lit, out = Light("W to B", lit=True), Light("W to B", lit=False)
+    assert lines[lit] != lines[out]
+    _, in_csv = links(tmp_path, TWO.format(1, 2))
+    assert lit not in Texts(tmp_path / "yard.crank", c).lines(in_csv)
 
 
 @pytest.mark.parametrize(

@@ -8,10 +8,11 @@ import pytest
 from sound_layouts import compiled
 
 from bellcrank.live.box import Box
-from bellcrank.live.decisions import Decision, Doing, Heard, Show, Throw
+from bellcrank.live.decisions import Decision, Doing, Heard, Light, Show, Throw
 from bellcrank.live.engine import Engine
 from bellcrank.live.journal import JournalError
 from bellcrank.live.pacing import Pacer
+from bellcrank.machine.frame import IDLE
 
 YARD = """
 layout "Reedham Yard" on two rails
@@ -104,3 +105,33 @@ def test_the_last_throw_of_a_drive_counts() -> None:
     bench.done(Heard("request", "W to F"), now=0.0)
     bench.done(Heard("lies", "Q", "diverging"), now=10.0)
     assert bench.done(now=1000.0) == []
+
+
+def test_the_lamp_of_a_route_is_lit_from_its_request_until_it_is_released() -> None:
+    c = compiled(f"{YARD}decoder K2 quad at 9\nlamp W to B = K2.1 red\n")
+    out: list[Doing] = []
+
+    class Nothing:
+        def write(self, decisions: Sequence[Decision]) -> None:
+            pass
+
+    box = Box(c.layout, c.table, c.control)
+    engine = Engine(box, Pacer(c.layout), Nothing(), out.append)
+    heard = [Heard("clear", s) for s in c.layout.sections]
+    heard += [Heard("lies", d, "straight") for d in c.layout.drives]
+    engine.hear([*heard, Heard("start")], 0.0)
+    assert out[-1] == Light("W to B", lit=False)  # nobody knows what it shows
+    out.clear()
+    engine.hear([Heard("request", "W to B")], 1.0)
+    assert Light("W to B", lit=True) in out
+    train = [("occupied", "P"), ("occupied", "B"), ("clear", "A"), ("clear", "P")]
+    engine.hear([Heard("occupied", "A")], 2.0)
+    for kind, section in train:
+        out.clear()
+        engine.hear([Heard(kind, section)], 3.0)  # type: ignore[arg-type]
+    assert Light("W to B", lit=False) in out and box.stage("W to B") == IDLE
+    out.clear()
+    engine.hear([Heard("request", "W to D")], 4.0)
+    assert not any(isinstance(doing, Light) for doing in out)
+    engine.hear([Heard("stop")], 5.0)
+    assert Light("W to B", lit=False) in out
