@@ -25,7 +25,7 @@ from heapq import heapify, heappop, heappush
 from typing import NamedTuple
 
 from bellcrank.machine.machine_model import Machine, State
-from bellcrank.running.packed import Encoding, PackedClause, PackedEvent
+from bellcrank.running.packed import Encoding, Literal, PackedClause, PackedEvent
 
 _PackedState = tuple[int, ...]
 """For each variable the one bit of its value."""
@@ -143,6 +143,7 @@ class Explaining:
                     self._makes[variable].append((number, into))
             for variable in _named(event):
                 self._reads[variable].append(number)
+        self._made_by: dict[Literal, tuple[int, ...]] = {}
         self._past: list[tuple[list[Fitting], Seen]] = []
         self.fitting: list[Fitting] = []
 
@@ -268,18 +269,21 @@ class Explaining:
         further: steps back beyond those that are needed.
         """
         likely = frozenset(n for n, unlikely in self._unseen.items() if unlikely <= tier)
-        known = 0
+        lacks = _Lacking(self._events, state)
+        cone: dict[int, None] = {}
+        wanted = lacks.all_of(choices)
         for depth in range(1, _DEEPEST):
-            cone = self._cone(choices, state, depth, likely)
-            if len(cone) == known:
+            new = self._makers(wanted, cone, likely)
+            if not new:
                 break
-            known = len(cone)
-            if next(self._reached(choices, cone, state), None) is None:
+            cone |= new
+            wanted = lacks.all_of(new)
+            if next(self._reached(choices, list(cone), state), None) is None:
                 continue
-            cone = self._cone(choices, state, depth + further, likely)
-            rounds = list(self._reached(choices, cone, state))
+            wider = self._cone(choices, lacks, depth + further, likely)
+            rounds = list(self._reached(choices, wider, state))
             for reached in rounds[-1:] if further else rounds:
-                yield self._cone(choices, state, depth + further, reached)
+                yield self._cone(choices, lacks, depth + further, reached)
 
     def _search(
         self,
@@ -316,43 +320,57 @@ class Explaining:
     # ------------------------------------------------------------ what may matter
 
     def _cone(
-        self, choices: Sequence[int], state: _PackedState, depth: int, among: Container[int]
+        self, choices: Sequence[int], lacks: _Lacking, depth: int, among: Container[int]
     ) -> list[int]:
         """The events that may help: those that make true what the choices lack, those that make
         true what these lack, and so on; and those that make true again what others undo."""
+        state = lacks.state
         found: dict[int, None] = {}
-        lacking = [clause for number in choices for clause in self._lacking(number, state)]
-        self._widen(found, lacking, state, depth, among)
+        self._widen(found, lacks.all_of(choices), lacks, depth, among)
         undone = {variable for number in found for variable in self._events[number].updates}
         again = [
             clause
             for number in choices
-            for clause in self._clauses(number)
+            for clause in _clauses(self._events[number])
             if any(v in undone and state[v] & mask for v, mask in clause)
         ]
-        self._widen(found, again, state, depth, among)
+        self._widen(found, again, lacks, depth, among)
         return list(found)
 
     def _widen(
         self,
         found: dict[int, None],
-        wanted: Sequence[PackedClause],
-        state: _PackedState,
+        wanted: Iterable[PackedClause],
+        lacks: _Lacking,
         depth: int,
         among: Container[int],
     ) -> None:
         for _ in range(depth):
-            new = {
-                maker: None
-                for clause in wanted
-                for variable, mask in clause
-                for maker, into in self._makes[variable]
-                if into & mask and maker not in found and maker in among
-            }
+            new = self._makers(wanted, found, among)
             if not new:
                 break
             found |= new
-            wanted = [clause for number in new for clause in self._lacking(number, state)]
+            wanted = lacks.all_of(new)
+
+    def _makers(
+        self, wanted: Iterable[PackedClause], known: Container[int], among: Container[int]
+    ) -> dict[int, None]:
+        """Events that can make one of these clauses true and are not known yet."""
+        return {
+            maker: None
+            for literal in dict.fromkeys(literal for clause in wanted for literal in clause)
+            for maker in self._making(literal)
+            if maker in among and maker not in known
+        }
+
+    def _making(self, literal: Literal) -> Sequence[int]:
+        """The events that can make a literal true."""
+        known = self._made_by.get(literal)
+        if known is None:
+            variable, mask = literal
+            known = tuple(maker for maker, into in self._makes[variable] if into & mask)
+            self._made_by[literal] = known
+        return known
 
     def _reached(
         self, choices: Sequence[int], cone: Sequence[int], state: _PackedState
@@ -402,17 +420,6 @@ class Explaining:
             return False
         return self._possible(number, state)
 
-    def _clauses(self, number: int) -> Iterator[PackedClause]:
-        event = self._events[number]
-        for unit in event.units.items():
-            yield (unit,)
-        yield from event.guard
-
-    def _lacking(self, number: int, state: _PackedState) -> Iterator[PackedClause]:
-        for clause in self._clauses(number):
-            if not any(state[v] & mask for v, mask in clause):
-                yield clause
-
     def _do(self, number: int, state: _PackedState) -> _PackedState:
         """The state after an event, and after all that happens at once then."""
         following = list(state)
@@ -434,6 +441,35 @@ class Explaining:
                     after += self._settles.get(variable, ())
                     break
         return after
+
+
+class _Lacking:
+    """What guards lack in a state, each looked at once."""
+
+    def __init__(self, events: Sequence[PackedEvent], state: _PackedState) -> None:
+        self.state = state
+        self._events = events
+        self._known: dict[int, tuple[PackedClause, ...]] = {}
+
+    def all_of(self, events: Iterable[int]) -> dict[PackedClause, None]:
+        """The clauses that are false of the guards of these events, each once."""
+        return {clause: None for number in events for clause in self._of(number)}
+
+    def _of(self, number: int) -> tuple[PackedClause, ...]:
+        known = self._known.get(number)
+        if known is None:
+            state, event = self.state, self._events[number]
+            units = [((v, mask),) for v, mask in event.units.items() if not state[v] & mask]
+            rest = [c for c in event.guard if not any(state[v] & mask for v, mask in c)]
+            known = self._known[number] = (*units, *rest)
+        return known
+
+
+def _clauses(event: PackedEvent) -> Iterator[PackedClause]:
+    """All clauses of a guard."""
+    for unit in event.units.items():
+        yield (unit,)
+    yield from event.guard
 
 
 def _named(event: PackedEvent) -> Iterator[int]:
