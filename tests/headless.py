@@ -16,10 +16,11 @@ from bellcrank.live.box import Box
 from bellcrank.live.decisions import Decision, Doing, Heard, Show, Throw
 from bellcrank.live.engine import Engine
 from bellcrank.live.pacing import Pacer
-from bellcrank.live.people import Confirming, may_come_in
+from bellcrank.live.people import Confirming, asked, may_come_in
 from bellcrank.live.simulated_link import heard_of
 from bellcrank.machine.frame import IDLE
-from bellcrank.simulated.habits import Habits
+from bellcrank.simulated.acts import Act, Fault
+from bellcrank.simulated.habits import Asks, Cancels, Habits
 from bellcrank.simulated.railway import SimulatedRailway, SimulationError
 
 
@@ -105,15 +106,15 @@ class Headless:
         """People look round, and do what they want."""
         self.hear(self.confirming.seen())
         for wish in self.habits.next():
-            if wish.what == "act":
-                self.act(wish.of)
+            if isinstance(wish, Asks | Cancels):
+                self.hear([asked(wish, "Ada")])
             else:
-                self.hear([Heard(wish.what, wish.of, who="Ada")])
+                self.act(wish)
 
-    def act(self, key: str) -> bool:
+    def act(self, act: Act | Fault) -> bool:
         """Do something on the railway, if it is possible now; whether it was."""
         try:
-            self.railway.do(key)
+            self.railway.do(act)
         except SimulationError:
             return False
         self.reports()

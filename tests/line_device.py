@@ -12,8 +12,10 @@ from collections.abc import Callable
 from contextlib import suppress
 
 from bellcrank import Sound
+from bellcrank.simulated.acts import Act
 from bellcrank.simulated.habits import Habits
-from bellcrank.simulated.railway import Reported, SimulatedRailway, SimulationError
+from bellcrank.simulated.news import Reported
+from bellcrank.simulated.railway import SimulatedRailway, SimulationError
 
 
 class Device:
@@ -103,8 +105,8 @@ class Device:
         while True:
             await asyncio.sleep(2.0 / self.speed)
             for wish in habits.next():
-                if wish.what == "act":
+                if isinstance(wish, Act):
                     with suppress(SimulationError):
                         self.railway.run_until(self.now)
-                        self.railway.do(wish.of)
+                        self.railway.do(wish)
                         self._tell(self.railway.take_reports())

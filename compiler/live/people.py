@@ -9,7 +9,9 @@ from bellcrank.live.box import Box
 from bellcrank.live.decisions import Heard
 from bellcrank.machine.frame import CLOSING, IDLE, SET
 from bellcrank.routes.route_model import Route
-from bellcrank.simulated.railway import SimulatedRailway, Train
+from bellcrank.simulated.habits import Asks, Cancels
+from bellcrank.simulated.railway import SimulatedRailway
+from bellcrank.simulated.train import Train
 
 NAME = "somebody at the railway"
 
@@ -24,6 +26,11 @@ def may_come_in(box: Box, elements: Sequence[str]) -> bool:
         box.stage(route.name) == IDLE or sections.isdisjoint(route.overlap_sections)
         for route in box.table.routes.values()
     )
+
+
+def asked(wish: Asks | Cancels, who: str = NAME) -> Heard:
+    """What the signal box hears of somebody who wants a route, or wants one no more."""
+    return Heard("request" if isinstance(wish, Asks) else "cancel", wish.route, who=who)
 
 
 class Confirming:

@@ -19,7 +19,9 @@ from bellcrank.live.live import Live
 from bellcrank.live.simulated_link import SimulatedLink
 from bellcrank.machine.frame import CLOSING, GONE_ON, IDLE, SET
 from bellcrank.rehearsal.script import Line
-from bellcrank.simulated.railway import SimulationError, Train
+from bellcrank.simulated.acts import Act, Comes, IsPut, IsTaken, TurnsBack
+from bellcrank.simulated.railway import SimulationError
+from bellcrank.simulated.train import Train
 
 _MOST = 300_000
 """Milliseconds of the railway that a line waits for what it says."""
@@ -51,14 +53,14 @@ class ScriptPlayer:
             case "request" | "cancel":
                 return await self._ask(line)
             case "comes in":
-                come = self._act(line, f"come {name('EDGE')}")
+                come = self._act(line, Comes(line.names["EDGE"]))
                 return come if come.wrong else await self._waits(line, self._all_are_come)
             case "stands":
-                return self._act(line, f"put {name('SIGNAL')}")
+                return self._act(line, IsPut(line.names["SIGNAL"]))
             case "turns back":
-                return self._with_train(line, "turn")
+                return self._with_train(line, TurnsBack)
             case "taken off":
-                return self._with_train(line, "take")
+                return self._with_train(line, IsTaken)
             case "passes" | "front passes":
                 signal = str(name("SIGNAL"))
                 railway = self._link.railway
@@ -95,19 +97,19 @@ class ScriptPlayer:
         decision = await self._live.ask(Heard(kind, line.names["ROUTE"], who=_WHO))
         return Played(line, "" if decision.outcome == "done" else "; ".join(decision.told))
 
-    def _act(self, line: Line, key: str) -> Played:
+    def _act(self, line: Line, act: Act) -> Played:
         try:
-            self._link.do(key)
+            self._link.do(act)
         except SimulationError as error:
             return Played(line, str(error))
         return Played(line)
 
-    def _with_train(self, line: Line, what: str) -> Played:
+    def _with_train(self, line: Line, what: type[TurnsBack | IsTaken]) -> Played:
         place = line.names["PLACE"]
         train = next((t for t in self._link.railway.trains() if self._is_in(t, place)), None)
         if train is None:
             return Played(line, f"no train is in {place}")
-        return self._act(line, f"{what} {train.number}")
+        return self._act(line, what(train.number))
 
     def _is_in(self, train: Train, place: str) -> bool:
         section_of = self._box.layout.section_of

@@ -12,7 +12,9 @@ from collections.abc import Callable
 from bellcrank.live.clock import Clock
 from bellcrank.live.decisions import Doing, Heard, Show, Throw
 from bellcrank.live.live import Heed
-from bellcrank.simulated.railway import Happened, Reported, SimulatedRailway
+from bellcrank.simulated.acts import Act, Fault
+from bellcrank.simulated.news import Happened, Reported
+from bellcrank.simulated.railway import SimulatedRailway
 
 Tell = Callable[[Happened], None]
 
@@ -64,10 +66,11 @@ class SimulatedLink:
             self.railway.throw(doing.drive, doing.position)
         self.wake()
 
-    def do(self, key: str) -> None:
-        """What people do with trains. Raises SimulationError if it is not possible now."""
+    def do(self, act: Act | Fault) -> None:
+        """What people do with trains, or let fail. Raises SimulationError if it is not possible
+        now."""
         self.railway.run_until(self._clock.now())
-        self.railway.do(key)
+        self.railway.do(act)
         self.wake()
 
     def wake(self) -> None:

@@ -11,11 +11,14 @@ import msgspec
 from bellcrank.live.box import Box
 from bellcrank.live.decisions import Heard
 from bellcrank.live.live import Live
-from bellcrank.live.people import NAME, Confirming
+from bellcrank.live.people import NAME, Confirming, asked
 from bellcrank.live.simulated_link import SimulatedLink
 from bellcrank.machine.frame import IDLE
-from bellcrank.simulated.habits import Habits
-from bellcrank.simulated.railway import SimulationError, Train
+from bellcrank.serving.act_names import act_named, name_of
+from bellcrank.simulated.acts import Act, Fault
+from bellcrank.simulated.habits import Asks, Cancels, Habits
+from bellcrank.simulated.railway import SimulationError
+from bellcrank.simulated.train import Train
 
 _LOOKS = (1.0, 4.0)
 """Seconds of the railway between two looks of people who work it by themselves."""
@@ -31,7 +34,7 @@ class TrainState(msgspec.Struct, frozen=True):
 
 
 class ActState(msgspec.Struct, frozen=True):
-    """Something that may be done there. key: what it is asked for by."""
+    """Something that may be done there. key: its name (`act_names.py`)."""
 
     key: str
     text: str
@@ -49,14 +52,18 @@ class SimulatedPeople:
         railway = self.link.railway
         return (
             [_train(train) for train in railway.trains()],
-            [ActState(act.key, act.text) for act in railway.may_do()],
-            [ActState(act.key, act.text) for act in railway.faults()],
+            [ActState(name_of(act), act.text) for act in railway.may_do()],
+            [ActState(name_of(act), act.text) for act in railway.faults()],
         )
 
     def do(self, key: str) -> str:
-        """Do something; what is wrong with it as a sentence, or nothing."""
+        """Do something, by its name; what is wrong with it as a sentence, or nothing."""
+        act = act_named(key)
+        return f"nothing is called `{key}` there" if act is None else self._do(act)
+
+    def _do(self, act: Act | Fault) -> str:
         try:
-            self.link.do(key)
+            self.link.do(act)
         except SimulationError as error:
             return str(error)
         return ""
@@ -78,10 +85,10 @@ class SimulatedPeople:
                 continue
             live.hear(confirming.seen())
             for wish in habits.next():
-                if wish.what == "act":
-                    self.do(wish.of)
+                if isinstance(wish, Asks | Cancels):
+                    live.hear((asked(wish),))
                 else:
-                    live.hear((Heard(wish.what, wish.of, who=NAME),))
+                    self._do(wish)
 
 
 def _train(train: Train) -> TrainState:

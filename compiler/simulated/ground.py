@@ -56,6 +56,11 @@ class Ground:
     def stop(self, signal: str) -> str:
         return self.layout.signals[signal].aspects[0].name
 
+    def stretch_with(self, element: str) -> tuple[str, ...]:
+        """The elements of the stretch in which one lies."""
+        own = self.stretch[element]
+        return tuple(name for name, number in self.stretch.items() if number == own)
+
     def approach(self, edge: str) -> tuple[str, ...] | None:
         """The elements from an edge up to the first signal, of an edge without a signal of its
         own; None if the way there depends on points, or trains do not come in there."""

@@ -11,21 +11,32 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 from bellcrank.routes.route_model import Route
-from bellcrank.simulated.railway import SimulatedRailway, Train
+from bellcrank.simulated.acts import Act, Comes, IsTaken, TurnsBack
+from bellcrank.simulated.railway import SimulatedRailway
+from bellcrank.simulated.train import Train
 
 BUSY = 0.75
 """Trains on the track for each place to stand; no more come in then."""
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
-    """What somebody wants: a route set or cancelled, something done with a train."""
+class Asks:
+    """Somebody asks for a route."""
 
-    what: Literal["request", "cancel", "act"]
-    of: str
+    route: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cancels:
+    """Somebody cancels a route."""
+
+    route: str
+
+
+Wish = Asks | Cancels | Act
+"""What somebody wants: of the signal box, or done with a train."""
 
 
 class Habits:
@@ -74,13 +85,13 @@ class Habits:
                     liked = self._liked(routes)
                     if liked.calling_on:
                         # Nobody moves what it is called on to in the same moment.
-                        return [Wish("request", liked.name)]
-                    found.append(Wish("request", liked.name))
+                        return [Asks(liked.name)]
+                    found.append(Asks(liked.name))
             if not train.waits_at and age > 5 and rng.random() < 0.4 and railway.can_turn(train):
-                found.append(Wish("act", f"turn {train.number}"))
+                found.append(TurnsBack(train.number))
             elif age > self._patience and rng.random() < 0.2 and not train.outside:
-                what = "turn" if railway.can_turn(train) and rng.random() < 0.7 else "take"
-                found.append(Wish("act", f"{what} {train.number}"))
+                turns = railway.can_turn(train) and rng.random() < 0.7
+                found.append(TurnsBack(train.number) if turns else IsTaken(train.number))
         for route in railway.table.routes.values():
             if self._is_idle(route.name):
                 self._since.pop(route.name, None)
@@ -88,19 +99,19 @@ class Habits:
                 now - self._since.setdefault(route.name, now) > self._patience
                 and rng.random() < 0.2
             ):
-                found.append(Wish("cancel", route.name))
+                found.append(Cancels(route.name))
         if len(trains) < BUSY * self._places and rng.random() < 0.5:
-            comes = [act.key for act in railway.may_do() if act.key.startswith("come ")]
+            comes = [act for act in railway.may_do() if isinstance(act, Comes)]
             if comes:
-                found.append(Wish("act", rng.choice(comes)))
+                found.append(rng.choice(comes))
         if rng.random() < 0.02:
             blind = rng.choice(list(railway.table.routes.values()))
             seen = self._looked_at.get(blind.name, ())
             # Nobody calls a train on without looking whether it finds room.
             if not blind.calling_on and not any(map(railway.is_on, seen)):
-                found.append(Wish("request", blind.name))
+                found.append(Asks(blind.name))
         if rng.random() < 0.01:
-            found.append(Wish("cancel", rng.choice(list(railway.table.routes))))
+            found.append(Cancels(rng.choice(list(railway.table.routes))))
         return found
 
     def _is_called_on_to(self, train: Train) -> bool:

@@ -34,8 +34,10 @@ from sound_layouts import compiled, compiled_file
 
 from bellcrank.live.decisions import Heard
 from bellcrank.live.journal import Journal
+from bellcrank.live.people import asked as asked_by
 from bellcrank.live.people import may_come_in
 from bellcrank.machine.frame import IDLE
+from bellcrank.simulated.acts import Act, Comes, IsTaken
 from bellcrank.simulated.habits import Habits
 from bellcrank.simulated.railway import SimulationError
 
@@ -80,15 +82,15 @@ async def work(here: Run, habits: Habits, seconds: float) -> None:
     end = time.monotonic() + seconds
     while time.monotonic() < end:
         for wish in habits.next():
-            if wish.what == "act":
+            if isinstance(wish, Act):
                 if here.box.running:
                     with suppress(SimulationError):
-                        here.device.railway.do(wish.of)
+                        here.device.railway.do(wish)
                         here.device._tell(here.device.railway.take_reports())
                         # A train that comes in is reported at once: before anything else is asked.
                         await asyncio.sleep(0.05)
             else:
-                here.live.hear((Heard(wish.what, wish.of, who="Ada"),))
+                here.live.hear((asked_by(wish, "Ada"),))
         await asyncio.sleep(0.05)
 
 
@@ -280,8 +282,8 @@ def test_the_program_is_killed(tmp_path: Path) -> None:
                 routes = ["W to B", "W to C", "W to F", "S to WEST", "D to WEST", "E to WEST"]
                 for _ in range(rng.randrange(1, 6)):
                     asked(program, "request", {"route": rng.choice(routes)})
-                    with suppress(Exception):
-                        device.railway.do("come WEST")
+                    with suppress(SimulationError):
+                        device.railway.do(Comes("WEST"))
                     time.sleep(rng.uniform(0, 0.3))
                 assert len(device.commands) > count
                 program.kill()
@@ -293,8 +295,8 @@ def test_the_program_is_killed(tmp_path: Path) -> None:
             while any(not t.stands for t in device.railway.trains()):
                 time.sleep(0.05)
             for train in device.railway.trains():
-                with suppress(Exception):
-                    device.railway.do(f"take {train.number}")
+                with suppress(SimulationError):
+                    device.railway.do(IsTaken(train.number))
         assert device.railway.accidents == []
 
 

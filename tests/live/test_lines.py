@@ -14,6 +14,7 @@ from sound_layouts import compiled
 
 from bellcrank.live.decisions import Heard
 from bellcrank.sending.places import Place
+from bellcrank.simulated.acts import Comes
 
 YARD = compiled("""
 layout "Reedham Yard" on two rails
@@ -43,7 +44,7 @@ def test_a_train_runs_by_what_is_said_on_the_line() -> None:
         first = here.device.commands
         assert first[:4] == ["show W stop", "show S stop", "show D stop", "how"]
         assert (await here.live.ask(Heard("request", "W to C"))).outcome == "done"
-        here.device.railway.do("come WEST")
+        here.device.railway.do(Comes("WEST"))
         await until(lambda: here.device.railway.stands_whole_in("C"))
         await until(lambda: here.box.stage("W to C") == "idle")
         assert "throw P diverging" in first and "show W proceed" in first
@@ -78,7 +79,7 @@ def test_what_nobody_understands_stops_all() -> None:
     async def test(here: Run) -> None:
         await here.start()
         here.device.spoil = lambda line: [line.replace("occupied", "occxpied")]
-        here.device.railway.do("come WEST")
+        here.device.railway.do(Comes("WEST"))
         await until(lambda: not here.box.running)
         assert "A occxpied" in str(here.box.because)
 
@@ -90,7 +91,7 @@ def test_a_report_that_comes_twice_changes_nothing() -> None:
         here.device.spoil = lambda line: [line, line, "", "> ready"]
         await here.start()
         await here.live.ask(Heard("request", "W to C"))
-        here.device.railway.do("come WEST")
+        here.device.railway.do(Comes("WEST"))
         await until(lambda: here.device.railway.stands_whole_in("C"))
         await until(lambda: here.box.stage("W to C") == "idle")
         assert here.box.running
@@ -151,7 +152,7 @@ def test_a_journal_that_takes_nothing_more_ends_it_with_all_signals_at_stop() ->
             await until(lambda: "show W proceed" in here.device.commands)
             here.live.journal.close()
             count = len(here.device.commands)
-            here.device.railway.do("come WEST")
+            here.device.railway.do(Comes("WEST"))
             await until(lambda: len(here.device.commands) >= count + 3)
             assert here.device.commands[count:] == ["show W stop", "show S stop", "show D stop"]
 

@@ -12,7 +12,18 @@ from sound_layouts import compiled, compiled_file
 
 from bellcrank.controller.controller_model import Input
 from bellcrank.live.decisions import Heard
-from bellcrank.simulated.railway import MARGIN, SimulatedRailway, SimulationError
+from bellcrank.simulated.acts import (
+    Comes,
+    DetectorMended,
+    Dies,
+    Disobeys,
+    DriveMended,
+    IsTaken,
+    Sticks,
+    TurnsBack,
+)
+from bellcrank.simulated.railway import SimulatedRailway, SimulationError
+from bellcrank.simulated.sight import MARGIN
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -37,20 +48,20 @@ def said(simulated: SimulatedRailway) -> list[tuple[str, str]]:
 
 def test_a_train_comes_in_is_reported_at_once_and_stands_before_the_signal() -> None:
     simulated = railway()
-    assert [act.key for act in simulated.may_do()] == ["come WEST"]
-    simulated.do("come WEST")
+    assert simulated.may_do() == [Comes("WEST")]
+    simulated.do(Comes("WEST"))
     assert said(simulated) == [("occupied", "A")]
     simulated.run_until(60_000)
     [train] = simulated.trains()
     assert train.waits_at == "W" and train.motion.v == 0.0
     assert train.motion.x == pytest.approx(simulated.ground.length["A"] - MARGIN, abs=1e-3)
     assert train.tail > 0  # it is wholly in
-    assert [act.key for act in simulated.may_do()] == ["take 1"]
+    assert simulated.may_do() == [IsTaken(1)]
 
 
 def test_it_passes_a_signal_that_is_off_and_stands_before_the_stop() -> None:
     simulated = railway()
-    simulated.do("come WEST")
+    simulated.do(Comes("WEST"))
     simulated.show("W", "proceed")
     simulated.run_until(60_000)
     [train] = simulated.trains()
@@ -59,7 +70,7 @@ def test_it_passes_a_signal_that_is_off_and_stands_before_the_stop() -> None:
         ("occupied", "A"), ("occupied", "P"), ("occupied", "B"), ("clear", "A"), ("clear", "P")
     ] or said(simulated) == []  # fmt: skip
     # The next one takes the signal to be at stop, for it has been passed.
-    simulated.do("come WEST")
+    simulated.do(Comes("WEST"))
     simulated.run_until(120_000)
     assert [t.waits_at for t in simulated.trains()] == ["", "W"]
     assert simulated.accidents == []
@@ -68,7 +79,7 @@ def test_it_passes_a_signal_that_is_off_and_stands_before_the_stop() -> None:
 def test_sections_are_reported_in_time_and_in_their_order() -> None:
     for seed in range(20):
         simulated = railway(YARD + "time of report 5 s\n", seed)
-        simulated.do("come WEST")
+        simulated.do(Comes("WEST"))
         simulated.show("W", "proceed")
         order: list[tuple[str, str]] = []
         while (at := simulated.next_at()) is not None and at < 90_000:
@@ -85,7 +96,7 @@ def test_sections_are_reported_in_time_and_in_their_order() -> None:
 
 def test_a_signal_put_back_in_its_face_is_passed_by_one_that_cannot_stop() -> None:
     simulated = railway()
-    simulated.do("come WEST")
+    simulated.do(Comes("WEST"))
     simulated.show("W", "proceed")
     passed = False
     for at in range(0, 60_000, 10):
@@ -102,7 +113,7 @@ def test_a_signal_put_back_in_its_face_is_passed_by_one_that_cannot_stop() -> No
 
 def test_one_that_can_stop_does() -> None:
     simulated = railway()
-    simulated.do("come WEST")
+    simulated.do(Comes("WEST"))
     simulated.show("W", "proceed")
     simulated.run_until(200)
     simulated.show("W", "stop")
@@ -113,12 +124,12 @@ def test_one_that_can_stop_does() -> None:
 
 def test_it_turns_back_where_a_signal_lets_it_out_and_leaves() -> None:
     simulated = railway()
-    simulated.do("come WEST")
+    simulated.do(Comes("WEST"))
     simulated.show("W", "proceed")
     simulated.run_until(60_000)
     simulated.show("W", "stop")
-    assert "turn 1" in [act.key for act in simulated.may_do()]
-    simulated.do("turn 1")
+    assert TurnsBack(1) in simulated.may_do()
+    simulated.do(TurnsBack(1))
     simulated.run_until(120_000)
     [train] = simulated.trains()
     assert train.waits_at == "S"
@@ -131,10 +142,10 @@ def test_it_turns_back_where_a_signal_lets_it_out_and_leaves() -> None:
 def test_what_is_not_possible_is_refused() -> None:
     simulated = railway()
     with pytest.raises(SimulationError, match="not possible"):
-        simulated.do("turn 1")
-    simulated.do("come WEST")
+        simulated.do(TurnsBack(1))
+    simulated.do(Comes("WEST"))
     with pytest.raises(SimulationError):
-        simulated.do("come WEST")
+        simulated.do(Comes("WEST"))
 
 
 def test_no_train_comes_in_where_its_way_depends_on_points() -> None:
@@ -145,7 +156,7 @@ run edge WEST - A - >W - P.toe
 run P.straight - B - edge OUT
 run P.diverging - <D - C - stop
 """)
-    assert [act.key for act in simulated.may_do()] == ["come WEST"]
+    assert simulated.may_do() == [Comes("WEST")]
 
 
 # ------------------------------------------------------------------------- accidents
@@ -153,7 +164,7 @@ run P.diverging - <D - C - stop
 
 def test_points_that_move_under_a_train_are_an_accident() -> None:
     simulated = railway()
-    simulated.do("come WEST")
+    simulated.do(Comes("WEST"))
     simulated.show("W", "proceed")
     while not any(w.element == "P" for t in simulated.trains() for w in t.ways):
         simulated.run_until(simulated.next_at() or 0.0)
@@ -163,10 +174,10 @@ def test_points_that_move_under_a_train_are_an_accident() -> None:
 
 def test_a_train_that_comes_where_another_is_meets_it() -> None:
     simulated = railway()
-    simulated.do("come WEST")
+    simulated.do(Comes("WEST"))
     simulated.show("W", "proceed")
     simulated.run_until(60_000)
-    simulated.do("come WEST")
+    simulated.do(Comes("WEST"))
     simulated.show("W", "stop")
     simulated.show("W", "proceed")
     simulated.run_until(120_000)
@@ -175,7 +186,7 @@ def test_a_train_that_comes_where_another_is_meets_it() -> None:
 
 def test_points_that_move_before_a_train_derail_it() -> None:
     simulated = railway()
-    simulated.do("come WEST")
+    simulated.do(Comes("WEST"))
     simulated.show("W", "proceed")
     while not any(t.motion.x > 0.9 * simulated.ground.length["A"] for t in simulated.trains()):
         simulated.run_until(simulated.now + 20)
@@ -189,28 +200,28 @@ def test_points_that_move_before_a_train_derail_it() -> None:
 
 def test_a_detector_that_sticks_and_is_mended() -> None:
     simulated = railway()
-    assert "stick A" in [act.key for act in simulated.faults()]
-    simulated.do("stick A")
+    assert Sticks("A", "occupied") in simulated.faults()
+    simulated.do(Sticks("A", "occupied"))
     assert said(simulated) == [("occupied", "A")]
-    simulated.do("mend detector A")
+    simulated.do(DetectorMended("A"))
     assert said(simulated) == [("clear", "A")]
 
 
 def test_a_dead_drive_moves_no_more_and_says_nothing() -> None:
     simulated = railway()
-    simulated.do("kill P")
+    simulated.do(Dies("P"))
     simulated.throw("P", "diverging")
     simulated.run_until(60_000)
     assert simulated.lies("P") == "straight" and said(simulated) == []
-    simulated.do("mend drive P")
+    simulated.do(DriveMended("P"))
     assert said(simulated) == [("lies", "P")]
 
 
 def test_a_train_that_passes_a_signal_at_stop() -> None:
     simulated = railway()
-    simulated.do("come WEST")
+    simulated.do(Comes("WEST"))
     simulated.run_until(60_000)
-    simulated.do("disobey 1")
+    simulated.do(Disobeys(1, "W"))
     simulated.run_until(90_000)
     [train] = simulated.trains()
     assert train.last_signal == "W"
