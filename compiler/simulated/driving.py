@@ -72,10 +72,8 @@ class Driving:
         """A train, not on the track yet. length: metres; drawn by lot if not given."""
         if length is None:
             length = self.ground.room * self._rng.uniform(0.3, 0.45)
-        return self.fleet.add(length, self.draw_speed(), self.now)
-
-    def draw_speed(self) -> float:
-        return self._slowest * self._rng.uniform(1.0, 2.0)
+        most = self._slowest * self._rng.uniform(1.0, 2.0)
+        return self.fleet.add(length, most, self.now)
 
     def remove(self, train: Train) -> None:
         """A train is not there any more."""

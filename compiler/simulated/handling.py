@@ -90,7 +90,6 @@ class Handling:
 
     def _comes(self, edge: str) -> None:
         train = self._driving.new_train()
-        train.most = self._driving.draw_speed()
         self._driving.counts["came"] += 1
         self._news.tell("train", f"{train.name} comes to {edge}")
         signal = self._ground.at_edge.get(edge)
