@@ -86,7 +86,8 @@ class SimulatedPeople:
             live.hear(confirming.seen())
             for wish in habits.next():
                 if isinstance(wish, Asks | Cancels):
-                    live.hear((asked(wish),))
+                    # Decided before a train comes in over what is held then.
+                    await live.ask(asked(wish))
                 else:
                     self._do(wish)
 

@@ -100,10 +100,6 @@ class Habits:
                 and rng.random() < 0.2
             ):
                 found.append(Cancels(route.name))
-        if len(trains) < BUSY * self._places and rng.random() < 0.5:
-            comes = [act for act in railway.may_do() if isinstance(act, Comes)]
-            if comes:
-                found.append(rng.choice(comes))
         if rng.random() < 0.02:
             blind = rng.choice(list(railway.table.routes.values()))
             seen = self._looked_at.get(blind.name, ())
@@ -112,6 +108,11 @@ class Habits:
                 found.append(Asks(blind.name))
         if rng.random() < 0.01:
             found.append(Cancels(rng.choice(list(railway.table.routes))))
+        # Last: for what is asked somebody has looked along the track as it was.
+        if len(trains) < BUSY * self._places and rng.random() < 0.5:
+            comes = [act for act in railway.may_do() if isinstance(act, Comes)]
+            if comes:
+                found.append(rng.choice(comes))
         return found
 
     def _is_called_on_to(self, train: Train) -> bool:
