@@ -69,7 +69,17 @@ class Confirming:
             return True
         sections = {self._box.layout.section_of[way.element] for way in train.ways}
         if sections == {route.berth}:
-            return train.ended
+            return train.ended and not self._has_lost_vehicles(route)
         behind = {way.element for way in train.ways} & {route.approach}
         gone_on = train.last_signal != route.start and sections.isdisjoint(route.sections)
         return gone_on and not behind
+
+    def _has_lost_vehicles(self, route: Route) -> bool:
+        """Whether vehicles without a driver stand on the way of a route, before its end."""
+        section_of = self._box.layout.section_of
+        return any(
+            section_of[way.element] in route.sections[:-1]
+            for train in self._railway.trains()
+            if not train.driven
+            for way in train.ways
+        )

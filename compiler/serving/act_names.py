@@ -16,8 +16,13 @@ from bellcrank.simulated.acts import (
     Disobeys,
     DriveMended,
     Fault,
+    IsCoupled,
+    IsDivided,
+    IsLeft,
+    IsPickedUp,
     IsPut,
     IsTaken,
+    Parts,
     Sticks,
     TurnsBack,
 )
@@ -27,11 +32,16 @@ _WORDS: Mapping[type[Act | Fault], str] = {
     IsPut: "put",
     TurnsBack: "turn",
     IsTaken: "take",
+    IsDivided: "divide",
+    IsLeft: "leave",
+    IsPickedUp: "pick-up",
+    IsCoupled: "couple",
     Sticks: "stick",
     DetectorMended: "mend-detector",
     Dies: "kill",
     DriveMended: "mend-drive",
     Disobeys: "disobey",
+    Parts: "part",
 }
 """Of each type the word that leads its names. What it is done with comes after that, in the order
 of its fields: names of a layout hold no space."""

@@ -53,7 +53,54 @@ class IsTaken:
         return f"Take train {self.train} off the track"
 
 
-Act = Comes | IsPut | TurnsBack | IsTaken
+@dataclass(frozen=True, slots=True)
+class IsDivided:
+    """The vehicles at the rear of a train, by its number, are uncoupled; they stay where they
+    are, without a driver."""
+
+    train: int
+
+    @property
+    def text(self) -> str:
+        return f"Divide train {self.train}: the part behind stays"
+
+
+@dataclass(frozen=True, slots=True)
+class IsLeft:
+    """The driver of a train, by its number, goes away: it is vehicles that stand."""
+
+    train: int
+
+    @property
+    def text(self) -> str:
+        return f"Leave train {self.train} standing"
+
+
+@dataclass(frozen=True, slots=True)
+class IsPickedUp:
+    """A driver takes over a train that stands without one, to leave past a signal."""
+
+    train: int
+    signal: str
+
+    @property
+    def text(self) -> str:
+        return f"A driver takes train {self.train}, to leave past {self.signal}"
+
+
+@dataclass(frozen=True, slots=True)
+class IsCoupled:
+    """A train takes along another that touches it and has no driver."""
+
+    train: int
+    other: int
+
+    @property
+    def text(self) -> str:
+        return f"Couple train {self.train} to train {self.other}"
+
+
+Act = Comes | IsPut | TurnsBack | IsTaken | IsDivided | IsLeft | IsPickedUp | IsCoupled
 """What people do with trains."""
 
 
@@ -114,5 +161,16 @@ class Disobeys:
         return f"Train {self.train} passes {self.signal} at stop"
 
 
-Fault = Sticks | DetectorMended | Dies | DriveMended | Disobeys
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """A train that runs, by its number, loses the vehicles at its rear."""
+
+    train: int
+
+    @property
+    def text(self) -> str:
+        return f"Train {self.train} loses its last vehicles"
+
+
+Fault = Sticks | DetectorMended | Dies | DriveMended | Disobeys | Parts
 """What is made to fail, or is mended."""

@@ -1,11 +1,13 @@
-"""Trains that are coupled to others which stand before them: they move as one from then on."""
+"""Trains that are coupled to others which stand before them, and move as one from then on; and
+trains that are divided."""
 
 from __future__ import annotations
 
+from bellcrank.layout.layout_model import Way
 from bellcrank.simulated.ground import Ground
-from bellcrank.simulated.motion import NEAR
+from bellcrank.simulated.motion import NEAR, Motion
 from bellcrank.simulated.placing import Placing
-from bellcrank.simulated.train import Train
+from bellcrank.simulated.train import Train, back
 
 GAP = 0.02
 """Metres before other vehicles at which a train comes to stand."""
@@ -21,7 +23,7 @@ def couple(train: Train, placing: Placing, ground: Ground, now: float) -> Train 
     None if nobody is there, or not all of what stands there is in the stretch where the front is:
     it may not be moved then.
     """
-    other = _right_before(train, placing, now)
+    other = right_before(train, placing, now)
     if other is None or other.coming_from or other.leaving:
         return None
     way = train.ways[-1]
@@ -43,14 +45,46 @@ def couple(train: Train, placing: Placing, ground: Ground, now: float) -> Train 
     train.length = front - tail
     train.motion.x = front
     train.waits_at = other.waits_at
+    train.driven = train.driven or other.driven
     return other
 
 
-def _right_before(train: Train, placing: Placing, now: float) -> Train | None:
-    way = train.ways[-1]
-    front = train.motion.x - (train.total - train.lengths[-1])
-    for other in placing.on(way.element):
-        there = other is not train and other.stands and not other.outside
-        if there and -NEAR <= placing.place(other, way, now) - front <= _REACH:
-            return other
-    return None
+def divide(train: Train, rest: Train, placing: Placing, now: float) -> None:
+    """Divide a train: `rest`, which is nowhere yet, is its rear from now on. Both keep their
+    directions and their speed."""
+    train.motion.catch_up(now)
+    cut = train.tail + rest.length
+    rest.motion = Motion(cut, train.motion.v, 0.0, now)
+    begin, gone = 0.0, 0
+    for way, length in zip(train.ways, train.lengths, strict=True):
+        if begin < cut - NEAR:
+            rest.ways.append(way)
+            rest.lengths.append(length)
+            if begin + length <= cut + NEAR:
+                gone += 1
+                placing.replace(way, train, rest)
+            else:
+                placing.occupy(rest, way)
+        begin += length
+    train.motion.x -= sum(train.lengths[:gone])
+    train.ways, train.lengths = train.ways[gone:], train.lengths[gone:]
+    train.length -= rest.length
+
+
+def right_before(train: Train, placing: Placing, now: float) -> Train | None:
+    """The train that stands so near before a front that the two can be coupled."""
+    start = train.motion.x - (train.total - train.lengths[-1])
+    return _reached(train, train.ways[-1], start, placing, now)
+
+
+def right_behind(train: Train, placing: Placing, now: float) -> Train | None:
+    """The train that stands so near behind a tail."""
+    start = train.lengths[0] - train.tail
+    return _reached(train, back(train.ways[0]), start, placing, now)
+
+
+def _reached(train: Train, way: Way, start: float, placing: Placing, now: float) -> Train | None:
+    found = placing.nearest(train, way, start, now)
+    if found is None or found[0] > _REACH or not found[1].stands:
+        return None
+    return found[1]

@@ -14,7 +14,7 @@ from collections.abc import Iterator
 
 from bellcrank.layout.layout_model import Edge, Leg, Stop
 from bellcrank.simulated.agenda import Agenda
-from bellcrank.simulated.coupling import couple
+from bellcrank.simulated.coupling import couple, divide
 from bellcrank.simulated.detectors import Detectors
 from bellcrank.simulated.fleet import Fleet
 from bellcrank.simulated.ground import Ground
@@ -54,7 +54,7 @@ class Driving:
         self._news = news
         self._rng = rng
         self._lamps = lamps
-        self._sight = Sight(ground, agenda, lamps, placing)
+        self.sight = Sight(ground, agenda, lamps, placing)
         self._detectors = detectors
         self._past: dict[str, Train] = {}
         overlap = ground.layout.times.overlap.everywhere / 1000
@@ -90,7 +90,7 @@ class Driving:
             if train.waits_at == signal and not stop:
                 self.sets_off_soon(train)
             elif not train.stands:
-                if stop and self._sight.cannot_stop(train, signal):
+                if stop and train.driven and self.sight.cannot_stop(train, signal):
                     train.committed.add(signal)
                 self.plan(train)
 
@@ -139,6 +139,21 @@ class Driving:
             train.waits_at, train.ended = "", False
             self.plan(train)
 
+    def sets_off_on_sight(self, train: Train) -> None:
+        """A driver sets off in its own stretch, and looks out for vehicles there."""
+        train.called, train.on_sight = False, True
+        train.ended, train.waits_at = False, ""
+        self.plan(train)
+        self._look_out(train)
+
+    def _look_out(self, train: Train) -> None:
+        """Whoever runs on sight on the stretch where a train begins to move sees that."""
+        own = self.ground.stretch[train.ways[-1].element]
+        for other in self.fleet:
+            near = any(self.ground.stretch[w.element] == own for w in other.ways)
+            if near and other is not train and other.on_sight and not other.stands:
+                self.plan(other)
+
     def _comes_in_by_signal(self, train: Train) -> None:
         signal = train.waits_at
         if not self._lamps.may_pass(signal):
@@ -167,7 +182,7 @@ class Driving:
         motion.catch_up(self.now)
         if train.broken or train.outside:
             return
-        distance, signal = self._sight.ahead(train)
+        distance, signal = self.sight.ahead(train) if train.driven else (0.0, "")
         if motion.v == 0.0 and distance <= NEAR:
             self._stands(train, signal)
             return
@@ -184,6 +199,7 @@ class Driving:
 
     def _stands(self, train: Train, signal: str) -> None:
         train.motion.a = 0.0
+        train.committed.clear()
         train.stood_since = self.now
         train.waits_at, train.ended = signal, True
         if signal:
@@ -197,10 +213,26 @@ class Driving:
         other = couple(train, self.placing, self.ground, self.now)
         if other is None:
             return
+        self.is_part_of(other, train)
+
+    def is_part_of(self, other: Train, train: Train) -> None:
+        """A train has been coupled to another, and is none of its own any more."""
         self.fleet.remove(other)
         self._past = {s: train if t is other else t for s, t in self._past.items()}
         self.counts["coupled"] += 1
         self._news.tell("train", f"{train.name} is coupled to {other.name}")
+        leg = Leg(train.ways[-1].element, train.ways[-1].exit)
+        passed = {way.element for way in train.ways}
+        if self.sight.signal_beyond(leg, passed) is not None:
+            self.plan(train)  # up to the signal that stands before them now
+
+    def cut(self, train: Train) -> Train:
+        """Divide a train somewhere; what is left behind, without a driver."""
+        behind = train.length * self._rng.uniform(0.3, 0.6)
+        rest = self.fleet.add(behind, train.most, self.now)
+        rest.driven = False
+        divide(train, rest, self.placing, self.now)
+        return rest
 
     # ------------------------------------------------------ from element to element
 
@@ -264,6 +296,9 @@ class Driving:
 
     def _passes(self, train: Train, signal: str) -> None:
         lamps = self._lamps
+        if not train.driven:
+            self._news.tell("fault", f"{train.name} rolls past {signal}")
+            return
         if not lamps.is_off(signal) and signal not in train.committed:
             if not train.disobeys:
                 self._accident(f"{train.name} passes {signal} at stop", train)
@@ -271,7 +306,7 @@ class Driving:
             self._news.tell("fault", f"{train.name} passes {signal} at stop")
         train.disobeys = False
         train.committed.discard(signal)
-        train.called = lamps.calls_on(signal)
+        train.called = train.on_sight = lamps.calls_on(signal)
         train.last_signal = signal
         lamps.pass_by(signal)
         self._past[signal] = train
@@ -283,7 +318,7 @@ class Driving:
         if train.broken:
             return
         others = [other for other in self.placing.on(leg.element) if other is not train]
-        if others and not train.called:
+        if others and not train.on_sight:
             text = f"{train.name} runs into {others[0].name} in {leg.element}"
             self._accident(text, train, *others)
             return
@@ -294,6 +329,7 @@ class Driving:
         train.ways.append(way)
         train.lengths.append(self.ground.length[way.element])
         self.placing.occupy(train, way, at_once=at_once)
+        self._look_out(train)
 
     # -------------------------------------------------------------- what is really so
 

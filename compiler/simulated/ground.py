@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from bellcrank.layout.layout_model import Edge, Layout, Leg, TrackEnd, Way
@@ -60,6 +60,10 @@ class Ground:
         """The elements of the stretch in which one lies."""
         own = self.stretch[element]
         return tuple(name for name, number in self.stretch.items() if number == own)
+
+    def is_stretch(self, ways: Iterable[Way]) -> bool:
+        """Whether ways lie in one stretch."""
+        return len({self.stretch[way.element] for way in ways}) == 1
 
     def approach(self, edge: str) -> tuple[str, ...] | None:
         """The elements from an edge up to the first signal, of an edge without a signal of its

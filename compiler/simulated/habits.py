@@ -1,5 +1,5 @@
-"""What people do at random, from a seed: trains come, routes are asked for, trains turn back and
-leave.
+"""What people do at random, from a seed: trains come, routes are asked for, trains turn back,
+are shunted, and leave.
 
 For exhibitions and for long trials. Whoever asks looks first whether something waits; a route that
 leads a train out is liked better than one that brings another in, so that a railway does not fill
@@ -13,7 +13,16 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from bellcrank.routes.route_model import Route
-from bellcrank.simulated.acts import Act, Comes, IsTaken, TurnsBack
+from bellcrank.simulated.acts import (
+    Act,
+    Comes,
+    IsCoupled,
+    IsDivided,
+    IsLeft,
+    IsPickedUp,
+    IsTaken,
+    TurnsBack,
+)
 from bellcrank.simulated.railway import SimulatedRailway
 from bellcrank.simulated.train import Train
 
@@ -37,6 +46,10 @@ class Cancels:
 
 Wish = Asks | Cancels | Act
 """What somebody wants: of the signal box, or done with a train."""
+
+
+_Shunted = IsCoupled | IsDivided | IsLeft | IsPickedUp | IsTaken
+"""What is done with a train that stands."""
 
 
 class Habits:
@@ -79,6 +92,11 @@ class Habits:
                 continue  # it stays where whoever comes expects it
             if not self._is_over(train.last_signal):
                 continue  # what is known of it is to be said first
+            if age > 5 and (shunted := self._shunts(train, trains, age)) is not None:
+                found.append(shunted)
+                continue
+            if not train.driven:
+                continue
             if train.waits_at and age > 2 and rng.random() < 0.6:
                 routes = [r for r in self._onward.get(train.waits_at, ()) if self._fits(r, train)]
                 if routes and all(self._is_idle(r.name) for r in self._onward[train.waits_at]):
@@ -115,6 +133,36 @@ class Habits:
                 found.append(rng.choice(comes))
         return found
 
+    def _shunts(self, train: Train, trains: list[Train], age: float) -> Act | None:
+        """What somebody does who shunts, now and then: leave a train or its rear standing, take
+        along what touches it, or pick up what has stood for a while."""
+        rng = self._rng
+        if train.driven:
+            left = sum(not other.driven for other in trains)
+            often = 0.05 if self._is_for_calling(train) else 0.01
+            if rng.random() > often:
+                return None
+            wanted: list[type[_Shunted]] = [IsCoupled]
+            if left < max(1, self._places // 4):
+                wanted += [IsDivided, IsDivided, IsLeft]
+        else:
+            if age < 20 or rng.random() > 0.1:
+                return None
+            wanted = [IsTaken if age > self._patience and rng.random() < 0.3 else IsPickedUp]
+        able = [
+            act
+            for type_ in wanted
+            for act in self._railway.may_do()
+            if isinstance(act, type_) and act.train == train.number
+        ]
+        return rng.choice(able) if able else None
+
+    def _is_for_calling(self, train: Train) -> bool:
+        """Whether trains can be called on to where a train stands."""
+        section_of = self._railway.layout.section_of
+        sections = {section_of[way.element] for way in train.ways}
+        return any(route.berth in sections for route in self._calling)
+
     def _is_called_on_to(self, train: Train) -> bool:
         """Whether another train is being called on to where a train stands."""
         section_of = self._railway.layout.section_of
@@ -142,4 +190,6 @@ class Habits:
         if out and self._rng.random() < 0.7:
             return self._rng.choice(out)
         calm = [r for r in routes if not r.calling_on]
+        if calm and len(calm) < len(routes) and self._rng.random() < 0.3:
+            calm = [r for r in routes if r.calling_on]
         return self._rng.choice(calm or routes)

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from bellcrank.layout.layout_model import Edge, Leg, Way
-from bellcrank.simulated.acts import Act, Comes, IsPut, IsTaken, TurnsBack
+from bellcrank.simulated.acts import Comes, IsPut, IsTaken, TurnsBack
 from bellcrank.simulated.detectors import Detectors
 from bellcrank.simulated.driving import Driving
 from bellcrank.simulated.fleet import Fleet
@@ -14,8 +14,10 @@ from bellcrank.simulated.ground import Ground
 from bellcrank.simulated.lamps import Lamps
 from bellcrank.simulated.news import News
 from bellcrank.simulated.placing import Placing
-from bellcrank.simulated.sight import MARGIN
+from bellcrank.simulated.sight import MARGIN, Sight
 from bellcrank.simulated.train import Train
+
+HandlingAct = Comes | IsPut | TurnsBack | IsTaken
 
 Admits = Callable[[str, tuple[str, ...]], bool]
 """Whether a train may come in over some elements at an edge, or (with no edge) be put on them;
@@ -37,11 +39,12 @@ class Handling:
         self._ground: Ground = driving.ground
         self._placing: Placing = driving.placing
         self._fleet: Fleet = driving.fleet
+        self._sight: Sight = driving.sight
         self._news = news
         self._lamps = lamps
         self._detectors = detectors
 
-    def may_do(self) -> Iterator[Act]:
+    def may_do(self) -> Iterator[HandlingAct]:
         """What people may do with trains now, without putting one anywhere."""
         for edge in self._ground.layout.edges:
             if self._may_come(edge):
@@ -58,7 +61,7 @@ class Handling:
             if self._way_to_put(signal) is not None:
                 yield IsPut(signal)
 
-    def do(self, act: Act) -> None:
+    def do(self, act: HandlingAct) -> None:
         """Do something that is possible now."""
         match act:
             case Comes(edge):
@@ -133,9 +136,9 @@ class Handling:
             self._driving.sets_off_soon(train)
 
     def _may_be_taken(self, train: Train) -> bool:
-        if train.outside or train.coming_from or train.leaving:
-            return False
-        return train.broken or (train.stands and train.ended)
+        if train.broken:
+            return True
+        return train.can_be_handled
 
     def _take_off(self, train: Train) -> None:
         self._placing.settle(train)
@@ -148,36 +151,18 @@ class Handling:
     def can_turn(self, train: Train) -> bool:
         """Whether a train may turn back: it stands where it can go no further, whole in one
         stretch, and a signal right behind it lets it out."""
-        if not train.stands or not train.ended or train.broken or train.outside:
+        if not train.can_be_handled or not train.driven:
             return False
-        if train.coming_from or train.leaving:
+        if not self._ground.is_stretch(train.ways):
             return False
-        stretch = self._ground.stretch
-        own = stretch[train.ways[-1].element]
-        if any(stretch[w.element] != own for w in train.ways):
+        if not self._placing.is_last(train, self._driving.now):
             return False
         leg = Leg(train.ways[0].element, train.ways[0].entry)
-        seen = {w.element for w in train.ways}
-        while leg not in self._ground.signal_at:
-            beyond = self._ground.where(leg)
-            if not isinstance(beyond, Leg) or stretch[beyond.element] != own:
-                return False
-            if beyond.element in seen or self._placing.on(beyond.element):
-                return False
-            way = self._placing.way_from(beyond)
-            if way is None:
-                return False
-            seen.add(beyond.element)
-            leg = Leg(beyond.element, way.exit)
-        if len(self._placing.on(train.ways[0].element)) > 1:
-            return False
-        return self._ground.signal_at[leg] in self._ground.onward
+        return self._sight.signal_beyond(leg, {w.element for w in train.ways}) is not None
 
     def _turn_back(self, train: Train) -> None:
         self._placing.settle(train)
         train.turned()
-        train.called = False
-        train.ended, train.waits_at = False, ""
         self._driving.counts["turned"] += 1
         self._news.tell("train", f"{train.name} turns back")
-        self._driving.plan(train)
+        self._driving.sets_off_on_sight(train)

@@ -9,7 +9,7 @@ from bellcrank.simulated.detectors import Detectors
 from bellcrank.simulated.drives import Drives
 from bellcrank.simulated.ground import Ground
 from bellcrank.simulated.motion import NEAR
-from bellcrank.simulated.train import Train
+from bellcrank.simulated.train import Train, back
 
 
 class Placing:
@@ -72,8 +72,21 @@ class Placing:
         """How far from the beginning of a way the nearest vehicles on it are."""
         return min((self.place(t, way, now) for t in self._on[way.element]), default=None)
 
-    def nearest(self, train: Train, way: Way, start: float, now: float) -> float | None:
-        """How far beyond a place on a way the nearest vehicles of another train are."""
+    def nearest(
+        self, train: Train, way: Way, start: float, now: float
+    ) -> tuple[float, Train] | None:
+        """The nearest vehicles of another train beyond a place on a way, and how far they are."""
         others = (other for other in self._on[way.element] if other is not train)
-        places = (self.place(other, way, now) for other in others)
-        return min((place - start for place in places if place >= start - NEAR), default=None)
+        places = ((self.place(other, way, now) - start, other) for other in others)
+        ahead = (found for found in places if found[0] >= -NEAR)
+        return min(ahead, key=lambda found: found[0], default=None)
+
+    def is_first(self, train: Train, now: float) -> bool:
+        """Whether no other vehicles are before a front, on its element."""
+        start = train.motion.x - (train.total - train.lengths[-1])
+        return self.nearest(train, train.ways[-1], start, now) is None
+
+    def is_last(self, train: Train, now: float) -> bool:
+        """Whether no other vehicles are behind a tail, on its element."""
+        start = train.lengths[0] - train.tail
+        return self.nearest(train, back(train.ways[0]), start, now) is None

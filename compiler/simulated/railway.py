@@ -11,7 +11,7 @@ that is a fault, and asked for.
 
 Here its parts are put together: time (`agenda.py`), what is told (`news.py`), what stands beside
 the track (`detectors.py`, `drives.py`, `lamps.py`), trains (`placing.py`, `coupling.py`,
-`driving.py`), and people (`handling.py`, `faults.py`).
+`sight.py`, `driving.py`), and people (`handling.py`, `shunting.py`, `faults.py`).
 """
 
 from __future__ import annotations
@@ -33,6 +33,7 @@ from bellcrank.simulated.handling import Admits, Handling
 from bellcrank.simulated.lamps import Lamps
 from bellcrank.simulated.news import Happened, News, Reported
 from bellcrank.simulated.placing import Placing
+from bellcrank.simulated.shunting import Shunting, ShuntingAct
 from bellcrank.simulated.train import Train
 
 
@@ -65,7 +66,8 @@ class SimulatedRailway:
         )
         self._drives.arrived = self._driving.look_again
         self._handling = Handling(self._driving, self._news, self._lamps, self._detectors)
-        self._faults = Faults(self._driving, self._detectors, self._drives)
+        self._shunting = Shunting(self._driving, self._handling, self._news)
+        self._faults = Faults(self._driving, self._detectors, self._drives, self._news)
 
     @property
     def admits(self) -> Admits:
@@ -156,7 +158,7 @@ class SimulatedRailway:
 
     def may_do(self) -> list[Act]:
         """What people may do with trains now."""
-        return list(self._handling.may_do())
+        return [*self._handling.may_do(), *self._shunting.may_do()]
 
     def may_put(self) -> list[IsPut]:
         """Where a train may be put on the track: before a signal, where all is clear."""
@@ -172,6 +174,8 @@ class SimulatedRailway:
             raise SimulationError("that is not possible on the railway now")
         if isinstance(act, Fault):
             self._faults.do(act)
+        elif isinstance(act, ShuntingAct):
+            self._shunting.do(act)
         else:
             self._handling.do(act)
 

@@ -34,10 +34,11 @@ class Sight:
         """
         if train.leaving:
             return inf, ""
+        looks_out = train.on_sight
         way = train.ways[-1]
         ahead = train.total - train.motion.x
         begin = train.total - train.lengths[-1]
-        near = self._vehicles(train, way, train.motion.x - begin)
+        near = self._vehicles(train, way, train.motion.x - begin) if looks_out else None
         if near is not None:
             return max(0.0, near - GAP), ""
         horizon = braking(train.most) + 2.0
@@ -58,10 +59,12 @@ class Sight:
                 return max(0.0, ahead - MARGIN), ""
             if isinstance(end, Edge):
                 return inf, ""
+            if signal is not None:
+                looks_out = self._lamps.calls_on(signal)
             following = self._placing.way_from(end)
             if following is None:
                 return inf, ""
-            near = self._vehicles(train, following, 0.0)
+            near = self._vehicles(train, following, 0.0) if looks_out else None
             if near is not None:
                 return max(0.0, ahead + near - GAP), ""
             way = following
@@ -75,7 +78,33 @@ class Sight:
         return distance < inf and braking_hard(train.motion.v) > distance
 
     def _vehicles(self, train: Train, way: Way, start: float) -> float | None:
-        """How far vehicles are that a driver who was called on looks out for."""
-        if not train.called:
+        """How far a driver who runs on sight may go for other vehicles: up to them, or half of
+        that if they come towards it, for their driver looks out too."""
+        found = self._placing.nearest(train, way, start, self._agenda.now)
+        if found is None:
             return None
-        return self._placing.nearest(train, way, start, self._agenda.now)
+        distance, other = found
+        comes = not other.stands and way not in other.ways
+        return distance / 2 if comes else distance
+
+    def signal_beyond(self, leg: Leg, passed: set[str]) -> str | None:
+        """The signal to which whoever sets off by a leg comes first, if it stands in the same
+        stretch, a route begins there, and nothing is in the way.
+
+        passed: elements from which it sets off.
+        """
+        ground, own = self._ground, self._ground.stretch[leg.element]
+        seen = set(passed)
+        while leg not in ground.signal_at:
+            beyond = ground.where(leg)
+            if not isinstance(beyond, Leg) or ground.stretch[beyond.element] != own:
+                return None
+            if beyond.element in seen or self._placing.on(beyond.element):
+                return None
+            way = self._placing.way_from(beyond)
+            if way is None:
+                return None
+            seen.add(beyond.element)
+            leg = Leg(beyond.element, way.exit)
+        signal = ground.signal_at[leg]
+        return signal if signal in ground.onward else None

@@ -8,6 +8,11 @@ from bellcrank.layout.layout_model import Way
 from bellcrank.simulated.motion import Motion
 
 
+def back(way: Way) -> Way:
+    """The same way, the other way round."""
+    return Way(way.element, way.exit, way.entry, way.when, way.frogs)
+
+
 @dataclass(slots=True, eq=False)
 class Train:
     """Vehicles that move as one.
@@ -19,9 +24,11 @@ class Train:
     waits. leaving: its front has left by an edge.
     waits_at: the signal at stop before which it stands. ended: it stands where it can go no
     further.
-    called: it was called on by the last signal. committed: the signals that went to stop when it
-    could not stop before them any more.
+    called: it was called on by the last signal. on_sight: its driver looks out for other vehicles:
+    it was called on, or has set off in its stretch and passed no signal since. committed: the
+    signals that went to stop when it could not stop before them any more.
     accident: what happened to it, as a sentence; it moves no more.
+    driven: without a driver it only stands.
     version: counts what it planned, so that what was planned before is known to be over.
     stood_since: seconds.
     """
@@ -38,6 +45,8 @@ class Train:
     waits_at: str = ""
     ended: bool = False
     called: bool = False
+    on_sight: bool = False
+    driven: bool = True
     accident: str = ""
     committed: set[str] = field(default_factory=set)
     disobeys: bool = False
@@ -68,8 +77,14 @@ class Train:
     def stands(self) -> bool:
         return self.motion.v == 0.0 and self.motion.a <= 0.0
 
+    @property
+    def can_be_handled(self) -> bool:
+        """Whether all of it stands on the track, where it can go no further."""
+        outside = self.outside or self.coming_from or self.leaving
+        return self.stands and self.ended and not self.broken and not outside
+
     def turned(self) -> None:
         """Have its front where its tail was."""
         self.motion.x = self.total - self.tail
-        self.ways = [Way(w.element, w.exit, w.entry, w.when, w.frogs) for w in reversed(self.ways)]
+        self.ways = [back(way) for way in reversed(self.ways)]
         self.lengths.reverse()

@@ -14,7 +14,7 @@ from bellcrank.simulated.acts import Act, Comes, Disobeys, Fault, Sticks, TurnsB
 
 NAMES = st.from_regex(r"[A-Za-z][A-Za-z0-9_.-]{0,8}", fullmatch=True)
 NUMBERS = st.integers(0, 10**9)
-OPERANDS = {"train": NUMBERS, "says": st.sampled_from(("occupied", "clear"))}
+OPERANDS = {"train": NUMBERS, "other": NUMBERS, "says": st.sampled_from(("occupied", "clear"))}
 ACTS = st.one_of(
     *(
         st.builds(
