@@ -3,16 +3,16 @@ trains that are divided."""
 
 from __future__ import annotations
 
-from bellcrank.layout.layout_model import Way
+from bellcrank.layout.layout_model import Leg, Way
 from bellcrank.simulated.ground import Ground
 from bellcrank.simulated.motion import NEAR, Motion
 from bellcrank.simulated.placing import Placing
 from bellcrank.simulated.train import Train, back
 
-GAP = 0.02
-"""Metres before other vehicles at which a train comes to stand."""
+GAP = 0.0002
+"""Metres before other vehicles at which a train comes to stand: nothing to be seen."""
 
-_REACH = 2 * GAP
+_REACH = 0.001
 """Metres between vehicles that can be coupled."""
 
 
@@ -23,7 +23,7 @@ def couple(train: Train, placing: Placing, ground: Ground, now: float) -> Train 
     None if nobody is there, or not all of what stands there is in the stretch where the front is:
     it may not be moved then.
     """
-    other = right_before(train, placing, now)
+    other = right_before(train, placing, ground, now)
     if other is None or other.coming_from or other.leaving:
         return None
     way = train.ways[-1]
@@ -32,21 +32,29 @@ def couple(train: Train, placing: Placing, ground: Ground, now: float) -> Train 
         return None
     for each in (train, other):
         each.motion.catch_up(now)
-    if (other.ways[0].element, other.ways[0].entry) != (way.element, way.entry):
+    # It begins on the element where the front is, or right beyond that.
+    begins = (Leg(way.element, way.entry), ground.where(Leg(way.element, way.exit)))
+    if _begin(other) not in begins:
         other.turned()
-    if (other.ways[0].element, other.ways[0].entry) != (way.element, way.entry):
+    if _begin(other) not in begins:
         return None
-    front = train.total - train.lengths[-1] + other.motion.x
-    tail = train.tail
+    shared = _begin(other) == begins[0]
+    before = train.total - (train.lengths[-1] if shared else 0.0)
     for its in other.ways:
-        placing.replace(its, other, None if its is other.ways[0] else train)
-    train.ways += other.ways[1:]
-    train.lengths += other.lengths[1:]
-    train.length = front - tail
-    train.motion.x = front
+        there = shared and its is other.ways[0]
+        placing.replace(its, other, None if there else train)
+    train.ways += other.ways[shared:]
+    train.lengths += other.lengths[shared:]
+    train.length += other.length
+    train.motion.x = before + other.motion.x
     train.waits_at = other.waits_at
     train.driven = train.driven or other.driven
     return other
+
+
+def _begin(train: Train) -> Leg:
+    """The leg by which a train came on to the element where its tail is."""
+    return Leg(train.ways[0].element, train.ways[0].entry)
 
 
 def divide(train: Train, rest: Train, placing: Placing, now: float) -> None:
@@ -71,20 +79,31 @@ def divide(train: Train, rest: Train, placing: Placing, now: float) -> None:
     train.length -= rest.length
 
 
-def right_before(train: Train, placing: Placing, now: float) -> Train | None:
+def right_before(train: Train, placing: Placing, ground: Ground, now: float) -> Train | None:
     """The train that stands so near before a front that the two can be coupled."""
+    way = train.ways[-1]
     start = train.motion.x - (train.total - train.lengths[-1])
-    return _reached(train, train.ways[-1], start, placing, now)
+    return _reached(train, way, start, train.lengths[-1] - start, placing, ground, now)
 
 
-def right_behind(train: Train, placing: Placing, now: float) -> Train | None:
+def right_behind(train: Train, placing: Placing, ground: Ground, now: float) -> Train | None:
     """The train that stands so near behind a tail."""
+    way = back(train.ways[0])
     start = train.lengths[0] - train.tail
-    return _reached(train, back(train.ways[0]), start, placing, now)
+    return _reached(train, way, start, train.tail, placing, ground, now)
 
 
-def _reached(train: Train, way: Way, start: float, placing: Placing, now: float) -> Train | None:
+def _reached(
+    train: Train, way: Way, start: float, left: float, placing: Placing, ground: Ground, now: float
+) -> Train | None:
+    """What stands right beyond a place on a way, on its element or the next one. left: metres of
+    the way beyond that place."""
     found = placing.nearest(train, way, start, now)
+    if found is None and left <= _REACH:
+        beyond = ground.where(Leg(way.element, way.exit))
+        following = placing.way_from(beyond) if isinstance(beyond, Leg) else None
+        if following is not None:
+            found = placing.nearest(train, following, -left, now)
     if found is None or found[0] > _REACH or not found[1].stands:
         return None
     return found[1]

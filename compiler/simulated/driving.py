@@ -223,7 +223,8 @@ class Driving:
         self._news.tell("train", f"{train.name} is coupled to {other.name}")
         leg = Leg(train.ways[-1].element, train.ways[-1].exit)
         passed = {way.element for way in train.ways}
-        if self.sight.signal_beyond(leg, passed) is not None:
+        first = self.placing.is_first(train, self.now)
+        if first and self.sight.signal_beyond(leg, passed) is not None:
             self.plan(train)  # up to the signal that stands before them now
 
     def cut(self, train: Train) -> Train:

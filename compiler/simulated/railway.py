@@ -31,6 +31,7 @@ from bellcrank.simulated.faults import Faults
 from bellcrank.simulated.ground import Ground, ground_of
 from bellcrank.simulated.handling import Admits, Handling
 from bellcrank.simulated.lamps import Lamps
+from bellcrank.simulated.lying import Lying, lying
 from bellcrank.simulated.news import Happened, News, Reported
 from bellcrank.simulated.placing import Placing
 from bellcrank.simulated.shunting import Shunting, ShuntingAct
@@ -188,6 +189,10 @@ class SimulatedRailway:
     def trains(self) -> list[Train]:
         """All trains, on the track and waiting outside."""
         return self._driving.fleet.catch_up(self._agenda.now)
+
+    def lying(self) -> dict[int, Lying]:
+        """How each train on the track lies now, by its number."""
+        return {train.number: lying(train) for train in self.trains() if train.ways}
 
     def is_on(self, section: str) -> bool:
         """Whether any vehicle is in a section."""

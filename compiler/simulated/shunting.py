@@ -114,8 +114,8 @@ class Shunting:
         """Trains without a driver that touch one, before it or behind it."""
         now = self._driving.now
         for other in (
-            right_before(train, self._placing, now),
-            right_behind(train, self._placing, now),
+            right_before(train, self._placing, self._ground, now),
+            right_behind(train, self._placing, self._ground, now),
         ):
             if other is None or other.driven or not other.can_be_handled:
                 continue
@@ -125,7 +125,7 @@ class Shunting:
     def _couple(self, train: Train, other: Train) -> None:
         """Couple one that touches a train, before it or behind it."""
         now, waits_at = self._driving.now, train.waits_at
-        before = right_before(train, self._placing, now) is other
+        before = right_before(train, self._placing, self._ground, now) is other
         if not before:
             train.turned()
         coupled = couple(train, self._placing, self._ground, now)

@@ -1,15 +1,19 @@
-"""Every proved layout of the corpus runs a quarter of an hour on the simulated railway; what is
-told of that plays in a rehearsal, and whoever watches sees nothing that could not be."""
+"""Every proved layout of the corpus runs a quarter of an hour on the simulated railway, which is
+the judge, with the observer of `tests/outside` beside it. What its journal tells of that plays in a
+rehearsal, and whoever watches the reports sees nothing that could not be."""
 
 from __future__ import annotations
 
+import sys
 import tomllib
 from pathlib import Path
 
 import pytest
-from headless import Headless
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "outside"))
+
+from observed_railway import watched
 from sessions_told import scripts_of, wrong_in
-from sound_layouts import compiled_file
 
 from bellcrank.live.watching import Watch
 
@@ -25,13 +29,13 @@ PROVED = sorted(
 
 
 @pytest.mark.parametrize("name", PROVED)
-def test_a_proved_layout_has_no_accident_and_no_alarm(name: str) -> None:
-    c = compiled_file(CORPUS / name)
-    run = Headless(c)
-    run.start()
-    run.run(900_000)
+def test_a_proved_layout_has_no_accident_no_alarm_and_nothing_that_cannot_be(name: str) -> None:
+    run = watched(CORPUS / name)
+    run.watch(900_000)
+    assert run.observer.wrong == [], run.story
     assert run.railway.accidents == [], run.story
     assert run.box.running, run.story
+    c = run.c
     for script in scripts_of(c, run.written):
         assert script.cut_short == ""
         assert wrong_in(c, script.text) == []
