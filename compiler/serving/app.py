@@ -300,7 +300,7 @@ class Server:
     # ------------------------------------------------------------------ telling
 
     def _now(self) -> State:
-        look = self._simulated.look if self._simulated is not None else None
+        look = self._simulated.look() if self._simulated is not None else None
         live, engine = self._live, self._engine
         return standing(engine.box, engine.pacer, live.links, live.last_entry, look)
 

@@ -67,7 +67,8 @@ def described() -> bytes:
         "get": {
             "summary": "Follow it: server-sent events. `state` has all of it, as `/api/state`; "
             "each `changes` has what is other: of mappings only the names that have "
-            "changed (null for one that is gone), and `log`, what was decided.",
+            "changed (null for one that is gone), of `happened` what is new, and `log`, what "
+            "was decided.",
             "operationId": "follow",
             "responses": {
                 "200": {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any, Literal
 
 import msgspec
@@ -12,7 +12,7 @@ from bellcrank.live.box import Box
 from bellcrank.live.live import Link
 from bellcrank.live.pacing import Pacer
 from bellcrank.machine.frame import CLOSING, GONE_ON, IDLE, SET
-from bellcrank.serving.simulated import ActState, TrainState
+from bellcrank.serving.simulated import ActState, HappenedState, SimulatedState, TrainState
 
 Stage = Literal["idle", "set", "cancelled", "under way", "arrived", "kept for its overlap"]
 """How far a route has got. `cancelled`: the time of approach locking runs."""
@@ -66,7 +66,8 @@ class State(msgspec.Struct, frozen=True):
     stop, or null. missing: sections and drives that have to report before a start. can_confirm: of
     what a person may now say that it is so, by route: `passed`, `arrived`. entry: the number of the
     last entry of the journal that it tells of. trains: of the simulated railway, else null. may:
-    what people may do with them now. faults: what can be made to fail there, or mended.
+    what people may do with them now. faults: what can be made to fail there, or mended. happened:
+    what has happened there last, in its order.
     """
 
     running: bool
@@ -82,10 +83,7 @@ class State(msgspec.Struct, frozen=True):
     trains: list[TrainState] | None = None
     may: list[ActState] | None = None
     faults: list[ActState] | None = None
-
-
-Simulated = Callable[[], tuple[list[TrainState], list[ActState], list[ActState]]]
-"""Trains, what may be done with them, and faults."""
+    happened: list[HappenedState] | None = None
 
 
 def standing(
@@ -93,13 +91,12 @@ def standing(
     pacer: Pacer,
     links: tuple[Link, ...],
     entry: int,
-    simulated: Simulated | None = None,
+    simulated: SimulatedState | None = None,
 ) -> State:
     """How the railway stands now."""
     missing = box.missing()
     waiting = {throw.drive for throw in pacer.waiting()}
     aspects = box.aspects()
-    trains, may, faults = simulated() if simulated is not None else (None, None, None)
     routes = {name: stage_of(box.stage(name)) for name in box.table.routes}
     return State(
         running=box.running,
@@ -121,9 +118,7 @@ def standing(
             if stage != "idle" and (can := box.can_confirm(name))
         },
         entry=entry,
-        trains=trains,
-        may=may,
-        faults=faults,
+        **(simulated._asdict() if simulated is not None else {}),
     )
 
 
@@ -140,7 +135,7 @@ def _said(occupied: bool | None) -> Literal["occupied", "clear"] | None:
 
 def changed(before: State | None, now: State) -> dict[str, Any]:
     """What is other than before, as plain data: of each mapping only the names that have changed,
-    with null where one is not in it any more.
+    with null where one is not in it any more; of what has happened only what is new.
     """
     new: dict[str, Any] = msgspec.to_builtins(now)
     if before is None:
@@ -149,6 +144,9 @@ def changed(before: State | None, now: State) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for name, value in new.items():
         was = old[name]
+        if name == "happened" and value is not None:
+            last = was[-1]["number"] if was else 0
+            value, was = [each for each in value if each["number"] > last], []
         if isinstance(value, dict) and isinstance(was, dict):
             part = {k: v for k, v in value.items() if was.get(k, _NOTHING) != v}
             part |= dict.fromkeys(was.keys() - value.keys())

@@ -1,6 +1,7 @@
 """What people may do on the simulated railway, and what may fail there, each as a type of its own.
 
-`text` is what it is, in words for a button.
+`text` is what it is, in words for a button; of what is done with a train, for a button beside that
+train.
 """
 
 from __future__ import annotations
@@ -39,7 +40,7 @@ class TurnsBack:
 
     @property
     def text(self) -> str:
-        return f"Train {self.train} turns back"
+        return "Turn back"
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +51,7 @@ class IsTaken:
 
     @property
     def text(self) -> str:
-        return f"Take train {self.train} off the track"
+        return "Take off the track"
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,7 @@ class IsDivided:
 
     @property
     def text(self) -> str:
-        return f"Divide train {self.train}: the part behind stays"
+        return "Divide: the part behind stays"
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +74,7 @@ class IsLeft:
 
     @property
     def text(self) -> str:
-        return f"Leave train {self.train} standing"
+        return "Leave standing, without a driver"
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +86,7 @@ class IsPickedUp:
 
     @property
     def text(self) -> str:
-        return f"A driver takes train {self.train}, to leave past {self.signal}"
+        return f"A driver comes, to leave past {self.signal}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +98,7 @@ class IsCoupled:
 
     @property
     def text(self) -> str:
-        return f"Couple train {self.train} to train {self.other}"
+        return f"Couple to train {self.other}"
 
 
 Act = Comes | IsPut | TurnsBack | IsTaken | IsDivided | IsLeft | IsPickedUp | IsCoupled
@@ -158,7 +159,7 @@ class Disobeys:
 
     @property
     def text(self) -> str:
-        return f"Train {self.train} passes {self.signal} at stop"
+        return f"Pass {self.signal} at stop"
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +170,7 @@ class Parts:
 
     @property
     def text(self) -> str:
-        return f"Train {self.train} loses its last vehicles"
+        return "Lose the last vehicles"
 
 
 Fault = Sticks | DetectorMended | Dies | DriveMended | Disobeys | Parts

@@ -88,6 +88,7 @@ const setText = (node, text) => {
 
 function makeLive(server, data) {
   let state = null;
+  let lastHappened = 0; // of what has happened on the simulated railway, the number of the last
   let chosen = null; // the signal or edge at which a route is to begin
   const routes = data.routes;
   const frame = byId("picture");
@@ -197,7 +198,10 @@ function makeLive(server, data) {
       marks.drives(moving, "moving");
       if (chosen !== null) marks.signal(chosen, "chosen");
       for (const way of ends) marks.way(way, "ends");
-      for (const train of state.trains ?? []) for (const way of train.ways ?? []) marks.way(way, "train");
+      for (const train of state.trains ?? []) for (const way of train.ways) {
+        marks.way(way, "train");
+        if (train.accident !== null) marks.way(way, "meets");
+      }
     }, {
       sections: Object.entries(state.sections).map(([name, section]) => (
         { name, said: section.said === "occupied", late: false, failing: false })),
@@ -252,14 +256,43 @@ function makeLive(server, data) {
 
   function showSimulated() {
     if (state.trains === null || state.trains === undefined) return;
-    keepList(byId("trains"), state.trains, (train) => train.name,
-      () => make("li", null, make("span", { class: "what" })),
-      (node, train) => setText(node.firstChild, train.told ?? train.name));
-    const acts = (list, node) => keepList(node, list, (act) => act.key,
-      (act) => make("button", { type: "button", onclick: () => ask("simulated", { key: act.key }, "") }, act.text),
-      (button, act) => setText(button, act.text));
-    acts(state.may ?? [], byId("may"));
-    acts(state.faults ?? [], byId("faults"));
+    // Beside its train a button needs not to name it, but for those who only hear of it.
+    const acts = (list, node, named = false) => keepList(node, watches() ? [] : list, (act) => act.key,
+      (act) => {
+        const full = act.train === null ? act.text : `${act.text}: train ${act.train}`;
+        return make("button", {
+          type: "button", "aria-label": full, onclick: () => ask("simulated", { key: act.key }, ""),
+        }, named ? full : act.text);
+      });
+    const of = (train, seldom) => state.may.filter((act) => act.train === train.number && act.seldom === seldom);
+    byId("no-trains").hidden = state.trains.length > 0;
+    keepList(byId("trains"), state.trains, (train) => String(train.number),
+      (train) => make("li", null, make("span", { class: "what" }), make("span", { class: "row" }),
+        make("details", null, make("summary", { "aria-label": `More: train ${train.number}` }, "More"),
+          make("span", { class: "row" }))),
+      (node, train) => {
+        const [what, row, more] = node.children;
+        const broken = train.accident !== null;
+        node.classList.toggle("is-accident", broken);
+        setText(what, train.told);
+        acts(of(train, false), row);
+        const seldom = of(train, true);
+        more.hidden = !seldom.length || watches();
+        acts(seldom, more.lastChild);
+      });
+    acts(state.may.filter((act) => act.train === null), byId("may"));
+    acts(state.faults, byId("faults"), true);
+    showAccident();
+  }
+
+  function showAccident() {
+    const broken = state.trains.filter((train) => train.accident !== null);
+    document.body.toggleAttribute("data-accident", broken.length > 0);
+    byId("accident").hidden = !broken.length;
+    const told = [...new Set(broken.map((train) => train.accident))];
+    // It stays in view beside the picture, however far the page is scrolled.
+    setText(byId("accident-told"), broken.length
+      ? `Accident: ${told.join("; ")}. Stop all, and take off the track what is concerned.` : "");
   }
 
   function showStanding() {
@@ -278,16 +311,33 @@ function makeLive(server, data) {
   }
 
   function addLog(entries) {
-    const log = byId("log");
     for (const entry of entries) {
       const who = entry.who && entry.outcome === "refused" ? `${entry.who}: ` : "";
       const asked = entry.outcome === "refused" ? `${entry.kind} ${entry.of} refused: ` : "";
       const text = `${who}${asked}${entry.told.join("; ")}`;
       if (!entry.told.length) continue;
-      log.prepend(make("li", { class: `line is-${entry.outcome}` },
-        make("time", { datetime: entry.wall }, entry.wall.slice(11, 19)), ` ${text}`));
+      addLine(entry.wall, entry.outcome, text);
     }
+  }
+
+  // The latest stands first; what comes from the signal box and from the railway in one order.
+  function addLine(wall, kind, text) {
+    const log = byId("log");
+    let place = log.firstChild;
+    while (place && place.firstChild.dateTime > wall) place = place.nextSibling;
+    log.insertBefore(make("li", { class: `line is-${kind}` },
+      make("time", { datetime: wall }, wall.slice(11, 19)), ` ${text}`), place);
     while (log.children.length > 300) log.lastChild.remove();
+  }
+
+  function addHappened(happened, all) {
+    if (all && (happened.at(-1)?.number ?? 0) < lastHappened) lastHappened = 0; // it was started anew
+    for (const each of happened) {
+      if (each.number <= lastHappened) continue;
+      lastHappened = each.number;
+      const lead = { train: "", accident: "Accident: ", fault: "Fault: " }[each.kind];
+      addLine(each.wall, each.kind, `${lead}${each.text}`);
+    }
   }
 
   function show() {
@@ -303,11 +353,12 @@ function makeLive(server, data) {
   // ------------------------------------------------------------------- hearing
 
   function hear(event, told) {
-    const { log, ...rest } = told;
+    const { log, happened, ...rest } = told;
     state = event === "state" ? rest : merged(state, rest);
     document.body.toggleAttribute("data-simulated", Array.isArray(state.trains));
     byId("simulated").hidden = !Array.isArray(state.trains);
     if (log) addLog(log);
+    if (happened) addHappened(happened, event === "state");
     show();
     document.body.dataset.ready = "yes";
   }
@@ -343,6 +394,7 @@ function makeLive(server, data) {
     localStorage.setItem("bellcrank name", server.name);
   });
   byId("watching").hidden = !watches();
+  byId("faults-box").hidden = watches();
   byId("stop").disabled = watches();
   return { hear, say, lost: () => {
     setText(byId("status"), "✗ not connected");

@@ -64,7 +64,7 @@ def brought_in_turned_and_let_out(page: Page) -> None:
     page.get_by_role("button", name="A train comes to WEST").click()
     has(page, "#trains", "Train 1 stands in C")
     expect(page.locator("#none-set")).to_be_visible(timeout=SLOW)
-    page.get_by_role("button", name="Train 1 turns back").click()
+    page.get_by_role("button", name="Turn back: train 1").click()
     has(page, "#trains", "Train 1 waits at D")
     page.fill("#find", "d to west")
     page.locator("#found button").first.click()
@@ -108,7 +108,7 @@ def test_by_keyboard_alone(browser: Browser, program: Program) -> None:
     page.keyboard.press("Enter")
     has(page, "#trains", "Train 1 stands in B")
     has(page, "#log", "W to B is released")
-    go_to("turns back")
+    go_to("Turn back")
     page.keyboard.press("Space")
     has(page, "#trains", "Train 1 waits at S")
     page.keyboard.press("F8")
@@ -139,7 +139,7 @@ def test_axe_finds_nothing(
     page.click("#start")
     has(page, "#status", "running")
     page.fill("#find", "w")
-    page.click("summary")
+    page.click("#faults-box summary")
     page.get_by_role("button", name="W to B").click()
     has(page, "#set-routes", "W to B")
     look()
@@ -184,6 +184,81 @@ def test_whoever_looks_on_can_ask_for_nothing(browser: Browser, program: Program
     expect(page.locator("#watching")).to_be_visible()
     expect(page.locator("#stop")).to_be_disabled()
     expect(page.locator("#start")).to_be_disabled()
+    expect(page.locator("#simulated button")).to_have_count(0)
+
+
+def has_an_accident(page: Page) -> None:
+    """A train stands in B, and the next one passes W at stop and runs into it."""
+    page.click("#start")
+    has(page, "#status", "running")
+    page.fill("#find", "W to B")
+    page.keyboard.press("Enter")
+    has(page, "#set-routes", "W to B")
+    page.get_by_role("button", name="A train comes to WEST").click()
+    has(page, "#trains", "Train 1 stands in B")
+    page.get_by_role("button", name="A train comes to WEST").click()
+    has(page, "#trains", "Train 2 waits at W")
+    expect(page.locator("#accident")).to_be_hidden()
+    page.click("#faults-box summary")
+    page.get_by_role("button", name="Pass W at stop: train 2").click()
+    has(page, "#accident-told", "Accident: train 2 runs into train 1 in B. Stop all")
+
+
+def test_an_accident_cannot_be_missed(browser: Browser, program: Program, axe: str) -> None:
+    page = opened(browser, program, bypass_csp=True)
+    has_an_accident(page)
+    alert = page.get_by_role("alert").filter(has_text="train 2 runs into train 1 in B")
+    expect(alert).to_be_visible()
+    page.evaluate("scrollTo(0, document.body.scrollHeight)")
+    expect(alert).to_be_in_viewport()
+    has(page, "#trains .is-accident:last-child", "Train 2 has had an accident")
+    has(page, "#log .is-fault", "Fault: train 2 passes W at stop")
+    has(page, "#log .is-accident", "Accident: train 2 runs into train 1 in B")
+    assert page.locator("#picture .way.train.meets").count() >= 1
+    expect(page.locator(".if-accident")).to_be_visible()
+    page.evaluate(axe)
+    found = page.evaluate("tags => axe.run(document, { runOnly: tags })", RULES)
+    assert [(v["id"], [n["html"] for n in v["nodes"]]) for v in found["violations"]] == []
+    for number in (1, 2):
+        name = f"Take off the track: train {number}"
+        page.get_by_role("button", name=name).click()
+    expect(page.locator("#accident")).to_be_hidden(timeout=SLOW)
+    assert page.errors == []  # type: ignore[attr-defined]
+
+
+def test_whoever_opens_the_page_later_learns_of_an_accident(
+    browser: Browser, program: Program
+) -> None:
+    has_an_accident(opened(browser, program))
+    later = opened(browser, program, 390)
+    has(later, "#accident-told", "train 2 runs into train 1 in B")
+    has(later, "#log .is-accident", "Accident: train 2 runs into train 1 in B")
+    told = later.locator("#log li").all_text_contents()
+    [accident] = [k for k, text in enumerate(told) if "Accident" in text]
+    [came] = [k for k, text in enumerate(told) if "train 1 comes to WEST" in text]
+    assert accident < came, "the latest stands first"
+
+
+def test_a_train_is_divided_and_its_rear_picked_up(browser: Browser, program: Program) -> None:
+    page = opened(browser, program)
+    page.click("#start")
+    has(page, "#status", "running")
+    page.fill("#find", "W to B")
+    page.keyboard.press("Enter")
+    has(page, "#set-routes", "W to B")
+    page.get_by_role("button", name="A train comes to WEST").click()
+    has(page, "#trains", "Train 1 stands in B")
+    page.get_by_role("button", name="Turn back: train 1").click()
+    has(page, "#trains", "Train 1 waits at S")
+    page.locator("summary", has_text="More").click()
+    page.get_by_role("button", name="Divide: the part behind stays: train 1").click()
+    has(page, "#trains", "Train 2 stands in B without a driver")
+    page.fill("#find", "S to WEST")
+    page.keyboard.press("Enter")
+    expect(page.locator("#trains li")).to_have_count(1, timeout=SLOW)
+    page.get_by_role("button", name="A driver comes, to leave past S: train 2").click()
+    has(page, "#trains", "Train 2 waits at S")
+    has(page, "#log", "train 1 is divided: train 2 stays behind")
 
 
 def test_an_alarm_is_told_and_the_way_back(browser: Browser, program: Program) -> None:
@@ -193,7 +268,7 @@ def test_an_alarm_is_told_and_the_way_back(browser: Browser, program: Program) -
     page.fill("#find", "W to B")
     page.keyboard.press("Enter")
     has(page, "#set-routes", "W to B")
-    page.click("summary")
+    page.click("#faults-box summary")
     page.get_by_role("button", name="The detector of B says occupied for ever").click()
     has(page, "#because", "B is reported occupied, and nothing explains that")
     page.get_by_role("button", name="Mend the detector of B").click()

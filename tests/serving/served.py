@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 from collections.abc import AsyncIterator, Awaitable, Callable
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass
 from functools import cache
@@ -117,9 +118,11 @@ async def until(so: Callable[[], object], seconds: float = 20.0) -> None:
 
 
 def run(test: Callable[[], Awaitable[None]]) -> None:
-    """Run a test in an event loop."""
+    """Run a test in an event loop, in a thread of its own: a browser that other tests use may have
+    a loop in this one."""
 
     async def whole() -> None:
         await test()
 
-    asyncio.run(whole())
+    with ThreadPoolExecutor(1) as pool:
+        pool.submit(lambda: asyncio.run(whole())).result()

@@ -71,6 +71,50 @@ def test_whoever_follows_gets_all_and_then_what_changes() -> None:
     run(test)
 
 
+def test_what_happens_on_the_simulated_railway_is_told_once_and_to_those_who_come_later() -> None:
+    async def test() -> None:
+        async with served() as here:
+            follow = await here.get("/api/follow", key=CLEO)
+            [(_, whole)] = await _events(follow, 1)
+            assert whole["happened"] == []
+            await here.post("simulated", {"key": "come WEST"})
+            told: list[Any] = []
+            async with asyncio.timeout(20):
+                while not any(each["text"] == "train 1 comes to WEST" for each in told):
+                    [(_, changes)] = await _events(follow, 1)
+                    told += changes.get("happened", [])
+                await until(lambda: here.railway.trains()[0].waits_at == "W")
+                assert (await here.post("simulated", {"key": "disobey 1 W"}))[1]["told"] == []
+                while "fault" not in [each["kind"] for each in told]:
+                    [(_, changes)] = await _events(follow, 1)
+                    told += changes.get("happened", [])
+            assert [each["number"] for each in told] == list(range(1, len(told) + 1))
+            assert ("fault", "train 1 passes W at stop") in [(e["kind"], e["text"]) for e in told]
+            state = await (await here.get("/api/state")).json()
+            assert state["happened"][: len(told)] == told
+            follow.close()
+
+    run(test)
+
+
+def test_a_train_that_has_had_an_accident_says_so() -> None:
+    async def test() -> None:
+        async with served() as here:
+            await here.post("simulated", {"key": "come WEST"})
+            await until(lambda: here.railway.trains()[0].waits_at == "W")
+            here.railway.throw("P", "diverging")
+            await here.post("simulated", {"key": "disobey 1 W"})
+            await until(lambda: here.railway.accidents)
+            state = await (await here.get("/api/state")).json()
+            [train] = state["trains"]
+            assert train["accident"] == here.railway.accidents[0].text
+            assert train["told"] == f"Train 1 has had an accident: {train['accident']}"
+            [act] = [act for act in state["may"] if act["train"] == 1]
+            assert (act["key"], act["seldom"]) == ("take 1", False)
+
+    run(test)
+
+
 @pytest.mark.parametrize("key", [None, "", "wrong", "a" * 19])
 def test_without_a_key_nothing_is_asked_or_told(key: str | None) -> None:
     async def test() -> None:

@@ -8,6 +8,7 @@ import msgspec
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bellcrank.serving.simulated import HappenedState
 from bellcrank.serving.standing import LinkState, SectionState, State, changed
 
 NAMES = st.sampled_from(("A", "B", "C"))
@@ -58,3 +59,18 @@ def test_where_nothing_changes_nothing_is_told(state: State) -> None:
 @given(STATES)
 def test_at_first_everything_is_told(state: State) -> None:
     assert changed(None, state) == msgspec.to_builtins(state)
+
+
+@given(st.integers(0, 30), st.integers(0, 30), st.integers(1, 12))
+def test_of_what_has_happened_only_what_is_new_is_told(before: int, more: int, kept: int) -> None:
+    """However much of it is kept: as long as no more happens between two tellings."""
+    all_ = [HappenedState(n, "now", "train", "it goes") for n in range(1, before + more + 1)]
+    one, two = all_[:before][-kept:], all_[-kept:]
+    plain: dict[str, Any] = {
+        key: {} for key in ("sections", "signals", "drives", "routes", "links")
+    }
+    rest = {"running": True, "because": None, "missing": [], "can_confirm": {}, "entry": 1}
+    told = changed(State(**plain, **rest, happened=one), State(**plain, **rest, happened=two))
+    assert [e["number"] for e in told.get("happened", [])] == [
+        e.number for e in two[-more:] if more
+    ]
