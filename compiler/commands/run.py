@@ -56,6 +56,7 @@ from bellcrank.serving.app import Files, Server
 from bellcrank.serving.people import People, PeopleError, anybody, read_people
 from bellcrank.serving.serve import ServeError, serving
 from bellcrank.serving.simulated import SimulatedPeople
+from bellcrank.simulated.news import Happened
 from bellcrank.simulated.railway import SimulatedRailway
 from bellcrank.terminal.console import print_diagnostics, say, show
 from bellcrank.version import NOTICE, __version__
@@ -188,6 +189,7 @@ async def _live(
         railway = SimulatedRailway(c.layout, c.table, options.seed)
         railway.admits = lambda _, elements: may_come_in(box, elements)
         link = SimulatedLink(railway, clock)
+        link.followers.append(_tell_happened)
         simulated = SimulatedPeople(link)
         links.append(link)
     elif options.watch_only:
@@ -282,6 +284,13 @@ def _telling(outcomes: Container[Outcome]) -> Follow:
 
 _TOLD: tuple[Outcome, ...] = ("alarm", "stopped", "started")
 """What is worth saying on the terminal."""
+
+
+def _tell_happened(happened: Happened) -> None:
+    """Say on the terminal what goes wrong on the simulated railway."""
+    if happened.kind != "train":
+        style = "bold red" if happened.kind == "accident" else ""
+        show(Text(f"{time_of_day()[11:19]}  {happened.kind}: {happened.text}", style))
 
 
 async def _play(

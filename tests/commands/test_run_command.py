@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import signal
+import time
 from pathlib import Path
 from urllib.request import Request, urlopen
 
@@ -109,6 +110,21 @@ def test_after_a_kill_it_says_what_to_look_at(yard: Path) -> None:
     with Program.start(*words) as program:
         _ = program.url
         assert not any("without stopping" in line for line in program.said)
+
+
+def test_accidents_and_faults_on_the_simulated_railway_are_said(yard: Path) -> None:
+    with Program.start(yard, "--simulated", "--speed", "20") as program:
+        program.wait_for("Ctrl-C ends it")
+        _asked(program, "simulated", key="come WEST")
+        while _asked(program, "simulated", key="disobey 1 W")["outcome"] != "done":
+            time.sleep(0.1)
+        program.wait_for("  fault: train 1 passes W at stop")
+        while _asked(program, "simulated", key="come WEST")["outcome"] != "done":
+            time.sleep(0.1)
+        while _asked(program, "simulated", key="disobey 2 W")["outcome"] != "done":
+            time.sleep(0.1)
+        program.wait_for("  accident: train 2 runs into train 1 in B")
+        assert not any("train 1 comes" in line for line in program.said)
 
 
 def test_a_port_that_is_taken_is_said(yard: Path) -> None:
