@@ -71,6 +71,8 @@ class SimulatedLink:
         now."""
         self.railway.run_until(self._clock.now())
         self.railway.do(act)
+        # What is reported at once is heard before whatever is asked after it.
+        self.catch_up()
         self.wake()
 
     def wake(self) -> None:
