@@ -206,7 +206,7 @@ async def _live(
         show(Text(line))
     people, keys = _people(options, c)
     picture = draw_and_tell(c.layout)[0].svg()
-    data = live_data(c, box.sentences.looked_at, picture)
+    data = live_data(c, box.sentences.looked_at, picture, only_watched=options.watch_only)
     host, port = _address(options.serve)
     server = Server(
         live, engine, people, Files(_static(), data), simulated,

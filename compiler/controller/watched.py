@@ -12,6 +12,8 @@ without need, more:
 - A drive is thrown by itself, where no train is under way that needs it and nothing is on it. One
   that reports is thrown when it reports that it lies: until then no signal clears over it.
 - What stands where watching began goes on, with no signal before it: it may have been on its way.
+- Where a section is reported occupied after a train has left it, vehicles of it stand there: the
+  train may have been divided, and nobody knows that before the section is reported clear.
 
 Whoever works it knows no more than is reported: where the locking asks that a section is clear, and
 the section reports, it has to be reported clear as well. Reports come as late as is assumed of them
@@ -27,7 +29,7 @@ from typing import NamedTuple
 from bellcrank.controller.composition import reported_in_time
 from bellcrank.controller.view import SAID_CLEAR, SAID_OCCUPIED, View
 from bellcrank.layout.layout_model import Drive
-from bellcrank.machine.frame import IDLE, STANDING, here, moving
+from bellcrank.machine.frame import CLEAR, IDLE, STANDING, here, moving
 from bellcrank.machine.in_one import in_one
 from bellcrank.machine.interlocking import holds_not
 from bellcrank.machine.machine_model import Clause, Event, Is, Machine, always, is_, is_not
@@ -39,7 +41,8 @@ class Watched(NamedTuple):
     """The machine of a railway with its reports.
 
     trains, by_hand, goes_on, thrown: the events of trains under way, those done to vehicles by
-    hand, those by which goes on what stood there, and drives that are thrown and do not report;
+    hand, those by which goes on what stood there, those that tell that something stayed behind, and
+    drives that are thrown and do not report;
     released: what happens of itself at once. reports: what is seen, by what it is of and what is
     said of it.
     """
@@ -48,6 +51,7 @@ class Watched(NamedTuple):
     trains: tuple[Event, ...]
     by_hand: tuple[Event, ...]
     goes_on: tuple[Event, ...]
+    stayed: tuple[Event, ...]
     thrown: tuple[Event, ...]
     released: tuple[Event, ...]
     reports: Mapping[tuple[str, str], Event]
@@ -76,6 +80,7 @@ def watched(view: View, alone: Machine) -> Watched:
     standing = [reported_in_time(view, event) for event in standing_events(frame)]
     by_hand = (*(e for e in moving_on if e.kind == "put down"), *standing)
     goes_on = tuple(_goes_on(view))
+    stayed = tuple(_stayed(view))
     silent = (drive for drive in frame.layout.drives.values() if not drive.detected)
     thrown = tuple(_thrown(view, drive, p) for drive in silent for p in drive.positions)
     released = tuple(
@@ -85,9 +90,9 @@ def watched(view: View, alone: Machine) -> Watched:
     )
     reports = dict(_reports(view))
     said = {variable.name: variable for variable in view.said.values()}
-    events = (*trains, *by_hand, *goes_on, *thrown, *released, *reports.values())
+    events = (*trains, *by_hand, *goes_on, *stayed, *thrown, *released, *reports.values())
     machine = Machine({**alone.variables, **said}, events, (), (), (), {})
-    return Watched(machine, trains, by_hand, goes_on, thrown, released, reports)
+    return Watched(machine, trains, by_hand, goes_on, stayed, thrown, released, reports)
 
 
 def _set_and_passed(
@@ -207,3 +212,20 @@ def _goes_on(view: View) -> Iterator[Event]:
                 ),
                 {track.name: {STANDING: here(passage)}},
             )
+
+
+def _stayed(view: View) -> Iterator[Event]:
+    frame = view.frame
+    for part in frame.parts.parts.values():
+        said = view.said.get(part.section)
+        if said is None:
+            continue
+        yield Event(
+            f"stayed {part.name}",
+            "uncoupled",
+            "surroundings",
+            part.name,
+            f"vehicles have stayed in {part.name}",
+            ((is_(said, SAID_OCCUPIED),), *frame.clear(part.section)),
+            {frame.track[part.name].name: {CLEAR: STANDING}},
+        )

@@ -18,28 +18,10 @@ from bellcrank.live.box import Box
 from bellcrank.live.decisions import Decision
 from bellcrank.live.journal import Entry
 from bellcrank.live.recalling import again
-from bellcrank.live.reports_at_once import reported_by, reports_of
 from bellcrank.live.sessions import Session
-from bellcrank.machine.machine_model import Event, EventKind, Machine
+from bellcrank.live.unseen import UNLIKELY, reported_by, reports_of
+from bellcrank.machine.machine_model import Event, Machine
 from bellcrank.running.explaining import Explaining, Fitting
-
-UNLIKELY: Mapping[EventKind, int] = {
-    "drive arrives": 0,
-    "passes signal": 0,
-    "enters": 0,
-    "joins": 0,
-    "tail leaves": 0,
-    "wholly in": 0,
-    "turns back": 0,
-    "comes in": 0,
-    "ready to leave": 1,
-    "put down": 3,
-    "stands": 3,
-    "taken off": 3,
-    "uncoupled": 3,
-}
-"""What trains, drives and people at the railway do, and how unlikely it is: what is done by hand
-is thought of only where nothing else fits. Accidents are none of it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,9 +22,9 @@ from bellcrank.controller.watched import watched
 from bellcrank.layout.layout_model import Layout
 from bellcrank.live.box import Box
 from bellcrank.live.decisions import Decision, Heard, Known
-from bellcrank.live.reports_at_once import reported_by, reports_of
+from bellcrank.live.unseen import UNLIKELY, reported_by, reports_of
 from bellcrank.machine.frame import CLEAR
-from bellcrank.machine.machine_model import Clause, Event, Machine, State
+from bellcrank.machine.machine_model import Clause, Event, EventKind, Machine, State
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.routes.sentences import listed
 from bellcrank.running.explaining import Explaining
@@ -33,9 +33,11 @@ from bellcrank.running.reasons import unmet, what_is_instead
 
 ONLY_WATCHED = "the railway is only watched"
 
-_GOES_ON, _BY_HAND = 2, 3
-"""How unlikely it is that something happened unseen; what trains do and that drives are thrown is
-likely."""
+_GOES_ON = 7
+"""How unlikely it is that what stands goes on with no signal before it. It may when watching began
+while it was on its way; later it is as good as never so."""
+
+_FROM_NOWHERE: frozenset[EventKind] = frozenset(("stands", "put down"))
 
 _MOST_REASONS = 3
 
@@ -62,7 +64,8 @@ class Watch(Box):
         self._standing: defaultdict[str, list[int]] = defaultdict(list)
         unlikely = {event.name: 0 for event in (*railway.trains, *railway.thrown)}
         unlikely |= {event.name: _GOES_ON for event in railway.goes_on}
-        unlikely |= {event.name: _BY_HAND for event in railway.by_hand}
+        unlikely |= {event.name: UNLIKELY[event.kind] for event in railway.stayed}
+        unlikely |= {event.name: UNLIKELY[event.kind] for event in railway.by_hand}
         for name in unlikely:
             event = self._machine.events[self._number[name]]
             reported = reported_by(event, self._machine)
@@ -143,13 +146,11 @@ class Watch(Box):
         if not by_hand:
             return Decision(heard, now, "noted")
         done = listed(list(_done_by_hand(by_hand)))
-        if heard.kind == "clear":
+        if all(event.kind not in _FROM_NOWHERE for event in by_hand):
             said = f"{_reported(heard)}: under the proved locking that can only be since {done}"
             return Decision(heard, now, "done", (said,))
         why = self._why(heard, before)
-        said = (
-            f"{_reported(heard)}, and under the proved locking that cannot be, but if {done}{why}"
-        )
+        said = f"{_reported(heard)}, and under the proved locking that cannot be unless {done}{why}"
         return Decision(heard, now, "alarm", (said,))
 
     def _why(self, heard: Heard, state: State) -> str:
@@ -204,5 +205,9 @@ def _done_by_hand(events: Sequence[Event]) -> Iterator[str]:
     for event in events:
         if event.kind == "taken off":
             yield f"what was in {event.of} was taken off"
+        elif event.kind == "stands":
+            yield f"something was put down in {event.of}"
+        elif event.kind == "put down":
+            yield f"a train was put down before {event.of}"
         elif event.kind != "uncoupled" or event.of not in lifted:
             yield event.text

@@ -11,11 +11,14 @@ from bellcrank.machine import frame
 from bellcrank.page.page import conditions, route_shown
 
 
-def live_data(c: Checked, looked_at: Mapping[str, Sequence[str]], picture: str) -> Data:
+def live_data(
+    c: Checked, looked_at: Mapping[str, Sequence[str]], picture: str, *, only_watched: bool = False
+) -> Data:
     """looked_at: of each route the sections of which no report tells. picture: the track plan, as
-    SVG."""
+    SVG. only_watched: nothing is commanded, and no signal is known."""
     return {
         "title": c.layout.title,
+        "only_watched": only_watched,
         "status": c.outcome if c.proved else "UNPROVED",
         "picture": picture,
         "sections": [[s.name, list(s.elements)] for s in c.layout.sections.values()],

@@ -163,13 +163,12 @@ class Explaining:
     def see(self, seen: Seen) -> bool:
         """Something was seen. Whether anything fits it; if not, all stays as it was."""
         following = self._after(self.fitting, seen, _QUICKLY)
-        if not following or following[0].cost >= self.fitting[0].cost + self._tiers[-1]:
+        for unlikely, care in ((3, _FURTHER), (8, _THOROUGHLY)):
             # Something likely may have happened before, instead of the unlikely now.
-            other = self._again(seen, _FURTHER)
-            if other and (not following or other[0].cost < following[0].cost):
-                following = other
-        if not following:
-            following = self._again(seen, _THOROUGHLY)
+            if not following or following[0].cost >= self.fitting[0].cost + unlikely:
+                other = self._again(seen, care)
+                if other and (not following or other[0].cost < following[0].cost):
+                    following = other
         if not following:
             return False
         self._past.append((self.fitting, seen))

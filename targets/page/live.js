@@ -211,7 +211,10 @@ function makeLive(server, data) {
 
   function showStopped() {
     byId("stopped").hidden = state.running;
-    setText(byId("because"), state.because ? `Stopped: ${state.because}. All signals are at stop and nothing is thrown.` : "");
+    const because = data.only_watched
+      ? `Not watching: ${state.because}.`
+      : `Stopped: ${state.because}. All signals are at stop and nothing is thrown.`;
+    setText(byId("because"), state.because ? because : "");
     const missing = state.missing;
     byId("missing").hidden = !missing.length;
     const named = missing.length > 12 ? `${missing.slice(0, 12).join(", ")} and ${missing.length - 12} more` : missing.join(", ");
@@ -221,7 +224,8 @@ function makeLive(server, data) {
     byId("trouble").hidden = !down.length;
     setText(byId("trouble"), down.map(([name, link]) => `${name}: ${link.trouble}.`).join(" "));
     const status = byId("status");
-    setText(status, state.running ? "✓ running" : "✗ stopped");
+    const words = data.only_watched ? ["✓ watching", "✗ not watching"] : ["✓ running", "✗ stopped"];
+    setText(status, words[state.running ? 0 : 1]);
     status.className = `status ${state.running ? "good" : "bad"}`;
   }
 
@@ -302,7 +306,7 @@ function makeLive(server, data) {
     const off = Object.entries(state.signals).filter(([, s]) => s.off_for !== null).map(([name, s]) => `${name} ${s.shows}`);
     const facts = [
       ["Reported occupied", occupied.join(", ") || "nothing"],
-      ["Signals off", off.join(", ") || "none"],
+      data.only_watched ? ["Signals", "not known: it only watches"] : ["Signals off", off.join(", ") || "none"],
       ["On their way", moving.join(", ") || "no points"],
       ...Object.entries(state.links).map(([name, link]) => [name, link.up ? "is there" : "is not there"]),
     ];
@@ -421,7 +425,8 @@ async function run(key) {
   byId("enter").hidden = true;
   byId("all").hidden = false;
   setText(byId("title"), data.title);
-  document.title = `${data.title} – running`;
+  document.title = `${data.title} – ${data.only_watched ? "watched" : "running"}`;
+  if (data.only_watched) document.body.dataset.watched = "";
   setText(byId("sub"), `${data.routes.length} routes; the layout is ${data.status}`);
   const live = makeLive(server, data);
   live.addLog((await server.get("/api/log")).entries);

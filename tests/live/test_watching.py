@@ -86,7 +86,8 @@ def test_after_an_alarm_it_goes_on_with_what_is_reported_then() -> None:
     watch = watching(compiled(YARD))
     assert len(told(watch, *IN_TO_B[:2], ("lies", "P", "diverging"))) == 1
     assert watch.running
-    assert told(watch, ("clear", "A"), ("occupied", "C"), ("clear", "P")) == []
+    after = told(watch, ("clear", "A"), ("occupied", "C"), ("clear", "P"))
+    assert [decision for decision in after if decision.outcome == "alarm"] == []
 
 
 def test_two_trains_whose_ways_cross_are_told() -> None:
@@ -136,14 +137,16 @@ def test_what_people_ask_is_refused(kind: str) -> None:
     assert decision.outcome == "refused" and watch.running
 
 
+@pytest.mark.parametrize("seed", [4, 5])
 @pytest.mark.parametrize("name", ["harbour-terminus", "turning-loop", "four-track-station"])
-def test_beside_a_sound_controller_only_what_hands_did_is_told(name: str) -> None:
+def test_beside_a_sound_controller_only_what_hands_did_is_told(name: str, seed: int) -> None:
     c = compiled_file(EXAMPLES / f"{name}.crank")
-    run = Headless(c, seed=4)
+    run = Headless(c, seed)
     run.start()
     run.run(600_000)
     watch = watching(c)
     reports = [d.heard for d in run.written if d.heard.kind in ("occupied", "clear", "lies")]
     outcomes = [watch.decide(heard, 0.0).outcome for heard in reports]
     assert "alarm" not in outcomes
-    assert 0 <= run.railway.counts["taken off"] - outcomes.count("done") <= 1  # not reported yet
+    by_hand = ("taken off", "divided", "left standing")
+    assert outcomes.count("done") <= sum(run.railway.counts[what] for what in by_hand)

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from sound_layouts import compiled_file
 
-from bellcrank.live.inferring import UNLIKELY
+from bellcrank.live.unseen import UNLIKELY
 from bellcrank.machine.machine_model import Clause, Event, Machine, Variable, is_
 from bellcrank.running.explaining import Explaining
 from bellcrank.running.stepping import Stepper
