@@ -65,6 +65,19 @@ def hash_of(texts: Mapping[str, str]) -> str:
 
 
 @dataclass(frozen=True, slots=True)
+class Draft(_Compiled):
+    """A source, all diagnostics of it, and what could be made of it, be they errors or not.
+
+    table, locking: None if no routes were looked for. Nothing that errors are about may be built
+    upon; what there is may be shown to whoever is writing the source.
+    """
+
+    layout: Layout
+    table: RouteTable | None = None
+    locking: Locking | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Broken(_Compiled):
     """A source with errors: nothing is made of it."""
 
@@ -169,10 +182,16 @@ def compile_text(
 
 
 def compile_file(
-    path: str | os.PathLike[str], *, progress: Progress | None = None
+    path: str | os.PathLike[str],
+    *,
+    unsaved: Mapping[Path, str] | None = None,
+    progress: Progress | None = None,
 ) -> Broken | Sound:
-    """Compile a layout from its file and the files it uses. See `compile_text`."""
-    return _compile(*load_file(Path(path)), progress)
+    """Compile a layout from its file and the files it uses. See `compile_text`.
+
+    unsaved: as for `load_file`.
+    """
+    return _compile(*load_file(Path(path), unsaved=unsaved), progress)
 
 
 def prove(
@@ -230,29 +249,47 @@ def prove(
     )
 
 
-def _compile(
-    program: Program, diagnostics: tuple[Diagnostic, ...], progress: Progress | None
-) -> Broken | Sound:
+def draft_of(
+    program: Program, diagnostics: tuple[Diagnostic, ...], progress: Progress | None = None
+) -> Draft:
+    """What a source comes to before its machine is built.
+
+    diagnostics: what was said of its text. progress: as for `compile_text`; what it raises
+    ends the work between two stages.
+    """
     tell = progress or _no_one
     tell("joining up the track")
     layout, of_layout = build_layout(program)
     if has_errors(diagnostics):
-        return Broken(program, _ordered(diagnostics + _sure(of_layout, after="text")))
+        return Draft(program, _ordered(diagnostics + _sure(of_layout, after="text")), layout)
     diagnostics += of_layout
     # Routes can be found whatever is wrong with the hardware, and nothing else.
     wrong = [d for d in of_layout if d.severity == "error"]
     if len(wrong) >= MOST_MISTAKES or any(kind_of(d.code).stage != "hardware" for d in wrong):
-        return Broken(program, _ordered(diagnostics))
+        return Draft(program, _ordered(diagnostics), layout)
     tell("finding the routes")
     table, of_routes = build_routes(program, layout)
     diagnostics += of_routes
     locking, of_locking = build_locking(program, layout, table)
     if has_errors(of_routes):
         of_locking = _sure(of_locking, after="routes")
-    diagnostics = _ordered(diagnostics + of_locking)
-    if has_errors(diagnostics):
+    return Draft(program, _ordered(diagnostics + of_locking), layout, table, locking)
+
+
+def _compile(
+    program: Program, of_text: tuple[Diagnostic, ...], progress: Progress | None
+) -> Broken | Sound:
+    draft = draft_of(program, of_text, progress)
+    diagnostics, layout, table, locking = (
+        draft.diagnostics,
+        draft.layout,
+        draft.table,
+        draft.locking,
+    )
+    if has_errors(diagnostics) or table is None or locking is None:
         return Broken(program, diagnostics)
-    tell("building the machine")
+    if progress is not None:
+        progress("building the machine")
     machine = build_machine(layout, table, locking)
     return Sound(program, diagnostics, layout, table, locking, machine)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import copy
+import pickle
 import time
 
 import pytest
@@ -10,6 +12,7 @@ import bellcrank
 from bellcrank.diagnostics import (
     MOST_MISTAKES,
     Collector,
+    Instead,
     Span,
     TooManyMistakesError,
     nearest,
@@ -81,3 +84,11 @@ def test_a_text_of_a_million_lines_is_refused_unread():
     assert time.process_time() - began < 5
     (found,) = result.diagnostics
     assert (found.code, found.span.line) == ("E103", MOST_LINES)
+
+
+@pytest.mark.parametrize("said", [None, "take it out"])
+def test_a_hint_to_write_one_word_for_another_is_its_sentence_and_stays_so(said: str | None):
+    hint = Instead("gren", "green", said)
+    assert hint == (said or "did you mean `green`?")
+    for again in (copy.deepcopy(hint), pickle.loads(pickle.dumps(hint))):
+        assert (again, again.wrong, again.right) == (hint, "gren", "green")

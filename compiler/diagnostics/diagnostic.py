@@ -34,6 +34,26 @@ class Noun(NamedTuple):
         return f"{self.article} {self.noun}"
 
 
+class Instead(str):
+    """A hint that one thing be written for another, as the sentence that says so.
+
+    wrong: what stands in the source. right: what it is most likely meant for; nothing, if it is
+    to be taken out. said: the sentence, unless it asks whether `right` is meant.
+    """
+
+    wrong: str
+    right: str
+
+    def __new__(cls, wrong: str, right: str, said: str | None = None) -> Instead:
+        hint = super().__new__(cls, said or f"did you mean `{right}`?")
+        hint.wrong, hint.right = wrong, right
+        return hint
+
+    def __getnewargs__(self) -> tuple[str, str, str]:  # type: ignore[override]
+        """Of what it is made anew when it is copied."""
+        return self.wrong, self.right, str(self)
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Span:
     """A stretch of source text. Lines and columns count from 1; the end column
@@ -60,7 +80,7 @@ class Diagnostic:
     code: stable, such as E201; `bellcrank explain CODE` has a page on it.
     span: the exact words it is about.
     expected: what would have been right, as a phrase, if that can be said.
-    hint: one suggestion that would mend it.
+    hint: one suggestion that would mend it; `Instead` if that is a word for another.
     related: other places that belong to it, each with a remark.
     """
 
@@ -115,7 +135,7 @@ class Collector:
         if self.most is not None and self.errors >= self.most:
             raise TooManyMistakesError
 
-    def did_you_mean(self, word: str, known: Iterable[str]) -> str | None:
+    def did_you_mean(self, word: str, known: Iterable[str]) -> Instead | None:
         """A hint naming the nearest of all names of a layout; none any more once many
         errors have been found, as each search goes through all of them."""
         return did_you_mean(word, known) if self.errors < MOST_SUGGESTIONS else None
@@ -164,10 +184,10 @@ def _pairs(text: str) -> set[str]:
     return {text[at : at + 2] for at in range(len(text) - 1)}
 
 
-def did_you_mean(word: str, known: Iterable[str]) -> str | None:
+def did_you_mean(word: str, known: Iterable[str]) -> Instead | None:
     """A hint naming the nearest known name, or None."""
     name = nearest(word, known)
-    return f"did you mean `{name}`?" if name is not None else None
+    return Instead(word, name) if name is not None else None
 
 
 def render(diagnostic: Diagnostic, sources: Mapping[str, str]) -> str:

@@ -24,7 +24,7 @@ def _diagnostic(d: Diagnostic) -> report_types.Diagnostic:
         end_line=d.span.end_line,
         end_column=d.span.end_column,
         expected=d.expected,
-        hint=d.hint,
+        hint=None if d.hint is None else str(d.hint),
         related=[_related(span, remark) for span, remark in d.related],
     )
 

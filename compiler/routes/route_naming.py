@@ -6,7 +6,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
-from bellcrank.diagnostics import Collector, Span
+from bellcrank.diagnostics import Collector, Instead, Span
 from bellcrank.layout.layout_model import Way
 from bellcrank.routes.route_model import Route
 from bellcrank.routes.track_search import Path, passes
@@ -105,7 +105,7 @@ def find_route(
             f"`{ref}` means {len(candidates)} routes",
             ref.span,
             expected=" or ".join(r.name for r in candidates[:4]),
-            hint=f"say which: `{candidates[0].name}`",
+            hint=Instead(str(ref), candidates[0].name, f"say which: `{candidates[0].name}`"),
         )
         return None
     if candidates:

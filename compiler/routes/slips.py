@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 
-from bellcrank.diagnostics import Collector
+from bellcrank.diagnostics import Collector, Instead
 from bellcrank.layout.graph import unsignalled_entries
 from bellcrank.layout.layout_model import Layout, Leg, Signal
 from bellcrank.layout.signals_meant import arrow_missing, arrow_of, named_like_signals, turned
@@ -77,7 +77,7 @@ def _warn_of_forgotten_arrows(program: Program, layout: Layout, found: Collector
                 f"{name} is a piece of plain track, though a route is said to begin there: "
                 "no train reads it",
                 layout.where[name],
-                hint=f"did you mean `{arrow}{name}`?",
+                hint=Instead(name, f"{arrow}{name}"),
                 related=[(word.span, "the route")],
             )
     for name, (arrow, alike) in likely.items():
@@ -90,7 +90,7 @@ def _warn_of_forgotten_arrows(program: Program, layout: Layout, found: Collector
             f"{name} is a piece of plain track, though it is named like the "
             f"signal{'s' if len(alike) > 1 else ''} {kin}: no train reads it",
             layout.where[name],
-            hint=f"did you mean `{arrow}{name}`?",
+            hint=Instead(name, f"{arrow}{name}"),
         )
     return told
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from bellcrank.diagnostics import Collector, Span
+from bellcrank.diagnostics import Collector, Instead, Span
 
 # "\r" is taken for part of the line end where it stands before "\n", or last in a row.
 # Line ends are those of Unicode Standard Annex 14, directions those of Annex 9.
@@ -57,7 +57,7 @@ def _report(match: re.Match[str], span: Span, found: Collector) -> None:
             "E106",
             f"here stands a control code, {sign}, which cannot be seen",
             span,
-            hint="take it out",
+            hint=Instead(match.group(), "", "take it out"),
         )
         return
     what = (
@@ -65,4 +65,6 @@ def _report(match: re.Match[str], span: Span, found: Collector) -> None:
         if match.lastgroup == "line_end"
         else "which cannot be seen and changes the order in which the line is shown"
     )
-    found.report("E108", f"here stands {sign}, {what}", span, hint="take it out")
+    found.report(
+        "E108", f"here stands {sign}, {what}", span, hint=Instead(match.group(), "", "take it out")
+    )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from bellcrank.diagnostics import nearest
+from bellcrank.diagnostics import Instead, nearest
 
 _CURLY_QUOTES = "“”„‘’«»"
 
@@ -88,7 +88,7 @@ def _of_words(word: str, row: str, expected: set[str], keywords: set[str]) -> st
         return None
     near = nearest(word, keywords)
     if near is not None and near != word:
-        return f"did you mean `{near}`?"
+        return Instead(word, near)
     if "WORD" in expected:
         return f"`{word}` is a word of the language; choose another name"
     if row.split()[:1] == ["run"] and {"_DASH", "DOT"} <= expected:

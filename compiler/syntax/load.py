@@ -5,6 +5,7 @@ A used file lies in the folder of the first file or below it.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeVar
@@ -12,7 +13,7 @@ from typing import TypeVar
 from bellcrank.diagnostics import Collector, Diagnostic, Span
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.parse import parse
-from bellcrank.syntax.reading import read_text
+from bellcrank.syntax.reading import as_read, read_text
 
 S = TypeVar("S", bound=t.Node)
 
@@ -45,11 +46,19 @@ class _Loader:
     folder: Path | None
     found: Collector
     follow: bool
+    unsaved: Mapping[Path, str] = field(default_factory=dict)
     texts: dict[str, str] = field(default_factory=dict)
     files: list[t.SourceFile] = field(default_factory=list)
     seen: dict[Path, str] = field(default_factory=dict)
     open_files: list[Path] = field(default_factory=list)
     lines: int = 0
+
+    def read(self, path: Path, name: str, asked: Span) -> str | None:
+        """The text of a file as somebody is writing it, or as it is on the disk."""
+        text = self.unsaved.get(path)
+        if text is not None:
+            return as_read(text)
+        return read_text(path, name, asked, self.found, self.texts, "layout")
 
     def add(self, text: str, name: str) -> None:
         self.texts[name] = text
@@ -113,7 +122,7 @@ class _Loader:
             )
             return
         name = path.relative_to(self.folder).as_posix()
-        text = read_text(path, name, use.path.span, self.found, self.texts, "layout")
+        text = self.read(path, name, use.path.span)
         if text is None:
             return
         self.seen[path] = name
@@ -129,18 +138,23 @@ def load_text(text: str, name: str) -> tuple[Program, tuple[Diagnostic, ...]]:
     return Program(tuple(loader.files), loader.texts), loader.found.result()
 
 
-def load_file(path: Path, *, follow: bool = True) -> tuple[Program, tuple[Diagnostic, ...]]:
-    """A layout from its file and, if `follow`, all files it uses."""
+def load_file(
+    path: Path, *, follow: bool = True, unsaved: Mapping[Path, str] | None = None
+) -> tuple[Program, tuple[Diagnostic, ...]]:
+    """A layout from its file and, if `follow`, all files it uses.
+
+    unsaved: texts that stand for those on the disk, by the resolved paths of their files.
+    """
     found = Collector()
     try:
         resolved = path.resolve()
     except (OSError, ValueError, RuntimeError):  # a loop of links, or no possible name
         found.report("E702", f"{path} is not the name of a file", Span(str(path), 1, 1, 1, 2))
         return Program((), {}), found.result()
-    loader = _Loader(resolved.parent, found, follow)
+    loader = _Loader(resolved.parent, found, follow, unsaved or {})
     asked = Span(str(path), 1, 1, 1, 2)
     name = path.name or str(path)  # a folder such as `.` has no name
-    text = read_text(resolved, name, asked, found, loader.texts, "layout")
+    text = loader.read(resolved, name, asked)
     if text is not None:
         loader.seen[resolved] = name
         loader.open_files.append(resolved)

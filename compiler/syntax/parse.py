@@ -14,7 +14,7 @@ from dataclasses import replace
 from lark import UnexpectedInput
 from lark.exceptions import UnexpectedCharacters, UnexpectedToken
 
-from bellcrank.diagnostics import Collector, Diagnostic, Span, nearest
+from bellcrank.diagnostics import Collector, Diagnostic, Instead, Span, nearest
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.build_tree import Builder, token_span
 from bellcrank.syntax.characters import without_unwanted
@@ -190,6 +190,9 @@ def _report(
             span = _after_code(rows, line, line_offset, file)
         else:
             word = str(token)
+            if "\n" in word:  # a sign after which the line goes on in the next
+                word = word[0]
+                span = replace(span, end_line=span.line, end_column=span.column + 1)
             what = f"`{word}` does not belong here"
         expected = _expected(error)
     elif isinstance(error, UnexpectedCharacters):
@@ -208,7 +211,7 @@ def _report(
         at, near = leader
         start = Span(file, 1 + line_offset, at, 1 + line_offset, at + len(rows[0].split()[0]))
         what = f"`{rows[0].split()[0]}` starts no statement"
-        found.report("E101", what, start, hint=f"did you mean `{near}`?")
+        found.report("E101", what, start, hint=Instead(rows[0].split()[0], near))
     else:
         keywords = {k for k in map(_literal, expected) if k and k.isalpha()}
         hint = hint_for(word, rows[line - 1], expected, keywords)

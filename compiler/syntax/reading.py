@@ -52,7 +52,12 @@ def read_text(
             hint="save the file again with the encoding UTF-8",
         )
         return None
-    return text.replace("\r\n", "\n")
+    return as_read(text)
+
+
+def as_read(text: str) -> str:
+    """A text as the compiler has it: without a mark before it, its line ends plain."""
+    return text.removeprefix("\ufeff").replace("\r\n", "\n")
 
 
 def _similar_file(path: Path) -> str | None:

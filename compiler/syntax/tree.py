@@ -6,7 +6,8 @@ trees are equal when they say the same; where it stood does not count.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass, field, fields
 from typing import Literal
 
 from bellcrank.diagnostics import Span
@@ -695,6 +696,16 @@ Statement = (
     | OutputLine
     | DistrictLine
 )
+
+
+def nodes_in(node: Node) -> Iterator[Node]:
+    """A node and all within it, in the order of its fields."""
+    yield node
+    for each in fields(node):
+        value = getattr(node, each.name)
+        for part in value if isinstance(value, tuple) else (value,):
+            if isinstance(part, Node):
+                yield from nodes_in(part)
 
 
 @dataclass(frozen=True, slots=True)

@@ -955,3 +955,12 @@ def test_a_kind_of_fitting_may_begin_with_a_word_that_leads_a_statement():
     assert all(isinstance(line, t.FrogFed) for line in frogs)
     again, _ = parse(format_source(file), "x")
     assert again.statements == file.statements
+
+
+def test_a_dash_at_the_end_of_a_line_is_told_without_what_follows_it():
+    _, (found,) = parse("expect H to B -  # next\nwith H to C\n", "x")
+    assert found.message == "`-` does not belong here"
+    assert (found.span.line, found.span.column, found.span.end_line, found.span.end_column) == (
+        *(1, 15),
+        *(1, 16),
+    )
