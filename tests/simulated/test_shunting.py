@@ -205,3 +205,29 @@ def test_people_shunt_for_hours_and_the_proved_controller_stands_it() -> None:
     assert run.railway.accidents == [] and run.box.running, run.story
     counts = run.railway.counts
     assert min(counts[what] for what in ("divided", "left standing", "picked up", "coupled")) > 10
+
+
+LONG_SIDING = SIDINGS.replace("B - stop", "B - B2 - stop").replace(
+    "drive P detected", "section ROAD = B, B2\ndrive P detected"
+)
+
+
+def test_one_draws_up_to_vehicles_that_stand_right_beyond_a_joint() -> None:
+    simulated = sidings(LONG_SIDING.replace("W to B calling", "W to B2 calling"))
+    train = let_in(simulated)
+    simulated.do(IsLeft(train.number))
+    assert [way.element for way in train.ways] == ["B2"]
+    # Its tail is just where B ends and B2 begins.
+    train.length = train.motion.x = train.lengths[0] - 0.03
+    second = let_in(simulated, "call")
+    assert simulated.trains() == [second] and simulated.accidents == []
+    assert [way.element for way in second.ways] == ["B", "B2"]
+
+
+def test_who_draws_up_to_a_divided_train_is_coupled_to_its_rear_alone() -> None:
+    simulated = sidings()
+    train = let_in(simulated)
+    simulated.do(IsDivided(train.number))
+    second = let_in(simulated, "call")
+    assert simulated.trains() == [train, second] and simulated.counts["coupled"] == 1
+    assert second.motion.x == pytest.approx(train.tail, abs=1e-3)
