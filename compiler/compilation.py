@@ -8,15 +8,16 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import time
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from bellcrank.controller.composition import compose
 from bellcrank.controller.made_once import Once
-from bellcrank.diagnostics import MOST_MISTAKES, Diagnostic, has_errors
+from bellcrank.diagnostics import MOST_MISTAKES, Diagnostic, Span, has_errors
 from bellcrank.diagnostics.error_pages import Stage, kind_of
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.layout_model import Layout
@@ -27,7 +28,7 @@ from bellcrank.machine.rules import build_locking
 from bellcrank.proof.controlled import prove_controlled
 from bellcrank.proof.moving.moving_proof import Effort, prove_moving
 from bellcrank.proof.standing.standing_check import Progress, check_standing
-from bellcrank.proof.verdict import MovingVerdict, Outcome, Verdict
+from bellcrank.proof.verdict import MovingOutcome, MovingVerdict, Outcome, Verdict
 from bellcrank.routes.derive import build_routes
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.syntax.load import Program, load_file, load_text
@@ -39,6 +40,13 @@ if TYPE_CHECKING:  # a proof needs none of them, and should not wait for them
     from bellcrank.machine.commands import Command
     from bellcrank.proof.noticed import Noticed
     from bellcrank.timing.timetable_model import Timetable
+
+
+Concluded = Outcome | Literal["no routes"]
+"""What came of a proof. `no routes`: nothing could be set, so there was nothing to prove."""
+
+Status = Literal["proved", "UNPROVED", "no routes"]
+"""What is printed on all that is made from a layout."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,23 +159,40 @@ class Checked(Sound):
     noticed: tuple[Noticed, ...] | None = None
 
     @property
-    def outcome(self) -> Outcome:
+    def outcome(self) -> Concluded:
         """Of all proofs together."""
-        all_ = {self.standing.outcome, self.moving.outcome}
-        if self.controlled is not None:
-            all_.add(self.controlled.outcome)
+        return self._of(*([] if self.controlled is None else [self.controlled.outcome]))
+
+    @property
+    def outcome_alone(self) -> Concluded:
+        """Of the locking, whatever became of the controller."""
+        return self._of()
+
+    def _of(self, *more: MovingOutcome) -> Concluded:
+        all_ = {self.standing.outcome, self.moving.outcome, *more}
         if "refuted" in all_:
             return "refuted"
-        return "undecided" if "undecided" in all_ else "proved"
+        if "undecided" in all_:
+            return "undecided"
+        return "proved" if self.table.routes else "no routes"
 
     @property
     def proved(self) -> bool:
         return self.outcome == "proved"
 
     @property
-    def proved_alone(self) -> bool:
-        """Whether the locking is proved, whatever became of the controller."""
-        return self.standing.outcome == self.moving.outcome == "proved"
+    def in_doubt(self) -> bool:
+        """Whether something is refuted or not decided, so that nobody should work by it."""
+        return self.outcome in ("refuted", "undecided")
+
+    @property
+    def status(self) -> Status:
+        """What everything says that is made from it: of the locking alone."""
+        match self.outcome_alone:
+            case "proved" | "no routes" as said:
+                return said
+            case _:
+                return "UNPROVED"
 
 
 def compile_text(
@@ -225,7 +250,7 @@ def prove(
     controlled = None
     noticed = None
     sound_alone = "refuted" not in (standing.outcome, moving.outcome)
-    if controller and sound_alone and not moving.interrupted:
+    if controller and sound.table.routes and sound_alone and not moving.interrupted:
         control, composed = sound.control, sound.composed
         controlled = prove_controlled(control, composed, in_what_is_left(), progress)
         if broken and controlled.outcome == "proved":
@@ -261,7 +286,8 @@ def draft_of(
     tell("joining up the track")
     layout, of_layout = build_layout(program)
     if has_errors(diagnostics):
-        return Draft(program, _ordered(diagnostics + _sure(of_layout, after="text")), layout)
+        sure = _sure_beside(diagnostics, of_layout, program)
+        return Draft(program, _ordered(diagnostics + sure), layout)
     diagnostics += of_layout
     # Routes can be found whatever is wrong with the hardware, and nothing else.
     wrong = [d for d in of_layout if d.severity == "error"]
@@ -301,6 +327,36 @@ def _no_one(_: str) -> None:
 def _sure(diagnostics: tuple[Diagnostic, ...], *, after: Stage) -> tuple[Diagnostic, ...]:
     """Those that no error in an earlier stage can have brought about."""
     return tuple(d for d in diagnostics if after not in kind_of(d.code).follows)
+
+
+_OF_ONE_LINE = frozenset({"E101", "E104", "E109"})
+"""Mistakes in a text that concern the words of their own lines and nothing else."""
+
+_OF_ONE_NAME = frozenset({"E201", "E204", "E311", "E601"})
+"""Mistakes that something about a name may bring about, and nothing else."""
+
+
+def _sure_beside(
+    of_text: tuple[Diagnostic, ...], of_layout: tuple[Diagnostic, ...], program: Program
+) -> tuple[Diagnostic, ...]:
+    """Those that no mistake in the text can have brought about: that follow from none, or are
+    about names that stand in no line which could not be read."""
+    unread = {word for file in program.files for word in file.unread}
+    lines_alone = {d.code for d in of_text if d.severity == "error"} <= _OF_ONE_LINE
+
+    def is_sure(d: Diagnostic) -> bool:
+        if "text" not in kind_of(d.code).follows:
+            return True
+        return lines_alone and d.code in _OF_ONE_NAME and not unread & _words_at(d.span, program)
+
+    return tuple(filter(is_sure, of_layout))
+
+
+def _words_at(span: Span, program: Program) -> set[str]:
+    rows = program.texts[span.file].split("\n")[span.line - 1 : span.end_line]
+    rows[-1] = rows[-1][: span.end_column - 1]
+    rows[0] = rows[0][span.column - 1 :]
+    return set(re.findall(r"\w+", "\n".join(rows)))
 
 
 def _ordered(diagnostics: tuple[Diagnostic, ...]) -> tuple[Diagnostic, ...]:

@@ -67,7 +67,7 @@ def build(
         controller=broken or "controller" not in without,
         broken=BREAKINGS if broken else (),
     )
-    if not c.proved_alone and not allow_unproved:
+    if c.outcome_alone in ("refuted", "undecided") and not allow_unproved:
         return _nothing_built(c, json=json)
     if c.controlled is not None and c.controlled.outcome != "proved":
         said = f"the controller is {c.controlled.outcome} and left out"

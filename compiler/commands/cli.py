@@ -15,7 +15,7 @@ from click.shell_completion import CompletionItem, shell_complete
 from bellcrank.commands.caller import Caller
 from bellcrank.commands.declaring import COMPLETE, HELP, SETTINGS, help_of
 from bellcrank.commands.exit_statuses import FAULTY, OF_A_PROOF, STOPPED, UNREAD, fail
-from bellcrank.commands.listing import COMMANDS
+from bellcrank.commands.listing import ALSO_CALLED, COMMANDS
 from bellcrank.diagnostics import did_you_mean
 from bellcrank.terminal.console import drop_output, prepare, say
 from bellcrank.version import NOTICE, __version__
@@ -130,6 +130,9 @@ def _sentence(error: click.UsageError) -> str:
             options = [o for p in _parameters(error) for o in p.opts if o.startswith("--")]
             return _unknown("option", error.option_name, options)
         case click.exceptions.NoSuchCommand():
+            meant = ALSO_CALLED.get(error.command_name)
+            if meant is not None:
+                return f"there is no command `{error.command_name}`; try `bellcrank {meant}`"
             return _unknown("command", error.command_name, list(COMMANDS))
         case click.MissingParameter() if error.param is not None:
             return f"{_word(error.param)} is missing"

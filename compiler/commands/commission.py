@@ -10,10 +10,11 @@ from typing import Any
 
 from rich.text import Text
 
+from bellcrank.commands.asking import yes_or_no
 from bellcrank.commands.commission_dialogue import ask_all
 from bellcrank.commands.commission_records import Left, Record, found_right, reason, title
 from bellcrank.commands.commission_sender import Sender
-from bellcrank.commands.dialogue import Log, coil_caution, yes_or_no
+from bellcrank.commands.dialogue import Log, coil_caution
 from bellcrank.commands.earlier_runs import thrown_by
 from bellcrank.commands.exit_statuses import fail
 from bellcrank.commands.identifier_file import identifiers_beside

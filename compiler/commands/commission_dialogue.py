@@ -6,8 +6,8 @@ from collections.abc import Mapping
 
 from rich.text import Text
 
+from bellcrank.commands.asking import typed
 from bellcrank.commands.commission_sender import Sender, as_found, output_words
-from bellcrank.commands.dialogue import typed
 from bellcrank.commission.checks import Checklist, CutCheck, DriveCheck, SectionCheck, StateCheck
 from bellcrank.commission.detecting import sections_found
 from bellcrank.commission.findings import changes, drive_findings, state_findings

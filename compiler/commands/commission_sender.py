@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from bellcrank.commands.asking import yes_or_no
 from bellcrank.commands.dialogue import (
     Log,
     Typist,
     begun,
     done_sentence,
     tell_end,
-    yes_or_no,
 )
 from bellcrank.commands.messages import TextOf, steps_of
 from bellcrank.compilation import Checked

@@ -69,7 +69,7 @@ class Command(click.Command):
         return help_of(super().get_help_option(ctx))
 
     def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        rows = ["examples:", *(f"  bellcrank {self.name} {row}" for row in self.examples)]
+        rows = ["examples:", *(f"  bellcrank {self.name} {row}".rstrip() for row in self.examples)]
         formatter.write("\n" + "\n".join(rows) + "\n")
         if self.statuses:
             formatter.write(f"\n{self.statuses}\n\n{NOTICE}\n")

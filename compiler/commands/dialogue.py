@@ -10,6 +10,7 @@ from datetime import datetime
 
 from rich.text import Text
 
+from bellcrank.commands.asking import yes_or_no
 from bellcrank.commands.routeless import ALONE
 from bellcrank.compilation import Checked
 from bellcrank.emit.target import Target
@@ -46,6 +47,14 @@ _NOT_KNOWN = (
     "What is set and where trains stand is not known here: see to it that no route in conflict "
     "with this is set and that no train is in its way."
 )
+
+
+_STATUS = {
+    "proved": ("proved", "green"),
+    "UNPROVED": ("UNPROVED: trains may meet", "bold red"),
+    "no routes": ("no routes: nothing is locked, trains may meet", "bold yellow"),
+}
+"""How it is told what became of the proof of a layout, by its status."""
 
 
 class Log:
@@ -172,7 +181,7 @@ def begun(
         what,
         str(place),
         target.name,
-        "proved" if c.proved else "UNPROVED",
+        c.status,
         tuple(c.program.texts),
         c.source_hash,
         __version__,
@@ -180,29 +189,6 @@ def begun(
         timetable.what if timetable else None,
         (timetable.of or None) if timetable else None,
     )
-
-
-def typed(question: str) -> str | None:
-    """A line that is typed in answer to a question; None if none comes any more."""
-    sys.stdout.flush()
-    try:
-        return input(f"{question} ").strip()
-    except (EOFError, RuntimeError):  # there is no input, or none any more
-        print()
-        return None
-
-
-def yes_or_no(question: str) -> bool:
-    """Whether a question is answered by yes. No answer is none."""
-    while True:
-        said = typed(f"{question} yes or no:")
-        if said is None:
-            return False
-        match said.casefold():
-            case "yes" | "y":
-                return True
-            case "no" | "n":
-                return False
 
 
 def named(command: Command) -> str:
@@ -315,8 +301,7 @@ def show_plan(
     where = f" to {place}" if place is not None else ""
     show(Text(f"{c.layout.title or c.program.files[-1].name}: {timetable.name}{where}, "
               f"in the text of the target {target.name}"))  # fmt: skip
-    status = ("proved", "green") if c.proved else ("UNPROVED: trains may meet", "bold red")
-    show(Text.assemble("status: ", status))
+    show(Text.assemble("status: ", _STATUS[c.status]))
     show("")
     width = max((len(named(s.command)) for s in steps), default=0)
     coils = sorted((s for s in steps if s.off is not None), key=lambda s: s.timed.until)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from rich.text import Text
 
-from bellcrank.commands.dialogue import yes_or_no
+from bellcrank.commands.asking import yes_or_no
 from bellcrank.routes.sentences import listed
 from bellcrank.sending.log_file import LogFile
 from bellcrank.sending.log_rows import Entry

@@ -24,7 +24,8 @@ def serve_editor(stdio: bool) -> int:
         )
     if sys.stdin.isatty():
         return fail(
-            "an editor starts this, and speaks to it; editors/README.md says how to set yours up"
+            "an editor starts this, and speaks to it; grammar/editors/README.md says how to set "
+            "yours up"
         )
     logging.basicConfig(stream=sys.stderr, level=logging.CRITICAL)
     return PROVED if serve() else LEFT

@@ -19,13 +19,13 @@ UNREAD = 141
 
 OF_A_PROOF = """\
 exit status:
-  0  proved, and every expectation holds
+  0  proved, and every expectation holds; or no routes, and so nothing to prove
   1  refuted, or an expectation fails
   2  an error in the input or on the command line
   3  undecided: no answer, within the time limit if one was given
 130  stopped by Ctrl-C; 141 if what reads the output went away"""
 
-_STATUS = {"proved": PROVED, "refuted": REFUTED, "undecided": UNDECIDED}
+_STATUS = {"proved": PROVED, "refuted": REFUTED, "undecided": UNDECIDED, "no routes": PROVED}
 
 
 def status(c: Checked) -> int:

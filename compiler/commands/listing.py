@@ -35,6 +35,7 @@ class Listed:
 
 
 COMMANDS: dict[str, Listed] = {
+    "new": Listed("new", "new", "write a first layout, to change into your own"),
     "check": Listed("check", "check", "prove the layout, or show what is wrong"),
     "build": Listed("build", "build", "prove the layout and write its files"),
     "table": Listed("table", "table", "show the control table and the conflict matrix"),
@@ -66,3 +67,28 @@ COMMANDS: dict[str, Listed] = {
     ),
 }
 """In the order of the help."""
+
+ALSO_CALLED = {
+    "prove": "check",
+    "verify": "check",
+    "validate": "check",
+    "test": "check",
+    "create": "new",
+    "init": "new",
+    "start": "new",
+    "compile": "build",
+    "make": "build",
+    "write": "build",
+    "routes": "table",
+    "list": "table",
+    "draw": "picture",
+    "plan": "picture",
+    "show": "picture",
+    "simulate": "rehearse",
+    "play": "rehearse",
+    "serve": "run",
+    "throw": "send",
+    "fmt": "format",
+    "help": "--help",
+}
+"""Words that people try, and what they lead to."""

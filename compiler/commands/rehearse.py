@@ -45,6 +45,21 @@ _HELP = {
 }
 """The words of the prompt that no script has."""
 
+_OF_OTHER_PROMPTS = {
+    "exit": "quit",
+    "bye": "quit",
+    "q": "quit",
+    "stop": "quit",
+    "end": "quit",
+    "?": "help",
+    "list": "possible",
+    "what": "possible",
+    "show": "state",
+    "status": "state",
+    "back": "undo",
+}
+"""What the same is called elsewhere."""
+
 
 def rehearse(file: Path, script: Path | None, json: bool) -> int:
     """Run the command; returns the exit status."""
@@ -191,6 +206,8 @@ def _prompt(railway: Railway) -> int:
 
 def _with_words_of_the_prompt(diagnostic: Diagnostic, word: str) -> Diagnostic:
     """What is wrong with a line, and whether it was meant for a word of the prompt."""
+    if (here := _OF_OTHER_PROMPTS.get(word)) is not None:
+        return replace(diagnostic, hint=f"here it is called `{here}`: {_HELP[here]}")
     hint = diagnostic.hint or did_you_mean(word, _HELP) or "`help` lists what can be said"
     return replace(diagnostic, hint=hint) if diagnostic.code == "E705" else diagnostic
 

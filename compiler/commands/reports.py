@@ -18,6 +18,9 @@ if TYPE_CHECKING:  # the document is loaded only where JSON is asked for
     from bellcrank.document.report_types import Report
 
 
+_COLOURS = {"proved": "green", "UNPROVED": "bold red", "no routes": "bold yellow"}
+
+
 def report(c: Broken | Checked) -> Report:
     """What every command tells as JSON of the layout it read."""
     from bellcrank.document.report_data import diagnostics_data
@@ -47,8 +50,7 @@ def show_errors(c: Broken, *more: Part, json: bool) -> int:
 
 def show_status(c: Checked) -> None:
     """Show whether the layout is proved."""
-    word = ("proved", "green") if c.proved else ("UNPROVED", "bold red")
-    show(Text.assemble("status: ", word))
+    show(Text.assemble("status: ", (c.status, _COLOURS[c.status])))
 
 
 @contextmanager

@@ -84,6 +84,8 @@ def without_route(options: Routeless, c: Sound) -> Timetable | None:
             raise RoutelessError(
                 f"--signal: there is no signal `{name}`{perhaps(name, list(c.layout.signals))}"
             )
+        if signal.imagined:
+            raise RoutelessError(f"--signal: {name} is imagined: nothing stands there to show it")
         known = [a.name for a in signal.aspects]
         if aspect not in known:
             raise RoutelessError(

@@ -124,6 +124,9 @@ def _run(options: RunOptions) -> int:
     c = prove_layout(sound, seconds=options.time_limit, controller=True)
     print_diagnostics(c.diagnostics, c.program.texts)
     if not c.proved and not (options.although_unproved and c.outcome == "undecided"):
+        if c.outcome == "no routes":
+            say("the layout has no routes, so there is nothing to run: write signals into its runs")
+            return FAULTY
         if status(c) != STOPPED:
             say(f"the layout is {c.outcome}, so it is not run: `bellcrank check` tells more")
         return status(c)

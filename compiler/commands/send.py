@@ -13,6 +13,7 @@ from typing import Any
 from msgspec.structs import replace
 from rich.text import Text
 
+from bellcrank.commands.asking import typed
 from bellcrank.commands.caller import caller
 from bellcrank.commands.dialogue import (
     Log,
@@ -20,7 +21,6 @@ from bellcrank.commands.dialogue import (
     begun,
     show_plan,
     tell_end,
-    typed,
 )
 from bellcrank.commands.earlier_runs import entries_of, nothing_stands_against
 from bellcrank.commands.exit_statuses import FAULTY, STOPPED, status

@@ -36,7 +36,7 @@ def refused(options: SendingOptions, c: Checked) -> int | None:
     """The exit status, with the reason told, if nothing may be sent to a layout."""
     if status(c) == STOPPED:
         return STOPPED
-    if not c.proved and not options.although_unproved:
+    if c.in_doubt and not options.although_unproved:
         say(
             f"the layout is {c.outcome}, so nothing is sent: `bellcrank check` tells more "
             "(--although-unproved goes on all the same)"
@@ -49,7 +49,7 @@ def heading(c: Checked, what: str) -> Iterable[str]:
     """What stands at the head of each record."""
     return (
         f"bellcrank {__version__}: {what}",
-        f"status: {'proved' if c.proved else 'UNPROVED'}",
+        f"status: {c.status}",
         f"source: {', '.join(c.program.texts)}, sha256 {c.source_hash}",
         NOTICE,
     )

@@ -17,8 +17,7 @@ def write_all(folder: Path, files: Mapping[str, bytes], c: Checked) -> Written:
 
     Raises NotWrittenError, with the reason as a sentence.
     """
-    status = "proved" if c.proved else "UNPROVED"
-    origin = Origin(NOTICE, status, f"bellcrank {__version__}", c.source_hash)
+    origin = Origin(NOTICE, c.status, f"bellcrank {__version__}", c.source_hash)
     written = write_set(folder, files, origin)
     for path in written.removed:
         say(f"{path} is removed: an earlier build wrote it, of another source or verdict")

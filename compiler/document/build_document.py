@@ -41,14 +41,15 @@ def build_document(c: Checked, without: Container[str] = ()) -> Document:
     controller that was not to be proved."""
     there = any(part not in without for part in SPARED)
     failed = c.controlled is not None and c.controlled.outcome != "proved"
-    controller = c.controller if there and not failed else None
+    wanted = there and not failed and bool(c.table.routes)
+    controller = c.controller if wanted else None
     told = None if controller is None else controller_data(controller, c.layout, c.table)
     return Document(
         format=Format(name="bellcrank-layout", version=VERSION),
         notice=NOTICE,
         compiler=Compiler(name="bellcrank", version=__version__),
         source=Source(files=list(c.program.texts), sha256=c.source_hash),
-        status="proved" if c.proved_alone else "UNPROVED",
+        status=c.status,
         verdict=verdict_data(c.standing),
         moving=moving_data(c.moving),
         controlled=None if c.controlled is None else moving_data(c.controlled),

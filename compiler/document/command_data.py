@@ -78,6 +78,7 @@ def states_data(layout: Layout) -> list[State]:
             lights=_lamps_on(lamps_lit_beside(layout, signal.name, a.name), layout),
         )
         for signal in signals_data(layout)
+        if not signal.imagined
         for a in signal.aspects
     ]
     found += [

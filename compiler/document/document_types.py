@@ -14,7 +14,7 @@ from typing import Annotated, ClassVar, Literal
 from msgspec import Meta, UnsetType
 
 from bellcrank.document.command_types import Command, State, Timetable
-from bellcrank.document.conditions import TEXT, each, fields, just, rule
+from bellcrank.document.conditions import EMPTY, NOT_EMPTY, TEXT, among, each, fields, just, rule
 from bellcrank.document.controller_types import Controller
 from bellcrank.document.detector_types import Times
 from bellcrank.document.hardware_types import Hardware
@@ -71,13 +71,14 @@ class Source(Part):
 
 
 Status = Annotated[
-    Literal["proved", "UNPROVED"],
+    Literal["proved", "UNPROVED", "no routes"],
     Meta(
         title="Status",
         description="Look at this first. `proved`: nothing unsafe can stand or is reachable, and "
         "every expectation holds. `UNPROVED`: it was refuted or not decided; `verdict` and "
         "`moving` say which. Do not set routes from a document that is UNPROVED without an "
-        "operator who knows.",
+        "operator who knows. `no routes`: no signal stands in any run, so there is no route to set "
+        "and nothing was proved; drives can be thrown one by one.",
     ),
 ]
 
@@ -129,7 +130,7 @@ class Document(Part, dict=True, gc=True):
     ]
     times: Annotated[Times, about("How long a controller waits where nobody reports.")]
     locking: Annotated[Locking, about("The rules in force.")]
-    routes: Annotated[Some[Route], about("Every route, in the order of the control table.")]
+    routes: Annotated[list[Route], about("Every route, in the order of the control table.")]
     conflicts: Annotated[
         list[Conflict],
         about(
@@ -182,8 +183,13 @@ class Document(Part, dict=True, gc=True):
     rules: ClassVar[Rules] = {
         "status": rule(
             fields(verdict=fields(outcome=just("proved")), moving=fields(outcome=just("proved"))),
-            fields(status=just("proved")),
+            fields(status=among("proved", "no routes")),
             fields(status=just("UNPROVED")),
+        ),
+        "routes": rule(
+            fields(status=just("no routes")),
+            fields(routes=EMPTY),
+            rule(fields(status=just("proved")), fields(routes=NOT_EMPTY)),
         ),
         "commands": fields(commands=each(fields(route=TEXT))),
     }

@@ -106,6 +106,7 @@ def signals_data(layout: Layout) -> list[layout_types.Signal]:
             beyond=_leg(s.beyond),
             aspects=[_aspect(a, layout) for a in s.aspects],
             repeaters=list(s.repeaters),
+            imagined=s.imagined,
         )
         for s in layout.signals.values()
     ]

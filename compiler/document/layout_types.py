@@ -299,6 +299,13 @@ class Signal(Part):
             ["HR"],
         ),
     ]
+    imagined: Annotated[
+        bool,
+        about(
+            "Whether it is only thought of: nothing stands there, and no command is for it. "
+            "Routes begin and end there all the same."
+        ),
+    ]
 
 
 # ----------------------------------------------------------------------- drives
@@ -595,7 +602,7 @@ class Layout(Part):
             "the same wires."
         ),
     ]
-    signals: Annotated[Some[Signal], about("Every signal.")]
+    signals: Annotated[list[Signal], about("Every signal; without one there are no routes.")]
     drives: Annotated[
         list[Drive],
         about("Every drive, and every frog on an output. Drives that are coupled are one."),

@@ -396,6 +396,7 @@ _FINDERS: Mapping[tuple[type[t.Node], str], _Finder] = {
     (t.ReverserLine, "pieces"): _Known.elements,
     (t.DrawLine, "names"): _Known.drawn,
     (t.SignalLine, "name"): _Known.undescribed,
+    (t.ImaginedLine, "signals"): _Known.signals,
     (t.OverlapLine, "signal"): _Known.signals,
     (t.OverlapLine, "elements"): _Known.elements,
     (t.RouteWay, "start"): _Known.starts,

@@ -1,7 +1,7 @@
 """Colours for the language where no server runs: a lexer for Pygments, a TextMate grammar, a syntax
 definition for Kate. All take their keywords from the grammar of the language.
 
-`python -m bellcrank.editing.highlighting editors` writes the last two anew below a folder; a test
+`python -m bellcrank.editing.highlighting grammar/editors` writes the last two anew below a folder; a test
 fails while they are not what this module gives.
 """
 

@@ -67,6 +67,7 @@ ROLES: Mapping[tuple[type[t.Node], str], Role] = {
     (t.Piece, "name"): Role.DECLARED,
     (t.LegHere, "element"): Role.USED,
     (t.LegHere, "leg"): Role.LEG,
+    (t.ImaginedLine, "signals"): Role.USED,
     (t.SectionLine, "name"): Role.DECLARED,
     (t.SectionLine, "elements"): Role.USED,
     (t.ReverserLine, "pieces"): Role.USED,

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from typing import Any, Generic, Literal, TypeVar
 
-from bellcrank.diagnostics import Collector, Noun, Span
+from bellcrank.diagnostics import Collector, Noun, Span, nearest
 from bellcrank.hardware.assignment import Wanted, assign, bits
 from bellcrank.layout.addressed import Addressed, AddressedKind
 from bellcrank.layout.declared_names import Names
@@ -59,6 +59,8 @@ def enter(
         kind = kinds.get(line.kind.text)
         if line.kind.text not in kinds:
             names.unknown(line.kind, sort.kind, kinds)
+            # Taken for the kind that is most likely meant, so that what is wired to it is seen.
+            kind = kinds.get(nearest(line.kind.text, kinds) or "")
         if not sound or kind is None:
             continue
         name = line.name.text

@@ -33,7 +33,7 @@ class _Stock:
     """
 
     bench: Bench
-    stated: frozenset[tuple[str, int]]
+    stated: frozenset[OutputRef]
     barred: frozenset[str]
     free: dict[str, deque[OutputRef]] = field(default_factory=lambda: defaultdict(deque))
     added: dict[str, int] = field(default_factory=lambda: defaultdict(int))
@@ -42,8 +42,8 @@ class _Stock:
     def put(self, decoder: Decoder) -> None:
         self.order.append(decoder.name)
         for number in range(1, decoder.kind.outputs + 1):
-            if (decoder.name, number) not in self.stated:
-                self.free[decoder.kind.name].append(OutputRef(decoder.name, number))
+            if (ref := OutputRef(decoder.name, number)) not in self.stated:
+                self.free[decoder.kind.name].append(ref)
 
     def draw(self, kind: DecoderKind, word: t.Word) -> OutputRef:
         while not self.free[kind.name]:
@@ -77,11 +77,12 @@ def allot_outputs(
     """
     lines = tuple(lines)
     stated = frozenset(
-        (output.decoder.text, int(output.number.text))
+        OutputRef(output.decoder.text, int(output.number.text))
         for line in lines
         for output in _outlets(line)
         if isinstance(output, t.Output) and re.fullmatch("[0-9]{1,9}", output.number.text)
     )
+    bench.stated = stated
     stock = _Stock(bench, stated, frozenset(barred))
     declared = {d.span: d for d in bench.decoders.values()}
     for line in lines:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from bellcrank.diagnostics import (
     MOST_MISTAKES,
@@ -42,6 +43,7 @@ from bellcrank.layout.layout_model import (
     Work,
 )
 from bellcrank.layout.named_outputs import build_outputs
+from bellcrank.layout.no_track import has_track, report_no_track, without_what_needs_track
 from bellcrank.layout.on_times import check_times, times_needed
 from bellcrank.layout.panel_wiring import wire_panel
 from bellcrank.layout.quantities import number
@@ -69,7 +71,12 @@ def build_layout(program: Program) -> tuple[Layout, tuple[Diagnostic, ...]]:
     """
     found = Collector(most=MOST_MISTAKES)
     try:
-        layout = _layout(program, found)
+        if program.files and not has_track(program):
+            layout = _layout(without_what_needs_track(program), found)
+            if not has_errors(found.diagnostics):
+                report_no_track(program, found)
+        else:
+            layout = _layout(program, found)
     except TooManyMistakesError:
         layout = _layout(Program((), {}), Collector())
     return layout, found.result()
@@ -109,7 +116,7 @@ def _layout(program: Program, found: Collector) -> Layout:
     frog_track = FrogTrack(rails, track.elements, track.joined, reversers, drive_of)
     frogs = build_frogs(program, frog_track, bench)
     supplies = build_supplies(program.of(t.SupplyLine), wirings, bench)
-    signals = _signals(track, program.of(t.SignalLine), bench)
+    signals = _signals(track, program.of(t.SignalLine), program.of(t.ImaginedLine), bench)
     outputs = build_outputs(program.of(t.OutputLine), bench)
     wired = {**wirings, **frogs.wirings}
     needed = times_needed(
@@ -243,7 +250,9 @@ def _reversers(lines: list[t.ReverserLine], track: Track, names: Names) -> froze
     return frozenset(reversers)
 
 
-def _signals(track: Track, lines: list[t.SignalLine], bench: Bench) -> dict[str, Signal]:
+def _signals(
+    track: Track, lines: list[t.SignalLine], imagined: list[t.ImaginedLine], bench: Bench
+) -> dict[str, Signal]:
     names = bench.names
     signals = {
         name: Signal(name, p.before, p.beyond, False, TWO_ASPECTS, p.word.span)
@@ -266,6 +275,20 @@ def _signals(track: Track, lines: list[t.SignalLine], bench: Bench) -> dict[str,
             continue
         said[name] = line.span
         signals[name] = wire_signal(signals[name], line, bench)
+    for word in (word for line in imagined for word in line.signals):
+        name = word.text
+        if name not in signals:
+            names.unknown(word, SIGNAL, signals, as_signal(name, track.elements, track.joined))
+        elif any(aspect.output is not None for aspect in signals[name].aspects):
+            names.found.report(
+                "E322",
+                f"{name} is imagined, and an output shows it",
+                word.span,
+                hint=f"leave {name} out here, or its output out there",
+                related=[(said[name], "wired here")],
+            )
+        else:
+            signals[name] = replace(signals[name], imagined=True)
     return signals
 
 

@@ -36,6 +36,11 @@ class Names:
 
     found: Collector
     bearers: dict[str, tuple[Noun, Span]] = field(default_factory=dict)
+    doubtful: set[str] = field(default_factory=set)
+    """Words of declarations whose kind is not known, or not which drives it has: perhaps they
+    declare something else."""
+    missed: set[tuple[str, Noun]] = field(default_factory=set)
+    """Names that were reported to stand for nothing: once is enough."""
 
     def claim(self, word: Word, what: Noun) -> bool:
         """Give a name to a thing. Reports and returns False if it cannot have it."""
@@ -72,11 +77,14 @@ class Names:
         known: the names that would have been right.
         hint: what to write instead, if that is known better than by the nearest name.
         Nothing is reported of a name that a thing of this very kind bears: it is
-        missing because it is faulty, which has been reported.
+        missing because it is faulty, which has been reported. Nor of one that was reported.
         """
         other = self.bearers.get(word.text)
         if other is not None and other[0] == what:
             return
+        if word.text in self.doubtful or (word.text, what) in self.missed:
+            return
+        self.missed.add((word.text, what))
         names = sorted(known)
         message = f"there is no {what.noun} `{word}`"
         if other is not None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from bellcrank.diagnostics import Collector, Noun, Span, did_you_mean
+from bellcrank.diagnostics import Collector, Noun, Span, did_you_mean, nearest
 from bellcrank.hardware.addresses import OUTPUT_NUMBERS
 from bellcrank.layout.addressing import Sort, choose_addresses, enter
 from bellcrank.layout.declared_names import Names
@@ -43,6 +43,7 @@ class Bench:
     kinds: the kinds of decoder, None for one that is not described soundly.
     allotted: the outputs given to whom only a kind of decoder is named for, by the
         place where it is named.
+    stated: outputs that lines name themselves, whichever these are.
     """
 
     names: Names
@@ -50,6 +51,7 @@ class Bench:
     decoders: dict[str, Decoder] = field(default_factory=dict)
     allotted: dict[Span, tuple[OutputRef, ...]] = field(default_factory=dict)
     users: dict[tuple[OutputRef, Side], tuple[str, t.Outlet]] = field(default_factory=dict)
+    stated: frozenset[OutputRef] = frozenset()
 
     def kind_of(self, outlet: t.Outlet) -> DecoderKind | None:
         """The kind of the decoder that has an output; None if there is none such."""
@@ -62,7 +64,9 @@ class Bench:
         """The output that is named, or None with the reason reported."""
         decoder = self.decoders.get(output.decoder.text)
         if decoder is None:
-            self.names.unknown(output.decoder, DECODER, self.decoders)
+            self.names.unknown(
+                output.decoder, DECODER, self.decoders, self._hint_of_decoder(output.decoder.text)
+            )
             return None
         count = decoder.kind.outputs
         text = output.number.text
@@ -74,6 +78,7 @@ class Bench:
                 expected=f"an output from 1 to {count}"
                 if count > 1
                 else f"{decoder.name}.1, its only output",
+                hint=self._hint_of_free(OutputRef(decoder.name, 0), adding=False),
             )
             return None
         return OutputRef(decoder.name, int(text))
@@ -111,20 +116,44 @@ class Bench:
                     f"{ref} is used twice: {twice}",
                     output.span,
                     expected="an output that nothing else is wired to",
-                    hint=self._free(ref),
+                    hint=self._hint_of_free(ref),
                     related=[(other[1].span, f"{other[0]} is wired to it here")],
                 )
                 return None
         return ref
 
-    def _free(self, near: OutputRef) -> str | None:
-        taken = {ref for ref, _ in self.users}
-        order = sorted(self.decoders.values(), key=lambda d: d.name != near.decoder)
-        for decoder in order:
+    def free_output(self, near: str | None = None) -> OutputRef | None:
+        """An output that no line names and that is given to nothing, first of all on this
+        decoder; None if there is none."""
+        taken = {ref for ref, _ in self.users} | self.stated
+        taken |= {ref for refs in self.allotted.values() for ref in refs}
+        for decoder in sorted(self.decoders.values(), key=lambda d: d.name != near):
             for index in range(1, decoder.kind.outputs + 1):
                 if (decoder.name, index) not in taken:
-                    return f"{decoder.name}.{index} is free so far"
+                    return OutputRef(decoder.name, index)
         return None
+
+    def _hint_of_decoder(self, name: str) -> str | None:
+        """What to write for a decoder that is not there, if no other is meant."""
+        described = [kind for kind, known in self.kinds.items() if known is not None]
+        if nearest(name, self.decoders) is not None or not described:
+            return None
+        return f"add `decoder {name} {described[0] if len(described) == 1 else 'KIND'}`"
+
+    def _hint_of_free(self, near: OutputRef, *, adding: bool = True) -> str | None:
+        free = self.free_output(near.decoder)
+        if free is not None:
+            return f"{free} is free"
+        if not adding:
+            return None
+        return f"no output is free: add a decoder, such as `decoder {self._unused()} {{}}`".format(
+            self.decoders[near.decoder].kind.name
+        )
+
+    def _unused(self) -> str:
+        """A name for one more decoder."""
+        numbers = (f"K{n}" for n in range(1, len(self.decoders) + 2))
+        return next(name for name in numbers if name not in self.names.bearers)
 
 
 def build_decoders(lines: Iterable[t.DecoderLine], bench: Bench) -> None:

@@ -34,6 +34,7 @@ class Board:
 
     kinds: the kinds of detector, None for one that is not described soundly.
     allotted: the inputs given to whom only a kind is named for, by the place where it is.
+    stated: inputs that lines name themselves, whichever these are.
     """
 
     names: Names
@@ -41,6 +42,7 @@ class Board:
     detectors: dict[str, Detector]
     allotted: dict[Span, DetectorInput] = field(default_factory=dict)
     users: dict[Input, tuple[str, Span]] = field(default_factory=dict)
+    stated: frozenset[DetectorInput] = frozenset()
 
     def take(self, user: str, inlet: t.Inlet) -> Input | None:
         """The input that is named, for one user alone; None with the reason reported."""
@@ -126,12 +128,12 @@ class Board:
     def _free(self, near: Input) -> str | None:
         if isinstance(near, NamedInput):
             return "give one of the two another name"
-        taken = {*self.users, *self.allotted.values()}
+        taken = {*self.users, *self.allotted.values(), *self.stated}
         order = sorted(self.detectors.values(), key=lambda d: d.name != near.detector)
         for detector in order:
             for number in range(1, detector.kind.inputs + 1):
                 if DetectorInput(detector.name, number) not in taken:
-                    return f"{detector.name}.{number} is free so far"
+                    return f"{detector.name}.{number} is free"
         return None
 
 
@@ -156,6 +158,7 @@ def _allot(lines: list[Line], board: Board, barred: frozenset[str]) -> None:
         for inlet in inlets
         if isinstance(inlet, t.Input) and re.fullmatch("[0-9]{1,9}", inlet.number.text)
     }
+    board.stated = frozenset(stated)
     free: dict[str, deque[DetectorInput]] = defaultdict(deque)
     order: dict[str, Detector] = {}
     added: dict[str, int] = defaultdict(int)

@@ -198,6 +198,8 @@ class Signal:
 
     aspects: stop first, the most permissive last.
     repeaters: the names of signals elsewhere that show the same, on the same outputs.
+    imagined: whether it is only thought of, so that nothing stands there to show it. Trains go
+        by it all the same: it is shown on the panel, or somebody tells them.
     """
 
     name: str
@@ -207,6 +209,7 @@ class Signal:
     aspects: tuple[Aspect, ...]
     span: Span
     repeaters: tuple[str, ...] = ()
+    imagined: bool = False
 
 
 @dataclass(frozen=True, slots=True)

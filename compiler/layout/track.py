@@ -8,6 +8,7 @@ from itertools import pairwise
 
 from bellcrank.diagnostics import Collector, Noun, Span, did_you_mean, nearest
 from bellcrank.layout.declared_names import Names
+from bellcrank.layout.kinds_meant import Meant, meant_by
 from bellcrank.layout.layout_model import (
     PLAIN,
     Edge,
@@ -18,8 +19,8 @@ from bellcrank.layout.layout_model import (
     Stop,
     TrackEnd,
 )
+from bellcrank.layout.other_words import renamed
 from bellcrank.syntax import tree as t
-from bellcrank.syntax.parse import LINE_STARTERS
 
 FITTING = Noun("a", "fitting")
 PIECE = Noun("a", "piece of track")
@@ -38,6 +39,15 @@ class PlacedSignal:
     beyond: Leg
 
 
+@dataclass(frozen=True, slots=True)
+class Double:
+    """A leg of a fitting that two runs join."""
+
+    leg: Leg
+    first: Span
+    second: Span
+
+
 @dataclass(slots=True)
 class Track:
     """What the runs say. `where` has the words that joined each leg, `reads` the side
@@ -52,6 +62,11 @@ class Track:
     reads: dict[Leg, Hand] = field(default_factory=dict)
     misnamed: set[str] = field(default_factory=set)
     """Elements of which some run names a leg wrongly: their open legs are no news."""
+    guessed: set[str] = field(default_factory=set)
+    """Elements whose kind was guessed: perhaps they are none."""
+    strangers: list[t.LegHere] = field(default_factory=list)
+    """Legs of fittings that are not declared."""
+    doubles: list[Double] = field(default_factory=list)
 
 
 def declare(
@@ -71,10 +86,19 @@ def declare(
                 hint="did you mean `frog`?",
             )
             continue
+        named = declaration.names
         if kind is None:
-            _unknown_kind(declaration, kinds, names.found)
-            # The names are claimed all the same, so that runs do not take them for pieces.
-        for word in declaration.names:
+            # What can be guessed is laid all the same, so that nothing is reported of it that
+            # only follows from its kind.
+            meant = meant_by(declaration, kinds)
+            _report_unknown_kind(declaration, meant, kinds, names.found)
+            kind, named = meant.kind, meant.names
+            track.guessed.update(word.text for word in named)
+            if meant.kind is None:
+                names.doubtful.update(word.text for word in declaration.kind.words)
+            if not meant.sure:
+                names.doubtful.update(word.text for word in named)
+        for word in named:
             if names.claim(word, FITTING) and kind is not None:
                 track.elements[word.text] = Element(word.text, kind, word.span)
 
@@ -86,30 +110,23 @@ def _means_frogs(declaration: t.Declaration) -> bool:
     return with_drive and nearest(first, ["frog"]) is not None
 
 
-def _unknown_kind(
-    declaration: t.Declaration, kinds: dict[str, FittingKind], found: Collector
+def _report_unknown_kind(
+    declaration: t.Declaration, meant: Meant, kinds: dict[str, FittingKind], found: Collector
 ) -> None:
-    phrase = declaration.kind
-    words = [word.text for word in phrase.words]
-    family = [name for name, kind in kinds.items() if kind.family == phrase.text]
-    shorter = ((" ".join(words[:n]), words[n:]) for n in range(len(words) - 1, 0, -1))
-    known, further = next(((k, rest) for k, rest in shorter if k in kinds), (None, []))
-    near = nearest(phrase.text, [*kinds, *(kind.family for kind in kinds.values())])
-    hint = f"did you mean `{near}`?" if near else None
-    if family:
-        hint = f"say which: `{'` or `'.join(family)}`"
-    elif known is not None and not phrase.with_words:
-        names = [*further, *(name.text for name in declaration.names)]
-        hint = f"put commas between the names: `{known} {', '.join(names)}`"
-    elif near is None:
-        statement = did_you_mean(words[0], LINE_STARTERS)
-        hint = statement or "define it with `fitting … { … }`"
+    if meant.called in kinds:
+        found.report(
+            "E101",
+            f"the names of {meant.called} stand without commas",
+            meant.names[0].span.to(meant.names[-1].span),
+            hint=meant.hint,
+        )
+        return
     found.report(
         "E204",
-        f"there is no kind of fitting `{phrase.text}`",
-        phrase.span,
+        f"there is no kind of fitting `{meant.called}`",
+        declaration.kind.words[0].span.to(meant.last),
         expected="one of: " + "; ".join(kinds),
-        hint=hint,
+        hint=meant.hint,
     )
 
 
@@ -124,6 +141,8 @@ def lay(runs: Sequence[t.RunLine], names: Names, track: Track) -> None:
             _warn_of_dash_in_name(one, other, found)
     for run in runs:
         _lay_run(run, names, track)
+    _report_strangers(track, names)
+    _report_doubles(track, found)
     _report_open_legs(track, found)
 
 
@@ -305,8 +324,7 @@ def _end_of(
 def _leg(item: t.LegHere, names: Names, track: Track) -> Leg | None:
     element = track.elements.get(item.element.text)
     if element is None:
-        fittings = [e.name for e in track.elements.values() if not e.plain]
-        names.unknown(item.element, FITTING, fittings)
+        track.strangers.append(item)
         return None
     if element.plain:
         track.misnamed.add(element.name)
@@ -324,7 +342,8 @@ def _leg(item: t.LegHere, names: Names, track: Track) -> Leg | None:
             f"{item.element} has no leg `{item.leg}`",
             item.leg.span,
             expected=f"a leg of {element.kind.name}: {', '.join(element.kind.legs)}",
-            hint=did_you_mean(item.leg.text, element.kind.legs),
+            hint=renamed(item.leg.text, element.kind.legs)
+            or did_you_mean(item.leg.text, element.kind.legs),
         )
         return None
     return Leg(element.name, item.leg.text)
@@ -345,7 +364,10 @@ def _join(
         if isinstance(item, t.Edge) and not names.claim(item.name, EDGE):
             sound = False
         if isinstance(end, Leg):
-            if end in track.where:
+            if end in track.where and isinstance(item, t.LegHere):
+                track.doubles.append(Double(end, track.where[end], item.span))
+                sound = False
+            elif end in track.where:
                 found.report(
                     "E310",
                     f"{_end_name(end, track)} is joined twice",
@@ -460,6 +482,71 @@ def _element_of(end: Leg | Edge | t.Stop | None) -> str:
     return end.element if isinstance(end, Leg) else "the track"
 
 
+def _open_legs(track: Track) -> list[Leg]:
+    """Legs of fittings that no run joins, and of which that is news."""
+    return [
+        Leg(element.name, leg)
+        for element in track.elements.values()
+        if not element.plain and element.name not in track.misnamed
+        for leg in element.kind.legs
+        if Leg(element.name, leg) not in track.where
+    ]
+
+
+def _report_strangers(track: Track, names: Names) -> None:
+    """Report legs of fittings that are not declared, each with the fitting that is meant: one
+    that is spelled like it, or the only one that lacks a run at a leg of this name."""
+    fittings = [e.name for e in track.elements.values() if not e.plain]
+    for item in track.strangers:
+        lacking = [leg for leg in _open_legs(track) if leg.leg == item.leg.text]
+        near = nearest(item.element.text, (leg.element for leg in lacking)) or nearest(
+            item.element.text, fittings
+        )
+        if near is None and len(lacking) == 1:
+            near = lacking[0].element
+        names.unknown(item.element, FITTING, fittings, f"did you mean `{near}`?" if near else None)
+        # Whichever is meant, that it lacks a run follows from this.
+        for leg in lacking:
+            if near in (None, leg.element):
+                track.where[leg] = item.span
+
+
+def _report_doubles(track: Track, found: Collector) -> None:
+    """Report legs that two runs join, each where it is the odd one: where a leg that no run
+    joins is named round about."""
+    for double in track.doubles:
+        open_legs = _open_legs(track)
+        alike = [leg for leg in open_legs if leg.leg == double.leg.leg]
+        meant = alike or [leg for leg in open_legs if leg.element == double.leg.element]
+        odd, other = double.second, double.first
+        hint = "each end of track has one joint; is one of the two another leg?"
+        if len(meant) == 1:
+            [leg] = meant
+            if _lines_away(leg, double.first, track) < _lines_away(leg, double.second, track):
+                odd, other = other, odd
+            hint = f"is `{leg}` meant? No run is joined to it"
+            track.where[leg] = odd
+        found.report(
+            "E310",
+            f"{_end_name(double.leg, track)} is joined twice",
+            odd,
+            hint=hint,
+            related=[(other, "joined here as well")],
+        )
+
+
+def _lines_away(leg: Leg, place: Span, track: Track) -> int:
+    """How far the nearest run to the same fitting stands from a place."""
+    return min(
+        (
+            abs(span.line - place.line)
+            for joined, span in track.where.items()
+            if joined.element == leg.element and span != place and span.file == place.file
+        ),
+        default=0,
+    )
+
+
 def _report_open_legs(track: Track, found: Collector) -> None:
     for element in track.elements.values():
         legs = [Leg(element.name, leg) for leg in element.kind.legs]
@@ -467,6 +554,8 @@ def _report_open_legs(track: Track, found: Collector) -> None:
         if not open_legs or element.name in track.misnamed:
             continue
         if len(open_legs) == len(legs):
+            if element.name in track.guessed:
+                continue
             found.report(
                 "E311",
                 f"{element.name} stands in no run",

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import cast
 
-from bellcrank.diagnostics import Collector, Noun, Span, did_you_mean
+from bellcrank.diagnostics import Collector, Noun, Span, did_you_mean, nearest
 from bellcrank.layout.amounts import current
 from bellcrank.layout.declared_names import Names, work_named
 from bellcrank.layout.decoders import Bench
@@ -52,6 +52,8 @@ def build_wirings(
             # Of this fitting some drive is meant, so that none of them is forgotten.
             element = line.drive.element.text
             thrown |= {d.name for d in drives.values() if d.works[0].element == element}
+            if (near := nearest(str(line.drive), drives)) is not None:
+                thrown.add(near)
             continue
         if line.outputs or line.by_hand:
             thrown.add(drive.name)
@@ -81,19 +83,20 @@ def build_wirings(
             wirings[drive.name] = wiring
     if any(line.outputs or line.by_hand for line in lines):
         for drive in drives.values():
-            if drive.name not in thrown:
-                _report_forgotten(drive, said.get(drive.name), found)
+            if drive.name not in thrown and drive.works[0].element not in bench.names.doubtful:
+                _report_forgotten(drive, said.get(drive.name), bench)
     return wirings, drives
 
 
-def _report_forgotten(drive: Drive, line: t.DriveLine | None, found: Collector) -> None:
+def _report_forgotten(drive: Drive, line: t.DriveLine | None, bench: Bench) -> None:
     """Report a drive of which no line says how it is thrown; one may say that it reports."""
     reports = " detected" if line else ""
-    found.report(
+    free = bench.free_output() or "K1.1"
+    bench.names.found.report(
         "E601",
         f"{drive.name} is on no output, while other drives are wired",
         line.span if line else drive.span,
-        expected=f"a line such as `drive {drive.name} = K1.1  coil 200 ms{reports}`",
+        expected=f"a line such as `drive {drive.name} = {free}  coil 200 ms{reports}`",
         hint=f"write `drive {drive.name} by hand{reports}` if nothing throws it",
     )
 
@@ -238,6 +241,8 @@ def find_drive(
     if found is not None:
         return drives[found]
     element = name.element.text
+    if element in names.doubtful:
+        return None  # what it has follows from its kind, of which it was reported
     parts = sorted(str(w) for w in drive_of if w.element == element and w.drive)
     if parts:
         names.found.report(

@@ -247,8 +247,10 @@ def _throw(layout: Layout, drive: str, position: str) -> _Deed:
 
 
 def _numbered(layout: Layout, route: str, deeds: Iterable[_Deed]) -> tuple[Command, ...]:
-    """The commands of a route, or of none, in their order."""
-    return tuple(_command(layout, route, step, deed) for step, deed in enumerate(deeds, start=1))
+    """The commands of a route, or of none, in their order. None is for a signal that is only
+    thought of: nothing stands there to be worked."""
+    done = (d for d in deeds if not (d.device == "signal" and layout.signals[d.name].imagined))
+    return tuple(_command(layout, route, step, deed) for step, deed in enumerate(done, start=1))
 
 
 def _command(layout: Layout, route: str, step: int, deed: _Deed) -> Command:

@@ -230,6 +230,7 @@ def label_words(document: Document) -> list[Words]:
         *(
             _of_signal(name, s.aspects)
             for s in document.layout.signals
+            if not s.imagined
             for name in (s.name, *s.repeaters)
         ),
         *(_of_output(o) for o in document.hardware.outputs),

@@ -70,6 +70,7 @@ def parts_list(document: Document) -> list[PartRow]:
             (
                 (f"{signal.kind}, {len(signal.aspects)} aspects", name)
                 for signal in document.layout.signals
+                if not signal.imagined
                 for name in (signal.name, *signal.repeaters)
             ),
         ),

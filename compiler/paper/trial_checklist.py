@@ -205,6 +205,7 @@ def signal_checks(document: Document) -> list[SignalCheck]:
             tuple(shown(s.name, a) for a in s.aspects),
         )
         for s in document.layout.signals
+        if not s.imagined
     ]
 
 
@@ -239,7 +240,7 @@ class RouteCheck:
     together: tuple[InPosition, ...]
     stop: tuple[str, ...]
     signal: str
-    aspect: str
+    aspect: str | None
     milliseconds: int | None
 
 
@@ -265,6 +266,7 @@ def route_checks(document: Document) -> list[RouteCheck]:
     for command in document.commands:
         commands[command.route].append(command)
     takes = {t.route: t.total for t in document.timetables if t.what == "set"}
+    imagined = {s.name for s in document.layout.signals if s.imagined}
     checks = []
     for route in document.routes:
         of_it = commands[route.name]
@@ -280,7 +282,7 @@ def route_checks(document: Document) -> list[RouteCheck]:
                 together=by_position(lies),
                 stop=tuple(name for name in stop if name != route.from_),
                 signal=route.from_,
-                aspect=route.aspect,
+                aspect=None if route.from_ in imagined else route.aspect,
                 milliseconds=takes.get(route.name),
             )
         )

@@ -192,6 +192,8 @@ def devices(document: Document) -> list[Device]:
             for name in (drive.works if drive.motors > 1 else [drive.name])
         ]
     for signal in document.layout.signals:
+        if signal.imagined:
+            continue
         aspects = tuple(lit for aspect in signal.aspects for lit in _lamps(aspect))
         found += [
             Device("signal", name, None, None, False, False, None, aspects)

@@ -48,7 +48,9 @@ def differences(
         wanted += expected_beside(layout, table, machine)
     bench = Bench(layout)
     for what in wanted:
-        if what.of not in lists:
+        # Where nothing has to lie or be shown, as at a signal that is only thought of, a list
+        # that is not there does all of it.
+        if what.of not in lists and (what.lies or what.shows):
             wrong.append(f"there is no {_named(what.of)}")
         for acts in lists.get(what.of, []):
             wrong += _complaints(bench, acts, what, layout)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from bellcrank.layout.layout_model import Layout
@@ -43,7 +43,13 @@ def expected(layout: Layout, table: RouteTable, machine: Machine) -> Iterator[Ex
             if signal != route.start
             and all(other.name in table.conflicting[name] for other in routes)
         }
-        yield Expected(Key("set", name), lies, {**shows, route.start: route.aspect})
+        shows[route.start] = route.aspect
+        yield Expected(Key("set", name), lies, _shown(layout, shows))
+
+
+def _shown(layout: Layout, shows: Mapping[str, str]) -> dict[str, str]:
+    """Without signals that are only thought of, at which nothing can be seen."""
+    return {name: aspect for name, aspect in shows.items() if not layout.signals[name].imagined}
 
 
 def expected_beside(layout: Layout, table: RouteTable, machine: Machine) -> Iterator[Expected]:
@@ -58,12 +64,15 @@ def expected_beside(layout: Layout, table: RouteTable, machine: Machine) -> Iter
         yield Expected(
             Key("cancel", name),
             {},
-            {v.of: layout.signals[v.of].aspects[0].name for v in changed if v.kind == "signal"},
+            _shown(
+                layout,
+                {v.of: layout.signals[v.of].aspects[0].name for v in changed if v.kind == "signal"},
+            ),
             alone=not any(v.kind == "drive" for v in changed),
         )
     yield Expected(
         Key("start up", ""),
         {v.of: v.initial[0] for v in machine.variables.values() if v.kind == "drive"},
-        {signal.name: signal.aspects[0].name for signal in layout.signals.values()},
+        _shown(layout, {s.name: s.aspects[0].name for s in layout.signals.values()}),
         alone=True,
     )

@@ -24,6 +24,7 @@ from bellcrank.rehearsal.forms import (
     as_written,
     described,
 )
+from bellcrank.rehearsal.other_words import in_other_words
 from bellcrank.rehearsal.railway import Railway
 from bellcrank.routes.route_model import Route
 from bellcrank.routes.route_naming import by_start, find_route
@@ -326,6 +327,8 @@ class Reader:
             word, what = "", "the line ends too early"
             span = Span(end.file, end.line, end.end_column, end.line, end.end_column + 1)
         hint = self._like(_text(words))
+        if hint is None and at == 0:
+            hint = in_other_words([w.text for w in words])
         if hint is None and word:
             hint = did_you_mean(word, [w.words[0] for w in wanted if w.literal])
         self.found.report("E705", what, span, expected=_listed(wanted, first=at == 0), hint=hint)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bellcrank.diagnostics import Collector, did_you_mean
 from bellcrank.layout.declared_names import work_named
 from bellcrank.layout.layout_model import Layout, Position
+from bellcrank.layout.other_words import renamed
 from bellcrank.routes.route_model import Route
 from bellcrank.syntax import tree as t
 
@@ -30,7 +31,8 @@ def find_position(demand: t.Demand, layout: Layout, found: Collector) -> Positio
             f"{demand.drive} has no position `{demand.position}`",
             demand.position.span,
             expected=" or ".join(positions),
-            hint=did_you_mean(demand.position.text, positions),
+            hint=renamed(demand.position.text, positions)
+            or did_you_mean(demand.position.text, positions),
         )
         return None
     return drive, demand.position.text

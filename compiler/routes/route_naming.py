@@ -116,7 +116,11 @@ def find_route(
         expected = f"a route from {ref.start}: " + _some([r.name for r in from_here])
     else:
         word, names = ref.start, sorted(by_start)
-        expected = "a route from one of: " + _some(names)
+        expected = (
+            f"a route from one of: {_some(names)}"
+            if names
+            else "signals in the runs: without one there is no route"
+        )
     found.report(
         code,
         f"there is no route `{ref}`",

@@ -130,7 +130,7 @@ def _written_path(
             "E401",
             f"no route can start at `{way.start}`: it is not a signal",
             way.start.span,
-            expected="a signal",
+            expected=f"a signal: {', '.join(sorted(layout.signals)[:8])}",
             hint=as_signal(way.start.text, layout.elements, layout.joined)
             or found.did_you_mean(way.start.text, layout.signals),
         )

@@ -183,6 +183,10 @@ class Builder(Transformer[Token, Any]):
             tuple(repeaters or ()),
         )
 
+    def imagined_line(self, meta: Meta, children: list[Any]) -> t.ImaginedLine:
+        *signals, _ = children
+        return t.ImaginedLine(self._span(meta), tuple(signals))
+
     def repeaters(self, meta: Meta, children: list[t.Word]) -> list[t.Word]:
         return children
 

@@ -216,6 +216,11 @@ def _(n: t.SignalLine) -> str:
 
 
 @_line.register
+def _(n: t.ImaginedLine) -> str:
+    return _list("signal ", n.signals, " imagined")
+
+
+@_line.register
 def _(n: t.Aspect) -> str:
     value = f" as {n.value}" if n.value else ""
     lamps = " at " + " and ".join(map(_line, n.lamps)) if n.lamps else ""

@@ -9,14 +9,20 @@ from bellcrank.diagnostics import Instead, nearest
 _CURLY_QUOTES = "“”„‘’«»"
 
 
-def hint_for(word: str, row: str, expected: set[str], keywords: set[str]) -> str | None:
+def hint_for(
+    word: str, row: str, expected: set[str], keywords: set[str], leaders: frozenset[str]
+) -> str | None:
     """One suggestion, or None where none would be right.
 
     word: the sign or word that does not belong; "" where the line ends too early.
     row: the source line. expected: the terminals that could stand there.
     keywords: those of them that are words of the language.
+    leaders: the words that lead statements.
     """
-    for hints in (_of_panel, _of_signs, _of_lines, _of_words):
+    if {"_NL", "$END"} & expected and word in leaders:
+        rest = row[row.index(word, 1) :].split("#")[0].strip()
+        return f"one statement a line: begin a new one with `{rest}`"
+    for hints in (_of_panel, _of_signs, _of_lines, _of_hardware, _of_words):
         hint = hints(word, row, expected, keywords)
         if hint is not None:
             return hint
@@ -47,7 +53,10 @@ def _of_signs(word: str, row: str, expected: set[str], keywords: set[str]) -> st
     if word == "{" and not row.split("{")[0].strip():
         return "put the `{` at the end of the line before, behind what it belongs to"
     if word and word in _CURLY_QUOTES:
-        return 'use straight double quotes: "…"'
+        curly = re.search(f"[{_CURLY_QUOTES}]([^{_CURLY_QUOTES}]*)[{_CURLY_QUOTES}]", row)
+        return f'use straight double quotes: "{curly[1] if curly else "…"}"'
+    if word == ":":
+        return "leave the `:` out"
     if word == "/":
         return "a comment begins with `#`"
     if word == "\u00a0":
@@ -55,6 +64,10 @@ def _of_signs(word: str, row: str, expected: set[str], keywords: set[str]) -> st
     if word == ";":
         return "leave the `;` out: the end of the line ends a statement"
     if word in ("<", ">"):
+        between = re.search(rf"(\w+)\s*{word}\s*\w", row)
+        if between and "_DASH" in expected:
+            name = between[1]
+            return f"`-` joins two pieces; if {name} is a signal, write `- {word}{name} -`"
         if re.search(rf"{word}\s*\w", row):
             return f"put a `-` before `{word}`, and the sign before its signal: `- {word}H1`"
         return f"the sign stands before its signal: `{word}H1`"
@@ -70,7 +83,8 @@ def _of_lines(word: str, row: str, expected: set[str], keywords: set[str]) -> st
         what, name, address = kindless.groups()
         return f"say of which kind it is: `{what} {name} KIND at {address}`"
     if expected == {"STRING"} and word and word[0].isalnum():
-        return f'put it in double quotes: "{word}"'
+        title = re.match(r"\s*layout\s+(.*?)(?:\s+(?:on|without)\s.*)?\s*(?:#.*)?$", row)
+        return f'put it in double quotes: "{title[1] if title else word}"'
     lamp = r"\w+(?:\.\w+)?\s+(?:green|red)(?:\s+blinking)?"
     commas = re.search(rf"\b(?:at|and)\s+({lamp})\s*,\s*(\w+\.\w+\s+(?:green|red))\b", row)
     if word == "." and commas and row.split()[:1] == ["signal"]:
@@ -83,6 +97,38 @@ def _of_lines(word: str, row: str, expected: set[str], keywords: set[str]) -> st
     return None
 
 
+def _of_hardware(word: str, row: str, expected: set[str], keywords: set[str]) -> str | None:
+    """Of lines that say what is wired to what."""
+    if (here := _CALLED.get(word)) is not None and here in keywords:
+        return f"here it is called `{here}`"
+    wired = re.match(r"\s*(drive|signal|output)\s+(\w+(?:\.\w+)?)\s+(\w+\.\w+)", row)
+    if wired and "=" not in row and word == ".":
+        return f"write `{wired[1]} {wired[2]} = {wired[3]}`"
+    dashed = re.match(r"\s*(?:drive|signal|output|report)\s.*=\s*(\w+)[-–:/](\w+)", row)
+    if dashed and word in ("-", "–", ":", "/"):
+        return f"a point stands between decoder and output: `{dashed[1]}.{dashed[2]}`"
+    if row.split()[:1] == ["signal"] and word in ("green", "red"):
+        return f"leave `{word}` out: the output shows stop on its red side, proceed on its green"
+    feeds = re.search(r"\bfeeds\s+((?:\w+,\s*)*\w+)\s+(?!one\b)(\w+)\s+(?!at\b)", row)
+    if feeds and row.split()[:1] == ["supply"] and expected == {"AT"}:
+        return f"put commas between the names: `feeds {feeds[1]}, {feeds[2]}`"
+    if expected == {"LBRACE"} and not word:
+        return "put the `{` on this line, behind what it belongs to"
+    return None
+
+
+_CALLED = {
+    "swapped": "crossed",
+    "reversed": "crossed",
+    "inverted": "crossed",
+    "solenoid": "coil",
+    "pulse": "coil",
+    "feedback": "detected",
+    "reports": "detected",
+}
+"""What drives may be said to be, and the word for it here."""
+
+
 def _of_words(word: str, row: str, expected: set[str], keywords: set[str]) -> str | None:
     if not word or not word[0].isalnum():
         return None
@@ -92,5 +138,7 @@ def _of_words(word: str, row: str, expected: set[str], keywords: set[str]) -> st
     if "WORD" in expected:
         return f"`{word}` is a word of the language; choose another name"
     if row.split()[:1] == ["run"] and {"_DASH", "DOT"} <= expected:
-        return "names have no blanks; a leg is written `P1.toe`, and `-` joins two pieces"
+        blank = re.search(rf"(\w+)[ \t]+{re.escape(word)}\b", row)
+        name = f": write `{blank[1]}_{word}`" if blank else ""
+        return f"names have no blanks{name}; a leg is written `P1.toe`, and `-` joins two pieces"
     return None

@@ -21,6 +21,7 @@ from bellcrank.syntax.characters import without_unwanted
 from bellcrank.syntax.chunks import TEXT_OR_COMMENT, Chunk, code_of, cut, only_a_statement
 from bellcrank.syntax.grammar_tables import layout_parser
 from bellcrank.syntax.hints import hint_for
+from bellcrank.syntax.merged import without_merge_markers
 
 LONGEST_LINE = 10_000
 """Characters; nobody wrote a longer line by hand."""
@@ -44,6 +45,14 @@ RESERVED = (LINE_STARTERS - NAMES_TOO) | set(
 
 _FITTING = re.compile(r"^[ \t]*fitting[ \t]+(\w+)", re.MULTILINE)
 
+_MISREAD = (
+    re.compile(r"\s*(?:decoder|detector)\s+\w+\s+(at)\s+\w+\s*(?:#.*)?$"),  # without its kind
+    re.compile(r"\s*(?:drive|signal|output)\s+\w+(?:\.\w+)?\s+(\w+\.\w+)"),  # without `=`
+    re.compile(r"\s*supply\s[^}]*\bfeeds\s+(?:\w+,\s*)*\w+\s+(?!one\b)(\w+)\s+(?!at\b)"),  # a comma
+)
+"""Lines in which a word can be read as something else than it is meant for, so that the grammar
+stumbles over a later one; the group is where it begins to go wrong."""
+
 _PHRASES = {
     "WORD": "a name",
     "STRING": 'a text in double quotes, such as "Home Yard"',
@@ -65,6 +74,7 @@ def parse(text: str, file: str) -> tuple[t.SourceFile, tuple[Diagnostic, ...]]:
     """
     found = Collector()
     text = _without_endless_lines(without_unwanted(text, file, found, MOST_ERRORS), file, found)
+    text = without_merge_markers(text, file, found)
     comments = _comments(text, file)
     if not found.diagnostics:
         whole = Collector()
@@ -74,16 +84,21 @@ def parse(text: str, file: str) -> tuple[t.SourceFile, tuple[Diagnostic, ...]]:
             pass
         else:
             statements = Builder(file, 0, whole).transform(raw)
-            return t.SourceFile(file, tuple(statements), comments), whole.result()[:MOST_ERRORS]
+            if not whole.diagnostics:
+                return t.SourceFile(file, tuple(statements), comments), ()
     statements = []
     kinds = frozenset(_FITTING.findall(text)) & NAMES_TOO
+    unread: set[str] = set()
     for chunk in cut(text, LINE_STARTERS):
-        statement = _declared(chunk, kinds, file) or _parse_chunk(chunk, file, found)
+        statement = None
+        before = len(found.diagnostics)
+        if before < MOST_ERRORS:
+            statement = _declared(chunk, kinds, file) or _parse_chunk(chunk, file, found)
         if statement is not None:
             statements.append(statement)
-        if len(found.diagnostics) >= MOST_ERRORS:
-            break
-    return t.SourceFile(file, tuple(statements), comments), found.result()
+        if statement is None or len(found.diagnostics) > before:
+            unread.update(re.findall(r"\w+", "\n".join(map(code_of, chunk.text.split("\n")))))
+    return t.SourceFile(file, tuple(statements), comments, frozenset(unread)), found.result()
 
 
 def _without_endless_lines(text: str, file: str, found: Collector) -> str:
@@ -214,8 +229,16 @@ def _report(
         found.report("E101", what, start, hint=Instead(rows[0].split()[0], near))
     else:
         keywords = {k for k in map(_literal, expected) if k and k.isalpha()}
-        hint = hint_for(word, rows[line - 1], expected, keywords)
-        found.report("E101", what, span, expected=_phrase(expected), hint=hint)
+        row = rows[line - 1]
+        hint = hint_for(word, row, expected, keywords, LINE_STARTERS)
+        begins = not row[: span.column - 1].strip()
+        phrase = _phrase(expected, begins)
+        misread = next(filter(None, (pattern.match(row) for pattern in _MISREAD)), None)
+        if hint is not None and misread is not None and span.column > misread.start(1) + 1:
+            at = misread.start(1) + 1
+            span = Span(file, span.line, at, span.line, at + len(misread[1]))
+            what, phrase = f"`{misread[1]}` does not belong here", None
+        found.report("E101", what, span, expected=phrase, hint=hint)
     return line
 
 
@@ -251,11 +274,14 @@ def _literal(terminal: str) -> str | None:
     return str(layout_parser().get_terminal(terminal).pattern.value).removesuffix(r"\b")
 
 
-def _phrase(terminals: set[str]) -> str | None:
+def _phrase(terminals: set[str], begins: bool) -> str | None:
+    """What could stand at a place, in words. begins: whether a line begins there."""
     phrases = {_PHRASES.get(x) or f"`{_literal(x)}`" for x in terminals if x != "COMMENT"}
     if not phrases:
         return None
     if len(phrases) > 12:
+        if not begins:
+            return None  # every word of the language: none of them is of any help
         return "the start of a statement, such as `run`, `signal`, or a kind of fitting"
     ordered = sorted(phrases, key=lambda p: (p.startswith("`"), p))
     return ordered[0] if len(ordered) == 1 else ", ".join(ordered[:-1]) + " or " + ordered[-1]

@@ -240,6 +240,13 @@ class SignalLine(Node):
 
 
 @dataclass(frozen=True, slots=True)
+class ImaginedLine(Node):
+    """Signals that are only thought of: nothing stands there."""
+
+    signals: tuple[Word, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class OverlapLine(Node):
     signal: Word
     elements: tuple[Word, ...]
@@ -671,6 +678,7 @@ Statement = (
     | ReverserLine
     | DrawLine
     | SignalLine
+    | ImaginedLine
     | OverlapLine
     | FlankDerive
     | FlankWritten
@@ -719,8 +727,12 @@ class Comment(Node):
 
 @dataclass(frozen=True, slots=True)
 class SourceFile:
-    """One file's statements and comments, in the order of the text."""
+    """One file's statements and comments, in the order of the text.
+
+    unread: the words of lines that could not be read, of which something may be missing.
+    """
 
     name: str = field(compare=False)
     statements: tuple[Statement, ...]
     comments: tuple[Comment, ...] = ()
+    unread: frozenset[str] = frozenset()

@@ -15,6 +15,7 @@ from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_pla
 from bellcrank.proof.moving.story import Story
 from bellcrank.proof.standing.blocked_trains import Blocked, BlockedSearch
 from bellcrank.proof.verdict import MovingResult, MovingVerdict, Verdict
+from bellcrank.routes.missing_signal import run_with_signal
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.routes.sentences import listed
 from bellcrank.terminal.sheet import WIDTH, Sheet, count
@@ -68,6 +69,9 @@ def verdict_text(
         f"{count(len(c.layout.signals), 'signal')}, {_drives(c.layout)}, "
         f"{count(len(c.table.conflicts), 'conflicting pair')}"
     )
+    if c.outcome == "no routes":
+        _no_routes(sheet, c)
+        return sheet.text
     sheet.line("")
     sheet.line("routes as they stand", "bold")
     for result in c.standing.properties:
@@ -260,6 +264,21 @@ def tell_story(sheet: Sheet, story: Story) -> None:
             where = f"  ({place})"
         sheet.row(f"{number:>4}  ", f"{step.sentence}{where}", head_width=6)
     sheet.row("", f"So {story.ending}.", head_width=2)
+
+
+def _no_routes(sheet: Sheet, c: Checked) -> None:
+    """Of a layout without signals."""
+    sheet.line("")
+    sheet.line("verdict: no routes, so nothing to prove: no signal stands in any run")
+    served = "The track plan can be drawn"
+    if c.layout.hardware.decoders:
+        served += ", drives can be thrown and commissioned, and sheets, labels and settings printed"
+    sheet.row("", f"{served}. Nothing keeps trains apart.", head_width=2)
+    written = run_with_signal(c.program)
+    if written is not None:
+        sheet.row("", "A signal where trains wait makes routes, such as", head_width=2)
+        sheet.row("", written, head_width=4)
+    sheet.line(NOTICE, "dim")
 
 
 def _outcome(sheet: Sheet, c: Checked) -> None:

@@ -12,7 +12,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import groupby
 
 from bellcrank.layout.layout_model import Layout, Work
 from bellcrank.machine.commands import (
@@ -39,10 +38,12 @@ def timetables(layout: Layout, table: RouteTable, locking: Locking) -> tuple[Tim
     """
     limits = limits_of(layout)
     found = []
-    for name, group in groupby(command_list(layout, table, locking), key=lambda c: c.route):
-        commands = tuple(group)
-        found.append(_set(layout, limits, commands, None))
-        found.append(_cancel(table.routes[name], commands))
+    commands: dict[str, list[Command]] = {name: [] for name in table.routes}
+    for command in command_list(layout, table, locking):
+        commands[command.route].append(command)
+    for name, of_route in commands.items():
+        found.append(_set(layout, limits, name, of_route, None))
+        found.append(_cancel(table.routes[name], of_route))
     return (*found, to_start_up(layout, table, locking))
 
 
@@ -62,7 +63,8 @@ def to_set(
     for drive, position in (drives_now or {}).items():
         if drive not in layout.drives or position not in layout.drives[drive].positions:
             raise ValueError(f"the layout has no drive {drive} that can lie {position}")
-    return _set(layout, limits_of(layout), _of_route(layout, table, locking, route), drives_now)
+    commands = _of_route(layout, table, locking, route)
+    return _set(layout, limits_of(layout), route, commands, drives_now)
 
 
 def to_cancel(layout: Layout, table: RouteTable, locking: Locking, route: str) -> Timetable:
@@ -111,9 +113,9 @@ def _of_route(
 
 
 def _cancel(route: Route, commands: Sequence[Command]) -> Timetable:
-    own = next(c for c in commands if c.phase == "signals to stop" and c.name == route.start)
+    own = [c for c in commands if c.phase == "signals to stop" and c.name == route.start]
     waits = (
-        *((_confirmed(own),) if own.how == "by hand" else ()),
+        *(_confirmed(c) for c in own if c.how == "by hand"),
         Wait(
             "release",
             route.name,
@@ -122,19 +124,21 @@ def _cancel(route: Route, commands: Sequence[Command]) -> Timetable:
             f"could not stop at {route.start} any more would have passed it by now",
         ),
     )
-    return Timetable("cancel", route.name, (Timed(0, 0, own),), 0, 0, waits)
+    timed = tuple(Timed(0, 0, c) for c in own)
+    return Timetable("cancel", route.name, timed, 0, 0, waits)
 
 
 def _set(
     layout: Layout,
     limits: Limits,
+    route: str,
     commands: Sequence[Command],
     drives_now: Mapping[str, str] | None,
 ) -> Timetable:
     needed = [c for c in commands if c.phase == "drives"]
     known = drives_now or {}
     left = [c for c in commands if c.phase != "drives" or known.get(c.name) != c.state]
-    return _timed(layout, limits, "set", commands[0].route, left, needed, drives_now)
+    return _timed(layout, limits, "set", route, left, needed, drives_now)
 
 
 # ---------------------------------------------------------------------- in time

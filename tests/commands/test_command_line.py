@@ -45,9 +45,11 @@ def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        ("", "bellcrank: name a command: check, build,"),
+        ("", "bellcrank: name a command: new, check, build,"),
         ("chekc halt.crank", "bellcrank: there is no command `chekc`; did you mean `check`?"),
         ("sing", "bellcrank: there is no command `sing`"),
+        ("prove halt.crank", "bellcrank: there is no command `prove`; try `bellcrank check`"),
+        ("init", "bellcrank: there is no command `init`; try `bellcrank new`"),
         ("check halt.crank --jsno", "there is no option `--jsno`; did you mean `--json`?"),
         ("check halt.crank --nothing", "bellcrank check: there is no option `--nothing`"),
         ("check", "bellcrank check: FILE is missing"),

@@ -426,3 +426,28 @@ def test_the_end_of_input_and_ctrl_c_leave_cleanly(halt: Path, key: bytes, statu
     terminal.until(b"> ")
     assert terminal.leave(key) == status
     assert b"Traceback" not in terminal.out
+
+
+@pytest.mark.parametrize(
+    ("typed", "hint"),
+    [
+        ("set H to B", "write `request H to B`"),
+        ("H to B", "write `request H to B`"),
+        ("release H to B", "write `cancel H to B`"),
+        (
+            "throw P1 diverging",
+            "drives are thrown with a route, by `request ROUTE`; where they lie at the start, by "
+            "`at first P1 lies diverging`",
+        ),
+        ("clear H", "a signal clears by itself: `request` its route, and `wait`"),
+        ("move", "write `go on`, and trains go as far as they can"),
+        ("exit", "here it is called `quit`: leave"),
+        ("status", "here it is called `state`: trains, routes, signals and drives, as they are"),
+    ],
+)
+def test_a_word_that_people_try_at_the_prompt_leads_to_the_right_line(
+    rehearse: Run, typed: str, hint: str
+) -> None:
+    status, _, said = rehearse(JUNCTION, None, typed=f"{typed}\n")
+    assert status == 2
+    assert f"try: {hint}" in " ".join(said.split())

@@ -16,13 +16,13 @@ from bellcrank.editing.colouring import keywords
 from bellcrank.editing.highlighting import CrankLexer, files, textmate
 
 ROOT = Path(__file__).parents[2]
-PAGE = (ROOT / "editors" / "README.md").read_text("utf-8")
+PAGE = (ROOT / "grammar" / "editors" / "README.md").read_text("utf-8")
 LAYOUTS = sorted((ROOT / "examples").glob("*.crank"))
 
 
 @pytest.mark.parametrize("name", files())
 def test_what_is_written_is_what_the_grammar_gives(name: str) -> None:
-    assert (ROOT / "editors" / name).read_text("utf-8") == files()[name]
+    assert (ROOT / "grammar" / "editors" / name).read_text("utf-8") == files()[name]
 
 
 def test_the_grammar_has_these_keywords() -> None:
@@ -90,7 +90,7 @@ def test_the_settings_on_the_page_can_be_read_and_start_a_command_that_there_is(
 
 
 def test_the_extension_names_files_that_there_are() -> None:
-    folder = ROOT / "editors" / "vscode"
+    folder = ROOT / "grammar" / "editors" / "vscode"
     package = json.loads((folder / "package.json").read_text("utf-8"))
     contributes = package["contributes"]
     named = [package["main"], contributes["languages"][0]["configuration"]]

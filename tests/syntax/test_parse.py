@@ -181,6 +181,8 @@ SIGNALS_AND_ROUTES = [
             None,
         ),
     ),
+    ("signal H imagined", t.ImaginedLine(HERE, ws("H"))),
+    ("signal H, S1,\n  S2 imagined", t.ImaginedLine(HERE, ws("H S1 S2"))),
     ("overlap H = A, P1", t.OverlapLine(HERE, w("H"), ws("A P1"))),
     ("flank derive", t.FlankDerive(HERE)),
     (

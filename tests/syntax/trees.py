@@ -220,6 +220,7 @@ STATEMENTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
         maybe(OUTLETS),
         some(words(), least=0, most=3),
     ),
+    t.ImaginedLine: node(t.ImaginedLine, some(words())),
     t.OverlapLine: node(t.OverlapLine, words(), some(words())),
     t.FlankDerive: node(t.FlankDerive),
     t.FlankWritten: node(t.FlankWritten, ROUTES, some(DEMANDS)),
