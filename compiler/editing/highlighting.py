@@ -1,8 +1,8 @@
 """Colours for the language where no server runs: a lexer for Pygments, a TextMate grammar, a syntax
 definition for Kate. All take their keywords from the grammar of the language.
 
-`python -m bellcrank.editing.highlighting grammar/editors` writes the last two anew below a folder; a test
-fails while they are not what this module gives.
+`python -m bellcrank.editing.highlighting grammar/editors` writes the last two anew below a folder;
+a test fails while they are not what this module gives.
 """
 
 from __future__ import annotations

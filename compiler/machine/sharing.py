@@ -27,8 +27,14 @@ class Shared:
         return known
 
     def new(self, literal: Is) -> Is:
-        values = self.values.setdefault(literal.values, literal.values)
-        return self.literals.setdefault(literal, Is(literal.variable, values))
+        values = self.values.get(literal.values)
+        if values is None:
+            # A set made of another takes the room that it needs; one that grew, up to twice that.
+            values = frozenset(set(literal.values))
+            self.values[values] = values
+        made = Is(literal.variable, values)
+        self.literals[made] = made
+        return made
 
     @staticmethod
     def key(clause: Clause) -> bytes:

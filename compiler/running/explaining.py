@@ -132,7 +132,7 @@ class Explaining:
                 self._settles[variable].append(number)
         for number in self._unseen:
             event = self._events[number]
-            for variable, changes in event.updates.items():
+            for variable, changes in event.changes:
                 into = out = 0
                 for old, new in changes:
                     out |= old
@@ -242,8 +242,8 @@ class Explaining:
         """What is seen, and what may have happened before it and not any more after it."""
         on = self._on(way, seen)
         yield on
-        changed = self._events[seen].updates
-        for number in dict.fromkeys(n for v in changed for n in self._reads[v]):
+        changed = self._events[seen].changes
+        for number in dict.fromkeys(n for v, _ in changed for n in self._reads[v]):
             unlikely = self._unseen[number]
             if (unlikely and not care.unlikely) or not self._unnoticed(number, way.state):
                 continue
@@ -326,7 +326,7 @@ class Explaining:
         state = lacks.state
         found: dict[int, None] = {}
         self._widen(found, lacks.all_of(choices), lacks, depth, among)
-        undone = {variable for number in found for variable in self._events[number].updates}
+        undone = {variable for number in found for variable, _ in self._events[number].changes}
         again = [
             clause
             for number in choices
@@ -388,7 +388,7 @@ class Explaining:
             reached.update(n for n in cone if _allows(self._events[n], values, state))
             grown: dict[int, int] = {}
             for number in reached:
-                for variable, changes in self._events[number].updates.items():
+                for variable, changes in self._events[number].changes:
                     now = values.get(variable, state[variable])
                     for old, new in changes:
                         if old & now and new & ~now:
@@ -408,7 +408,7 @@ class Explaining:
 
     def _possible(self, number: int, state: Sequence[int]) -> bool:
         event = self._events[number]
-        for variable, mask in event.units.items():
+        for variable, mask in event.conditions:
             if not state[variable] & mask:
                 return False
         return all(any(state[v] & mask for v, mask in clause) for clause in event.guard)
@@ -433,7 +433,7 @@ class Explaining:
         """Change a state by an event; what may happen at once after it."""
         after: list[int] = []
         before = tuple(state)
-        for variable, changes in self._events[number].updates.items():
+        for variable, changes in self._events[number].changes:
             for old, new in changes:
                 if before[variable] & old:
                     state[variable] = new
@@ -458,7 +458,7 @@ class _Lacking:
         known = self._known.get(number)
         if known is None:
             state, event = self.state, self._events[number]
-            units = [((v, mask),) for v, mask in event.units.items() if not state[v] & mask]
+            units = [((v, mask),) for v, mask in event.conditions if not state[v] & mask]
             rest = [c for c in event.guard if not any(state[v] & mask for v, mask in c)]
             known = self._known[number] = (*units, *rest)
         return known
@@ -466,20 +466,20 @@ class _Lacking:
 
 def _clauses(event: PackedEvent) -> Iterator[PackedClause]:
     """All clauses of a guard."""
-    for unit in event.units.items():
-        yield (unit,)
+    for condition in event.conditions:
+        yield (condition,)
     yield from event.guard
 
 
 def _named(event: PackedEvent) -> Iterator[int]:
-    yield from event.units
+    yield from (variable for variable, _ in event.conditions)
     for clause in event.guard:
         yield from (variable for variable, _ in clause)
 
 
 def _allows(event: PackedEvent, values: Mapping[int, int], state: _PackedState) -> bool:
     """Whether a guard can be true with any of the values that variables may have by now."""
-    for variable, mask in event.units.items():
+    for variable, mask in event.conditions:
         if not values.get(variable, state[variable]) & mask:
             return False
     return all(any(values.get(v, state[v]) & mask for v, mask in clause) for clause in event.guard)

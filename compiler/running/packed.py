@@ -17,19 +17,36 @@ Literal = tuple[int, int]
 PackedClause = tuple[Literal, ...]
 
 
+Changes = tuple[tuple[int, int], ...]
+"""Pairs of values of a variable that change and what they become."""
+
+
 @dataclass(frozen=True, slots=True)
 class PackedEvent:
     """An event: clauses of its guard, and for each variable what each bit becomes.
 
-    units: what the one-literal clauses of the guard allow, by variable.
+    A large railway has millions of events, and a dictionary takes several times the room of
+    the few things in it; so they are kept in tuples, and looked up by who asks often.
+
+    conditions: what the one-literal clauses of the guard allow, of each variable once.
     guard: the other clauses.
-    updates: by variable, pairs of the values that change and what they become.
+    changes: of each variable once, how its values change.
     """
 
     number: int
-    units: Mapping[int, int]
+    conditions: tuple[Literal, ...]
     guard: tuple[PackedClause, ...]
-    updates: Mapping[int, tuple[tuple[int, int], ...]]
+    changes: tuple[tuple[int, Changes], ...]
+
+    @property
+    def units(self) -> dict[int, int]:
+        """What the one-literal clauses of the guard allow, by variable."""
+        return dict(self.conditions)
+
+    @property
+    def updates(self) -> dict[int, Changes]:
+        """How values change, by variable."""
+        return dict(self.changes)
 
 
 class Encoding:
@@ -50,7 +67,7 @@ class Encoding:
         self._literals: dict[Literal, Literal] = {}
         self._clauses: dict[PackedClause, PackedClause] = {}
         self._same: dict[tuple[Literal, ...], tuple[Literal, ...]] = {}
-        self._changes: dict[tuple[int, int], tuple[tuple[int, int], ...]] = {}
+        self._changes: dict[tuple[int, int], tuple[int, Changes]] = {}
         self.start = [self.mask(v.name, v.initial)[1] for v in variables.values()]
 
     def mask(self, variable: str, values: Iterable[str]) -> Literal:
@@ -91,43 +108,46 @@ class Encoding:
 
     def event(self, number: int, event: Event) -> PackedEvent:
         """An event from names."""
-        units: dict[int, int] = {}
+        units: dict[int, Literal] = {}
         guard: dict[PackedClause, None] = {}
         for clause in event.guard:
             packed = self.clause(clause)
             if len(packed) == 1:
-                variable, mask = packed[0]
-                units[variable] = units.get(variable, self.full[variable]) & mask
+                literal = packed[0]
+                known = units.setdefault(literal[0], literal)
+                if known is not literal:
+                    units[literal[0]] = self._one((literal[0], known[1] & literal[1]))
             else:
                 guard[self._clauses.setdefault(packed, packed)] = None
-        updates = {}
+        changes = []
         for name, becomes in event.updates.items():
             place = self.place[name]
             # The machine has one object for all changes that are equal.
-            known = self._changes.get((place, id(becomes)))
-            if known is None:
+            change = self._changes.get((place, id(becomes)))
+            if change is None:
                 places = self.values[place]
                 into: dict[int, int] = defaultdict(int)
                 for value, new in becomes.items():
                     if value != new:
                         into[1 << places[new]] |= 1 << places[value]
-                known = tuple([self._one((old, new)) for new, old in into.items()])
-                known = self._changes[place, id(becomes)] = self._same.setdefault(known, known)
-            updates[place] = known
-        return PackedEvent(number, units, tuple(guard), updates)
+                pairs = tuple([self._one((old, new)) for new, old in into.items()])
+                change = place, self._same.setdefault(pairs, pairs)
+                self._changes[place, id(becomes)] = change
+            changes.append(change)
+        return PackedEvent(number, tuple(units.values()), tuple(guard), tuple(changes))
 
 
 @dataclass(frozen=True, slots=True)
 class Move:
     """What events do with a variable.
 
-    allowed: the values it may have before. changes: pairs of the values that change and
-    what they become. events: those that do just this.
+    allowed: the values it may have before. changes: how they change. events: those that do
+        just this.
     """
 
     allowed: int
-    changes: tuple[tuple[int, int], ...]
-    events: list[PackedEvent]
+    changes: Changes
+    events: tuple[PackedEvent, ...]
 
 
 class Packed(Encoding):
@@ -162,16 +182,19 @@ class Packed(Encoding):
             made.clear()
         self.accident = [e.kind in ("meets", "derails") for e in machine.events]
         self.away_from_rest = [e.kind in AWAY_FROM_REST for e in machine.events]
-        self.moves: list[list[Move]] = [[] for _ in variables]
-        alike: dict[tuple[int, int, tuple[tuple[int, int], ...]], Move] = {}
+        self.moves = self._moves()
+
+    def _moves(self) -> list[tuple[Move, ...]]:
+        alike: list[dict[tuple[int, Changes], list[PackedEvent]]] = [{} for _ in self.full]
         for event in self.events:
-            for variable, changes in event.updates.items():
-                allowed = event.units.get(variable, self.full[variable])
-                move = alike.get((variable, allowed, changes))
-                if move is None:
-                    move = alike[variable, allowed, changes] = Move(allowed, changes, [])
-                    self.moves[variable].append(move)
-                move.events.append(event)
+            units = event.units
+            for variable, changes in event.changes:
+                key = units.get(variable, self.full[variable]), changes
+                alike[variable].setdefault(key, []).append(event)
+        return [
+            tuple([Move(*key, tuple(events)) for key, events in of_variable.items()])
+            for of_variable in alike
+        ]
 
     def along(self, clause: PackedClause) -> float:
         """How far along the railway a clause speaks of, from 0 to 1: a place to sort by."""
@@ -183,13 +206,14 @@ def before(event: PackedEvent, variable: int, mask: int) -> int:
     of a literal (Dijkstra, "Guarded commands, nondeterminacy and formal derivation of
     programs", 1975). An event sets each variable by its own value alone, so it is a
     literal again."""
-    changes = event.updates.get(variable)
-    if changes is None:
-        return mask
-    moved = 0
-    into = 0
-    for old, new in changes:
-        moved |= old
-        if new & mask:
-            into |= old
-    return (mask & ~moved) | into
+    for changed, changes in event.changes:
+        if changed != variable:
+            continue
+        moved = 0
+        into = 0
+        for old, new in changes:
+            moved |= old
+            if new & mask:
+                into |= old
+        return (mask & ~moved) | into
+    return mask

@@ -125,19 +125,20 @@ class Explorer:
         """The lines for an event. known: the values that some variables are known to have
         there, which need not be looked at again."""
         event = self.encoding.event(number, self.events[number])
-        if any(not mask & event.units.get(v, mask) for v, mask in known.items()):
+        units = event.units
+        if any(not mask & units.get(v, mask) for v, mask in known.items()):
             return  # a second condition on the same variable rules the value out
-        guard = [_literal(v, mask) for v, mask in event.units.items() if v not in known]
+        guard = [_literal(v, mask) for v, mask in event.conditions if v not in known]
         guard += [_clause(clause) for clause in sorted(event.guard, key=len)]
         yield f"{indent}if {' and '.join(guard) or 'True'}:"
         yield f"{indent} n = list(s)"
-        for i, changes in event.updates.items():
+        for i, changes in event.changes:
             table = list(range(len(self.values[i])))
             for old, new in changes:
                 for place in range(len(table)):
                     if old >> place & 1:
                         table[place] = new.bit_length() - 1
-            allowed = known.get(i, event.units.get(i, self.encoding.full[i]))
+            allowed = known.get(i, units.get(i, self.encoding.full[i]))
             becomes = {new for place, new in enumerate(table) if allowed >> place & 1}
             if len(becomes) == 1:
                 yield f"{indent} n[{i}] = {becomes.pop()}"

@@ -2,7 +2,7 @@
 
     python tests/bench/figures.py                      all; takes some minutes
     python tests/bench/figures.py "ladder of 40"       one of them
-    python tests/bench/figures.py --memory             of ever longer lines of passing loops
+    python tests/bench/figures.py --large              of 100,000 routes, which takes long
 
 Each row is measured in a process of its own, from the text to the verdict. Seconds are those of
 the processors, of all its processes; so is the peak of memory. That of the corpus is the sum
@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import math
 import sys
 from collections import Counter
 from collections.abc import Callable
@@ -30,14 +29,6 @@ from cpu_time import cpu_seconds  # noqa: E402
 LARGE = {"irregular network": 180, "larger irregular network": 199}
 """Numbers of networks in tests/corpus/test_networks.py, of about 1,100 and
 1,800 routes; the larger one has 350 fittings."""
-
-MEMORY = (20_000, 40_000)
-"""Routes, of lines of passing loops."""
-
-AIM = 100_000
-"""Routes for which time and memory are extrapolated."""
-
-COLUMNS = ("routes", "obligations", "cpu", "megabytes")
 
 
 def network_numbered(number: int) -> str:
@@ -58,6 +49,9 @@ LAYOUTS: dict[str, Callable[[], str]] = {
     },
 }
 """Texts by what is written in the first column."""
+
+LARGEST = {"passing loops, 100,000": partial(with_routes, "passing loops", 100_000)}
+"""The same, of what takes long and much memory."""
 
 
 def measure_corpus() -> dict[str, float]:
@@ -95,51 +89,35 @@ HEAD = "| layout | routes | obligations | CPU s | peak MB |\n| --- | ---: | ---:
 
 
 def table(names: list[str]) -> None:
-    """Print the rows of these layouts, or of all."""
+    """Print the rows of these layouts."""
     print(HEAD, flush=True)
-    for name in names or [*LAYOUTS, "corpus"]:
+    for name in names:
         print(row(name, apart(__file__, "--one", name)), flush=True)
-
-
-def memory() -> None:
-    """Print what lines of passing loops take, and what more routes would take if it grew on
-    as it did between the last two."""
-    print(HEAD, flush=True)
-    found = []
-    for routes in MEMORY:
-        found.append(apart(__file__, "--one", f"passing loops, {routes}"))
-        print(row(f"passing loops, {routes:,}", found[-1]), flush=True)
-    before, last = found[-2:]
-    by = math.log(AIM / last["routes"]) / math.log(last["routes"] / before["routes"])
-    further = {c: last[c] * (last[c] / before[c]) ** by for c in COLUMNS}
-    print(row(f"extrapolated, {AIM:,}", further))
 
 
 def one(name: str) -> dict[str, float]:
     """A single measurement, in this process."""
     if name == "corpus":
         return measure_corpus()
-    if name in LAYOUTS:
-        return measure(LAYOUTS[name]())
-    family, routes = name.split(", ")
-    return measure(with_routes(family, int(routes)))
+    return measure({**LAYOUTS, **LARGEST}[name]())
 
 
 def main() -> None:
     options = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
     options.add_argument("names", nargs="*", metavar="LAYOUT")
-    options.add_argument("--memory", action="store_true")
+    options.add_argument("--large", action="store_true")
     options.add_argument("--one", help=argparse.SUPPRESS)
     chosen = options.parse_args()
-    unknown = [name for name in chosen.names if name not in {*LAYOUTS, "corpus"}]
+    every = [*LAYOUTS, "corpus"]
+    unknown = [name for name in chosen.names if name not in every]
     if unknown:
-        options.error(f"{unknown[0]!r} is not among: {', '.join([*LAYOUTS, 'corpus'])}")
+        options.error(f"{unknown[0]!r} is not among: {', '.join(every)}")
     if chosen.one:
         print(json.dumps(one(chosen.one)))
-    elif chosen.memory:
-        memory()
+    elif chosen.large:
+        table([*LARGEST])
     else:
-        table(chosen.names)
+        table(chosen.names or every)
 
 
 if __name__ == "__main__":

@@ -4,9 +4,10 @@
     python tests/campaigns/simulated.py 500            # so many
     python tests/campaigns/simulated.py 40 2026        # so many from this number on
 
-Each is drawn by `random_railways`, proved within two seconds, and played element by element
-by the simulator of tests/outside: a property that is proved and yet violated, or a story that
-the simulator does not bear out, is printed with the number and the text of the railway.
+Each is drawn by `random_railways`, proved within two seconds of CPU time, and played element
+by element by the simulator of tests/outside: a property that is proved and yet violated, or a
+story that the simulator does not bear out, is printed with the number and the text of the
+railway.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from pathlib import Path
 TESTS = Path(__file__).parents[1]
 sys.path[:0] = [str(TESTS), str(TESTS / "outside")]
 
+from cpu_time import limits_count_cpu_time  # noqa: E402
 from machine_and_simulator import SAFETY, compare, twice  # noqa: E402
 from random_railways import random_railway  # noqa: E402
 
@@ -52,7 +54,7 @@ def campaign(count: int, first: int = FIRST) -> tuple[Counter[str], list[str]]:
     """Many railways, spread over two processes."""
     counts: Counter[str] = Counter()
     wrong: list[str] = []
-    with ProcessPoolExecutor(2, get_context("spawn")) as pool:
+    with ProcessPoolExecutor(2, get_context("spawn"), limits_count_cpu_time) as pool:
         for some, bad in pool.map(one, range(first, first + count), chunksize=10):
             counts += some
             for text in bad:

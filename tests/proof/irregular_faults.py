@@ -29,6 +29,7 @@ from pathlib import Path
 TESTS = Path(__file__).parents[1]
 sys.path[:0] = [str(TESTS), str(TESTS / "corpus"), str(TESTS / "outside"), str(TESTS / "proof")]
 
+from cpu_time import limits_count_cpu_time  # noqa: E402
 from machine_faults import Campaign, faults, machine_of, outcomes_of  # noqa: E402
 from networks import network  # noqa: E402
 from random_railways import random_railway  # noqa: E402
@@ -133,12 +134,6 @@ def tried(job: Job) -> Campaign:
     return campaign
 
 
-def by_cpu_time() -> None:
-    """Have all limits of time in this process count its own CPU time: on a busy machine most
-    layouts would else not be proved in time, and no fault be tried in them."""
-    time.monotonic = time.process_time
-
-
 def add(total: Campaign, other: Campaign) -> None:
     """Count what came of one layout among all."""
     for kind, counts in other.seen.items():
@@ -158,7 +153,7 @@ def campaign(
     """At least so many faults, if there are as many in the corpus and the networks; they are
     counted in `total`."""
     total = total or Campaign()
-    with ProcessPoolExecutor(workers, get_context("spawn"), by_cpu_time) as pool:
+    with ProcessPoolExecutor(workers, get_context("spawn"), limits_count_cpu_time) as pool:
 
         def run(jobs: list[Job]) -> None:
             for job, done in zip(jobs, pool.map(tried, jobs), strict=True):

@@ -31,23 +31,23 @@ def is_(variable: str, value: str) -> Is:
 
 
 def places(count: int, *, spoilt: int = -1) -> Machine:
-    """Places of one kind, at each of which `x` and `y` are never both up, as `z` comes up
-    with either of them and stays; but at the spoilt place it may come down again."""
+    """Places of one kind, at each of which `x` and `y` are never both up, as `t` and `z` come
+    up with either of them and stay; but at the spoilt place `z` may come down again."""
     variables: dict[str, Variable] = {}
     events: list[Event] = []
     wrong: list[Invariant] = []
     lemmas: list[Clause] = []
     up = {"down": "up"}
     for i in range(count):
-        x, y, z = (f"{letter}{i}" for letter in "xyz")
-        for name in (x, y, z):
+        x, y, t, z = (f"{letter}{i}" for letter in "xytz")
+        for name in (x, y, t, z):
             variables[name] = Variable(name, "route", name, ("down", "up"), ("down",))
         events += [
-            event(f"{x} up", [(is_(z, "down"),), (is_(y, "down"),)], {x: up, z: up}),
-            event(f"{y} up", [(is_(z, "down"),)], {y: up, z: up}),
+            event(f"{x} up", [(is_(z, "down"),), (is_(y, "down"),)], {x: up, t: up, z: up}),
+            event(f"{y} up", [(is_(z, "down"),)], {y: up, t: up, z: up}),
         ]
         wrong.append(Invariant("meetings", (is_(x, "down"), is_(y, "down")), f"both at {i}"))
-        lemmas.append((is_(x, "down"), is_(z, "up")))
+        lemmas += [(is_(x, "down"), is_(t, "up")), (is_(t, "down"), is_(z, "up"))]
     if spoilt >= 0:
         events.append(event("spoils", [], {f"z{spoilt}": {"up": "down"}}))
     return Machine(variables, tuple(events), tuple(wrong), (), tuple(lemmas), {})
@@ -112,14 +112,15 @@ def test_on_random_layouts_the_same_clauses_are_shown_by_their_own_names(seeds: 
 
 def test_an_obligation_by_its_own_names_is_its_goal_guard_and_help_and_no_more() -> None:
     packed = Packed(places(1))
-    ups, goal, lemma = packed.events[1], packed.clauses[0], packed.clauses[1]
-    x, y, z = 0, 1, 2
+    ups, (goal, first, second) = packed.events[1], packed.clauses
+    x, y, t, z = range(4)
     down, up = 0b01, 0b10
-    assert own_question(ups, goal, [lemma], packed.full) == [
+    assert own_question(ups, goal, [first, second], packed.full) == [
         ((x, up),),
         ((y, down | up),),  # wherever y was, it is up afterwards
         ((z, down),),
-        ((x, down), (z, up)),
+        ((x, down), (t, up)),
+        ((t, down), (z, up)),
     ]
     assert own_question(ups, None, [], packed.full) == [((z, down),)]
 

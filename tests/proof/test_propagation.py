@@ -18,7 +18,7 @@ def at(clauses: list[PackedClause], event: PackedEvent | None = None) -> AtEvent
     packed = Packed.__new__(Packed)
     packed.full, packed.start = FULL, [0b1] * 4
     packed.held = packed.signal = [False] * 4
-    return AtEvent(packed, ClausesInPlay(4, clauses), event or PackedEvent(0, {}, (), {}))
+    return AtEvent(packed, ClausesInPlay(4, clauses), event or PackedEvent(0, (), (), ()))
 
 
 def possible_together(clauses: list[PackedClause]) -> bool:

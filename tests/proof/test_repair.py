@@ -17,13 +17,16 @@ from sound_layouts import checked, checked_file, compiled
 from bellcrank import Checked
 from bellcrank.machine.build_machine import build_machine
 from bellcrank.machine.locking import Locking, NeedsSet, OnlyOne
+from bellcrank.machine.parts import find_parts
 from bellcrank.machine.wording import Rule, rule_lines, rule_text, rule_with_place
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.repair import generalising
 from bellcrank.proof.repair.candidates import Candidate, candidates, derived_locking, with_rules
 from bellcrank.proof.repair.missing_rules import missing_rules
+from bellcrank.proof.repair.over_vehicles import OverVehicles
 from bellcrank.proof.repair.repair_model import Repair
 from bellcrank.proof.repair.rule_edits import rule_edits, written_block
+from bellcrank.proof.repair.runs import Replays
 from bellcrank.proof.repair.spare_rules import Spare, spare_rules
 from bellcrank.proof.standing.minimal_core import never_settable
 from bellcrank.proof.standing.standing_check import check_standing
@@ -322,6 +325,18 @@ def test_a_rule_that_bars_a_route_is_not_spare_if_something_unsafe_would_follow(
     c = compiled(SINGLE_LINE + written(*rules, "every route needs its sections clear"))
     found = spare_rules(c.program, c.layout, c.table, c.locking)
     assert rules[1] not in map(rule_text, found.rules)
+
+
+def test_a_run_that_asks_for_no_other_route_sets_none_that_needs_another() -> None:
+    def goes_wrong(*rules: str) -> bool:
+        c = compiled(PARALLEL + written("K to E2 needs D clear", *rules))
+        over = OverVehicles(c.machine, c.table, find_parts(c.layout).in_section)
+        replays = Replays(c.layout, c.table, c.locking, c.machine.invariants)
+        return replays.goes_wrong(over.run("H to E1", "B"), ())
+
+    assert goes_wrong()
+    assert not goes_wrong("H to E1 needs B clear")
+    assert not goes_wrong("H to E1 needs K to E2 set")
 
 
 def test_of_two_rules_that_stand_for_each_other_the_last_is_spare() -> None:

@@ -20,7 +20,7 @@ from bellcrank.running.packed import Packed, PackedClause, PackedEvent
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from bench.generate import with_routes
+from bench.generate import FAMILIES, with_routes
 from random_layouts import valid_layouts
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
@@ -31,25 +31,26 @@ EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 
 def row(places: int, *, without: int = -1) -> Machine:
     """Places of one kind: `x` goes on only while `y` is down, and `y` comes up only
-    while `x` is off, so that they are never both up. The place `without` lacks the one
-    clause in which that is said."""
+    while `x` is off, so that they are never both up: with `x` comes `t`, and with `t` `z`. The
+    place `without` lacks the first of the two clauses in which that is said."""
     variables: dict[str, Variable] = {}
     events: list[Event] = []
     lemmas: list[Clause] = []
     for i in range(places):
-        x, y, z = f"x{i}", f"y{i}", f"z{i}"
-        for name in (x, y, z):
+        x, y, t, z = f"x{i}", f"y{i}", f"t{i}", f"z{i}"
+        for name in (x, y, t, z):
             variables[name] = Variable(name, "route", name, ("down", "up"), ("down",))
         up = {"down": "up"}
         events += [
-            _event(f"{x} up", [(_is(z, "down"),), (_is(y, "down"),)], {x: up, z: up}),
+            _event(f"{x} up", [(_is(z, "down"),), (_is(y, "down"),)], {x: up, t: up, z: up}),
             _event(f"{y} up", [(_is(z, "down"),), (_is(x, "down"),)], {y: up, z: up}),
-            # It takes the helping clause to know that this does no harm.
+            # It takes the helping clauses to know that this does no harm.
             _event(f"{x} and {y} up", [(_is(x, "up"),), (_is(z, "down"),)], {y: up}),
         ]
         lemmas.append((_is(x, "down"), _is(y, "down")))
         if i != without:
-            lemmas.append((_is(x, "down"), _is(z, "up")))
+            lemmas.append((_is(x, "down"), _is(t, "up")))
+        lemmas.append((_is(t, "down"), _is(z, "up")))
     return Machine(variables, tuple(events), (), (), tuple(lemmas), {})
 
 
@@ -89,7 +90,7 @@ def test_a_search_is_made_at_two_places_only(searches: list[int]) -> None:
 
 def test_where_the_helping_clause_is_missing_nothing_is_taken_over(searches: list[int]) -> None:
     held = shown(row(5, without=3))
-    assert held == [True] * 6 + [False] + [True] * 2
+    assert held == [True] * 9 + [False, True] + [True] * 3
     assert {number // 3 for number in searches} == {0, 1, 3}
 
 
@@ -97,7 +98,7 @@ def test_a_helping_clause_that_was_struck_out_helps_nowhere() -> None:
     machine = row(5)
     spoiler = _event("z3 down", [], {"z3": {"up": "down"}})
     spoilt = Machine(machine.variables, (*machine.events, spoiler), (), (), machine.lemmas, {})
-    assert shown(spoilt) == [True] * 6 + [False] * 2 + [True] * 2
+    assert shown(spoilt) == [True] * 9 + [False, True, False] + [True] * 3
 
 
 # ------------------------------------------------- obligations with their own names
@@ -168,7 +169,7 @@ def machines() -> Iterator[Machine]:
             continue  # of its kind there are others here, in less time
         c = bellcrank.compile_file(path)
         yield c.machine
-    for family in ("ladders of six", "double slips"):
+    for family in FAMILIES:
         c = bellcrank.compile(with_routes(family, 30))
         yield c.machine
     for _, c in valid_layouts(range(4_000, 4_003)):

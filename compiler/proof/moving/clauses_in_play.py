@@ -17,12 +17,24 @@ from bellcrank.running.packed import PackedClause
 MOST_KEPT = 20_000
 """Answers kept; those who ask go along the railway, and seldom come back."""
 
-FEW = 8
-"""Clauses that are looked through one by one."""
-
 Pair = tuple[int, int, int]
 """A clause of two literals as one of its variables sees it: its number, and the other
 literal."""
+
+
+class _Near:
+    """The clauses that name a variable, by the values that they allow it.
+
+    pairs: those of two literals. by_other: the same by the variable of the other literal, each
+        with the values. longer: the numbers of the others.
+    """
+
+    __slots__ = ("by_other", "longer", "pairs")
+
+    def __init__(self) -> None:
+        self.pairs: dict[int, list[Pair]] = defaultdict(list)
+        self.by_other: dict[int, dict[int, list[Pair]]] = defaultdict(dict)
+        self.longer: dict[int, list[int]] = defaultdict(list)
 
 
 class ClausesInPlay:
@@ -41,9 +53,9 @@ class ClausesInPlay:
         self.lemmas = [False] * stated + [True] * (len(clauses) - stated)
         self._variables = variables
         self._by_variable = ByVariable(clauses)
-        self._naming: dict[int, tuple[list[tuple[int, Pair]], list[tuple[int, int]]]] = {}
+        self._naming: dict[int, _Near] = {}
         self._falsified: dict[tuple[int, int], tuple[Sequence[Pair], Sequence[int]]] = {}
-        self._by_other: dict[tuple[int, int], Mapping[int, Sequence[Pair]]] = {}
+        self._of_more: dict[tuple[int, int], Sequence[int]] = {}
         # Of all clauses over the same variables: the last, and the one before each.
         self._last: dict[int, int] = {}
         self._before = array("i")
@@ -71,16 +83,18 @@ class ClausesInPlay:
     # ------------------------------------------------------------ finding clauses
 
     def _key(self, variables: Sequence[int]) -> int:
-        width = self._variables + 1
         if len(variables) == 2:  # the same sooner, for most of all
-            one, other = variables
-            if one > other:
-                one, other = other, one
-            return (one + 1) * width + other + 1
+            return self._key_of_two(*variables)
+        width = self._variables + 1
         key = 0
         for variable in sorted(variables):
             key = key * width + variable + 1
         return key
+
+    def _key_of_two(self, one: int, other: int) -> int:
+        if one > other:
+            one, other = other, one
+        return (one + 1) * (self._variables + 1) + other + 1
 
     def naming(self, variable: int) -> Sequence[int]:
         """The clauses that name a variable."""
@@ -92,15 +106,11 @@ class ClausesInPlay:
         What no longer stands is among them."""
         found = self._falsified.get((variable, known))
         if found is None:
-            if len(self._falsified) >= MOST_KEPT:
-                self._naming.clear()
-                self._falsified.clear()
-                self._by_other.clear()
-            pairs, longer = self._near(variable)
-            found = self._falsified[variable, known] = (
-                [pair for mask, pair in pairs if not mask & known],
-                [number for mask, number in longer if not mask & known],
-            )
+            self._forget()
+            by_values = self._near(variable).pairs.items()
+            pairs = [pair for mask, alike in by_values if not mask & known for pair in alike]
+            pairs.sort()
+            found = self._falsified[variable, known] = (pairs, self._longer(variable, known))
         return found
 
     def falsified_with(
@@ -108,33 +118,50 @@ class ClausesInPlay:
     ) -> tuple[Sequence[Pair], Sequence[int]]:
         """The same, but of those of two literals only the ones over one of some other
         variables."""
-        pairs, longer = self.falsified(variable, known)
-        if len(pairs) <= FEW:
-            return [pair for pair in pairs if pair[1] in others], longer
-        by_other = self._by_other.get((variable, known))
-        if by_other is None:
-            found: dict[int, list[Pair]] = defaultdict(list)
-            for pair in pairs:
-                found[pair[1]].append(pair)
-            by_other = self._by_other[variable, known] = dict(found)
-        return [pair for v in by_other.keys() & others.keys() for pair in by_other[v]], longer
+        by_other = self._near(variable).by_other
+        return [
+            pair
+            for other in by_other.keys() & others.keys()
+            for mask, alike in by_other[other].items()
+            if not mask & known
+            for pair in alike
+        ], self._longer(variable, known)
 
-    def _near(self, variable: int) -> tuple[list[tuple[int, Pair]], list[tuple[int, int]]]:
-        """The clauses that name a variable, each with the values it allows it."""
-        known = self._naming.get(variable)
-        if known is None:
-            known = self._naming[variable] = ([], [])
-            pairs, longer = known
+    def _longer(self, variable: int, known: int) -> Sequence[int]:
+        """The same clauses, but for those of two literals."""
+        found = self._of_more.get((variable, known))
+        if found is None:
+            self._forget()
+            by_values = self._near(variable).longer.items()
+            found = [number for mask, alike in by_values if not mask & known for number in alike]
+            found.sort()
+            self._of_more[variable, known] = found
+        return found
+
+    def _forget(self) -> None:
+        """Answers to questions about other parts of the railway."""
+        if len(self._falsified) + len(self._of_more) >= MOST_KEPT:
+            self._naming.clear()
+            self._falsified.clear()
+            self._of_more.clear()
+
+    def _near(self, variable: int) -> _Near:
+        """The clauses that name a variable."""
+        near = self._naming.get(variable)
+        if near is None:
+            near = self._naming[variable] = _Near()
             for number in self.naming(variable):
                 clause = self.clauses[number]
                 if len(clause) == 2:
                     one, other = clause
                     if one[0] != variable:
                         one, other = other, one
-                    pairs.append((one[1], (number, *other)))
+                    pair = (number, *other)
+                    near.pairs[one[1]].append(pair)
+                    near.by_other[other[0]].setdefault(one[1], []).append(pair)
                 else:
-                    longer.append((dict(clause)[variable], number))
-        return known
+                    near.longer[dict(clause)[variable]].append(number)
+        return near
 
     def over(self, variables: Sequence[int]) -> Iterator[int]:
         """The clauses over just these variables, the last first."""
@@ -142,6 +169,19 @@ class ClausesInPlay:
         while number >= 0:
             yield number
             number = self._before[number]
+
+    def excluding(self, one: int, its: int, other: int, known: int) -> int:
+        """A clause over two variables that is false while each has one of some values, and
+        still stands; -1 if there is none."""
+        number = self._last.get(self._key_of_two(one, other), -1)
+        while number >= 0:
+            (variable, first), (_, second) = self.clauses[number]
+            if variable != one:
+                first, second = second, first
+            if not (first & its or second & known) and self.standing[number]:
+                return number
+            number = self._before[number]
+        return -1
 
     def find(self, clause: PackedClause) -> int:
         """The number of a clause of these words in this order; -1 if there is none."""

@@ -2,14 +2,19 @@
 
 The weakest precondition of the clause under the event has to follow from the guard and
 other clauses that stand (relative induction, as in A. R. Bradley, "SAT-based model
-checking without unrolling", 2011). Reads the packed machine and which clauses stand;
-solves nothing. So many clauses can be examined side by side, by several processes or
-machines.
+checking without unrolling", 2011). Where the guard alone or one clause is enough, that is
+looked up; for what is left, which other clauses help is searched for. Either way a solver
+decides the shape of what was brought together, so a bad choice could only leave something
+open; that a shape which is looked up is the right one, `there_are` says in `shapes.py`.
+
+Reads the packed machine and which clauses stand; solves nothing. So many clauses can be
+examined side by side, by several processes or machines.
 """
 
 from __future__ import annotations
 
 import time
+from array import array
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
@@ -19,9 +24,9 @@ from bellcrank.proof.moving.clauses_in_play import ClausesInPlay
 from bellcrank.proof.moving.findings import IN_ANY_STATE, START, Finding, Findings
 from bellcrank.proof.moving.own_names import false_after, own_question
 from bellcrank.proof.moving.propagation import GOAL, AtEvent, Core, Numbered, Propagation
-from bellcrank.proof.moving.shapes import Shape, shape_of
+from bellcrank.proof.moving.shapes import Shape, shape_of, there_are
 from bellcrank.proof.moving.symmetry import NEVER, Kind, Kinds
-from bellcrank.running.packed import Packed, PackedClause, PackedEvent, before
+from bellcrank.running.packed import Literal, Packed, PackedClause, PackedEvent, before
 
 FEW = 3
 """Variables in a clause, up to which it is looked for whether another implies it."""
@@ -35,6 +40,13 @@ NEARBY = 6
 
 OFTEN = 64
 """Clauses or events after which others are told."""
+
+FAILED = 3
+"""Clauses of one event for which a search nearby finds nothing, before the others are left to
+one that goes farther, too."""
+
+Key = tuple[object, ...]
+"""What decides the shape of a few clauses: how they are made, and what `there_are` says."""
 
 Tell = Callable[[int], None]
 """Told how many clauses have been examined."""
@@ -75,11 +87,10 @@ class Examiner:
         self.kinds = Kinds(packed, self.clauses)
         self.shapes: list[Shape] = []
         self._shape_numbers: dict[Shape, int] = {}
-        self._pairs: dict[tuple[int, int, int], int] = {}
+        self._by_sets: dict[Key, int] = {}
         self._any_state = AtEvent(packed, self.clauses, None)
         self._never: dict[int, tuple[int, list[int]]] = {}
         self._follows: dict[int, tuple[int, list[int]] | None] = {}
-        self._starts: dict[tuple[tuple[int, int, int], ...], int] = {}
 
     def examine(
         self,
@@ -118,6 +129,7 @@ class Examiner:
                 given_up.update(threatened)
                 continue
             self._at_event(self.packed.events[number], threatened, finding)
+        self._follows.clear()  # for the goals of another time are others
         return finding.close(self.shapes)
 
     def _shape(self, clauses: Iterable[PackedClause]) -> int:
@@ -144,14 +156,15 @@ class Examiner:
         that are left."""
         full, starts = self.packed.full, self.packed.start
         clause = self.clauses.clauses[goal]
-        key = tuple([(full[v], starts[v], mask) for v, mask in clause])
-        if self.own_names or key not in self._starts:
+        key = ("start", *[there_are(full[v], starts[v], full[v] & ~mask) for v, mask in clause])
+        shape = self._by_sets.get(key)
+        if self.own_names or shape is None:
             start = [((v, starts[v]),) for v, _ in clause]
-            self._starts[key] = self._shape([*start, *self._away(clause)])
-        finding.state(self._starts[key], goal, START)
+            shape = self._by_sets[key] = self._shape([*start, *self._away(clause)])
+        finding.state(shape, goal, START)
         stronger = self._stronger(goal)
         if stronger is not None:
-            shape = self._shape([self.clauses.clauses[stronger], *self._away(clause)])
+            shape = self._of_stronger(self.clauses.clauses[stronger], clause)
             finding.all_by(shape, [stronger], [goal], IN_ANY_STATE)
             return []
         return self._threats(goal, clause, finding)
@@ -183,6 +196,20 @@ class Examiner:
                         return number
         return None
 
+    def _of_stronger(self, other: PackedClause, clause: PackedClause) -> int:
+        """The shape of a clause that is true and one that follows from it but is false."""
+        full, its = self.packed.full, dict(other)
+        variables = [v for v, _ in clause]
+        key: Key = (
+            "stronger",
+            tuple([variables.index(v) for v in its]),
+            tuple([there_are(full[v], its.get(v, full[v]), full[v] & ~m) for v, m in clause]),
+        )
+        shape = self._by_sets.get(key)
+        if self.own_names or shape is None:
+            shape = self._by_sets[key] = self._shape([other, *self._away(clause)])
+        return shape
+
     def _by_lemmas(self, goal: int) -> tuple[int, list[int]] | None:
         """The shape and the lemmas from which an invariant follows in any state, whatever
         the events; None if it does not. No lemma follows from an invariant in this way, so
@@ -206,7 +233,7 @@ class Examiner:
         """Of the events that move a variable of a clause out of the values it names, state
         those that the guard alone keeps from making it false; the others."""
         full = self.packed.full
-        literals = [(v, mask, full[v], full[v] & ~mask) for v, mask in clause]
+        its = dict(clause)
         seen: set[int] = set()
         left = []
         for variable, mask in clause:
@@ -221,15 +248,15 @@ class Examiner:
                     if event.number in seen:
                         continue
                     seen.add(event.number)
-                    units, updates = event.units, event.updates
-                    for other, its, values, away in literals:
-                        if other in units:
-                            if other in updates:
-                                away = values & ~before(event, other, its)
-                            if not units[other] & away:
-                                shape = self._plain(other, away, units[other], values)
-                                finding.state(shape, goal, event.number)
-                                break
+                    for other, known in event.conditions:
+                        # Of the variable itself the guard allows a value that it leaves by.
+                        if other == variable or other not in its:
+                            continue
+                        away = full[other] & ~before(event, other, its[other])
+                        if not known & away:
+                            shape = self._plain(other, away, known, full[other])
+                            finding.state(shape, goal, event.number)
+                            break
                     else:
                         left.append(event)
         return left
@@ -237,11 +264,11 @@ class Examiner:
     def _plain(self, variable: int, away: int, allowed: int, values: int) -> int:
         """The shape where the guard allows a variable none of the values that it would
         have to have."""
-        key = (away, allowed, values)
-        shape = self._pairs.get(key)
+        key = ("plain", there_are(values, away, allowed))
+        shape = self._by_sets.get(key)
         if self.own_names or shape is None:
             shape = self._shape([((variable, away),), ((variable, allowed),)])
-            self._pairs[key] = shape
+            self._by_sets[key] = shape
         return shape
 
     # ------------------------------------------------------- what takes a search
@@ -257,7 +284,7 @@ class Examiner:
             return
         anew = []
         for goal in goals:
-            shown = self._known(place, goal)
+            shown = self._by_one_clause(event, goal) or self._known(place, goal)
             if shown is None:
                 follows = self._by_lemmas(goal)
                 if follows is None:
@@ -268,6 +295,43 @@ class Examiner:
             self._take_over(shown, event, goal, [goal], finding)
         if anew:
             self._anew(place, anew, finding)
+
+    def _by_one_clause(self, event: PackedEvent, goal: int) -> tuple[int, list[int]] | None:
+        """What shows that an event leaves a goal true, where one literal of it is true after
+        the event in any case, or one clause of two literals says so with one condition of the
+        guard. Of most obligations of a large station that is so, and it takes no search.
+
+        The clause may be any that stands: it takes part as one that holds before the event.
+        """
+        full, in_play = self.packed.full, self.clauses
+        facts = [(v, full[v] & ~before(event, v, mask)) for v, mask in in_play.clauses[goal]]
+        for variable, away in facts:
+            if not away:
+                return self._plain(variable, away, full[variable], full[variable]), []
+        for variable, away in facts:
+            for other, known in event.conditions:
+                number = in_play.excluding(variable, away, other, known)
+                if number >= 0:
+                    return self._of_three((variable, away), (other, known), number), [number]
+        return None
+
+    def _of_three(self, fact: Literal, condition: Literal, number: int) -> int:
+        """The shape of a fact, a condition and a clause that is false if both are true."""
+        full, clause = self.packed.full, self.clauses.clauses[number]
+        (variable, away), (other, known) = fact, condition
+        (first, left), (_, right) = clause
+        if first != variable:
+            left, right = right, left
+        key = (
+            "by one clause",
+            first == variable,
+            there_are(full[variable], away, left),
+            there_are(full[other], known, right),
+        )
+        shape = self._by_sets.get(key)
+        if self.own_names or shape is None:
+            shape = self._by_sets[key] = self._shape([(fact,), (condition,), clause])
+        return shape
 
     def _take_over(
         self,
@@ -344,14 +408,15 @@ class Examiner:
         nearby: int | None = None,
     ) -> list[int]:
         """State the obligations of some clauses at one event, each after a search that goes
-        out from what is known before it; the clauses for which that found nothing.
+        out from what is known before it; the clauses for which that found nothing, or which
+        were left when it had found nothing several times.
 
         nearby: at how many variables to look beside those of the goal; None for all.
         """
         event = place.event
         alone: dict[int, list[_Alone]] = {}
         left: list[int] = []
-        for goal in goals:
+        for done, goal in enumerate(goals, 1):
             facts = self._facts(goal, event)
             shown = _by_one(facts, alone)
             if shown is not None:
@@ -361,6 +426,8 @@ class Examiner:
             core = search.refute(facts) if nearby is None else search.refute_nearby(facts, nearby)
             if core is None:
                 left.append(goal)
+                if nearby is not None and len(left) == FAILED:
+                    return [*left, *goals[done:]]
                 continue
             shape, helping = self._shape(c for _, c in core), _helping(core)
             of_goal = [clause for number, clause in core if number == GOAL]
@@ -378,6 +445,15 @@ class Examiner:
         """That a goal is false after an event."""
         clause = self.clauses.clauses[goal]
         return [(GOAL, fact) for fact in false_after(event, clause, self.packed.full)]
+
+
+def chunks_along(examiner: Examiner, goals: Sequence[int], count: int) -> list[array[int]]:
+    """At most so many chunks of clauses that lie near each other on the railway: what is found
+    out about an event serves for all clauses of a chunk."""
+    size = max(1, -(-len(goals) // count)) if count else 1
+    clauses, along = examiner.clauses.clauses, examiner.packed.along
+    near = array("i", sorted(goals, key=lambda goal: along(clauses[goal])))
+    return [near[i : i + size] for i in range(0, len(near), size)]
 
 
 @dataclass(frozen=True, slots=True)

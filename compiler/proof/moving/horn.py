@@ -62,12 +62,13 @@ class Horn:
 
     def _event(self, event: PackedEvent) -> str:
         body = [self.reachable]
-        body += [self._within("n", v, mask) for v, mask in event.units.items()]
+        body += [self._within("n", v, mask) for v, mask in event.conditions]
         body += [self._any_of(clause) for clause in event.guard]
-        for variable, moves in event.updates.items():
+        for variable, moves in event.changes:
             body += self._moved(variable, moves)
+        updates = event.updates
         after = [
-            f"{'t' if v in event.updates else 'n'}{v}_{k}"
+            f"{'t' if v in updates else 'n'}{v}_{k}"
             for v, width in enumerate(self.width)
             for k in range(width)
         ]

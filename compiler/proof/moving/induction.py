@@ -22,10 +22,13 @@ names cannot make it false, and makes no obligation.
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import partial
+from itertools import compress, count
 
-from bellcrank.proof.moving.examine import Examiner, Tell
+from bellcrank.proof.moving.examine import Examiner, Tell, chunks_along
 from bellcrank.proof.moving.findings import START, Findings, Obligation
 from bellcrank.proof.moving.shapes import Shape
 
@@ -38,6 +41,10 @@ how many are done."""
 
 WORTH_SPREADING = 4_000
 """Clauses from which on it pays to have several workers examine them."""
+
+AT_ONCE = 10_000
+"""Clauses that are examined together where one process does all: what is in hand while it
+does so is thrown away before the next part of the railway."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,37 +105,49 @@ class Prover:
     def run(self, goals: Iterable[int]) -> Induction:
         """Show these clauses, and those that turn out to be needed for it."""
         standing = self.examiner.clauses.standing
-        todo = list(goals)
-        demanded = set(todo)
+        todo: Sequence[int] = array("i", goals)
+        demanded = bytearray(len(standing))
+        for goal in todo:
+            demanded[goal] = True
         earlier: list[Findings] = []
         while todo:
-            further: set[int] = set()
+            # Of a large railway there are millions of clauses, so they are marked rather than
+            # listed.
+            further = bytearray(len(standing))
             lost: set[int] = set()
             for found in self._examine(todo):
                 self.result.obligations += found.count
-                further |= found.wanted() - demanded
+                for number in found.wanted():
+                    further[number] = not demanded[number]
                 lost |= self._lost(found)
                 found.shapes.clear()
                 earlier.append(found)
             if lost and not self.result.held:
                 self.result.held = list(standing)
                 self.first_loss(self.result)
-            demanded |= further
-            again: set[int] = set()
+            again = further
             if lost:
-                again = {g for found in earlier for g in found.leaning_on(lost) if standing[g]}
-            todo = sorted(again.union(c for c in further if standing[c]))
+                again = bytearray(further)
+                for found in earlier:
+                    for goal in found.leaning_on(lost):
+                        again[goal] = True
+            for number in compress(count(), further):
+                demanded[number] = True
+            todo = array("i", (goal for goal in compress(count(), again) if standing[goal]))
         self.result.held = list(standing)
         return self.result
 
     def _examine(self, todo: Sequence[int]) -> Iterator[Findings]:
-        def tell(done: int) -> None:
-            self.tell(done, len(todo))
+        def tell(before: int, done: int) -> None:
+            self.tell(before + done, len(todo))
 
         if self.spread is not None and len(todo) >= WORTH_SPREADING:
-            yield from self.spread(self.examiner, todo, tell)
-        else:
-            yield self.examiner.examine(todo, self.deadline, tell)
+            yield from self.spread(self.examiner, todo, partial(tell, 0))
+            return
+        examined = 0
+        for chunk in chunks_along(self.examiner, todo, -(-len(todo) // AT_ONCE)):
+            yield self.examiner.examine(chunk, self.deadline, partial(tell, examined))
+            examined += len(chunk)
 
     def _lost(self, found: Findings) -> set[int]:
         """Have the shapes solved and strike out the clauses that were not shown."""

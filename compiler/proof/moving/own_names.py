@@ -33,5 +33,5 @@ def own_question(
     question: list[PackedClause] = []
     if goal is not None:
         question += false_after(event, goal, full)
-    question += [((v, mask),) for v, mask in event.units.items()]
+    question += [(literal,) for literal in event.conditions]
     return [*question, *event.guard, *helping]

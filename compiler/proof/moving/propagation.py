@@ -34,7 +34,7 @@ Core = dict[Numbered, None]
 """Clauses that cannot be true together."""
 
 
-NO_EVENT = PackedEvent(-1, {}, (), {})
+NO_EVENT = PackedEvent(-1, (), (), ())
 
 
 class AtEvent:
@@ -52,10 +52,10 @@ class AtEvent:
         if event is None:
             event = NO_EVENT
             self.standing = clauses.lemmas
-        self.units: list[Numbered] = [(GUARD, ((v, mask),)) for v, mask in event.units.items()]
+        self.units: list[Numbered] = [(GUARD, (literal,)) for literal in event.conditions]
         self.guard: list[Numbered] = [(GUARD, clause) for clause in event.guard]
         self.guard_by_variable: ByVariable[int] = ByVariable(event.guard)
-        self.shown = frozenset(v for v in event.units if packed.signal[v])
+        self.shown = frozenset(v for v, _ in event.conditions if packed.signal[v])
 
 
 class _Cases:

@@ -44,6 +44,23 @@ def shape_of(clauses: Sequence[PackedClause], full: Sequence[int]) -> Shape:
     )
 
 
+def there_are(full: int, one: int, other: int) -> int:
+    """Which of these a variable has any of, one bit each: values that are in both of two
+    sets, in the first alone, in the second alone, and in neither.
+
+    These are all the kinds of values that two sets tell apart, and `shape_of` numbers those
+    that there are in an order that depends on nothing else. So of clauses that name at most
+    two sets of each variable, the shape follows from which variables and sets they name in
+    which order, and from this of each variable: it can be looked up by that.
+    """
+    return (
+        (one & other != 0)
+        | (one & ~other != 0) << 1
+        | (other & ~one != 0) << 2
+        | (full & ~(one | other) != 0) << 3
+    )
+
+
 @lru_cache(maxsize=100_000)
 def _kinds(full: int, sets: tuple[int, ...]) -> tuple[int, tuple[int, ...]]:
     """All values lumped together where some sets of them do not tell them apart: how

@@ -16,6 +16,7 @@ import sys
 import threading
 import time
 import uuid
+from array import array
 from collections import deque
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, Future
@@ -25,7 +26,7 @@ from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 from typing import Any
 
-from bellcrank.proof.moving.examine import Examiner, Tell
+from bellcrank.proof.moving.examine import Examiner, Tell, chunks_along
 from bellcrank.proof.moving.findings import Findings
 from bellcrank.proof.moving.solving import GRACE
 
@@ -91,7 +92,7 @@ class _Team:
     """The processes at work on some chunks, this one among them."""
 
     def __init__(
-        self, over: OverProcesses, examiner: Examiner, chunks: list[list[int]], tell: Tell
+        self, over: OverProcesses, examiner: Examiner, chunks: list[array[int]], tell: Tell
     ) -> None:
         self.examiner = examiner
         self.chunks = chunks
@@ -194,7 +195,7 @@ class _Team:
         worker.line.close()
 
 
-def _serve(line: Connection[Any, Any], examiner: Examiner, chunks: list[list[int]]) -> None:
+def _serve(line: Connection[Any, Any], examiner: Examiner, chunks: list[array[int]]) -> None:
     """In a process: examine one chunk after another until the line is closed."""
     # It is left to the process that started it to stop.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
@@ -277,7 +278,7 @@ class OverExecutor:
 
 
 def _examine(
-    name: str, sent: bytes, goals: list[int], struck: list[int], seconds: float | None
+    name: str, sent: bytes, goals: array[int], struck: list[int], seconds: float | None
 ) -> Findings:
     """In a worker: examine clauses."""
     if getattr(_known, "name", None) != name:
@@ -302,10 +303,6 @@ def _deadline(seconds: float | None) -> float | None:
     return None if seconds is None else time.monotonic() + seconds
 
 
-def _cut(examiner: Examiner, goals: Sequence[int], workers: int) -> list[list[int]]:
-    """Chunks of clauses that lie near each other on the railway: what is found out about
-    an event serves for all clauses of a chunk."""
-    size = max(1, -(-len(goals) // (workers * CHUNKS_EACH)))
-    clauses, along = examiner.clauses.clauses, examiner.packed.along
-    near = sorted(goals, key=lambda goal: along(clauses[goal]))
-    return [near[i : i + size] for i in range(0, len(near), size)]
+def _cut(examiner: Examiner, goals: Sequence[int], workers: int) -> list[array[int]]:
+    """Chunks for so many workers."""
+    return chunks_along(examiner, goals, workers * CHUNKS_EACH)

@@ -103,9 +103,9 @@ class Kinds:
         full = self.packed.full
         return (
             tuple([full[v] for v in slot]),
-            tuple(event.units.values()),
+            tuple([mask for _, mask in event.conditions]),
             tuple([tuple([(slot[v], mask) for v, mask in clause]) for clause in event.guard]),
-            tuple([(slot[v], changes) for v, changes in event.updates.items()]),
+            tuple([(slot[v], changes) for v, changes in event.changes]),
         )
 
     def goal(self, clause: PackedClause, slots: list[int]) -> tuple[Likeness, list[int]]:
@@ -236,11 +236,11 @@ class Kinds:
 
 def slots_of(event: PackedEvent) -> dict[int, int]:
     """The variables of an event, each with its slot."""
-    slot: dict[int, int] = {v: i for i, v in enumerate(event.units)}
+    slot: dict[int, int] = {v: i for i, (v, _) in enumerate(event.conditions)}
     for clause in event.guard:
         for variable, _ in clause:
             slot.setdefault(variable, len(slot))
-    for variable in event.updates:
+    for variable, _ in event.changes:
         slot.setdefault(variable, len(slot))
     return slot
 

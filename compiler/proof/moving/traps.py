@@ -51,13 +51,14 @@ class Traps:
         while waiting:
             number, _ = waiting.popitem()
             event = events[number]
-            if any(not values[v] & mask for v, mask in event.units.items()):
+            if any(not values[v] & mask for v, mask in event.conditions):
                 continue
             if any(all(not values[v] & mask for v, mask in clause) for clause in event.guard):
                 continue
-            for variable, changes in event.updates.items():
+            units = event.units
+            for variable, changes in event.changes:
                 now = values[variable]
-                allowed = now & event.units.get(variable, now)
+                allowed = now & units.get(variable, now)
                 new = now
                 for old, becomes in changes:
                     if old & allowed:

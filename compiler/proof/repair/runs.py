@@ -16,6 +16,7 @@ from bellcrank.machine.frame import Frame
 from bellcrank.machine.interlocking import interlocking_events
 from bellcrank.machine.locking import Locking
 from bellcrank.machine.machine_model import (
+    Clause,
     Event,
     Invariant,
     Machine,
@@ -32,6 +33,9 @@ from bellcrank.running.state_search import Explorer, PackedState
 
 MOST_STATES = 4_000
 """States looked at with the events of a route, or of two."""
+
+NEVER: Clause = ()
+"""Without literals a clause is false."""
 
 MOST_RUNS = 60
 """Runs of one search that are looked into."""
@@ -90,8 +94,8 @@ class Replays:
             yield event, state
 
     def _events(self, routes: frozenset[str], rules: Collection[Candidate]) -> dict[str, Event]:
-        """The events of the interlocking with these routes alone, which are the same as
-        with all the others while these are not asked for."""
+        """The events of the interlocking while these routes alone are asked for, which say the
+        same of these as with all the others."""
         key = (routes, frozenset(rule for rule in rules if concerns(rule, routes)))
         if key not in self.built:
             locking = with_rules(_among(self.table, routes), self.locking, key[1])
@@ -114,10 +118,19 @@ def goes_wrong(run: Run, events: Mapping[str, Event], invariants: Iterable[Invar
 def events_among(
     layout: Layout, table: RouteTable, locking: Locking, routes: frozenset[str]
 ) -> dict[str, Event]:
-    """The events of the interlocking with some routes alone, by their names."""
+    """The events of the interlocking while some routes alone are asked for, by their names.
+
+    One that needs another route set cannot be asked for then, unless that is among them.
+    """
     few = _among(table, routes)
     events = interlocking_events(Frame(layout, few, _rules_among(locking, routes)))
-    return {event.name: event for event in events}
+    waiting = {need.route for need in locking.needs_set if need.other not in routes}
+    return {
+        event.name: replace(event, guard=(NEVER,))
+        if event.kind == "request" and event.of in waiting
+        else event
+        for event in events
+    }
 
 
 def _among(table: RouteTable, routes: frozenset[str]) -> RouteTable:

@@ -172,6 +172,8 @@ class RunsWithout:
         def may_matter(rule: SingleRule) -> bool:
             if isinstance(rule, NeedsClear):
                 return (rule.route, rule.section) in occupied
+            if isinstance(rule, NeedsSet):
+                return rule.route in run.routes  # whether or not the other one is set in it
             return run.routes.issuperset(_routes(rule))
 
         every = {n for n in near if isinstance(self.units[n].rule, Every)}
