@@ -63,7 +63,7 @@ def test_a_pass_ends_when_it_has_found_more_errors_than_anyone_reads():
     [
         ("pionts P{0}\n", "E204"),
         ("signal X{0} shunt\n", "E201"),
-        ("decoder K{0} quad at 900000\n", "E201"),
+        ("decoder K{0} quad{0} at 900000\n", "E201"),
         ("decoder kind k{0} {{ outputs 999 }}\n", "E608"),
         ("overlap X{0} = A\n", "E201"),
         ("route X{0} to WEST\n", "E401"),

@@ -306,8 +306,9 @@ class Driving:
                 return
             self._news.tell("fault", f"{train.name} passes {signal} at stop")
         train.disobeys = False
+        seen = lamps.called_on if signal in train.committed else lamps.calls_on
+        train.called = train.on_sight = seen(signal)
         train.committed.discard(signal)
-        train.called = train.on_sight = lamps.calls_on(signal)
         train.last_signal = signal
         lamps.pass_by(signal)
         self._past[signal] = train

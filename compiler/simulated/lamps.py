@@ -9,10 +9,12 @@ from bellcrank.simulated.ground import Ground
 
 @dataclass(slots=True)
 class _Lamp:
-    """shows: an aspect. passed: a train has passed since it was shown."""
+    """shows: an aspect. passed: a train has passed since it was shown. called_on: whether what it
+    showed before was that a train is called on."""
 
     shows: str
     passed: bool = False
+    called_on: bool = False
 
 
 class Lamps:
@@ -29,6 +31,7 @@ class Lamps:
         lamp = self._lamps[signal]
         if lamp.shows == aspect:
             return False
+        lamp.called_on = lamp.shows in self._ground.called[signal]
         lamp.shows = aspect
         lamp.passed = False
         return True
@@ -54,6 +57,11 @@ class Lamps:
     def calls_on(self, signal: str) -> bool:
         """Whether it shows that a train is called on to track that is not clear."""
         return self._lamps[signal].shows in self._ground.called[signal]
+
+    def called_on(self, signal: str) -> bool:
+        """Whether it showed that before what it shows now. A driver who could not stop any more
+        when it was put back has seen it."""
+        return self._lamps[signal].called_on
 
     def pass_by(self, signal: str) -> None:
         """A train passes a signal."""

@@ -105,6 +105,23 @@ def test_one_that_is_called_on_draws_up_to_what_was_left_and_takes_it_along() ->
     assert simulated.trains() == [] and simulated.accidents == []
 
 
+def test_one_that_is_called_on_goes_on_at_sight_though_its_signal_is_put_back_in_its_face() -> None:
+    """Its driver has seen that it is called on: it draws up to what stands there."""
+    simulated = sidings()
+    simulated.do(IsLeft(let_in(simulated).number))
+    simulated.do(Comes("WEST"))
+    simulated.show("W", "call")
+    [_, train] = simulated.trains()
+    while train.last_signal != "W":
+        simulated.run_until(simulated.now + 10)
+        [*_, train] = simulated.trains()
+        left = simulated.ground.length["A"] - train.motion.x
+        if train.ways and train.ways[-1].element == "A" and left < 0.01 and train.motion.v > 0.2:
+            simulated.show("W", "stop")
+    simulated.run_until(simulated.now + 60_000)
+    assert simulated.accidents == [] and simulated.counts["coupled"] == 1
+
+
 @pytest.mark.parametrize("turned", [False, True])
 def test_what_was_divided_is_coupled_again_where_it_touches(turned: bool) -> None:
     simulated = sidings()
