@@ -41,6 +41,7 @@ ALL = [
     (name, size, bench, told)
     for name, sizes in SIZES.items()
     for size, bench, told in product(sizes, BENCHES, TOLD_OF)
+    if size < 24 or (bench, told) == ("eights, motors", "fours")
 ]
 
 
