@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
+from event_loops import in_a_loop
 from mqtt_railway import HALT, PATIENT, STANDING, module
 from peers import Broker
 from sound_layouts import undecided
@@ -117,4 +118,4 @@ def run(broker: Broker, test: Callable[[Over], Awaitable[None]]) -> None:
         async with over(broker) as here:
             await test(here)
 
-    asyncio.run(whole())
+    in_a_loop(whole())

@@ -40,6 +40,9 @@ COMMANDS: dict[str, Listed] = {
     "build": Listed("build", "build", "prove the layout and write its files"),
     "table": Listed("table", "table", "show the control table and the conflict matrix"),
     "why": Listed("why", "why", "explain a route, or why two routes conflict or may run together"),
+    "compare": Listed(
+        "compare", "compare", "tell what changed between two texts, and what to do at the bench"
+    ),
     "commands": Listed(
         "timetable",
         "show_timetable",

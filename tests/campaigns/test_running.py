@@ -24,6 +24,7 @@ from pathlib import Path
 from urllib.request import Request, urlopen
 
 import pytest
+from event_loops import in_a_loop
 from headless import Headless
 from line_device import Device
 from live_on_a_line import Run, on_a_line, until
@@ -103,7 +104,7 @@ def on_the_line(test: Callable[[Run, random.Random], Awaitable[None]], seed: int
             await here.start()
             await test(here, random.Random(seed))
 
-    asyncio.run(whole())
+    in_a_loop(whole())
     assert kept[0].device.railway.accidents == []
     return kept[0]
 
@@ -331,7 +332,7 @@ def test_the_broker_is_restarted(tmp_path: Path) -> None:
             await whole(here)
 
     try:
-        asyncio.run(run())
+        in_a_loop(run())
     finally:
         broker.close()
 

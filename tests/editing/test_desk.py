@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
+from event_loops import in_a_loop
 from language_client import PATIENCE
 from lsprotocol import types as lsp
 
@@ -57,7 +58,7 @@ def test_what_is_under_way_is_given_up_and_only_the_last_text_is_told_of(
             await desk.current((tmp_path / "x.crank").resolve())
         desk.stop()
 
-    asyncio.run(work())
+    in_a_loop(work())
     assert begun == ["run", SOUND]
     assert given_up == ["run"]
     assert [(p.version, list(p.diagnostics)) for p in published] == [(50, [])]
@@ -87,6 +88,6 @@ def test_a_fault_of_the_compiler_is_told_and_the_next_text_is_compiled(
             await desk.current((tmp_path / "x.crank").resolve())
         desk.stop()
 
-    asyncio.run(work())
+    in_a_loop(work())
     assert faults == ["ZeroDivisionError('as it happens')"]
     assert [p.version for p in published] == [2]

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import asyncio
 import subprocess
 import sys
 from pathlib import Path
 
+from event_loops import in_a_loop
 from language_client import PATIENCE, Editor, at_an_editor, editor
 from lsprotocol import types as lsp
 
@@ -164,7 +164,7 @@ def test_a_file_in_a_folder_below_is_compiled_with_the_layout_above(tmp_path: Pa
             # Alone it would have no signal W1.
             assert await own.diagnostics(own.open("parts/signals.crank", "signal W1\n")) == []
 
-    asyncio.run(run())
+    in_a_loop(run())
 
 
 def test_a_layout_that_another_uses_is_judged_by_itself(tmp_path: Path) -> None:

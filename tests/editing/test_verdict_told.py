@@ -7,6 +7,7 @@ import time
 from pathlib import Path
 from shutil import copy
 
+from event_loops import in_a_loop
 from language_client import PATIENCE, Editor, at_an_editor, editor
 from lsprotocol import types as lsp
 
@@ -115,7 +116,7 @@ def test_the_server_ends_at_once_with_a_proof_under_way(tmp_path: Path) -> None:
             begun = time.monotonic()
         return time.monotonic() - begun
 
-    assert asyncio.run(run()) < PATIENCE / 2
+    assert in_a_loop(run()) < PATIENCE / 2
 
 
 def test_of_two_layouts_that_are_open_both_have_their_verdict(tmp_path: Path) -> None:
@@ -203,5 +204,5 @@ def test_a_proof_that_takes_long_is_shown_while_it_is_under_way(tmp_path: Path) 
                     own.news.clear()
                     await own.news.wait()
 
-    asyncio.run(run())
+    in_a_loop(run())
     assert told == ["create", "begin", "end"]

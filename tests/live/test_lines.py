@@ -9,6 +9,7 @@ import pty
 import tty
 from collections.abc import Awaitable, Callable
 
+from event_loops import in_a_loop
 from live_on_a_line import Run, on_a_line, program, until
 from sound_layouts import compiled
 
@@ -34,7 +35,7 @@ def run(test: Callable[[Run], Awaitable[None]]) -> None:
         async with on_a_line(YARD) as here:
             await test(here)
 
-    asyncio.run(whole())
+    in_a_loop(whole())
 
 
 def test_a_train_runs_by_what_is_said_on_the_line() -> None:
@@ -129,7 +130,7 @@ def test_a_serial_line() -> None:
         await asyncio.gather(task, return_exceptions=True)
         os.close(own)
 
-    asyncio.run(test())
+    in_a_loop(test())
 
 
 def test_one_that_is_never_there_is_said_to_be_so() -> None:
@@ -141,7 +142,7 @@ def test_one_that_is_never_there_is_said_to_be_so() -> None:
         task.cancel()
         await asyncio.gather(task, return_exceptions=True)
 
-    asyncio.run(test())
+    in_a_loop(test())
 
 
 def test_a_journal_that_takes_nothing_more_ends_it_with_all_signals_at_stop() -> None:
@@ -156,4 +157,4 @@ def test_a_journal_that_takes_nothing_more_ends_it_with_all_signals_at_stop() ->
             await until(lambda: len(here.device.commands) >= count + 3)
             assert here.device.commands[count:] == ["show W stop", "show S stop", "show D stop"]
 
-    asyncio.run(test())
+    in_a_loop(test())

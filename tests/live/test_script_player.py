@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 
+from event_loops import in_a_loop
 from sound_layouts import compiled
 
 from bellcrank.live.box import Box
@@ -60,7 +61,7 @@ def played(text: str) -> list[tuple[str, str]]:
         await asyncio.gather(task, return_exceptions=True)
         return wrong
 
-    return asyncio.run(whole())
+    return in_a_loop(whole())
 
 
 def test_a_script_that_is_right_passes() -> None:

@@ -8,6 +8,7 @@ import threading
 from collections.abc import Sequence
 from pathlib import Path
 
+from event_loops import in_a_loop
 from live_on_a_line import until
 from live_over_a_broker import BoardThread, Over, halt, run
 from peers import PATIENCE, Broker, needs_broker
@@ -113,4 +114,4 @@ def test_a_broker_that_is_lost_is_told(broker: Broker) -> None:
         task.cancel()
         await asyncio.gather(task, return_exceptions=True)
 
-    asyncio.run(test())
+    in_a_loop(test())

@@ -5,13 +5,13 @@ from __future__ import annotations
 import asyncio
 import json
 from collections.abc import AsyncIterator, Awaitable, Callable
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
 from aiohttp import ClientResponse, ClientSession
+from event_loops import in_a_loop
 from sound_layouts import compiled
 
 from bellcrank import Sound
@@ -118,11 +118,9 @@ async def until(so: Callable[[], object], seconds: float = 20.0) -> None:
 
 
 def run(test: Callable[[], Awaitable[None]]) -> None:
-    """Run a test in an event loop, in a thread of its own: a browser that other tests use may have
-    a loop in this one."""
+    """Run a test in an event loop."""
 
     async def whole() -> None:
         await test()
 
-    with ThreadPoolExecutor(1) as pool:
-        pool.submit(lambda: asyncio.run(whole())).result()
+    in_a_loop(whole())

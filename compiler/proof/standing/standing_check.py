@@ -10,7 +10,7 @@ smallest unsafe set is known, and the rule that is missing.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cached_property
 
 import z3
@@ -54,6 +54,18 @@ def can_stand(
     check = _Check(layout, table, locking, None, lambda _: None)
     answer = check.asked_for(*(check.script.routes[name] for name in routes))
     return None if answer == "unknown" else answer == "sat"
+
+
+def which_can_stand(
+    layout: Layout, table: RouteTable, locking: Locking, pairs: Iterable[tuple[str, str]]
+) -> dict[tuple[str, str], bool | None]:
+    """The same for each of many pairs of routes."""
+    check = _Check(layout, table, locking, None, lambda _: None)
+    found: dict[tuple[str, str], bool | None] = {}
+    for pair in pairs:
+        answer = check.asked_for(*(check.script.routes[name] for name in pair))
+        found[pair] = None if answer == "unknown" else answer == "sat"
+    return found
 
 
 @collected_seldom()

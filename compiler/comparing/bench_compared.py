@@ -1,0 +1,273 @@
+"""What a change of the text means at the bench: switches, wires, labels, what has to be tested
+again.
+
+Everything is read off what sheets and commands are made of: a decoder whose address is another has
+other switches, and whatever hangs on it is commanded otherwise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Protocol, TypeVar
+
+from bellcrank.comparing.differences import CommandChange, Task, ThingKind
+from bellcrank.compilation import Sound
+from bellcrank.document import hardware_types, layout_types
+from bellcrank.document.command_data import command_data
+from bellcrank.document.layout_data import hardware_data, layout_data
+from bellcrank.routes.route_model import Route
+from bellcrank.routes.sentences import listed
+
+
+class _Named(Protocol):
+    @property
+    def name(self) -> str: ...
+
+
+N = TypeVar("N", bound=_Named)
+
+
+@dataclass(frozen=True, slots=True)
+class _BuiltRoute:
+    """start: its signal. drives: those that it throws. built: all that setting it depends on."""
+
+    start: str
+    drives: frozenset[str]
+    built: tuple[object, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Bench:
+    """A layout as it is built.
+
+    inputs: of each section and drive that reports the inputs by which it does.
+    sections: what each is made of, and whether it reports.
+    """
+
+    decoders: Mapping[str, hardware_types.Decoder]
+    outputs: Mapping[str, hardware_types.NamedOutput]
+    detectors: Mapping[str, int]
+    drives: Mapping[str, layout_types.Drive]
+    signals: Mapping[str, layout_types.Signal]
+    sections: Mapping[str, tuple[object, ...]]
+    inputs: Mapping[tuple[ThingKind, str], tuple[str, ...]]
+    routes: Mapping[str, _BuiltRoute]
+    commands: Mapping[tuple[str, str], str]
+
+
+def _bench(c: Sound) -> _Bench:
+    layout, hardware = layout_data(c.layout), hardware_data(c.layout, c.table)
+    reports = c.layout.reports
+    inputs: dict[tuple[ThingKind, str], tuple[str, ...]] = {
+        ("section", name): (str(report.input),) for name, report in reports.sections.items()
+    }
+    for name, contacts in reports.contacts.items():
+        inputs["drive", name] = tuple(f"{c.input} for {c.position}" for c in contacts)
+    return _Bench(
+        _by_name(hardware.decoders),
+        _by_name(hardware.outputs),
+        {detector.name: detector.address for detector in hardware.detectors},
+        _by_name(layout.drives),
+        _by_name(layout.signals),
+        {
+            s.name: (s.detected, *s.elements, *inputs.get(("section", s.name), ()))
+            for s in layout.sections
+        },
+        inputs,
+        {name: _built(route) for name, route in c.table.routes.items()},
+        _commands(c),
+    )
+
+
+def _built(route: Route) -> _BuiltRoute:
+    positions = frozenset((*route.positions, *route.flank, *route.overlap_positions))
+    return _BuiltRoute(
+        route.start,
+        frozenset(drive for drive, _ in positions),
+        (route.sections, route.ways, positions, route.aspect),
+    )
+
+
+def _by_name(things: Iterable[N]) -> dict[str, N]:
+    return {thing.name: thing for thing in things}
+
+
+def _commands(c: Sound) -> dict[tuple[str, str], str]:
+    """How each state of each thing is commanded, in words, with its packet if there is one."""
+    found: dict[tuple[str, str], str] = {}
+    for command in c.commands:
+        data = command_data(command, c.layout)
+        if data.decoder is None:
+            said = "by hand"
+        else:
+            side = data.side if data.side is not None else f"value {data.value}"
+            said = f"{data.decoder}.{data.output} {side}, number {data.number}"
+            if data.packet is not None:
+                said += f", packet {data.packet.on}"
+        found[f"{data.device} {data.name}", data.state] = said
+    return found
+
+
+def commands_compared(old: Sound, new: Sound) -> Iterator[CommandChange]:
+    """Things of both that are commanded otherwise, and those that are commanded only in one."""
+    before, now = _commands(old), _commands(new)
+    for key in dict.fromkeys((*before, *now)):
+        if before.get(key) != now.get(key):
+            yield CommandChange(*key, before.get(key), now.get(key))
+
+
+def tasks(old: Sound, new: Sound) -> Iterator[Task]:
+    """What is to be done at the bench, in the order of doing."""
+    before, now = _bench(old), _bench(new)
+    for name in before.decoders:
+        if name not in now.decoders:
+            yield Task("take out", "decoder", name, f"take out decoder {name}")
+    for name in before.detectors:
+        if name not in now.detectors:
+            yield Task("take out", "detector", name, f"take out detector {name}")
+    yield from _switches(before, now)
+    yield from _wires(before, now)
+    yield from _labels(before, now)
+    yield from _tests(before, now)
+
+
+def _switches(before: _Bench, now: _Bench) -> Iterator[Task]:
+    for name, decoder in now.decoders.items():
+        was = before.decoders.get(name)
+        if was is None:
+            yield Task("set switches", "decoder", name, f"fit decoder {name}; {_set(decoder)}")
+        elif _settings(was) != _settings(decoder):
+            yield Task("set switches", "decoder", name, f"on {name} {_set(decoder, was)}")
+    for name, address in now.detectors.items():
+        known = before.detectors.get(name)
+        if known is None:
+            said = f"fit detector {name}, its first input is {address}"
+            yield Task("set switches", "detector", name, said)
+        elif known != address:
+            said = f"give detector {name} the address {address}, which was {known}"
+            yield Task("set switches", "detector", name, said)
+
+
+def _settings(decoder: hardware_types.Decoder) -> tuple[object, ...]:
+    variables = [(v.number, v.value) for v in decoder.variables]
+    lessons = [(lesson.output, lesson.number) for lesson in decoder.learning]
+    bank = [(s.number, s.on) for s in decoder.switch_bank]
+    rotary = [str(each) for each in decoder.rotary_bank]
+    return decoder.kind, decoder.address, bank, rotary, variables, lessons
+
+
+def _set(decoder: hardware_types.Decoder, was: hardware_types.Decoder | None = None) -> str:
+    """What is to be set on a decoder. was: as it is now; only what is other is told."""
+    bank = {s.number: s.on for s in decoder.switch_bank if not s.fixed}
+    known = {} if was is None else {s.number: s.on for s in was.switch_bank}
+    parts = []
+    on = [str(number) for number, is_on in bank.items() if is_on and not known.get(number, False)]
+    off = [str(number) for number, is_on in bank.items() if not is_on and known.get(number, False)]
+    if was is None and bank:
+        others = "the others" if on else "all switches"
+        parts.append(f"{_numbers(on)} on, {others} off" if on else f"{others} off")
+    else:
+        parts += [f"{_numbers(on)} on"] if on else []
+        parts += [f"{_numbers(off)} off"] if off else []
+    learnt = {} if was is None else {v.number: v.value for v in was.variables}
+    parts += [
+        f"variable {v.number} to {v.value}"
+        for v in decoder.variables
+        if learnt.get(v.number) != v.value
+    ]
+    if not parts:
+        return f"set the address {decoder.address}"
+    return f"set {listed(parts)} (address {decoder.address})"
+
+
+def _numbers(numbers: list[str]) -> str:
+    return f"switch{'es' if len(numbers) > 1 else ''} {listed(numbers)}"
+
+
+def _places(drive: layout_types.Drive) -> list[str]:
+    """Where a drive hangs, position by position."""
+    return [
+        f"{p.position} on {p.decoder}.{p.output} {p.side or f'value {p.value}'}"
+        for p in drive.positions
+        if p.decoder is not None
+    ]
+
+
+def _lamp_places(signal: layout_types.Signal) -> list[str]:
+    return [
+        f"{a.name} on {a.decoder}.{a.output} {a.side or f'value {a.value}'}"
+        for a in signal.aspects
+        if a.decoder is not None
+    ]
+
+
+def _wires(before: _Bench, now: _Bench) -> Iterator[Task]:
+    for name, drive in now.drives.items():
+        was = before.drives.get(name)
+        if (places := _places(drive)) and (was is None or _places(was) != places):
+            yield Task("wire", "drive", name, f"wire drive {name}: {listed(places)}")
+        elif was is not None and _places(was) and not places:
+            yield Task("wire", "drive", name, f"take the wires of drive {name} off")
+    for name, signal in now.signals.items():
+        lamp_places = _lamp_places(signal)
+        seen = before.signals.get(name)
+        if lamp_places and (seen is None or _lamp_places(seen) != lamp_places):
+            yield Task("wire", "signal", name, f"wire signal {name}: {listed(lamp_places)}")
+    for name, output in now.outputs.items():
+        known = before.outputs.get(name)
+        if known is None or (known.decoder, known.output) != (output.decoder, output.output):
+            said = f"wire {name} to {output.decoder}.{output.output}"
+            yield Task("wire", "output", name, said)
+    for (kind, name), inputs in now.inputs.items():
+        if before.inputs.get((kind, name)) != inputs:
+            yield Task("wire", kind, name, f"wire the report of {kind} {name} to {listed(inputs)}")
+
+
+def _labels(before: _Bench, now: _Bench) -> Iterator[Task]:
+    """A decoder's label tells its address and what hangs on its outputs."""
+    for name, decoder in now.decoders.items():
+        was = before.decoders.get(name)
+        same = was is not None and was.address == decoder.address
+        if not same or _hanging(before, name) != _hanging(now, name):
+            yield Task("label", "decoder", name, f"print the label of {name} again")
+
+
+def _hanging(bench: _Bench, decoder: str) -> set[tuple[str, str]]:
+    """What hangs on a decoder, each with its place there."""
+    drives = {(f"drive {d.name}", p) for d in bench.drives.values() for p in _places(d)}
+    signals = {(f"signal {s.name}", p) for s in bench.signals.values() for p in _lamp_places(s)}
+    others = {(o.name, f" on {o.decoder}.{o.output} ") for o in bench.outputs.values()}
+    return {each for each in drives | signals | others if f" on {decoder}." in each[1]}
+
+
+def _tests(before: _Bench, now: _Bench) -> Iterator[Task]:
+    """What no test of before says anything about any more."""
+    drives = [
+        name
+        for name, drive in now.drives.items()
+        if before.drives.get(name) != drive
+        or _commanded(before, "drive", name) != _commanded(now, "drive", name)
+        or before.inputs.get(("drive", name)) != now.inputs.get(("drive", name))
+    ]
+    signals = [
+        name
+        for name, signal in now.signals.items()
+        if before.signals.get(name) != signal
+        or _commanded(before, "signal", name) != _commanded(now, "signal", name)
+    ]
+    yield from (Task("test", "drive", name, f"test drive {name}") for name in drives)
+    yield from (Task("test", "signal", name, f"test signal {name}") for name in signals)
+    for name, section in now.sections.items():
+        if before.sections.get(name) != section:
+            yield Task("test", "section", name, f"test section {name}")
+    for name, route in now.routes.items():
+        touched = not route.drives.isdisjoint(drives) or route.start in signals
+        if touched or before.routes.get(name) != route:
+            yield Task("test", "route", name, f"test route {name}")
+
+
+def _commanded(bench: _Bench, kind: ThingKind, name: str) -> dict[str, str]:
+    """How a thing is commanded, by its states."""
+    label = f"{kind} {name}"
+    return {state: said for (thing, state), said in bench.commands.items() if thing == label}

@@ -1,0 +1,115 @@
+"""Routes and locking of two layouts: what is gone, what is new, and which pairs can be set
+together now that could not before, or the other way round."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+
+from bellcrank.comparing.differences import LineChange, Pair, PairChange, RouteChange
+from bellcrank.compilation import Sound
+from bellcrank.machine.locking import Locking, written_rules_between
+from bellcrank.proof.standing.standing_check import which_can_stand
+from bellcrank.routes.route_model import Route
+from bellcrank.routes.sentences import listed, why_conflict
+
+
+def routes_compared(old: Sound, new: Sound) -> Iterator[RouteChange]:
+    """Routes, by their names: those that are gone first, the others in the order of the new
+    table."""
+    before, now = old.table.routes, new.table.routes
+    for name in before:
+        if name not in now:
+            yield RouteChange(name, "gone")
+    for name, route in now.items():
+        if name not in before:
+            yield RouteChange(name, "new")
+        elif what := tuple(_route(before[name], route)):
+            yield RouteChange(name, "changed", what)
+
+
+def _route(old: Route, new: Route) -> Iterator[str]:
+    if [w.element for w in old.ways] != [w.element for w in new.ways]:
+        yield f"it leads over {listed([w.element for w in new.ways])} now"
+    elif old.ways != new.ways:
+        yield f"it takes another way through {listed(_other_ways(old, new))}"
+    if old.sections != new.sections:
+        yield f"its sections are {listed(new.sections)} now"
+    if set(old.positions) != set(new.positions):
+        needs = [f"{drive} {position}" for drive, position in new.positions]
+        yield f"it needs {listed(needs)} now" if needs else "it needs no drive any more"
+    if set(old.flank) != set(new.flank):
+        flank = [f"{drive} {position}" for drive, position in new.flank]
+        yield f"its flank is {listed(flank)} now" if flank else "nothing covers its flank any more"
+    if old.overlap_sections != new.overlap_sections:
+        over = new.overlap_sections
+        yield f"its overlap is {listed(over)} now" if over else "it has no overlap any more"
+    if (old.aspect, old.calling_on) != (new.aspect, new.calling_on):
+        yield f"{new.start} shows {new.aspect} for it now"
+
+
+def _other_ways(old: Route, new: Route) -> list[str]:
+    return [w.element for was, w in zip(old.ways, new.ways, strict=True) if was != w]
+
+
+def pairs_compared(old: Sound, new: Sound) -> Iterator[PairChange]:
+    """The pairs of routes of both for which the answer is another, decided by a solver on each
+    locking."""
+    common = [name for name in new.table.routes if name in old.table.routes]
+    asked = [pair for pair in combinations(common, 2) if _may_differ(old, new, pair)]
+    before = which_can_stand(old.layout, old.table, old.locking, asked)
+    now = which_can_stand(new.layout, new.table, new.locking, asked)
+    for pair in asked:
+        if before[pair] != now[pair]:
+            known = old if now[pair] else new
+            yield PairChange(pair, now[pair], _why_not(known, pair))
+
+
+def _may_differ(old: Sound, new: Sound, pair: Pair) -> bool:
+    """Whether anything that decides about two routes is another. Where a route needs that another
+    is set, anything may be."""
+    if old.locking.needs_set or new.locking.needs_set:
+        return True
+    if set(old.table.reasons(*pair)) != set(new.table.reasons(*pair)):
+        return True
+    return _rules(old.locking, pair) != _rules(new.locking, pair)
+
+
+def _rules(locking: Locking, pair: Pair) -> tuple[object, ...]:
+    needs = {(n.route, n.drive, n.position) for n in locking.needs if n.route in pair}
+    locks = {
+        (frozenset((lock.first, lock.second)), lock.when)
+        for lock in locking.locks
+        if {lock.first, lock.second} == set(pair)
+    }
+    return locking.derived, frozenset(needs), frozenset(locks)
+
+
+def _why_not(c: Sound, pair: Pair) -> str:
+    """Why two routes of a layout cannot both be set."""
+    one, other = (c.table.routes[name] for name in pair)
+    rules = written_rules_between(c.locking, *pair)
+    conflict = why_conflict(one, other, c.layout, c.table)
+    if conflict and c.locking.derived:
+        return conflict
+    if rules:
+        return f"a written rule keeps them apart: {'; '.join(rules)}"
+    return conflict or "the locking as a whole keeps them apart"
+
+
+def expectations_compared(old: Sound, new: Sound) -> Iterator[LineChange]:
+    """What is expected, in the words in which results name it."""
+    before = [expectation.name for expectation in old.locking.expectations]
+    now = [expectation.name for expectation in new.locking.expectations]
+    yield from _lines(before, now)
+
+
+def assumptions_compared(old: Sound, new: Sound) -> Iterator[LineChange]:
+    """What is assumed of trains and people."""
+    before, now = old.machine.assumptions, new.machine.assumptions
+    yield from _lines([*before.values()], [*now.values()])
+
+
+def _lines(before: list[str], now: list[str]) -> Iterator[LineChange]:
+    yield from (LineChange(text, "gone") for text in before if text not in now)
+    yield from (LineChange(text, "new") for text in now if text not in before)

@@ -1,0 +1,170 @@
+"""Two texts of a layout: what is told to be different is, and nothing else is."""
+
+from __future__ import annotations
+
+import random
+from itertools import combinations
+
+import pytest
+from random_layouts import valid_layouts
+from sound_layouts import compiled
+
+import bellcrank
+from bellcrank import Sound
+from bellcrank.comparing.compared import compared
+from bellcrank.comparing.differences import Comparison
+from bellcrank.proof.standing.standing_check import can_stand
+
+YARD = """
+layout "Reedham Yard" on two rails
+points P
+run edge WEST - A - >W - P.toe
+run P.straight - <S - B - stop
+run P.diverging - <D - C - stop
+numbering from decoder 1
+decoder kind quad { outputs 4  switches 9 }
+decoder K1 quad at 1
+decoder K2 quad at 5
+drive P = K1.1  coil 200 ms
+signal W = K1.2
+signal S = K2.1
+signal D = K2.2
+expect W to B never with W to C
+"""
+
+
+def change(*replacements: tuple[str, str], old: str = YARD) -> Comparison:
+    new = old
+    for before, now in replacements:
+        assert before in new
+        new = new.replace(before, now)
+    return compared(compiled(old), compiled(new))
+
+
+def said(comparison: Comparison) -> list[str]:
+    return [task.text for task in comparison.tasks if task.kind != "test"]
+
+
+def to_test(comparison: Comparison) -> list[str]:
+    return [f"{task.thing} {task.name}" for task in comparison.tasks if task.kind == "test"]
+
+
+def test_remarks_and_the_order_of_lines_make_no_difference() -> None:
+    turned = YARD.replace(
+        "signal S = K2.1\nsignal D = K2.2\n", "signal D = K2.2\nsignal S = K2.1\n"
+    )
+    assert compared(compiled(YARD), compiled(f"# a remark\n{turned}")).same
+
+
+def test_a_decoder_with_another_address_has_other_switches_and_label() -> None:
+    found = change(("decoder K1 quad at 1", "decoder K1 quad at 9"))
+    assert (
+        said(found)
+        == [
+            "on K1 set switch 2 on and switch 1 off (address 9)",
+            "print the label of K1 again",
+        ]
+        or said(found)[-1] == "print the label of K1 again"
+    )
+    assert said(found)[0].startswith("on K1 set ") and said(found)[0].endswith("(address 9)")
+    assert to_test(found)[:2] == ["drive P", "signal W"]
+    assert "signal S" not in to_test(found)
+    things = {c.thing for c in found.commands}
+    assert things == {"drive P", "signal W"}
+    assert all(c.before != c.now for c in found.commands)
+
+
+def test_what_is_moved_to_another_output_is_wired_and_tested_again() -> None:
+    found = change(("signal S = K2.1", "signal S = K2.4"))
+    assert said(found) == [
+        "wire signal S: stop on K2.4 red and proceed on K2.4 green",
+        "print the label of K2 again",
+    ]
+    assert to_test(found) == ["signal S", "route S to WEST"]
+
+
+def test_a_new_decoder_is_fitted_and_one_that_is_gone_taken_out() -> None:
+    found = change(("decoder K2 quad at 5", "decoder K3 quad at 5"), ("K2.", "K3."))
+    assert said(found)[0] == "take out decoder K2"
+    assert said(found)[1].startswith("fit decoder K3; set switch")
+
+
+def test_a_signal_that_is_gone_takes_its_routes_along() -> None:
+    bare = YARD.replace("<D - ", "").replace("signal D = K2.2\n", "")
+    found = compared(compiled(YARD), compiled(bare))
+    assert [(r.route, r.change) for r in found.routes] == [("D to WEST", "gone")]
+
+
+def test_a_route_that_leads_otherwise_says_how() -> None:
+    other = YARD.replace("P.straight - <S - B", "P.straight - <S - E - B")
+    found = compared(compiled(YARD), compiled(other))
+    assert ("W to B", "changed") in [(r.route, r.change) for r in found.routes]
+    [changed] = [r for r in found.routes if r.route == "W to B"]
+    assert "it leads over P, E and B now" in changed.what
+
+
+def test_an_expectation_that_is_gone_is_told() -> None:
+    found = change(("expect W to B never with W to C\n", ""))
+    assert [(e.text, e.change) for e in found.expectations] == [
+        ("expect W to B never with W to C", "gone")
+    ]
+    assert found.tasks == found.commands == ()
+
+
+def test_a_pair_that_written_rules_keep_apart_no_more_is_told_with_the_rule() -> None:
+    written = (
+        "locking written {\n  W to B needs P straight\n  W to C needs P diverging\n"
+        "  S to WEST needs P straight\n  D to WEST needs P diverging\n"
+        "  W to B locks S to WEST\n}\n"
+    )
+    text = YARD + written
+    found = change(("  W to B locks S to WEST\n", ""), old=text)
+    [pair] = found.pairs
+    assert (pair.routes, pair.now) == (("W to B", "S to WEST"), True)
+    assert pair.because.startswith("a written rule keeps them apart: W to B locks S to WEST")
+    [back] = compared(
+        compiled(text.replace("  W to B locks S to WEST\n", "")), compiled(text)
+    ).pairs
+    assert (back.routes, back.now) == (("W to B", "S to WEST"), False)
+
+
+def changed_somewhere(text: str, rng: random.Random) -> Sound | None:
+    """The layout with one line gone, or one word put for another of its line; None if it has errors
+    then."""
+    lines = text.splitlines()
+    at = rng.randrange(1, len(lines))
+    words = lines[at].split(" ")
+    if rng.random() < 0.5 or len(words) < 3:
+        del lines[at]
+    else:
+        one, other = rng.sample(range(len(words)), 2)
+        words[one], words[other] = words[other], words[one]
+        lines[at] = " ".join(words)
+    made = bellcrank.compile("\n".join(lines) + "\n")
+    return made if isinstance(made, Sound) else None
+
+
+@pytest.mark.parametrize("first", [0, pytest.param(40, marks=pytest.mark.campaign)])
+def test_on_random_layouts_and_changes_it_is_what_a_look_at_every_pair_shows(first: int) -> None:
+    rng = random.Random(first)
+    tried = different = 0
+    seeds = range(first, first + (40 if first == 0 else 260))
+    for layout, old in valid_layouts(seeds):
+        news = (changed_somewhere(layout.text, rng) for _ in range(12))
+        new = next((c for c in news if c is not None), None)
+        if new is None:
+            continue
+        tried += 1
+        found = compared(old, new)
+        before, now = old.table.routes, new.table.routes
+        told = {r.route: r.change for r in found.routes if r.change != "changed"}
+        gone = dict.fromkeys(before.keys() - now.keys(), "gone")
+        assert told == gone | dict.fromkeys(now.keys() - before.keys(), "new")
+        other = {}
+        for pair in combinations([n for n in now if n in before], 2):
+            was, is_ = (can_stand(c.layout, c.table, c.locking, pair) for c in (old, new))
+            if was != is_:
+                other[pair] = is_
+        assert {p.routes: p.now for p in found.pairs} == other
+        different += bool(other or told)
+    assert tried >= (25 if first == 0 else 200) and different >= tried // 8
