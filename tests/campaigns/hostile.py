@@ -270,8 +270,8 @@ def log(random: Random) -> str:
     return "damaged" if said.damaged else "with throws" if thrown else "without throws"
 
 
-COMMANDS = sorted(set(bellcrank_commands.COMMANDS) - {"commission"})
-"""Without the one that only asks questions."""
+COMMANDS = sorted(set(bellcrank_commands.COMMANDS) - {"commission", "editor"})
+"""Without the one that only asks questions, and the one that speaks to a program until it ends."""
 
 WORDS = [
     *COMMANDS,

@@ -199,7 +199,7 @@ def in_bash(folder: Path, line: str) -> list[str]:
 @pytest.mark.parametrize(
     ("line", "offered"),
     [
-        ("bellcrank c", ["check", "commands", "commission", "completion"]),
+        ("bellcrank c", ["check", "compare", "commands", "commission", "completion"]),
         ("bellcrank send halt.crank --dr", ["--drive", "--drives-now"]),
         ("bellcrank explain E33", ["E331"]),
         ("bellcrank build halt.crank --target cs", ["csv"]),
