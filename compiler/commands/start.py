@@ -14,6 +14,7 @@ import os
 import signal
 import sys
 import threading
+import time
 from contextlib import suppress
 from typing import Any
 
@@ -69,14 +70,23 @@ def _ask_again() -> None:
         _thread.interrupt_main()
 
 
+def _ask_soon() -> None:
+    time.sleep(_SOON)
+    _ask_again()
+
+
 def _unraisable(about: sys.UnraisableHookArgs) -> None:
     """What is raised while an object is taken down cannot be let through, and Python drops
     it. A request to stop is then made once more, a moment later. Of the rest only developers
     hear: what an interrupt has left half made, as a context of the solver, fails when it is
     taken down, and that is no concern of whoever pressed Ctrl-C."""
     if issubclass(about.exc_type, KeyboardInterrupt):
-        again = threading.Timer(_SOON, _ask_again)
-        again.daemon = True
-        again.start()
+        while True:
+            try:
+                # Of a thread of `threading` it is waited until it runs.
+                _thread.start_new_thread(_ask_soon, ())
+                return
+            except KeyboardInterrupt:
+                continue  # one more request, just now; asking twice does no harm
     elif sys.flags.dev_mode:
         sys.__unraisablehook__(about)
