@@ -7,9 +7,10 @@ other switches, and whatever hangs on it is commanded otherwise.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Protocol, TypeVar
+from typing import NamedTuple, Protocol, TypeVar
 
 from bellcrank.comparing.differences import CommandChange, Task, ThingKind
 from bellcrank.compilation import Sound
@@ -38,7 +39,7 @@ class _BuiltRoute:
 
 
 @dataclass(frozen=True, slots=True)
-class _Bench:
+class Bench:
     """A layout as it is built.
 
     inputs: of each section and drive that reports the inputs by which it does.
@@ -56,7 +57,8 @@ class _Bench:
     commands: Mapping[tuple[str, str], str]
 
 
-def _bench(c: Sound) -> _Bench:
+def bench_of(c: Sound) -> Bench:
+    """What a layout is at the bench."""
     layout, hardware = layout_data(c.layout), hardware_data(c.layout, c.table)
     reports = c.layout.reports
     inputs: dict[tuple[ThingKind, str], tuple[str, ...]] = {
@@ -64,7 +66,7 @@ def _bench(c: Sound) -> _Bench:
     }
     for name, contacts in reports.contacts.items():
         inputs["drive", name] = tuple(f"{c.input} for {c.position}" for c in contacts)
-    return _Bench(
+    return Bench(
         _by_name(hardware.decoders),
         _by_name(hardware.outputs),
         {detector.name: detector.address for detector in hardware.detectors},
@@ -101,25 +103,23 @@ def _commands(c: Sound) -> dict[tuple[str, str], str]:
         if data.decoder is None:
             said = "by hand"
         else:
-            side = data.side if data.side is not None else f"value {data.value}"
-            said = f"{data.decoder}.{data.output} {side}, number {data.number}"
+            said = f"{data.decoder}.{data.output} {command.side_or_value}, number {data.number}"
             if data.packet is not None:
                 said += f", packet {data.packet.on}"
         found[f"{data.device} {data.name}", data.state] = said
     return found
 
 
-def commands_compared(old: Sound, new: Sound) -> Iterator[CommandChange]:
+def commands_compared(before: Bench, now: Bench) -> Iterator[CommandChange]:
     """Things of both that are commanded otherwise, and those that are commanded only in one."""
-    before, now = _commands(old), _commands(new)
-    for key in dict.fromkeys((*before, *now)):
-        if before.get(key) != now.get(key):
-            yield CommandChange(*key, before.get(key), now.get(key))
+    for key in dict.fromkeys((*before.commands, *now.commands)):
+        was, is_ = before.commands.get(key), now.commands.get(key)
+        if was != is_:
+            yield CommandChange(*key, was, is_)
 
 
-def tasks(old: Sound, new: Sound) -> Iterator[Task]:
+def tasks(before: Bench, now: Bench) -> Iterator[Task]:
     """What is to be done at the bench, in the order of doing."""
-    before, now = _bench(old), _bench(new)
     for name in before.decoders:
         if name not in now.decoders:
             yield Task("take out", "decoder", name, f"take out decoder {name}")
@@ -132,7 +132,7 @@ def tasks(old: Sound, new: Sound) -> Iterator[Task]:
     yield from _tests(before, now)
 
 
-def _switches(before: _Bench, now: _Bench) -> Iterator[Task]:
+def _switches(before: Bench, now: Bench) -> Iterator[Task]:
     for name, decoder in now.decoders.items():
         was = before.decoders.get(name)
         if was is None:
@@ -185,35 +185,40 @@ def _numbers(numbers: list[str]) -> str:
     return f"switch{'es' if len(numbers) > 1 else ''} {listed(numbers)}"
 
 
-def _places(drive: layout_types.Drive) -> list[str]:
+class _Hangs(NamedTuple):
+    """Where a position or an aspect hangs. what: of the decoder and its output, in words."""
+
+    decoder: str
+    what: str
+
+
+def _hangs(state: str, at: layout_types.WiredPosition | layout_types.Aspect) -> Iterator[_Hangs]:
+    if at.decoder is not None:
+        side = at.side or f"value {at.value}"
+        yield _Hangs(at.decoder, f"{state} on {at.decoder}.{at.output} {side}")
+
+
+def _places(drive: layout_types.Drive) -> list[_Hangs]:
     """Where a drive hangs, position by position."""
-    return [
-        f"{p.position} on {p.decoder}.{p.output} {p.side or f'value {p.value}'}"
-        for p in drive.positions
-        if p.decoder is not None
-    ]
+    return [each for p in drive.positions for each in _hangs(p.position, p)]
 
 
-def _lamp_places(signal: layout_types.Signal) -> list[str]:
-    return [
-        f"{a.name} on {a.decoder}.{a.output} {a.side or f'value {a.value}'}"
-        for a in signal.aspects
-        if a.decoder is not None
-    ]
+def _lamp_places(signal: layout_types.Signal) -> list[_Hangs]:
+    return [each for aspect in signal.aspects for each in _hangs(aspect.name, aspect)]
 
 
-def _wires(before: _Bench, now: _Bench) -> Iterator[Task]:
+def _wires(before: Bench, now: Bench) -> Iterator[Task]:
     for name, drive in now.drives.items():
         was = before.drives.get(name)
         if (places := _places(drive)) and (was is None or _places(was) != places):
-            yield Task("wire", "drive", name, f"wire drive {name}: {listed(places)}")
+            yield Task("wire", "drive", name, f"wire drive {name}: {_all_of(places)}")
         elif was is not None and _places(was) and not places:
             yield Task("wire", "drive", name, f"take the wires of drive {name} off")
     for name, signal in now.signals.items():
         lamp_places = _lamp_places(signal)
         seen = before.signals.get(name)
         if lamp_places and (seen is None or _lamp_places(seen) != lamp_places):
-            yield Task("wire", "signal", name, f"wire signal {name}: {listed(lamp_places)}")
+            yield Task("wire", "signal", name, f"wire signal {name}: {_all_of(lamp_places)}")
     for name, output in now.outputs.items():
         known = before.outputs.get(name)
         if known is None or (known.decoder, known.output) != (output.decoder, output.output):
@@ -224,37 +229,48 @@ def _wires(before: _Bench, now: _Bench) -> Iterator[Task]:
             yield Task("wire", kind, name, f"wire the report of {kind} {name} to {listed(inputs)}")
 
 
-def _labels(before: _Bench, now: _Bench) -> Iterator[Task]:
+def _all_of(places: Iterable[_Hangs]) -> str:
+    return listed([place.what for place in places])
+
+
+def _labels(before: Bench, now: Bench) -> Iterator[Task]:
     """A decoder's label tells its address and what hangs on its outputs."""
+    hung, hangs = _hanging(before), _hanging(now)
     for name, decoder in now.decoders.items():
         was = before.decoders.get(name)
         same = was is not None and was.address == decoder.address
-        if not same or _hanging(before, name) != _hanging(now, name):
+        if not same or hung[name] != hangs[name]:
             yield Task("label", "decoder", name, f"print the label of {name} again")
 
 
-def _hanging(bench: _Bench, decoder: str) -> set[tuple[str, str]]:
-    """What hangs on a decoder, each with its place there."""
-    drives = {(f"drive {d.name}", p) for d in bench.drives.values() for p in _places(d)}
-    signals = {(f"signal {s.name}", p) for s in bench.signals.values() for p in _lamp_places(s)}
-    others = {(o.name, f" on {o.decoder}.{o.output} ") for o in bench.outputs.values()}
-    return {each for each in drives | signals | others if f" on {decoder}." in each[1]}
+def _hanging(bench: Bench) -> defaultdict[str, set[tuple[ThingKind, str, str]]]:
+    """What hangs on each decoder, with its place there."""
+    found: defaultdict[str, set[tuple[ThingKind, str, str]]] = defaultdict(set)
+    for drive in bench.drives.values():
+        for decoder, what in _places(drive):
+            found[decoder].add(("drive", drive.name, what))
+    for signal in bench.signals.values():
+        for decoder, what in _lamp_places(signal):
+            found[decoder].add(("signal", signal.name, what))
+    for output in bench.outputs.values():
+        found[output.decoder].add(("output", output.name, str(output.output)))
+    return found
 
 
-def _tests(before: _Bench, now: _Bench) -> Iterator[Task]:
+def _tests(before: Bench, now: Bench) -> Iterator[Task]:
     """What no test of before says anything about any more."""
+    was, is_ = _by_thing(before), _by_thing(now)
     drives = [
         name
         for name, drive in now.drives.items()
         if before.drives.get(name) != drive
-        or _commanded(before, "drive", name) != _commanded(now, "drive", name)
+        or was[f"drive {name}"] != is_[f"drive {name}"]
         or before.inputs.get(("drive", name)) != now.inputs.get(("drive", name))
     ]
     signals = [
         name
         for name, signal in now.signals.items()
-        if before.signals.get(name) != signal
-        or _commanded(before, "signal", name) != _commanded(now, "signal", name)
+        if before.signals.get(name) != signal or was[f"signal {name}"] != is_[f"signal {name}"]
     ]
     yield from (Task("test", "drive", name, f"test drive {name}") for name in drives)
     yield from (Task("test", "signal", name, f"test signal {name}") for name in signals)
@@ -267,7 +283,9 @@ def _tests(before: _Bench, now: _Bench) -> Iterator[Task]:
             yield Task("test", "route", name, f"test route {name}")
 
 
-def _commanded(bench: _Bench, kind: ThingKind, name: str) -> dict[str, str]:
-    """How a thing is commanded, by its states."""
-    label = f"{kind} {name}"
-    return {state: said for (thing, state), said in bench.commands.items() if thing == label}
+def _by_thing(bench: Bench) -> defaultdict[str, dict[str, str]]:
+    """How each thing is commanded, by its states."""
+    found: defaultdict[str, dict[str, str]] = defaultdict(dict)
+    for (thing, state), said in bench.commands.items():
+        found[thing][state] = said
+    return found

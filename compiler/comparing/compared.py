@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bellcrank.comparing.bench_compared import commands_compared, tasks
+from bellcrank.comparing.bench_compared import bench_of, commands_compared, tasks
 from bellcrank.comparing.differences import Comparison
 from bellcrank.comparing.routes_compared import (
     assumptions_compared,
@@ -15,11 +15,12 @@ from bellcrank.compilation import Sound
 
 def compared(old: Sound, new: Sound) -> Comparison:
     """All that is different between two layouts without errors."""
+    before, now = bench_of(old), bench_of(new)
     return Comparison(
         tuple(routes_compared(old, new)),
         tuple(pairs_compared(old, new)),
         tuple(expectations_compared(old, new)),
         tuple(assumptions_compared(old, new)),
-        tuple(tasks(old, new)),
-        tuple(commands_compared(old, new)),
+        tuple(tasks(before, now)),
+        tuple(commands_compared(before, now)),
     )

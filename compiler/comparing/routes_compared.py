@@ -3,12 +3,14 @@ together now that could not before, or the other way round."""
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from itertools import combinations
 
 from bellcrank.comparing.differences import LineChange, Pair, PairChange, RouteChange
 from bellcrank.compilation import Sound
-from bellcrank.machine.locking import Locking, written_rules_between
+from bellcrank.layout.layout_model import Position
+from bellcrank.machine.locking import written_rules_between
 from bellcrank.proof.standing.standing_check import which_can_stand
 from bellcrank.routes.route_model import Route
 from bellcrank.routes.sentences import listed, why_conflict
@@ -56,33 +58,38 @@ def pairs_compared(old: Sound, new: Sound) -> Iterator[PairChange]:
     """The pairs of routes of both for which the answer is another, decided by a solver on each
     locking."""
     common = [name for name in new.table.routes if name in old.table.routes]
-    asked = [pair for pair in combinations(common, 2) if _may_differ(old, new, pair)]
-    before = which_can_stand(old.layout, old.table, old.locking, asked)
-    now = which_can_stand(new.layout, new.table, new.locking, asked)
-    for pair in asked:
-        if before[pair] != now[pair]:
-            known = old if now[pair] else new
-            yield PairChange(pair, now[pair], _why_not(known, pair))
-
-
-def _may_differ(old: Sound, new: Sound, pair: Pair) -> bool:
-    """Whether anything that decides about two routes is another. Where a route needs that another
-    is set, anything may be."""
+    before, now = _Rules(old), _Rules(new)
+    asked = [pair for pair in combinations(common, 2) if before.of(pair) != now.of(pair)]
     if old.locking.needs_set or new.locking.needs_set:
-        return True
-    if set(old.table.reasons(*pair)) != set(new.table.reasons(*pair)):
-        return True
-    return _rules(old.locking, pair) != _rules(new.locking, pair)
+        # Where a route needs that another is set, that may hang on any rule.
+        asked = list(combinations(common, 2))
+    answers = zip(
+        asked,
+        which_can_stand(old.layout, old.table, old.locking, asked),
+        which_can_stand(new.layout, new.table, new.locking, asked),
+        strict=True,
+    )
+    for pair, could, can in answers:
+        if could != can:
+            yield PairChange(pair, can, _why_not(old if can else new, pair))
 
 
-def _rules(locking: Locking, pair: Pair) -> tuple[object, ...]:
-    needs = {(n.route, n.drive, n.position) for n in locking.needs if n.route in pair}
-    locks = {
-        (frozenset((lock.first, lock.second)), lock.when)
-        for lock in locking.locks
-        if {lock.first, lock.second} == set(pair)
-    }
-    return locking.derived, frozenset(needs), frozenset(locks)
+class _Rules:
+    """What decides about two routes of a layout, where no route needs that another is set."""
+
+    def __init__(self, c: Sound) -> None:
+        self._c = c
+        self._needs: defaultdict[str, set[tuple[str, str]]] = defaultdict(set)
+        self._locks: defaultdict[frozenset[str], set[tuple[Position, ...]]] = defaultdict(set)
+        for need in c.locking.needs:
+            self._needs[need.route].add((need.drive, need.position))
+        for lock in c.locking.locks:
+            self._locks[frozenset((lock.first, lock.second))].add(lock.when)
+
+    def of(self, pair: Pair) -> tuple[object, ...]:
+        needs = [self._needs[route] for route in pair]
+        locks = self._locks[frozenset(pair)]
+        return self._c.locking.derived, set(self._c.table.reasons(*pair)), needs, locks
 
 
 def _why_not(c: Sound, pair: Pair) -> str:

@@ -51,21 +51,18 @@ def can_stand(
     layout: Layout, table: RouteTable, locking: Locking, routes: Sequence[str]
 ) -> bool | None:
     """Whether the locking lets routes be set together; None if z3 cannot tell."""
-    check = _Check(layout, table, locking, None, lambda _: None)
-    answer = check.asked_for(*(check.script.routes[name] for name in routes))
-    return None if answer == "unknown" else answer == "sat"
+    [answer] = which_can_stand(layout, table, locking, [routes])
+    return answer
 
 
 def which_can_stand(
-    layout: Layout, table: RouteTable, locking: Locking, pairs: Iterable[tuple[str, str]]
-) -> dict[tuple[str, str], bool | None]:
-    """The same for each of many pairs of routes."""
+    layout: Layout, table: RouteTable, locking: Locking, asked: Iterable[Sequence[str]]
+) -> Iterator[bool | None]:
+    """The same for several of what is asked, one answer after the other."""
     check = _Check(layout, table, locking, None, lambda _: None)
-    found: dict[tuple[str, str], bool | None] = {}
-    for pair in pairs:
-        answer = check.asked_for(*(check.script.routes[name] for name in pair))
-        found[pair] = None if answer == "unknown" else answer == "sat"
-    return found
+    for routes in asked:
+        answer = check.asked_for(*(check.script.routes[name] for name in routes))
+        yield None if answer == "unknown" else answer == "sat"
 
 
 @collected_seldom()
