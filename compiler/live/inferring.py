@@ -8,7 +8,6 @@ likeliest is taken: that with the fewest things done by hand.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -19,9 +18,9 @@ from bellcrank.live.decisions import Decision
 from bellcrank.live.journal import Entry
 from bellcrank.live.recalling import again
 from bellcrank.live.sessions import Session
-from bellcrank.live.unseen import UNLIKELY, reported_by, reports_of
+from bellcrank.live.unseen import UNLIKELY, ReportsAlone
 from bellcrank.machine.machine_model import Event, Machine
-from bellcrank.running.explaining import Explaining, Fitting
+from bellcrank.running.explaining import Fitting
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,19 +57,14 @@ class Inferring:
             name: self._alone[event.name] for name, event in paired.items() if event is not None
         }
         self._reactions = frozenset(paired)
-        self._reported_at_once: defaultdict[str, list[int]] = defaultdict(list)
-        self._standing: defaultdict[str, list[int]] = defaultdict(list)
-        unseen: dict[int, int] = {}
-        for number, event in enumerate(together.events):
-            if event.kind not in UNLIKELY or event.name in paired:
-                continue
-            unseen[number] = UNLIKELY[event.kind]
-            reported = reported_by(event, together)
-            if reported is not None:
-                self._reported_at_once[reported].append(number)
-                if event.kind == "stands":
-                    self._standing[reported].append(number)
-        self._explaining = Explaining(together, unseen, (), reports_of(together))
+        self._seen = ReportsAlone(
+            together,
+            {
+                number: UNLIKELY[event.kind]
+                for number, event in enumerate(together.events)
+                if event.kind in UNLIKELY and event.name not in paired
+            },
+        )
 
     def infer(self, session: Session, box: Box) -> Inferred:
         """What happened in a session. box: new, of the same layout."""
@@ -80,10 +74,9 @@ class Inferring:
         for entry in rest:
             done = _reactions(box, entry.decision)
             again(box, entry.decision)
-            seen = [[self._number[reaction.name]] for reaction in done]
-            if done and entry.decision.heard.kind == "occupied":
-                seen[0] += self._reported_at_once[entry.decision.heard.of]
-            if not self._explaining.see(seen):
+            heard = entry.decision.heard
+            occupied = heard.of if heard.kind == "occupied" else None
+            if not self._seen.see([self._number[reaction.name] for reaction in done], occupied):
                 found.left_over = entry
                 break
             entries.append(entry)
@@ -101,15 +94,12 @@ class Inferring:
         for section in decision.known.occupied:
             report = together.variable_of["report", section]
             state[report.name] = report.initial[0]
-        self._explaining.begin([state])
-        # A standing train is told by its section alone: any part of it will do.
-        self._explaining.see([self._standing[section] for section in decision.known.occupied])
+        self._seen.begin(state, decision.known.occupied)
         return {name: state[name] for name in self._start}
 
     def _told(self, entries: Sequence[Entry]) -> Iterator[Told]:
-        likeliest = self._explaining.fitting[0]
         chain: list[Fitting] = []
-        at: Fitting | None = likeliest
+        at: Fitting | None = self._seen.likeliest
         while at is not None:
             chain.append(at)
             at = at.before

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 
 from bellcrank.controller.controller_model import Controller, Input, Reaction
 from bellcrank.controller.reactions import Control
-from bellcrank.live.decisions import Doing, EndPulse, Light, Missing, Show, Throw
+from bellcrank.live.decisions import Doing, EndPulse, Heard, Light, Missing, Show, Throw
 from bellcrank.machine.machine_model import State
 from bellcrank.routes.sentences import listed
 from bellcrank.running.reasons import unmet, what_is_instead
@@ -66,13 +66,13 @@ class Sentences:
                     "has not moved, its contact or its wire is faulty, or something lies in the way"
                 )
             return f"a time is over for {variable.of}, which nothing explains"
-        reported = _reported(given)
+        said = reported(given)
         nearest = self._nearest(given, state)
         instead: tuple[str, ...] = ()
         if nearest is not None:
             instead = what_is_instead(nearest.guard, state, self._controller.variables, None)
         why = f": {'; '.join(instead)}" if instead else ""
-        return f"{reported}, and nothing explains that{why}. {_PERHAPS[given.kind]}"
+        return f"{said}, and nothing explains that{why}. {_PERHAPS[given.kind]}"
 
     def absent(self, links: Iterable[str]) -> str:
         """That links are not there."""
@@ -106,7 +106,8 @@ def in_words(doing: Doing) -> str:
             return f"the lamp of {doing.route} {'is lit' if doing.lit else 'goes out'}"
 
 
-def _reported(given: Input) -> str:
+def reported(given: Input | Heard) -> str:
+    """What a report says, as a sentence without its full stop."""
     if given.kind == "lies":
         return f"{given.of} is reported to lie {given.value}"
     return f"{given.of} is reported {given.kind}"

@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from bellcrank.live.decisions import Decision
 from bellcrank.live.inferring import Inferred, Told
+from bellcrank.live.sentences import reported
 from bellcrank.live.sessions import Session
 from bellcrank.machine.machine_model import possible
 from bellcrank.rehearsal.railway import Railway
@@ -93,12 +94,10 @@ def _what(decision: Decision) -> str:
             return f"{who} says that the train of {heard.of} has arrived whole"
         case "thrown by hand":
             return f"{who} has thrown {heard.of}"
-        case "lies":
-            return f"{heard.of} is reported to lie {heard.value}"
         case "time over":
             return "a time is over"
-        case kind:
-            return f"{heard.of} is reported {kind}"
+        case _:
+            return reported(heard)
 
 
 def _time(wall: str) -> str:

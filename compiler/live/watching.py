@@ -14,7 +14,6 @@ When nothing fits any more it says so, and begins anew with what is reported the
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 
 from bellcrank.controller.reactions import Control
@@ -22,12 +21,13 @@ from bellcrank.controller.watched import watched
 from bellcrank.layout.layout_model import Layout
 from bellcrank.live.box import Box
 from bellcrank.live.decisions import Decision, Heard, Known
-from bellcrank.live.unseen import UNLIKELY, reported_by, reports_of
+from bellcrank.live.sentences import reported
+from bellcrank.live.unseen import UNLIKELY, ReportsAlone
 from bellcrank.machine.frame import CLEAR
 from bellcrank.machine.machine_model import Clause, Event, EventKind, Machine, State
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.routes.sentences import listed
-from bellcrank.running.explaining import Explaining
+from bellcrank.running.explaining import Fitting
 from bellcrank.running.reacting import BY_PEOPLE
 from bellcrank.running.reasons import unmet, what_is_instead
 
@@ -60,25 +60,15 @@ class Watch(Box):
         self._number = {event.name: n for n, event in enumerate(self._machine.events)}
         self._trains = railway.trains
         self._reports = railway.reports
-        self._at_once: defaultdict[str, list[int]] = defaultdict(list)
-        self._standing: defaultdict[str, list[int]] = defaultdict(list)
         unlikely = {event.name: 0 for event in (*railway.trains, *railway.thrown)}
         unlikely |= {event.name: _GOES_ON for event in railway.goes_on}
         unlikely |= {event.name: UNLIKELY[event.kind] for event in railway.stayed}
         unlikely |= {event.name: UNLIKELY[event.kind] for event in railway.by_hand}
-        for name in unlikely:
-            event = self._machine.events[self._number[name]]
-            reported = reported_by(event, self._machine)
-            if reported is not None:
-                self._at_once[reported].append(self._number[name])
-                if event.kind == "stands":
-                    self._standing[reported].append(self._number[name])
         self._hands = {self._number[event.name] for event in railway.by_hand}
-        self._explaining = Explaining(
+        self._seen = ReportsAlone(
             self._machine,
             {self._number[name]: cost for name, cost in unlikely.items()},
             [self._number[event.name] for event in railway.released],
-            reports_of(self._machine),
             for_ever=True,
         )
 
@@ -95,8 +85,7 @@ class Watch(Box):
                 self.because = heard.value or f"{heard.of} is lost"
                 return Decision(heard, now, "stopped", (self.because,))
             case "here":
-                self.absent.discard(heard.of)
-                return Decision(heard, now, "noted", (f"{heard.of} is here",))
+                return super().decide(heard, now)
             case "not understood":
                 said = f"{heard.who or 'a link'} said `{heard.value}`, which means nothing"
                 return Decision(heard, now, "alarm", (said,))
@@ -124,37 +113,35 @@ class Watch(Box):
         state = self._machine.start()
         for drive, position in lies:
             state[self._frame.drive[drive].name] = position
-        self._explaining.begin([state])
-        self._explaining.see([self._standing[section] for section in occupied])
+        self._seen.begin(state, occupied)
         return Known(occupied, lies)
 
     def _watch(self, heard: Heard, now: float) -> Decision:
         report = self._reports.get((heard.of, heard.value or heard.kind))
         if report is None:
             return Decision(heard, now, "noted")  # of a drive or section that is not to report
-        choices = [self._number[report.name]]
-        if heard.kind == "occupied":
-            choices += self._at_once[heard.of]
-        before = self._explaining.state(self._explaining.fitting[0])
-        if not self._explaining.see([choices]):
+        before = self._seen.likeliest
+        occupied = heard.of if heard.kind == "occupied" else None
+        if not self._seen.see([self._number[report.name]], occupied):
             why = self._why(heard, before)
             self._anew()
-            said = f"{_reported(heard)}, and under the proved locking that cannot be{why}"
+            said = f"{reported(heard)}, and under the proved locking that cannot be{why}"
             return Decision(heard, now, "alarm", (said,))
-        events = self._explaining.fitting[0].events
+        events = self._seen.likeliest.events
         by_hand = [self._machine.events[number] for number in events if number in self._hands]
         if not by_hand:
             return Decision(heard, now, "noted")
         done = listed(list(_done_by_hand(by_hand)))
         if all(event.kind not in _FROM_NOWHERE for event in by_hand):
-            said = f"{_reported(heard)}: under the proved locking that can only be since {done}"
+            said = f"{reported(heard)}: under the proved locking that can only be since {done}"
             return Decision(heard, now, "done", (said,))
         why = self._why(heard, before)
-        said = f"{_reported(heard)}, and under the proved locking that cannot be unless {done}{why}"
+        said = f"{reported(heard)}, and under the proved locking that cannot be unless {done}{why}"
         return Decision(heard, now, "alarm", (said,))
 
-    def _why(self, heard: Heard, state: State) -> str:
+    def _why(self, heard: Heard, before: Fitting) -> str:
         """What stands in the way of all that could have led to a report."""
+        state = self._seen.state(before)
         reasons = list(dict.fromkeys(self._reasons(heard, state)))[:_MOST_REASONS]
         return f": {'; '.join(reasons)}" if reasons else ""
 
@@ -190,12 +177,6 @@ class Watch(Box):
 
     def _instead(self, event: Event, state: State) -> tuple[str, ...]:
         return what_is_instead(event.guard, state, self._machine.variables, event.route)
-
-
-def _reported(heard: Heard) -> str:
-    if heard.kind == "lies":
-        return f"{heard.of} is reported to lie {heard.value}"
-    return f"{heard.of} is reported {heard.kind}"
 
 
 def _done_by_hand(events: Sequence[Event]) -> Iterator[str]:

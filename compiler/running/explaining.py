@@ -123,6 +123,10 @@ class Explaining:
         self._unseen = {**unseen, **dict.fromkeys(at_once, 0)}
         self._settles: defaultdict[int, list[int]] = defaultdict(list)
         self._tiers = sorted(set(self._unseen.values()))
+        self._no_less_likely = {
+            tier: frozenset(n for n, unlikely in self._unseen.items() if unlikely <= tier)
+            for tier in self._tiers
+        }
         seen = {self._encoding.place[name] for name in shown}
         self._would_show: defaultdict[int, list[tuple[int, int]]] = defaultdict(list)
         self._makes: defaultdict[int, list[tuple[int, int]]] = defaultdict(list)
@@ -267,7 +271,7 @@ class Explaining:
 
         further: steps back beyond those that are needed.
         """
-        likely = frozenset(n for n, unlikely in self._unseen.items() if unlikely <= tier)
+        likely = self._no_less_likely[tier]
         lacks = _Lacking(self._events, state)
         cone: dict[int, None] = {}
         wanted = lacks.all_of(choices)
