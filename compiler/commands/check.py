@@ -124,13 +124,14 @@ def _rules(
     if c.outcome != "refuted" and mended is None and not spare:
         return None
     from bellcrank.commands import rule_advice as advice
+    from bellcrank.proof.repair.repair_model import SECONDS_UNASKED
 
     if mended is not None:
         return advice.mended(mended, c)
     with progress() as tell:
         if spare:
             return advice.spare(c, limit, tell)
-        few = advice.SECONDS_FOR_PROPOSAL
+        few = SECONDS_UNASKED
         return advice.propose(c, few if limit is None else min(few, limit), tell)
 
 

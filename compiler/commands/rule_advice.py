@@ -10,7 +10,7 @@ from bellcrank.compilation import Checked, Sound
 from bellcrank.machine.wording import rule_with_place
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.repair.missing_rules import missing_rules
-from bellcrank.proof.repair.repair_model import Progress
+from bellcrank.proof.repair.repair_model import MOST_ROUTES_UNASKED, Progress
 from bellcrank.proof.repair.rule_edits import rule_edits, written_block
 from bellcrank.proof.repair.rules_found import RulesFound
 from bellcrank.proof.repair.spare_rules import spare_rules
@@ -19,18 +19,12 @@ from bellcrank.syntax.rewrite import rewrite
 SECONDS_FOR_FIX = 300.0
 """For finding what is missing, unless a time limit is given."""
 
-SECONDS_FOR_PROPOSAL = 10.0
-"""For finding what is missing where nobody has asked for it."""
-
-MOST_ROUTES = 200
-"""On larger layouts what is missing is looked for only when somebody asks."""
-
 
 def propose(c: Checked, seconds: float, tell: Progress | None) -> RulesFound:
     """The rules that refuted written locking lacks, if they are soon found."""
     if c.outcome != "refuted" or written_block(c.program) is None or c.moving.interrupted:
         return RulesFound()
-    if len(c.table.routes) > MOST_ROUTES:
+    if len(c.table.routes) > MOST_ROUTES_UNASKED:
         return RulesFound()
     effort = Effort(seconds=seconds)
     try:

@@ -20,13 +20,8 @@ from bellcrank.compilation import Broken, Checked, Sound, compile_file, compile_
 from bellcrank.editing.findings import findings
 from bellcrank.editing.proof_messages import Answer, Asked, Mending, NotProved, Verdict
 from bellcrank.proof.moving.moving_proof import Effort
+from bellcrank.proof.repair.repair_model import MOST_ROUTES_UNASKED, SECONDS_UNASKED
 from bellcrank.syntax.reading import as_read
-
-SECONDS_FOR_RULES = 10.0
-"""For finding the rules that are missing, of which nobody has asked."""
-
-MOST_ROUTES = 200
-"""On larger layouts missing rules are not looked for while one types."""
 
 
 def main() -> None:
@@ -56,7 +51,7 @@ def answers(asked: Asked) -> Iterator[Answer]:
             yield NotProved()
             return
         checked = prove(c)
-        block = checked.outcome == "refuted" and len(checked.table.routes) <= MOST_ROUTES
+        block = checked.outcome == "refuted" and len(checked.table.routes) <= MOST_ROUTES_UNASKED
         yield Verdict(c.source_hash, findings(checked), more=block)
         if block:
             yield _mending(checked)
@@ -80,7 +75,7 @@ def _mending(c: Checked) -> Mending:
     nothing = Mending(c.source_hash, (), {})
     if block is None:
         return nothing
-    effort = Effort(seconds=SECONDS_FOR_RULES)
+    effort = Effort(seconds=SECONDS_UNASKED)
     repair = missing_rules(c.layout, c.table, c.locking, c.moving, effort)
     if not repair.mends:
         return nothing

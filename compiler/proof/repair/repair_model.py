@@ -11,6 +11,12 @@ from bellcrank.proof.repair.candidates import Addition
 
 Progress = Callable[[str], None]
 
+SECONDS_UNASKED = 10.0
+"""For finding the rules that are missing, where nobody has asked for it."""
+
+MOST_ROUTES_UNASKED = 200
+"""On larger layouts they are looked for only when somebody asks."""
+
 
 @dataclass(frozen=True, slots=True)
 class Missing:
