@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -84,7 +85,7 @@ def test_every_target_is_read_back_and_the_document_says_which_are_imagined(fold
     for name in ("halt", "one"):
         assert main(["build", f"{name}.crank", *words, "--out", name]) == 0
         document = json.loads((folder / name / "layout.json").read_text("utf-8"))
-        schema = Path(bellcrank.__file__).parent.parent / "targets" / "json" / "layout.schema.json"
+        schema = resources.files("bellcrank.targets") / "json" / "layout.schema.json"
         jsonschema.Draft202012Validator(json.loads(schema.read_text("utf-8"))).validate(document)
     imagined = {s["name"] for s in document["layout"]["signals"] if s["imagined"]}
     assert imagined == {"S1", "S2"}

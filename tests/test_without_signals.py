@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -104,7 +105,7 @@ def test_every_target_that_says_a_status_says_no_routes(folder: Path, capsys: An
 def test_the_document_of_it_is_as_its_schema_says(folder: Path) -> None:
     validator = pytest.importorskip("jsonschema").Draft202012Validator
     assert main(["build", "bench.crank", "--target", "json", "--out", "j"]) == 0
-    schema = Path(bellcrank.__file__).parent.parent / "targets" / "json" / "layout.schema.json"
+    schema = resources.files("bellcrank.targets") / "json" / "layout.schema.json"
     document = json.loads((folder / "j" / "layout.json").read_text("utf-8"))
     validator(json.loads(schema.read_text("utf-8"))).validate(document)
     for status in ("proved", "UNPROVED"):
