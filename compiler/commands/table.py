@@ -11,7 +11,7 @@ from bellcrank.compilation import Broken
 from bellcrank.document.report_types import Tables
 from bellcrank.document.route_data import conflict_data, route_data
 from bellcrank.terminal.console import print_diagnostics, print_json, show, width
-from bellcrank.terminal.tables import conflict_matrix, control_table
+from bellcrank.terminal.tables import conflicting_routes, control_table
 
 
 def table(file: Path, json: bool, time_limit: float | None, scheduler: str | None) -> int:
@@ -27,6 +27,6 @@ def table(file: Path, json: bool, time_limit: float | None, scheduler: str | Non
     print_diagnostics(c.diagnostics, c.program.texts)
     show(control_table(c.table, width()))
     show("")
-    show(conflict_matrix(c.table, width()))
+    show(conflicting_routes(c.table, width()))
     show_status(c)
     return status(c)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from dataclasses import dataclass, field
 
+from rich.cells import cell_len
 from rich.text import Text
 
 WIDTH = 100
@@ -31,7 +32,7 @@ class Sheet:
         lines = textwrap.wrap(body, room, break_on_hyphens=False) or [""]
         if self.text:
             self.text.append("\n")
-        self.text.append(head.ljust(head_width), style)
+        self.text.append(head + " " * (head_width - cell_len(head)), style)
         self.text.append(("\n" + " " * head_width).join(lines), style if not head_width else "")
 
 

@@ -21,12 +21,19 @@ from bellcrank.terminal.sheet import WIDTH, Sheet, count
 WIDEST_WISH = 32
 """Columns beyond which a field of the control table is as well wrapped."""
 
+MOST_IN_A_MATRIX = 40
+"""Routes beyond which conflicts are listed: a matrix of more bands is nobody's to read."""
+
+LONGEST_NAME = 30
+"""Columns to which the name of a route is cut beside its conflicts."""
+
 
 def control_table(table: RouteTable, width: int = WIDTH) -> Table:
     """A row a route: what it needs and what it keeps from being set."""
     flank = any(r.flank for r in table.routes.values())
     overlap = any(r.overlap for r in table.routes.values())
     numbers = {name: number for number, name in enumerate(table.routes, start=1)}
+    digits = len(str(len(numbers)))
     heads = ["route", "drives", "sections clear"]
     heads += ["overlap"] if overlap else []
     heads += ["flank"] if flank else []
@@ -34,7 +41,8 @@ def control_table(table: RouteTable, width: int = WIDTH) -> Table:
     rows = []
     for route in table.routes.values():
         own = [s for s in route.sections_clear if s not in route.overlap_sections]
-        row = [f"{numbers[route.name]} {route.name}", _lies(route.positions), ", ".join(own)]
+        number = f"{numbers[route.name]:>{digits}}"
+        row = [f"{number} {route.name}", _lies(route.positions), ", ".join(own)]
         row += [_joined(route.overlap_sections, route.overlap_positions)] if overlap else []
         row += [_lies(route.flank)] if flank else []
         row.append(ranges(numbers[n] for n in table.conflicting[route.name]))
@@ -51,10 +59,11 @@ def control_table(table: RouteTable, width: int = WIDTH) -> Table:
 def _widths(rows: Sequence[Sequence[str]], room: int) -> list[int]:
     """Columns for each field: no word broken if that can be, the rest by need."""
     fields = list(zip(*rows, strict=True))
-    # A route's number stays with the first word of its name.
-    fields[0] = tuple(cell.replace(" ", "_", 1) for cell in fields[0])
-    least = [max(cell_len(word) for cell in field for word in cell.split()) for field in fields]
     whole = [max(map(cell_len, field)) for field in fields]
+    fields[0] = tuple(map(_with_its_number, fields[0]))
+    least = [max(cell_len(word) for cell in field for word in cell.split()) for field in fields]
+    if whole[0] + sum(least[1:]) <= room:  # no name of a route need be broken
+        least[0] = whole[0]
     if sum(least) > room:  # words must be broken: each gives way in proportion
         return [max(4, n * room // sum(least)) for n in least]
     spare = room - sum(least)
@@ -64,6 +73,12 @@ def _widths(rows: Sequence[Sequence[str]], room: int) -> list[int]:
     return [
         n + wish * spare // max(sum(wishes), spare) for n, wish in zip(least, wishes, strict=True)
     ]
+
+
+def _with_its_number(cell: str) -> str:
+    """A numbered name, its first word drawn together with its number."""
+    shown = cell.lstrip(" ")
+    return "_" * (len(cell) - len(shown)) + shown.replace(" ", "_", 1)
 
 
 def _lies(positions: Iterable[Position]) -> str:
@@ -92,26 +107,56 @@ def ranges(numbers: Iterable[int]) -> str:
     return ", ".join(parts)
 
 
+def conflicting_routes(table: RouteTable, width: int = WIDTH) -> Group:
+    """Which routes conflict, and what for: a matrix, or a list where that would be too large."""
+    most = MOST_IN_A_MATRIX
+    return (conflict_matrix if len(table.routes) <= most else conflict_list)(table, width)
+
+
 def conflict_matrix(table: RouteTable, width: int = WIDTH) -> Group:
     """Each pair of routes with a letter for its first reason, in bands of columns."""
     names = list(table.routes)
     digits = len(str(len(names)))
     longest = max(map(cell_len, names), default=0)
-    label = min(longest, 30) + digits + 1
+    label = min(longest, LONGEST_NAME) + digits + 1
     cell = max(2, digits + 1)
     per_band = max(1, (width - label - 1) // cell)
-    bands = [
-        _band(table, names, start, min(start + per_band, len(names)), label, cell)
-        for start in range(0, len(names), per_band)
-    ]
+    parts: list[RenderableType] = []
+    for start in range(0, len(names), per_band):
+        stop = min(start + per_band, len(names))
+        parts += [_band(table, names, start, stop, label, cell), Text("")]
+    sheet = Sheet(width)
+    sheet.row("", f"{_legend(table)}; · do not meet", head_width=0)
+    return Group(*parts, sheet.text)
+
+
+def conflict_list(table: RouteTable, width: int = WIDTH) -> Group:
+    """A row a route: the numbers of those with which it conflicts, by the first reason."""
+    numbers = {name: number for number, name in enumerate(table.routes, start=1)}
+    digits = len(str(len(numbers)))
+    room = min(max(map(cell_len, numbers)), LONGEST_NAME)
+    listed, legend = Sheet(width), Sheet(width)
+    for name, number in numbers.items():
+        by_kind: dict[str, list[int]] = {}
+        for other in table.conflicting[name]:
+            by_kind.setdefault(table.reasons(name, other)[0].kind, []).append(numbers[other])
+        parts = [f"{LETTERS[k]} {ranges(by_kind[k])}" for k in REASON_KINDS if k in by_kind]
+        head = f"{number:>{digits}} {_shortened(name, room)}  "
+        listed.row(head, "; ".join(parts) or "–", head_width=digits + room + 3)
+    legend.row("", f"{_legend(table)}; routes by their numbers", head_width=0)
+    return Group(listed.text, Text(""), legend.text)
+
+
+def _shortened(name: str, room: int) -> str:
+    """A name in so many columns, cut if it must be: it stands whole in the control table."""
+    fits = cell_len(name) <= room
+    return set_cell_size(name if fits else set_cell_size(name, room - 1) + "…", room)
+
+
+def _legend(table: RouteTable) -> str:
     used = {r.kind for reasons in table.conflicts.values() for r in reasons[:1]}
     legend = "; ".join(f"{LETTERS[k]} {MEANINGS[k]}" for k in REASON_KINDS if k in used)
-    parts: list[RenderableType] = []
-    for band in bands:
-        parts += [band, Text("")]
-    sheet = Sheet(width)
-    sheet.row("", f"{legend or 'no two routes conflict'}; · do not meet", head_width=0)
-    return Group(*parts, sheet.text)
+    return legend or "no two routes conflict"
 
 
 def _band(
@@ -122,8 +167,7 @@ def _band(
     text.append(" " * label + "".join(f"{n + 1:>{cell}}" for n in range(start, stop)) + "\n", "dim")
     for row, name in enumerate(names):
         room = label - digits - 1
-        short = name if cell_len(name) <= room else set_cell_size(name, room - 1) + "…"
-        text.append(f"{row + 1:>{digits}} " + set_cell_size(short, room))
+        text.append(f"{row + 1:>{digits}} " + _shortened(name, room))
         for column in range(start, stop):
             reasons = table.reasons(name, names[column])
             if row == column:

@@ -18,7 +18,10 @@ from bellcrank import Checked
 from bellcrank.routes.sentences import LETTERS, why_conflict
 from bellcrank.terminal.sheet import WIDTH
 from bellcrank.terminal.tables import (
+    MOST_IN_A_MATRIX,
+    conflict_list,
     conflict_matrix,
+    conflicting_routes,
     control_table,
     route_text,
 )
@@ -105,7 +108,8 @@ def test_lines_are_made_to_fit_and_not_broken_by_the_terminal(what: str) -> None
 def test_the_control_table_names_every_route_whole(what: str) -> None:
     table = checked_layout(what).table
     assert table
-    column = "".join(re.split(r" {2,}", line)[0].strip() for line in shown(control_table(table)))
+    lines = [line.lstrip() for line in shown(control_table(table))]
+    column = "".join(re.split(r" {2,}", line)[0].strip() for line in lines)
     column = re.sub(r"\s", "", column)
     for number, name in enumerate(table.routes, start=1):
         assert f"{number}{name}".replace(" ", "") in column
@@ -187,8 +191,45 @@ def test_the_verdict_says_the_outcome_and_every_assumption_by_name(what: str) ->
 def test_a_hundred_and_four_routes_are_a_hundred_and_four_rows() -> None:
     table = checked_layout("many").table
     assert table and len(table.routes) == 104
-    rows = [line for line in shown(control_table(table)) if re.match(r"\d+ \S", line)]
+    rows = [line for line in shown(control_table(table)) if re.match(r" *\d+ \S", line)]
     assert [int(row.split()[0]) for row in rows] == list(range(1, 105))
+
+
+@every_layout
+@pytest.mark.parametrize("width", [60, 100])
+def test_the_list_of_conflicts_says_what_the_matrix_does(what: str, width: int) -> None:
+    table = checked_layout(what).table
+    assert table
+    names = list(table.routes)
+    text = "\n".join(shown(conflict_list(table, width), width))
+    assert all(cell_len(line) <= width for line in text.split("\n"))
+    parts = re.split(r"^ *(\d+) (?=\S)", text[: text.rindex("\n\n")], flags=re.M)[1:]
+    rows = dict(zip(map(int, parts[::2]), parts[1::2], strict=True))
+    assert list(rows) == list(range(1, len(names) + 1))
+    for number, row in rows.items():
+        read = {}
+        for letter, listed in re.findall(r"\b([A-Z])\s+(\d[\d–,\s]*)", row):
+            for first, _, last in (part.partition("–") for part in listed.split(",")):
+                read |= dict.fromkeys(range(int(first), int(last or first) + 1), letter)
+        mine = ((o, table.reasons(names[number - 1], n)) for o, n in enumerate(names, start=1))
+        assert read == {o: LETTERS[r[0].kind] for o, r in mine if r}
+
+
+def test_of_more_routes_than_a_matrix_can_show_conflicts_are_listed() -> None:
+    many, few = (checked_layout(what).table for what in ("many", "harbour-terminus"))
+    assert many and few and len(few.routes) <= MOST_IN_A_MATRIX < len(many.routes)
+    assert shown(conflicting_routes(few)) == shown(conflict_matrix(few))
+    assert shown(conflicting_routes(many)) == shown(conflict_list(many))
+
+
+@pytest.mark.parametrize("what", ["many", "harbour-terminus", "four-track-station"])
+def test_no_name_of_a_route_is_broken_and_numbers_stand_under_each_other(what: str) -> None:
+    table = checked_layout(what).table
+    assert table
+    lines = shown(control_table(table, 80))
+    digits = len(str(len(table.routes)))
+    for number, name in enumerate(table.routes, start=1):
+        assert sum(line.startswith(f"{number:>{digits}} {name} ") for line in lines) == 1
 
 
 def test_why_is_one_sentence_whichever_route_is_named_first() -> None:
