@@ -45,7 +45,7 @@ def test_the_conflict_matrix_of_a_drawn_layout_is_that_of_all_pairs(name: str) -
 
 @pytest.mark.parametrize(
     "seeds",
-    [range(100), pytest.param(range(100, 200), marks=pytest.mark.campaign)],
+    [range(60), pytest.param(range(60, 200), marks=pytest.mark.campaign)],
     ids=["the first", "more"],
 )
 def test_the_conflict_matrix_of_random_layouts_is_that_of_all_pairs(seeds: range) -> None:

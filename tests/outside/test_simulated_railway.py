@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from in_campaigns import in_campaigns
 from observed_railway import Observed, watched
 
 from bellcrank.live.decisions import Heard
@@ -33,7 +34,7 @@ routes derive
 """
 
 
-@pytest.mark.parametrize("seed", range(2))
+@pytest.mark.parametrize("seed", in_campaigns(range(4), bool))
 def test_an_hour_of_shunting_keeps_to_physics_and_to_the_assumptions(seed: int) -> None:
     run = watched(SIDINGS, seed)
     run.watch(3_600_000)

@@ -218,13 +218,13 @@ def random_machine(rng: random.Random) -> Machine:
 def test_machines_of_nothing_in_particular_are_found_the_same(tmp_path: Path) -> None:
     data = document_of(undecided(LINE))
     runs = []
-    for seed in range(10):
+    for seed in range(6):
         machine = random_machine(random.Random(seed))
         given = replace(data, machine=machine_data(machine))
         runs.append(assert_same(given, machine, tmp_path / str(seed)))
     assert all("never" in run.violated for run in runs)
     verdicts = [verdict for run in runs for verdict in run.verdicts.values()]
-    assert verdicts.count("holds") >= 5
+    assert verdicts.count("holds") >= 3
     assert max(run.states for run in runs) > 500
 
 

@@ -72,6 +72,7 @@ def brought_in_turned_and_let_out(page: Page) -> None:
     has(page, "#log", "D clears for D to WEST")
 
 
+@pytest.mark.campaign
 def test_a_train_is_brought_in_turned_and_let_out_on_a_phone(
     browser: Browser, program: Program
 ) -> None:
@@ -123,7 +124,10 @@ def test_by_keyboard_alone(browser: Browser, program: Program) -> None:
     assert page.errors == []  # type: ignore[attr-defined]
 
 
-@pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 390)])
+@pytest.mark.parametrize(
+    ("scheme", "width"),
+    [pytest.param("light", 1280, marks=pytest.mark.campaign), ("dark", 390)],
+)
 def test_axe_finds_nothing(
     browser: Browser, program: Program, axe: str, scheme: str, width: int
 ) -> None:

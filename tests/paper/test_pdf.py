@@ -115,11 +115,12 @@ def test_chapters_follow_one_another_and_each_page_says_its_status() -> None:
 
 
 @drawn
+@pytest.mark.campaign
 @pytest.mark.parametrize(
     ("name", "most", "across"),
     [
         ("harbour-terminus", 6, False),
-        pytest.param("four-track-station", 10, True, marks=pytest.mark.campaign),
+        ("four-track-station", 10, True),
     ],
 )
 def test_sheets_are_few_and_their_letters_large_enough_to_read(

@@ -216,7 +216,7 @@ def test_no_smaller_set_of_rules_would_do(track: str, monkeypatch: pytest.Monkey
 
 
 @pytest.mark.parametrize(
-    "seed", in_campaigns([4, 13, 67, 82, 86, 105], lambda seed: seed in (13, 67, 105))
+    "seed", in_campaigns([4, 13, 67, 82, 86, 105], lambda seed: seed not in (4, 86))
 )
 def test_no_smaller_set_would_do_on_random_layouts(
     seed: int, monkeypatch: pytest.MonkeyPatch
@@ -503,6 +503,7 @@ def test_a_route_that_a_group_lacks_is_put_into_the_group() -> None:
     assert checked(mended_text).proved
 
 
+@pytest.mark.campaign
 def test_a_group_stricter_than_the_track_gets_the_route_it_lacks() -> None:
     every = [*TO_THE_WEST, *TO_THE_EAST]
     lacking = one_of(*(name for name in every if name != "W to R2"))
@@ -511,6 +512,7 @@ def test_a_group_stricter_than_the_track_gets_the_route_it_lacks() -> None:
     assert missing.lacking == ("W to R2",)
 
 
+@pytest.mark.campaign
 def test_no_route_is_put_into_a_group_with_one_that_it_is_expected_with() -> None:
     every = [*TO_THE_WEST, *TO_THE_EAST]
     lacking = one_of(*(name for name in every if name != "W to R2"))

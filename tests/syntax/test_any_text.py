@@ -136,7 +136,7 @@ def slipped(draw: st.DrawFn) -> str:
 
 
 @given(slipped())
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 def test_a_layout_with_slips_is_answered(text: str):
     holds(text)
 
