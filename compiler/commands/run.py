@@ -330,7 +330,15 @@ def _script(path: Path, c: Checked) -> tuple[Line, ...] | None:
 # ---------------------------------------------------------------------- page and people
 
 
-_PAGE_SCRIPTS = ("parts.js", "notes.js", "picture.js", "live.js")
+_PAGE_SCRIPTS = (
+    "parts.js",
+    "notes.js",
+    "viewing.js",
+    "targets.js",
+    "picture.js",
+    "ends.js",
+    "live.js",
+)
 
 
 def _static() -> dict[str, tuple[str, bytes]]:

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from bellcrank.compilation import Checked
 from bellcrank.document.plain import Data
 from bellcrank.machine import frame
-from bellcrank.page.page import conditions, route_shown
+from bellcrank.page.page import before_signals, conditions, route_shown
 
 
 def live_data(
@@ -26,6 +26,7 @@ def live_data(
         "drives": {d.name: list(d.elements) for d in c.layout.drives.values()},
         "aspects": {s.name: [a.name for a in s.aspects] for s in c.layout.signals.values()},
         "edges": list(c.layout.edges),
+        "before": before_signals(c.layout),
         "routes": [route_shown(r) for r in c.table.routes.values()],
         "looked_at": {route: list(sections) for route, sections in looked_at.items() if sections},
         "words": {"free": frame.FREE, "at stop": frame.AT_STOP, "put back": frame.PUT_BACK},

@@ -17,7 +17,7 @@ from bellcrank.controller.view import NOT_KNOWN, SAID_CLEAR, SAID_OCCUPIED
 from bellcrank.document.command_types import Command, Wait
 from bellcrank.document.document_types import Document
 from bellcrank.document.plain import Data
-from bellcrank.layout.layout_model import Layout, Position, Way
+from bellcrank.layout.layout_model import Edge, Layout, Position, Way
 from bellcrank.machine import frame
 from bellcrank.machine.machine_model import BY_HAND, PROPERTIES, Variable
 from bellcrank.page.controlled import TURNS, controlled_data, passed, why_uncontrolled
@@ -77,6 +77,7 @@ def page_data(c: Sound, document: Document) -> Data:
         "drives": {d.name: list(d.elements) for d in c.layout.drives.values()},
         "aspects": {s.name: [a.name for a in s.aspects] for s in c.layout.signals.values()},
         "edges": list(c.layout.edges),
+        "before": before_signals(c.layout),
         "routes": [route_shown(r) for r in c.table.routes.values()],
         "conflicts": _conflicts(document, route_number, phrases),
         "kinds": [[kind, letter, MEANINGS[kind]] for kind, letter in LETTERS.items()],
@@ -135,6 +136,16 @@ def conditions(layout: Layout) -> list[object]:
             if way.when:
                 found.setdefault((way.element, *sorted((way.entry, way.exit))), way.when)
     return [[list(way), _pairs(when)] for way, when in found.items()]
+
+
+def before_signals(layout: Layout) -> dict[str, list[str]]:
+    """Where a train stands before each signal: in which element, or at which edge."""
+    return {
+        s.name: ["edge", s.before.name]
+        if isinstance(s.before, Edge)
+        else ["element", s.before.element]
+        for s in layout.signals.values()
+    }
 
 
 def _pairs(positions: Iterable[Position]) -> list[list[str]]:

@@ -88,13 +88,12 @@ const setText = (node, text) => {
 
 function makeLive(server, data) {
   let state = null;
+  let offered = []; // routes of which somebody has to choose one
   let lastHappened = 0; // of what has happened on the simulated railway, the number of the last
-  let chosen = null; // the signal or edge at which a route is to begin
   const routes = data.routes;
   const frame = byId("picture");
   frame.innerHTML = data.picture;
   const picture = makePicture(frame, data, null);
-  const sectionOf = new Map(data.sections.flatMap(([name, members]) => members.map((e) => [e, name])));
 
   const say = (text) => setText(byId("said"), text);
   const watches = () => data.works !== null && data.works.length === 0;
@@ -114,8 +113,22 @@ function makeLive(server, data) {
     }
   }
 
+  const ends = makeEnds(data, say, {
+    found: (there) => {
+      if (there.length === 1) return askFor(there[0]);
+      say(`${there.length} routes lead there: choose one in the list.`);
+      offered = there;
+      return show();
+    },
+    changed: () => {
+      offered = [];
+      show();
+    },
+  });
+
   const askFor = (route) => {
-    chosen = null;
+    ends.drop();
+    offered = [];
     byId("find").value = "";
     ask("request", { route: route.name }, `${route.name} was asked for.`);
     show();
@@ -126,10 +139,11 @@ function makeLive(server, data) {
   // ------------------------------------------------------------- finding a route
 
   function matching() {
+    if (offered.length) return offered;
     const words = byId("find").value.trim().toLowerCase().split(/\s+/).filter(Boolean);
-    if (!words.length) return chosen === null ? [] : routes.filter((route) => route.from === chosen);
-    const fits = (route) => words.every((word) => route.name.toLowerCase().includes(word));
-    return routes.filter((route) => (chosen === null || route.from === chosen) && fits(route)).slice(0, 40);
+    const there = routes.filter((route) => ends.start === null || route.from === ends.start);
+    if (!words.length) return ends.start === null ? [] : there;
+    return there.filter(({ name }) => words.every((word) => name.toLowerCase().includes(word))).slice(0, 40);
   }
 
   function showFound() {
@@ -145,33 +159,6 @@ function makeLive(server, data) {
       });
   }
 
-  function choose(name) {
-    if (chosen !== null && chosen !== name) {
-      const [route, ...more] = routes.filter((r) => r.from === chosen && r.to === name);
-      if (route && !more.length) return askFor(route);
-      if (route) byId("find").value = name;
-      else if (routes.some((r) => r.from === name)) chosen = name;
-    } else {
-      chosen = chosen === name || !routes.some((r) => r.from === name) ? null : name;
-      if (chosen === null && !routes.some((r) => r.from === name)) say(`No route begins at ${name}.`);
-    }
-    if (chosen !== null) say(`From ${chosen}: choose where the route ends, in the picture or in the list.`);
-    show();
-  }
-
-  // An element is where a route ends if that ends in its section.
-  function chooseElement(name) {
-    if (chosen === null) return;
-    const here = sectionOf.get(name);
-    const ends = routes.filter((r) => r.from === chosen && r.sections.at(-1) === here);
-    if (ends.length === 1) askFor(ends[0]);
-    else if (ends.length > 1) {
-      say(`${ends.length} routes lead there: choose one in the list.`);
-      byId("find").value = here;
-      show();
-    }
-  }
-
   // ------------------------------------------------------------------ showing
 
   function showPicture() {
@@ -182,7 +169,6 @@ function makeLive(server, data) {
       // Where nobody knows how points lie, none of their ways is marked.
       if (drive.goes_to !== null || drive.lies !== null) lies.set(name, drive.goes_to === null ? drive.lies : null);
     }
-    const ends = chosen === null ? [] : routes.filter((r) => r.from === chosen).map((r) => r.ways.at(-1));
     picture.paint((marks) => {
       for (const [name, section] of Object.entries(state.sections)) {
         if (section.said === "occupied") marks.section(name, "reported");
@@ -196,8 +182,7 @@ function makeLive(server, data) {
       }
       marks.positions(lies, "lies", "away");
       marks.drives(moving, "moving");
-      if (chosen !== null) marks.signal(chosen, "chosen");
-      for (const way of ends) marks.way(way, "ends");
+      ends.mark(marks);
       for (const train of state.trains ?? []) for (const way of train.ways) {
         marks.way(way, "train");
         if (train.accident !== null) marks.way(way, "meets");
@@ -367,8 +352,7 @@ function makeLive(server, data) {
     document.body.dataset.ready = "yes";
   }
 
-  picture.onSignal(choose);
-  picture.onElement(chooseElement);
+  if (!data.only_watched) picture.onChoice(ends.choose, ends.drop);
   byId("find").addEventListener("input", show);
   byId("find").addEventListener("keydown", (event) => {
     const rows = matching();

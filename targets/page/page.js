@@ -86,8 +86,31 @@ async function start() {
     routes.choose(first, second);
     document.getElementById("conflict-told").focus();
   });
-  picture.onSignal((name) => (current === "rehearsal" ? rehearsal.pick(name)
-    : (current !== "routes" && openPanel("routes"), routes.next(name))));
+  const numbers = (found) => found.map((route) => data.routes.indexOf(route));
+  const ends = makeEnds(data, say, {
+    found: (there) => (current === "rehearsal" ? rehearsal.pick(numbers(there)) : routes.choose(numbers(there)[0], null)),
+    changed: () => {
+      if (current === "rehearsal") rehearsal.show();
+      else if (ends.start === null) routes.update();
+      else routes.begin(ends.start);
+    },
+  });
+  picture.also(ends.mark);
+  picture.onChoice((target) => {
+    if (!["routes", "rehearsal"].includes(current)) openPanel("routes");
+    ends.choose(target);
+  }, ends.drop);
+  makeFinding(data, {
+    route: (number) => {
+      if (current !== "rehearsal") openPanel("routes");
+      if (current === "rehearsal") rehearsal.choose(number);
+      else routes.choose(number, null);
+    },
+    place: (kind, name) => {
+      picture.point(kind, name);
+      say(`Here is ${kind} ${name}.`);
+    },
+  });
   document.getElementById("closer").addEventListener("click", () => picture.zoom(1.25));
   document.getElementById("wider").addEventListener("click", () => picture.zoom(0.8));
   document.getElementById("whole").addEventListener("click", () => picture.zoom(null));

@@ -78,7 +78,10 @@ function makePicture(frame, data, machine) {
   const sectionElements = new Map(data.sections);
   const notes = makeNotes(svg, elements, signals, sectionElements);
 
+  let besides = () => {};
+
   function show(marks) {
+    besides(marks);
     for (const [node, old] of worn) {
       const now = marks.of.get(node);
       for (const mark of old) if (!now?.has(mark)) node.classList.remove(mark);
@@ -200,60 +203,11 @@ function makePicture(frame, data, machine) {
     }
   }
 
-  // Bring the first of some elements into view, if the picture is wider than its frame.
-  function seek(names) {
-    if (!svg || frame.scrollWidth <= frame.clientWidth) return;
-    const node = elements.get(names[0])?.[0] ?? elements.get(sectionElements.get(names[0])?.[0])?.[0];
-    if (!node) return;
-    const box = node.getBoundingClientRect();
-    const around = frame.getBoundingClientRect();
-    if (box.left < around.left || box.right > around.right) {
-      frame.scrollLeft += (box.left + box.right) / 2 - (around.left + around.right) / 2;
-    }
-    if (box.top < around.top || box.bottom > around.bottom) {
-      frame.scrollTop += (box.top + box.bottom) / 2 - (around.top + around.bottom) / 2;
-    }
-  }
+  const view = makeView(frame, svg);
+  const nodeOf = (name) => (elements.get(name) ?? elements.get(sectionElements.get(name)?.[0]) ?? [])[0];
+  const seek = (names) => view.seek(nodeOf(names[0]));
 
-  // Small layouts are drawn larger than they are, large ones as large as can be read: names
-  // are eleven units high.
-  const { width, height } = svg ? svg.viewBox.baseVal : { width: 1, height: 1 };
-  const fitting = () => (frame.clientWidth - 8) / width;
-  let scale = fitting() < 0.7 ? 0.9 : Math.min(fitting(), 1.8);
-
-  function size() {
-    svg?.setAttribute("width", width * scale);
-    svg?.setAttribute("height", height * scale);
-  }
-
-  // null: as large as the frame allows.
-  function zoom(by) {
-    scale = by === null ? Math.min(fitting(), 1.8) : Math.min(4, Math.max(0.1, scale * by));
-    size();
-  }
-  size();
-
-  function onSignal(act) {
-    for (const [name, groups] of signals) {
-      for (const group of groups) group.addEventListener("click", () => act(name));
-    }
-  }
-
-  // What is clicked beside signals: elements, with the name of each. A line is too thin to be met by
-  // a finger, so a wide one that nobody sees lies under it.
-  function onElement(act) {
-    for (const [name, groups] of elements) {
-      for (const group of groups) {
-        for (const way of group.querySelectorAll("path.way")) {
-          const wide = document.createElementNS("http://www.w3.org/2000/svg", "path");
-          wide.setAttribute("d", way.getAttribute("d"));
-          wide.setAttribute("class", "wide-way");
-          group.prepend(wide);
-        }
-        group.addEventListener("click", () => act(name));
-      }
-    }
-  }
+  const onChoice = (act, drop) => makeTargets(svg, act, drop);
 
   // Whatever somebody marks. told: what is reported, for the notes.
   function paint(fill, told) {
@@ -263,5 +217,18 @@ function makePicture(frame, data, machine) {
     notes.show(told);
   }
 
-  return { showRoute, showTwo, showState, paint, heldWays, seek, zoom, onSignal, onElement };
+  // Somebody looks for something: it comes into view and is marked until all is shown anew.
+  function point(kind, name) {
+    const found = {
+      signal: signals.get(name), section: (sectionElements.get(name) ?? []).flatMap((e) => elements.get(e) ?? []),
+      drive: (data.drives[name] ?? []).flatMap((e) => elements.get(e) ?? []),
+    }[kind] ?? [];
+    paint((marks) => marks.on(found, "sought"), null);
+    view.seek(found[0]);
+  }
+
+  return {
+    showRoute, showTwo, showState, paint, heldWays, point, onChoice, zoom: view.zoom,
+    also: (fill) => { besides = fill; },
+  };
 }

@@ -233,16 +233,24 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
     begin();
     say("All begins again: no train, no route set, signals at stop.");
   });
-  const pick = (signal) => {
-    const from = data.routes.map((_, k) => k).filter((k) => data.routes[k].from === signal);
-    if (!from.length) return;
-    routeSelect.value = String(from[(from.indexOf(Number(routeSelect.value)) + 1) % from.length]);
-    say(`${data.routes[Number(routeSelect.value)].name} is chosen. Ask for it?`);
+  // Chosen in the picture: one is asked for, of several somebody has to choose.
+  const pick = (found) => {
+    routeSelect.value = String(found[0]);
+    if (found.length === 1) ask("request", found[0]);
+    else {
+      say(`${found.length} routes lead there: ${found.map((k) => data.routes[k].name).join(", ")}. Choose one and ask for it.`);
+      routeSelect.focus();
+    }
   };
   // From a state of the machine alone, as a story has it.
   const takeOver = (state, told) => {
     choose("alone");
     begin(run.from(state), told);
   };
-  return { takeOver, pick, show: () => show(), runs, get state() { return moment.state; } };
+  const chooseRoute = (number) => {
+    routeSelect.value = String(number);
+    say(`${data.routes[number].name} is chosen. Ask for it?`);
+    holder("ask").focus();
+  };
+  return { takeOver, pick, choose: chooseRoute, show: () => show(), runs, get state() { return moment.state; } };
 }

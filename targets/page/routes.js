@@ -31,6 +31,14 @@ function makeRoutes(data, machine, reasons, picture, say) {
 
   const number = (select) => (select.value === "" ? null : Number(select.value));
 
+  const chips = (numbers, act) => make("ul", { class: "chips" }, numbers.map((k) => make("li", null,
+    make("button", { type: "button", onclick: () => act(k) }, routes[k].name))));
+
+  // From the same signal to the same end.
+  const sameEnds = (a, b) => a.from === b.from && a.ends === b.ends && a.to === b.to;
+  const otherWays = (index) => routes.map((_, k) => k)
+    .filter((k) => k !== index && sameEnds(routes[k], routes[index]));
+
   function describe(route, index) {
     const row = (head, ...what) => [make("dt", null, head), make("dd", null, ...what)];
     const ends = { signal: "signal", edge: "the edge", stop: "the stop in" }[route.ends];
@@ -43,9 +51,9 @@ function makeRoutes(data, machine, reasons, picture, say) {
       row("Overlap", route.overlap === null ? "none"
         : [route.overlap.join(", "), pairText(route.overlap_positions)].filter(Boolean).join(" with ")),
       row("Flank", pairText(route.flank) || "none"),
+      ...(otherWays(index).length ? [row("Other ways there", chips(otherWays(index), (k) => choose(k, null)))] : []),
       row("Not together with", others.length
-        ? make("ul", { class: "chips" }, others.map((k) => make("li", null,
-          make("button", { type: "button", onclick: () => choose(index, k) }, routes[k].name))))
+        ? chips(others, (k) => choose(index, k))
         : "stands together with any other route"),
     );
   }
@@ -54,7 +62,8 @@ function makeRoutes(data, machine, reasons, picture, say) {
     const first = number(one);
     const second = number(two);
     if (first === null) {
-      told.replaceChildren(make("p", null, "Choose a route to see its way, and what it needs."));
+      fill(told, make("p", null, "Choose a route to see its way, and what it needs: here, or in the picture " +
+        "the signal where it begins, and then where it ends."));
       conflict.replaceChildren();
       picture.showRoute(null);
       say("");
@@ -90,12 +99,14 @@ function makeRoutes(data, machine, reasons, picture, say) {
     update();
   }
 
-  // Only those from a signal, one after another.
-  function next(signal) {
-    const from = routes.map((_, k) => k).filter((k) => routes[k].from === signal);
-    if (!from.length) return;
-    const at = from.indexOf(number(one));
-    choose(from[(at + 1) % from.length], null);
+  // A route is being chosen in the picture; so far it is known where it begins.
+  function begin(start) {
+    one.value = "";
+    two.value = "";
+    const from = routes.map((_, k) => k).filter((k) => routes[k].from === start);
+    fill(told, make("h3", null, `From ${start}`), chips(from, (k) => choose(k, null)));
+    conflict.replaceChildren();
+    picture.showRoute(null);
   }
 
   fillRoutes(one, routes, "choose a route");
@@ -108,5 +119,5 @@ function makeRoutes(data, machine, reasons, picture, say) {
     if (second !== null) choose(second, first);
   });
 
-  return { update, choose, next, against, reasonsOf };
+  return { update, choose, begin, against, reasonsOf };
 }

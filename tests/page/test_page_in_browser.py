@@ -244,17 +244,6 @@ def test_everything_can_be_done_by_keyboard(browser: Browser, built: Built) -> N
         assert page.evaluate(focused) == "solid", "what has the focus can be seen"
 
 
-def test_a_click_on_a_signal_chooses_its_routes_in_turn(browser: Browser, built: Built) -> None:
-    with opened(browser, built("harbour-terminus")) as page:
-        signal = page.locator('#picture [data-signal="W1"] .lamp').first
-        chosen = page.locator("#route-told h3")
-        told = []
-        for _ in range(4):
-            signal.click(force=True)  # the bar of the lamp lies over it
-            told.append(chosen.text_content())
-        assert told == ["W1 to T1", "W1 to T2", "W1 to G1", "W1 to T1"]
-
-
 def lit(page: Page, signal: str) -> list[str]:
     """The aspects that light each head of a signal that is lit."""
     return page.eval_on_selector_all(

@@ -1,0 +1,100 @@
+// What can be chosen in the picture: signals, edges, elements, and their names. By pointer and by
+// finger: what is thin is met by a wide line that nobody sees. By key: Tab reaches one of them, arrows
+// lead to the nearest in their direction, Home and End to the first and the last.
+
+// act({ kind, name }): kind is "signal", "edge" or "element". drop(): Escape was pressed.
+function makeTargets(svg, act, drop) {
+  if (!svg) return;
+  const SPACE = "http://www.w3.org/2000/svg";
+  const KINDS = { signal: "[data-signal]", edge: "[data-edge]", element: "[data-element]" };
+  const all = []; // { kind, name, node, x, y }
+
+  const wide = (group, d) => {
+    const path = document.createElementNS(SPACE, "path");
+    path.setAttribute("d", d);
+    path.setAttribute("class", "wide-way");
+    group.append(path);
+  };
+
+  // In the middle of the longest of its lines, not of the box around them.
+  function middleOf(group) {
+    const lines = [...group.querySelectorAll("path")].map((path) => [path.getTotalLength(), path]);
+    const [length, longest] = lines.sort((a, b) => b[0] - a[0])[0] ?? [0, null];
+    if (longest) return longest.getPointAtLength(length / 2);
+    const box = group.getBBox();
+    return { x: box.x + box.width / 2, y: box.y + box.height / 2 };
+  }
+
+  for (const [kind, selector] of Object.entries(KINDS)) {
+    for (const group of svg.querySelectorAll(selector)) {
+      const name = group.dataset[kind];
+      const target = { kind, name, node: group, ...(({ x, y }) => ({ x, y }))(middleOf(group)) };
+      const choose = () => {
+        reachable(target);
+        act({ kind, name });
+      };
+      for (const path of group.querySelectorAll("path.way, path.post, .edge > path")) {
+        wide(group, path.getAttribute("d"));
+      }
+      for (const lamp of group.querySelectorAll("circle.lamp")) {
+        wide(group, `M${lamp.getAttribute("cx")} ${lamp.getAttribute("cy")}h.01`);
+      }
+      group.setAttribute("role", "button");
+      group.tabIndex = -1;
+      if (!group.querySelector("title")) group.setAttribute("aria-label", `${kind} ${name}`);
+      group.addEventListener("click", choose);
+      group.addEventListener("keydown", (event) => pressed(event, target, choose));
+      all.push(target);
+      const of = kind === "signal" ? ".signal" : kind === "edge" ? ".edge" : ":not(.signal, .edge)";
+      for (const text of svg.querySelectorAll(`text.name${of}[data-of="${CSS.escape(name)}"]`)) {
+        text.classList.add("choosable");
+        text.addEventListener("click", choose);
+      }
+    }
+  }
+  // What lies above takes the pointer: signals, then edges, then track.
+  for (const node of svg.querySelectorAll(".edge, .signal")) node.parentNode.append(node);
+  const inOrder = [...all].sort((a, b) => Math.round(a.x / 44) - Math.round(b.x / 44) || a.y - b.y || a.x - b.x);
+
+  let reached = null;
+  function reachable(target) {
+    if (reached) reached.node.tabIndex = -1;
+    reached = target;
+    target.node.tabIndex = 0;
+  }
+
+  // The nearest in a direction, what lies aside counting for twice as far.
+  function beyond(from, dx, dy) {
+    let best = null;
+    for (const to of all) {
+      const along = (to.x - from.x) * dx + (to.y - from.y) * dy;
+      const aside = Math.abs((to.x - from.x) * dy) + Math.abs((to.y - from.y) * dx);
+      if (along < 1 || aside > 3 * along) continue;
+      const far = along + 2 * aside;
+      if (!best || far < best.far) best = { to, far };
+    }
+    return best?.to;
+  }
+
+  function pressed(event, target, choose) {
+    const go = {
+      ArrowRight: () => beyond(target, 1, 0), ArrowLeft: () => beyond(target, -1, 0),
+      ArrowDown: () => beyond(target, 0, 1), ArrowUp: () => beyond(target, 0, -1),
+      Home: () => inOrder[0], End: () => inOrder.at(-1),
+    }[event.key];
+    if (go) {
+      const next = go();
+      if (next) {
+        reachable(next);
+        next.node.focus();
+      }
+    } else if (event.key === "Enter" || event.key === " ") choose();
+    else if (event.key === "Escape") drop();
+    else return;
+    event.preventDefault();
+    event.stopPropagation();
+  }
+
+  svg.setAttribute("role", "group");
+  if (inOrder.length) reachable(inOrder.find(({ kind }) => kind === "signal") ?? inOrder[0]);
+}
