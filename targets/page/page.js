@@ -53,7 +53,8 @@ async function start() {
     });
   };
 
-  const routes = makeRoutes(data, machine, reasons, picture, say);
+  let tell = () => {}; // what is shown, to the address
+  const routes = makeRoutes(data, machine, reasons, picture, say, () => tell());
   const tables = makeTables(data, machine, routes);
   const rehearsal = makeRehearsal(data, machine, reasons, routes, picture, say);
   let openPanel = () => {};
@@ -62,7 +63,7 @@ async function start() {
     rehearsal.takeOver(state, told);
     say("The rehearsal goes on from here.");
     document.getElementById("happen-head").focus();
-  });
+  }, () => tell());
   let current = "";
   const shows = {
     routes: routes.update,
@@ -78,7 +79,9 @@ async function start() {
     current = panel;
     document.body.dataset.panel = panel;
     say("");
+    stories.halt();
     shows[panel]();
+    tell();
   });
   openPanel("routes");
   tables.onOpen((first, second) => {
@@ -114,6 +117,17 @@ async function start() {
   document.getElementById("closer").addEventListener("click", () => picture.zoom(1.25));
   document.getElementById("wider").addEventListener("click", () => picture.zoom(0.8));
   document.getElementById("whole").addEventListener("click", () => picture.zoom(null));
+  const address = makeAddress(Object.keys(shows), () => {
+    const [route, other] = routes.shown;
+    if (current === "routes" && route) return other ? { route, with: other } : { route };
+    return current === "stories" && data.stories.length ? stories.shown : { panel: current };
+  }, {
+    panel: (name) => openPanel(name),
+    routes: (first, second) => (openPanel("routes"), routes.open(first, second)),
+    story: (number, step) => (openPanel("stories"), stories.open(number, step) ? null : `There is no story ${number} here`),
+  }, say);
+  tell = address.tell;
+  address.go();
   // For whoever wants to try the machine from the browser's console.
   window.bellcrank = {
     data, machine, reasons, rehearsal, Controller, atStart, isPossible, stateAfter, allPossible,

@@ -1,6 +1,6 @@
 // The panel of routes: what one needs, and why two cannot stand together.
 
-function makeRoutes(data, machine, reasons, picture, say) {
+function makeRoutes(data, machine, reasons, picture, say, tell) {
   const one = document.getElementById("route");
   const two = document.getElementById("second");
   const told = document.getElementById("route-told");
@@ -61,6 +61,7 @@ function makeRoutes(data, machine, reasons, picture, say) {
   function update() {
     const first = number(one);
     const second = number(two);
+    tell();
     if (first === null) {
       fill(told, make("p", null, "Choose a route to see its way, and what it needs: here, or in the picture " +
         "the signal where it begins, and then where it ends."));
@@ -119,5 +120,15 @@ function makeRoutes(data, machine, reasons, picture, say) {
     if (second !== null) choose(second, first);
   });
 
-  return { update, choose, begin, against, reasonsOf };
+  // Routes by their names; what is wrong with these, if anything is.
+  function open(first, second) {
+    const named = (name) => routes.findIndex((route) => route.name === name);
+    const missing = [first, second].find((name) => name !== null && named(name) < 0);
+    if (missing !== undefined) return `There is no route ${missing} here`;
+    choose(named(first), second === null ? null : named(second));
+    return null;
+  }
+
+  const shown = () => [number(one), number(two)].filter((k) => k !== null).map((k) => routes[k].name);
+  return { update, choose, begin, open, against, reasonsOf, get shown() { return shown(); } };
 }

@@ -1,11 +1,13 @@
 // The stories: how what was refuted happens, step by step in the picture.
 
-function makeStories(data, machine, reasons, picture, say, takeOver) {
+function makeStories(data, machine, reasons, picture, say, takeOver, tell) {
   const holder = (id) => document.getElementById(id);
   const { stories } = data;
   let story = null;
   let states = [];
   let at = 0;
+  const PACE = 1500; // milliseconds a step while it plays
+  let playing = null;
 
   function choose(number) {
     story = stories[number];
@@ -38,11 +40,29 @@ function makeStories(data, machine, reasons, picture, say, takeOver) {
     say(at === story.events.length ? `${told} So ${story.ending}.` : told);
   }
 
+  function play() {
+    if (playing) return halt();
+    if (at === story.events.length) go(0);
+    playing = setInterval(() => {
+      go(at + 1);
+      if (at === story.events.length) halt();
+    }, PACE);
+    holder("story-play").textContent = "Halt";
+    return undefined;
+  }
+
+  function halt() {
+    clearInterval(playing);
+    playing = null;
+    holder("story-play").textContent = "Play";
+  }
+
   function show() {
     if (!story) {
       picture.showState(atStart(machine));
       return;
     }
+    tell();
     for (const button of holder("steps").querySelectorAll("button")) {
       const here = Number(button.dataset.step) === at;
       if (here) button.setAttribute("aria-current", "step");
@@ -65,15 +85,33 @@ function makeStories(data, machine, reasons, picture, say, takeOver) {
   if (stories.length) {
     const select = holder("story-choice");
     stories.forEach((each, k) => select.append(make("option", { value: k },
-      data.properties[each.of] ? `${each.of}: ${each.ending}` : `${each.of}: ${each.ending}`)));
-    select.addEventListener("change", () => choose(Number(select.value)));
-    holder("story-back").addEventListener("click", () => go(at - 1));
-    holder("story-next").addEventListener("click", () => go(at + 1));
-    holder("story-end").addEventListener("click", () => go(story.events.length));
-    holder("story-over").addEventListener("click", () => takeOver(states[at],
+      `${each.of}: ${each.ending}`)));
+    const by = (id, act) => holder(id).addEventListener("click", () => {
+      halt();
+      act();
+    });
+    select.addEventListener("change", () => {
+      halt();
+      choose(Number(select.value));
+    });
+    by("story-back", () => go(at - 1));
+    by("story-next", () => go(at + 1));
+    by("story-end", () => go(story.events.length));
+    by("story-over", () => takeOver(states[at],
       story.events.slice(0, at).map((event) => sentence(machine.events[event].text))));
+    holder("story-play").addEventListener("click", play);
   }
   return {
+    halt,
+    get shown() { return { story: stories.indexOf(story) + 1, step: at }; },
+    // The number of a story, from 1, and of a step of it.
+    open(number, step) {
+      if (!stories[number - 1]) return false;
+      holder("story-choice").value = String(number - 1);
+      choose(number - 1);
+      go(step);
+      return true;
+    },
     show() {
       if (!story && stories.length) choose(0);
       else show();

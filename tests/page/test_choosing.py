@@ -229,3 +229,45 @@ def test_it_is_dragged_and_what_it_was_dragged_by_is_not_chosen(
         assert box
         page.mouse.click(box["x"] + box["width"] - 5, box["y"] + box["height"] / 2)
         assert scrolled(page)[0] > 500
+
+
+def test_the_address_leads_to_what_was_shown(browser: Browser, built: Built) -> None:
+    with opened(browser, built("harbour-terminus-forgetful")) as page:
+        page.select_option("#route", label="W1 to T1")
+        assert page.evaluate("location.hash") == "#route=W1+to+T1"
+        page.select_option("#second", label="G1 to T2")
+        pair = page.evaluate("location.hash")
+        page.click("#tab-stories")
+        page.click("#story-next")
+        step = page.evaluate("location.hash")
+        assert step == "#story=1&step=1"
+        told = page.locator("#said").inner_text()
+        page.goto("about:blank")
+        page.goto(f"{built('harbour-terminus-forgetful').as_uri()}{pair}")
+        assert page.locator("#conflict-told h3").inner_text() == "W1 to T1 and G1 to T2"
+        # An address that is typed into the page that is open.
+        page.evaluate("hash => { location.hash = hash; }", step)
+        expect(page.locator("#said")).to_have_text(told)
+        page.evaluate("location.hash = '#route=W1+to+X&with=G1+to+T2'")
+        expect(page.locator("#said")).to_have_text("There is no route W1 to X here.")
+        page.evaluate("location.hash = '#nothing=1'")
+        expect(page.locator("#said")).to_have_text(
+            "The address names nothing that this page shows."
+        )
+        page.evaluate("location.hash = '#panel=tables'")
+        expect(page.locator("#control-table")).to_be_visible()
+
+
+def test_a_story_plays_by_itself_and_halts(browser: Browser, built: Built) -> None:
+    with opened(browser, built("harbour-terminus-forgetful")) as page:
+        page.click("#tab-stories")
+        page.click("#story-play")
+        expect(page.locator("#story-count")).to_contain_text("step 2 of")
+        page.click("#story-play")
+        expect(page.locator("#story-play")).to_have_text("Play")
+        page.click("#story-end")
+        expect(page.locator("#story-next")).to_be_disabled()
+        page.click("#story-play")  # from the beginning
+        expect(page.locator("#story-count")).to_contain_text("step 0 of")
+        page.click("#tab-routes")
+        expect(page.locator("#story-play")).to_have_text("Play")
