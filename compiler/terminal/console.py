@@ -47,7 +47,7 @@ SELDOM = 0.05
 
 @contextmanager
 def progress() -> Iterator[Callable[[str], None] | None]:
-    """A line on the terminal that says what is being done.
+    """A line on the terminal that says what is being done, and for how long the whole has taken.
 
     No thread moves it: a process with threads cannot be copied for a share of the work.
     """
@@ -56,14 +56,17 @@ def progress() -> Iterator[Callable[[str], None] | None]:
         yield None
         return
     line = Live(console=console, auto_refresh=False, transient=True)
-    due = time.monotonic() + SOON
+    begun = time.monotonic()
+    due = begun + SOON
 
     def tell(message: str) -> None:
         nonlocal due
         if time.monotonic() < due:
             return
         line.start()
-        line.update(Text(f"{message} …", overflow="ellipsis", no_wrap=True), refresh=True)
+        minutes, seconds = divmod(int(time.monotonic() - begun), 60)
+        said = Text(f"{minutes}:{seconds:02} {message} …", overflow="ellipsis", no_wrap=True)
+        line.update(said, refresh=True)
         due = time.monotonic() + SELDOM
 
     try:

@@ -33,7 +33,7 @@ def test_progress_is_shown_without_a_thread(
         assert tell is not None
         tell("looking for a story: 1,000 states")
         assert threading.active_count() == before
-        assert "looking for a story: 1,000 states …" in terminal.getvalue()
+        assert "0:00 looking for a story: 1,000 states …" in terminal.getvalue()
     assert threading.active_count() == before
 
 
