@@ -13,7 +13,7 @@ import bellcrank
 from bellcrank import Sound
 from bellcrank.comparing.compared import compared
 from bellcrank.comparing.differences import Comparison
-from bellcrank.proof.standing.standing_check import can_stand
+from bellcrank.proof.standing.standing_check import which_can_stand
 
 YARD = """
 layout "Reedham Yard" on two rails
@@ -163,11 +163,10 @@ def test_on_random_layouts_and_changes_it_is_what_a_look_at_every_pair_shows(see
         told = {r.route: r.change for r in found.routes if r.change != "changed"}
         gone = dict.fromkeys(before.keys() - now.keys(), "gone")
         assert told == gone | dict.fromkeys(now.keys() - before.keys(), "new")
-        other = {}
-        for pair in combinations([n for n in now if n in before], 2):
-            was, is_ = (can_stand(c.layout, c.table, c.locking, pair) for c in (old, new))
-            if was != is_:
-                other[pair] = is_
+        every = list(combinations([n for n in now if n in before], 2))
+        sides = [which_can_stand(c.layout, c.table, c.locking, every) for c in (old, new)]
+        decided = zip(every, *sides, strict=True)
+        other = {pair: is_ for pair, was, is_ in decided if was != is_}
         assert {p.routes: p.now for p in found.pairs} == other
         different += bool(other or told)
     assert tried >= 0.6 * len(seeds) and different >= tried // 8
