@@ -1,11 +1,18 @@
 """How fast the running railway reacts, what it stands, and what comes of a long day.
 
-python tests/bench/running.py                     # reactions, a minute of 2,000 reports a
-second python tests/bench/running.py --seconds 600       # ten minutes of them
-python tests/bench/running.py --soak 24           # hours of the four-track station instead
-python tests/bench/running.py --by-the-clock 24   # the same at ten times the speed, in real time
-python tests/bench/running.py --trains 100000     # memory, while so many trains come and go
-there
+Reactions, and then reports at 2,000 a second for a minute, or as long as is said:
+
+    python tests/bench/running.py
+    python tests/bench/running.py --seconds 600
+
+Hours of the four-track station, as fast as it goes; at ten times the speed, by the clock:
+
+    python tests/bench/running.py --soak 24
+    python tests/bench/running.py --by-the-clock 24
+
+Memory, while so many trains come and go there:
+
+    python tests/bench/running.py --trains 100000
 """
 
 from __future__ import annotations
