@@ -5,15 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from pathlib import Path
-from typing import get_args
+from typing import Any, get_args
 
 import pytest
 
 import bellcrank
 from bellcrank import Sound
 from bellcrank.compilation import compile_file
-from bellcrank.diagnostics import Diagnostic
-from bellcrank.diagnostics.error_pages import Stage, explain, kind_of, known_codes, pages
+from bellcrank.diagnostics import Diagnostic, printable
+from bellcrank.diagnostics.error_pages import Stage, kind_of, known_codes, pages
+from bellcrank.diagnostics.explained import FAULTY, RIGHT, as_text, explained
 from bellcrank.emit.identifiers import read_pinned
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.machine.rules import build_locking
@@ -28,15 +29,20 @@ COMPILER = Path(bellcrank.__file__).parent
 CODE = re.compile(r'"([EW]\d{3})"')
 
 
+def shown(code: str) -> str:
+    page = explained(code)
+    assert page is not None
+    return as_text(page)
+
+
 def codes_in_the_compiler() -> set[str]:
     return {
         code for path in COMPILER.rglob("*.py") for code in CODE.findall(path.read_text("utf-8"))
     }
 
 
-def reported(code: str, folder: Path) -> tuple[Diagnostic, ...]:
+def reported(page: dict[str, Any], folder: Path) -> tuple[Diagnostic, ...]:
     """What is reported of the example on a page."""
-    page = pages()[code]
     if "layout" in page:  # the example is a script
         c = bellcrank.compile(page["layout"])
         assert c.diagnostics == ()
@@ -67,19 +73,32 @@ def test_every_code_in_the_compiler_has_a_page_and_every_page_is_of_such_a_code(
 
 @pytest.mark.parametrize("code", sorted(pages()))
 def test_the_example_of_a_page_brings_its_code_about_and_no_other(code: str, tmp_path: Path):
-    found = reported(code, tmp_path)
+    found = reported(pages()[code], tmp_path)
     assert {d.code for d in found} == {code}
     assert {d.severity for d in found} == {"warning" if code.startswith("W") else "error"}
+
+
+NOT_SHOWN = {"E102", "E103"}
+"""Of which no text can be shown: bytes that are none, and one that is too long."""
+
+
+@pytest.mark.parametrize("code", sorted(set(pages()) - NOT_SHOWN))
+def test_of_the_example_put_right_nothing_is_reported(code: str, tmp_path: Path):
+    page = pages()[code]
+    key = "files" if "files" in page else "example"
+    assert page[key] != page["put_right"]
+    found = reported(page | {key: page["put_right"]}, tmp_path)
+    assert [d.message for d in found] == []
 
 
 @pytest.mark.parametrize("code", sorted(pages()))
 def test_a_page_has_a_title_a_text_and_one_way_to_bring_the_code_about(code: str):
     page = pages()[code]
     assert set(page) - {"title", "text", "stage", "severity", "follows"} in (
-        {"example"},
-        {"layout", "example"},
-        {"range", "example"},
-        {"files"},
+        {"example", "put_right"},
+        {"layout", "example", "put_right"},
+        {"range", "example", "put_right"},
+        {"files", "put_right"},
         {"bytes_hex"},
         {"example_repeat"},
     )
@@ -136,14 +155,50 @@ def test_titles_tell_the_codes_apart():
 
 
 @pytest.mark.parametrize("code", sorted(pages()))
-def test_a_page_as_shown_fits_a_hundred_columns_and_holds_its_example_whole(code: str):
-    shown = explain(code)
-    assert shown is not None
-    lines = shown.split("\n")
-    assert lines[0] == f"{code}: {pages()[code]['title']}"
+def test_a_page_as_shown_fits_a_hundred_columns_and_holds_its_examples_whole(code: str):
+    page = pages()[code]
+    lines = shown(code).split("\n")
+    assert lines[0] == f"{code}: {page['title']}"
     assert max(map(len, lines)) <= 100
-    for row in pages()[code].get("example", "").strip("\n").split("\n"):
-        assert ("    " + row).rstrip() in [line.rstrip() for line in lines]
+    unmarked = [line[4:] for line in lines if line[:4].strip() in ("", FAULTY, RIGHT)]
+    for text in (page.get("layout", ""), page.get("example", ""), page.get("put_right", "")):
+        for row in text.strip("\n").split("\n") if isinstance(text, str) else ():
+            assert printable(row) in unmarked
+
+
+def test_a_page_shows_the_example_as_faulty_and_the_same_put_right():
+    assert shown("E317").endswith(
+        """
+Faulty (x):
+
+    points P1
+    run edge WEST - A - >H - P1.toe
+  x run P1.strat - <DB - B - stop
+    run P1.diverging - <DC - C - stop
+
+Put right (*):
+
+    points P1
+    run edge WEST - A - >H - P1.toe
+  * run P1.straight - <DB - B - stop
+    run P1.diverging - <DC - C - stop"""
+    )
+
+
+def test_where_only_a_line_is_missing_no_line_is_marked_as_faulty():
+    page = explained("E311")
+    assert page is not None
+    assert [e.heading for e in page.examples] == ["Faulty", "Put right (*)"]
+
+
+def test_of_files_only_those_that_change_are_shown_put_right():
+    page = explained("E703")
+    assert page is not None
+    assert [e.heading for e in page.examples] == [
+        "Faulty, in layout.crank",
+        "Faulty, in yard.crank (x)",
+        "Put right, in yard.crank",
+    ]
 
 
 @pytest.mark.parametrize("code", sorted(pages()))
@@ -155,5 +210,5 @@ def test_a_page_keeps_to_the_words_of_the_trade(code: str):
 
 
 def test_a_code_that_does_not_exist_has_no_page():
-    assert explain("E999") is None
-    assert explain("") is None
+    assert explained("E999") is None
+    assert explained("") is None

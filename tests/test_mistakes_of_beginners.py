@@ -35,11 +35,27 @@ run S1.a2 - <HC - C - stop
 run S1.b2 - <HD - D - stop
 """
 
+OWN = """\
+fitting stub points {
+  legs toe, north, south
+  drive north, south
+  way toe - north when north
+  way toe - south when south
+}
+stub points P1
+run edge WEST - A - >H - P1.toe
+run P1.north - <S1 - T1 - stop
+run P1.south - <S2 - T2 - stop
+decoder kind quad { outputs 4  switches 9 }
+decoder K1 quad at 1
+drive P1 = K1.1  coil 200 ms
+"""
+
 
 @dataclass(frozen=True)
 class Mistake:
-    """text: a layout that is right. was, now: what is changed in it; what is not there already
-    stands at its end. said: the message."""
+    """text: a layout that is right. was, now: what is changed in it, a name wherever it stands;
+    what is not there already stands at its end. said: the message."""
 
     what: str
     was: str
@@ -716,10 +732,68 @@ layout.crank:8:12: error E201: there is no kind of decoder `qaud`
   try: did you mean `quad`?
 """,
     ),
+    Mistake(
+        "a leg misspelt in a fitting of one's own",
+        "  way toe - south when south\n",
+        "  way toe - suoth when south\n",
+        """\
+layout.crank:5:13: error E301: this fitting has no leg `suoth`
+  5 |   way toe - suoth when south
+    |             ^^^^^
+  expected: one of its legs: toe, north, south
+  try: did you mean `south`?
+""",
+        OWN,
+    ),
+    Mistake(
+        "a position misspelt in a fitting of one's own",
+        "  way toe - south when south\n",
+        "  way toe - south when suoth\n",
+        """\
+layout.crank:5:24: error E302: this drive has no position `suoth`
+  5 |   way toe - south when suoth
+    |                        ^^^^^
+  expected: one of its positions: north, south
+  try: did you mean `south`?
+""",
+        OWN,
+    ),
+    Mistake(
+        "a way forgotten in a fitting of one's own",
+        "  way toe - south when south\n",
+        "",
+        """\
+layout.crank:2:20: error E303: no way leads to the leg `south`
+  2 |   legs toe, north, south
+    |                    ^^^^^
+  expected: a line such as `way south - …`
+""",
+        OWN,
+    ),
+    Mistake(
+        "a word of the language for a name",
+        "P1",
+        "via",
+        """\
+layout.crank:1:8: error E105: `via` is a word of the language and cannot be a name
+  1 | points via
+    |        ^^^
+  try: call it something else, such as `via1`
+""",
+        """\
+points P1
+run edge WEST - A - >H - P1.toe
+run P1.straight - <S1 - T1 - stop
+run P1.diverging - <S2 - T2 - stop
+decoder kind quad { outputs 4  switches 9 }
+decoder K1 quad at 1
+drive P1 = K1.1  coil 200 ms
+""",
+    ),
 ]
 
 
-@pytest.mark.parametrize("text", [HALT, SLIP])
+@pytest.mark.parametrize("text", [HALT, SLIP, OWN])
 def test_what_is_changed_here_was_right(text: str) -> None:
     c = bellcrank.compile(text)
     assert isinstance(c, Sound) and c.diagnostics == ()
@@ -727,9 +801,9 @@ def test_what_is_changed_here_was_right(text: str) -> None:
 
 @pytest.mark.parametrize("mistake", MISTAKES, ids=lambda m: m.what)
 def test_a_mistake_gets_one_message_with_what_helps(mistake: Mistake) -> None:
-    before, after = mistake.text.count(mistake.was), mistake.was
-    assert before == 1 or not after
-    text = mistake.text.replace(after, mistake.now, 1) if after else mistake.text + mistake.now
+    was = mistake.was
+    assert not was or was.isalnum() or mistake.text.count(was) == 1
+    text = mistake.text.replace(was, mistake.now) if was else mistake.text + mistake.now
     c = bellcrank.compile(text)
     assert "".join(f"{render(d, c.program.texts)}\n" for d in c.diagnostics) == mistake.said
 

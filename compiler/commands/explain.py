@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from bellcrank.commands.exit_statuses import PROVED, fail
 from bellcrank.diagnostics import did_you_mean
-from bellcrank.diagnostics.error_pages import explain, known_codes
+from bellcrank.diagnostics.error_pages import known_codes
+from bellcrank.diagnostics.explained import as_text, explained
 
 
 def explain_code(code: str | None) -> int:
@@ -13,10 +14,10 @@ def explain_code(code: str | None) -> int:
         for known, title in known_codes().items():
             print(f"{known}  {title}")
         return PROVED
-    page = explain(code.upper()) or explain(f"E{code}")
+    page = explained(code.upper()) or explained(f"E{code}")
     if page is None:
         hint = did_you_mean(code, known_codes())
         said = f"; {hint}" if hint else ""
         return fail(f"there is no error {code}{said}; `bellcrank explain` lists them")
-    print(page)
+    print(as_text(page))
     return PROVED

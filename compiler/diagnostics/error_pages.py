@@ -1,12 +1,11 @@
 """What is known of each diagnostic code: its page, its stage, and how grave it is.
 
 All of it is data, in error_pages.toml, each page with a layout that brings the diagnostic
-about; the tests hold every example to its code and to its stage.
+about and the same put right; the tests hold every example to its code and to its stage.
 """
 
 from __future__ import annotations
 
-import textwrap
 import tomllib
 from dataclasses import dataclass
 from functools import cache
@@ -51,15 +50,3 @@ def kind_of(code: str) -> Kind:
 def known_codes() -> dict[str, str]:
     """Every code and its title."""
     return {code: page["title"] for code, page in sorted(pages().items())}
-
-
-def explain(code: str) -> str | None:
-    """The page of one code as text, or None if there is no such code."""
-    page = pages().get(code)
-    if page is None:
-        return None
-    parts = [f"{code}: {page['title']}"]
-    parts += [textwrap.fill(" ".join(p.split()), 80) for p in page["text"].split("\n\n")]
-    if "example" in page:
-        parts.append("For example:\n\n" + textwrap.indent(page["example"].strip("\n"), "    "))
-    return "\n\n".join(parts)

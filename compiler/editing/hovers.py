@@ -6,8 +6,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from bellcrank.diagnostics import Collector, Span
-from bellcrank.diagnostics.error_pages import explain
+from bellcrank.diagnostics import Collector, Span, printable
+from bellcrank.diagnostics.explained import explained
 from bellcrank.editing.analysis import Analysis
 from bellcrank.editing.names import FittingKindNamed, LegOf, Occurrence, PartOf, PositionOf, Thing
 from bellcrank.hardware.packet_bytes import basic_accessory
@@ -117,10 +117,13 @@ def _codes(analysis: Analysis, file: str, line: int, column: int) -> list[str]:
 
 def _page(code: str) -> str:
     """The page on a code, its layout as code."""
-    title, *parts = (explain(code) or code).split("\n\n")
-    said = [f"**{title}**"]
-    for part in parts:
-        said.append(f"```\n{part}\n```" if part.startswith("    ") else part)
+    page = explained(code)
+    if page is None:
+        return f"**{code}**"
+    said = [f"**{code}: {page.title}**", *page.paragraphs]
+    for example in page.examples:
+        rows = "\n".join(f"{row.mark} {printable(row.text)}".rstrip() for row in example.rows)
+        said += [f"{example.heading}:", f"```\n{rows}\n```"]
     return "\n\n".join(said)
 
 

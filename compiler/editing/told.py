@@ -12,7 +12,7 @@ import platformdirs
 from lsprotocol import types as lsp
 
 from bellcrank.diagnostics import Diagnostic, Span, printable
-from bellcrank.diagnostics.error_pages import explain
+from bellcrank.diagnostics.explained import as_text, explained
 from bellcrank.version import __version__
 
 SOURCE = "bellcrank"
@@ -55,9 +55,10 @@ def diagnostic_for_editor(d: Diagnostic, locate: Locate) -> lsp.Diagnostic:
 def page_of(code: str) -> str | None:
     """The address of the page on a code, as `bellcrank explain` prints it, which is written into
     the user's cache folder the first time; None where that cannot be."""
-    text = explain(code)
-    if text is None:
+    explanation = explained(code)
+    if explanation is None:
         return None
+    text = as_text(explanation)
     folder = platformdirs.user_cache_path("bellcrank", appauthor=False) / f"errors-{__version__}"
     page = folder / f"{code}.txt"
     with suppress(OSError):

@@ -19,7 +19,7 @@ from bellcrank.layout.aspects import wire_signal
 from bellcrank.layout.declared_names import Names
 from bellcrank.layout.decoders import Bench, assign_addresses, build_decoders
 from bellcrank.layout.districts import FedTrack, build_districts
-from bellcrank.layout.fittings import define, standard_fittings
+from bellcrank.layout.fittings import as_far_as_known, define, standard_fittings
 from bellcrank.layout.frog_lines import FrogTrack, build_frogs
 from bellcrank.layout.graph import (
     ReversingLoop,
@@ -85,9 +85,9 @@ def build_layout(program: Program) -> tuple[Layout, tuple[Diagnostic, ...]]:
 def _layout(program: Program, found: Collector) -> Layout:
     names = Names(found)
     title, rails, detection = _layout_line(program, found)
-    kinds = _kinds(program.of(t.FittingDefinition), found)
+    kinds, faulty = _kinds(program.of(t.FittingDefinition), found)
     track = Track()
-    declare(program.of(t.Declaration), kinds, names, track)
+    declare(program.of(t.Declaration), kinds, faulty, names, track)
     lay(program.of(t.RunLine), names, track)
     sections, section_of = build_sections(
         program.of(t.SectionLine), track.elements, detection, names
@@ -197,13 +197,19 @@ def _numbering(lines: list[t.NumberingLine], found: Collector) -> int | None:
     return number(lines[0].first, "the number of the first decoder", 0, 1, found)
 
 
-def _kinds(definitions: list[t.FittingDefinition], found: Collector) -> dict[str, FittingKind]:
+def _kinds(
+    definitions: list[t.FittingDefinition], found: Collector
+) -> tuple[dict[str, FittingKind], dict[str, FittingKind]]:
+    """The kinds that there are, and those whose definition is faulty, as far as known."""
     kinds = dict(standard_fittings())
+    faulty: dict[str, FittingKind] = {}
     for definition in definitions:
         kind = define(definition, kinds, found)
         if kind is not None:
             kinds[kind.name] = kind
-    return kinds
+        else:
+            faulty.setdefault(definition.kind.text, as_far_as_known(definition))
+    return kinds, faulty
 
 
 def _drives(

@@ -37,14 +37,15 @@ class Names:
     found: Collector
     bearers: dict[str, tuple[Noun, Span]] = field(default_factory=dict)
     doubtful: set[str] = field(default_factory=set)
-    """Words of declarations whose kind is not known, or not which drives it has: perhaps they
-    declare something else."""
+    """Words of declarations whose kind is not known, or not which drives it has, and names that
+    cannot be names: what is said of them elsewhere follows from that."""
     missed: set[tuple[str, Noun]] = field(default_factory=set)
     """Names that were reported to stand for nothing: once is enough."""
 
     def claim(self, word: Word, what: Noun) -> bool:
         """Give a name to a thing. Reports and returns False if it cannot have it."""
         if is_reserved(word, self.found):
+            self.doubtful.add(word.text)  # whoever names it means this thing
             return False
         if word.text in self.bearers:
             other, span = self.bearers[word.text]

@@ -59,6 +59,25 @@ def define(
     return FittingKind(name, legs, drives, tuple(ways), family, frogs)
 
 
+def as_far_as_known(definition: t.FittingDefinition) -> FittingKind:
+    """The kind that a faulty definition is about, as far as it can be told.
+
+    What is declared of this kind is laid with it all the same, so that nothing is reported there
+    that only follows from the mistake in the definition.
+    """
+    unheard = Collector()
+    parts = definition.parts
+    named = [w for part in parts if isinstance(part, t.Legs) for w in part.names]
+    lines = [part for part in parts if isinstance(part, t.Way)]
+    named += [w for way in lines for w in (way.first, way.second)]
+    legs = tuple(dict.fromkeys(w.text for w in named))
+    drives = _drives(definition, unheard)
+    ways = {frozenset(way.legs): way for way in (_way(w, legs, drives, unheard) for w in lines)}
+    family = " ".join(word.text for word in definition.kind.words)
+    led = tuple(way for pair, way in ways.items() if len(pair) == 2)
+    return FittingKind(definition.kind.text, legs, drives, led, family)
+
+
 def _check_choice(definition: t.FittingDefinition, ways: list[KindWay], found: Collector) -> None:
     """Report two ways from one leg that can lie right at once: the drives would not
     settle which of them a train takes."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -61,7 +61,8 @@ class Track:
     where: dict[Leg, Span] = field(default_factory=dict)
     reads: dict[Leg, Hand] = field(default_factory=dict)
     misnamed: set[str] = field(default_factory=set)
-    """Elements of which some run names a leg wrongly: their open legs are no news."""
+    """Elements of which some run names a leg wrongly, or the definition of their kind does: their
+    open legs are no news."""
     guessed: set[str] = field(default_factory=set)
     """Elements whose kind was guessed: perhaps they are none."""
     strangers: list[t.LegHere] = field(default_factory=list)
@@ -71,11 +72,12 @@ class Track:
 
 def declare(
     declarations: Iterable[t.Declaration],
-    kinds: dict[str, FittingKind],
+    kinds: Mapping[str, FittingKind],
+    faulty: Mapping[str, FittingKind],
     names: Names,
     track: Track,
 ) -> None:
-    """Enter the declared fittings."""
+    """Enter the declared fittings. faulty: kinds whose definition is, as far as they are known."""
     for declaration in declarations:
         kind = kinds.get(declaration.kind.text)
         if kind is None and _means_frogs(declaration):
@@ -87,6 +89,10 @@ def declare(
             )
             continue
         named = declaration.names
+        if kind is None and declaration.kind.text in faulty:
+            kind = faulty[declaration.kind.text]
+            track.misnamed.update(word.text for word in named)
+            names.doubtful.update(word.text for word in named)
         if kind is None:
             # What can be guessed is laid all the same, so that nothing is reported of it that
             # only follows from its kind.
@@ -111,7 +117,7 @@ def _means_frogs(declaration: t.Declaration) -> bool:
 
 
 def _report_unknown_kind(
-    declaration: t.Declaration, meant: Meant, kinds: dict[str, FittingKind], found: Collector
+    declaration: t.Declaration, meant: Meant, kinds: Mapping[str, FittingKind], found: Collector
 ) -> None:
     if meant.called in kinds:
         found.report(

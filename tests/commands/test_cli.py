@@ -917,7 +917,7 @@ def test_explain_shows_the_page_of_a_code(code: str, run: Run):
     status, out, _ = run("explain", code)
     assert status == 0
     assert out.startswith("E311: an end of track left open\n")
-    assert "For example:" in out
+    assert out.index("Faulty:") < out.index("Put right (*):")
 
 
 def test_explain_of_an_unknown_code_has_status_two(run: Run):
