@@ -25,12 +25,18 @@ def setuptools_settings() -> dict:
     return tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["tool"]["setuptools"]
 
 
+OF_THE_REPOSITORY = "handbook"
+"""The folder of what pages are made of, which nobody needs who has the package alone."""
+
+
 def data_files(folder: Path) -> list[str]:
     """All files below a folder that are not Python, by their paths in it."""
     return sorted(
         p.relative_to(folder).as_posix()
         for p in folder.rglob("*")
-        if p.is_file() and p.suffix not in (".py", ".pyc") and "__pycache__" not in p.parts
+        if p.is_file()
+        and p.suffix not in (".py", ".pyc")
+        and not {"__pycache__", OF_THE_REPOSITORY}.intersection(p.relative_to(folder).parts)
     )
 
 

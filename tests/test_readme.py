@@ -8,6 +8,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from shown_sessions import is_shown, tidy
 
 from bellcrank.commands.cli import main
 from bellcrank.commands.declared.completion import SHELLS
@@ -17,32 +18,15 @@ README = (ROOT / "README.md").read_text("utf-8")
 SESSIONS = re.findall(r"```console\n(.*?)```", README, flags=re.S)
 
 
-def _tidy(text: str) -> list[str]:
-    """Lines without what may differ between machines: spaces at the end, z3's version."""
-    text = re.sub(r"by z3 [\d.]+", "by z3", text)
-    return [line.rstrip() for line in text.strip().splitlines()]
-
-
-def _is_shown(lines: list[str], shown: list[str]) -> bool:
-    """Whether lines are what is shown, in which a line of three dots stands for any others."""
-    if "…" not in shown:
-        return lines == shown
-    cut = shown.index("…")
-    if lines[:cut] != shown[:cut]:
-        return False
-    rest = shown[cut + 1 :]
-    return any(_is_shown(lines[start:], rest) for start in range(cut, len(lines) + 1))
-
-
 def test_the_readme_shows_sessions() -> None:
     assert len(SESSIONS) == 9
 
 
 def test_three_dots_stand_for_any_lines_and_for_nothing_else() -> None:
-    assert _is_shown(["a", "b", "c"], ["a", "…", "c"])
-    assert _is_shown(["a", "b", "c"], ["…", "b", "…"])
-    assert not _is_shown(["a", "b", "c"], ["…", "c", "b", "…"])
-    assert not _is_shown(["a", "b", "c"], ["…", "b"])
+    assert is_shown(["a", "b", "c"], ["a", "…", "c"])
+    assert is_shown(["a", "b", "c"], ["…", "b", "…"])
+    assert not is_shown(["a", "b", "c"], ["…", "c", "b", "…"])
+    assert not is_shown(["a", "b", "c"], ["…", "b"])
 
 
 @pytest.mark.parametrize("session", SESSIONS)
@@ -57,8 +41,8 @@ def test_a_session_in_the_readme_is_real(
     for part in re.split(r"^\$ ", session, flags=re.M)[1:]:
         command, shown = part.split("\n", 1)
         main(shlex.split(command)[1:])
-        out = _tidy(capsys.readouterr().out)
-        assert _is_shown(out, _tidy(shown))
+        out = tidy(capsys.readouterr().out)
+        assert is_shown(out, tidy(shown))
 
 
 def test_the_command_list_in_the_readme_is_real(tmp_path: Path) -> None:
