@@ -14,6 +14,7 @@ from sound_layouts import checked, compiled, standing
 import bellcrank
 from bellcrank.controller.assumed import OF_REPORTS
 from bellcrank.diagnostics import render
+from bellcrank.layout.fittings import standard_fittings
 from bellcrank.machine.assumptions import ASSUMPTIONS
 from bellcrank.machine.machine_model import PROPERTIES, WITH_REPORTS, Actor, EventKind
 from bellcrank.routes.route_model import REASON_KINDS
@@ -95,6 +96,30 @@ def test_what_the_flank_example_says_a_route_now_needs_is_what_it_needs():
     assert (drive, position) in table.routes[route].flank
     without = compiled(block.text.replace("flank derive", "")).table
     assert without.routes[route].flank == ()
+
+
+def test_the_drawing_of_a_slip_has_its_legs_in_order_and_its_roads() -> None:
+    rows = [line for line in REFERENCE.splitlines() if re.match(r" +[ab]\d ─", line)]
+    (a1, b2, *above), (b1, a2, *below) = (re.findall(r"[ab]\d", row) for row in rows)
+    slip = standard_fittings()["double slip with one drive"]
+    assert slip.legs == (a1, b2, a2, b1)
+
+    def roads(position: str) -> set[frozenset[str]]:
+        return {frozenset(way.legs) for way in slip.ways if way.when == (("", position),)}
+
+    # Drawn left: roads that cross lead from corner to corner. Right: a line from end to end.
+    assert roads("straight") == {frozenset((a1, a2)), frozenset((b1, b2))}
+    assert roads("diverging") == {frozenset(above), frozenset(below)}
+    assert all(re.search(rf"{one} ─+ {other}$", row)
+               for row, (one, other) in zip(rows, (above, below), strict=True))  # fmt: skip
+
+
+def test_what_the_reference_says_of_two_drives_is_so() -> None:
+    said = re.search(r"with `end1 (\w+)`\s+and `end2 (\w+)` that from (\w+) to (\w+)", REFERENCE)
+    assert said is not None
+    slip = standard_fittings()["double slip with two drives"]
+    (way,) = (w for w in slip.ways if dict(w.when) == {"end1": said[1], "end2": said[2]})
+    assert set(way.legs) == {said[3], said[4]}
 
 
 # ------------------------------------------------- nothing is left unexplained
