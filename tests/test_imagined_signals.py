@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
+import sys
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -114,3 +116,28 @@ def test_a_route_of_which_nothing_is_commanded_is_set_and_built(folder: Path) ->
     (folder / "block.crank").write_text(text, "utf-8")
     assert main(["build", "block.crank", "--out", "b"]) == 0
     assert main(["commands", "block.crank", "H", "to", "EAST"]) == 0
+
+
+@pytest.mark.parametrize(
+    ("layout", "asked"),
+    [
+        ("halt", "Is this so: P1 lies straight?"),
+        ("one", "Is this so: P1 lies straight and H shows proceed?"),
+    ],
+)
+def test_nobody_is_asked_what_one_shows_when_routes_are_tried(
+    layout: str, asked: str, capsys: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "stdin", io.StringIO("quit\n"))
+    main(["commission", f"{layout}.crank", "--only", "H to T1"])
+    assert asked in capsys.readouterr().out
+
+
+def test_of_a_route_without_drives_and_signals_the_panel_is_asked(
+    folder: Path, capsys: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    text = HALT.replace("- A - >H", "- A - >G - B - >H") + "signal G, H, S1, S2 imagined\n"
+    (folder / "halt.crank").write_text(text, "utf-8")
+    monkeypatch.setattr(sys, "stdin", io.StringIO("quit\n"))
+    main(["commission", "halt.crank", "--only", "G to H"])
+    assert "Does the panel say that G to H is set?" in capsys.readouterr().out

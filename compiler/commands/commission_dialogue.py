@@ -112,8 +112,12 @@ def _ask(question: Question, run: Run, c: Checked, sender: Sender | None) -> str
         case Stands(route):
             if sender is None or not sender.sets(route.name, changes(run)):
                 show(Text(f"Set {route.name}."))
-            lies = [_lies(c, name, position) for name, position in route.positions]
-            return f"Is this so: {listed([*lies, f'{route.signal} shows {route.aspect}'])}?"
+            so = [_lies(c, name, position) for name, position in route.positions]
+            if not c.layout.signals[route.signal].imagined:
+                so.append(f"{route.signal} shows {route.aspect}")
+            if not so:
+                return f"Does the panel say that {route.name} is set?"
+            return f"Is this so: {listed(so)}?"
         case Refuses(route, other):
             return f"With {route.name} set, ask for {other}. Is it refused?"
 

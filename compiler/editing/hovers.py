@@ -9,7 +9,15 @@ from dataclasses import dataclass
 from bellcrank.diagnostics import Collector, Span, printable
 from bellcrank.diagnostics.explained import explained
 from bellcrank.editing.analysis import Analysis
-from bellcrank.editing.names import FittingKindNamed, LegOf, Occurrence, PartOf, PositionOf, Thing
+from bellcrank.editing.names import (
+    AspectOf,
+    FittingKindNamed,
+    LegOf,
+    Occurrence,
+    PartOf,
+    PositionOf,
+    Thing,
+)
 from bellcrank.hardware.packet_bytes import basic_accessory
 from bellcrank.layout.layout_model import (
     Decoder,
@@ -82,7 +90,7 @@ def _of_words(
     if here is None:
         return None
     match here.meaning:
-        case Thing(name=name):
+        case Thing(name=name) | AspectOf(signal=name):
             return _told(_of_thing(name, layout, table), here.span)
         case LegOf(kind=kind):
             lines = _of_leg(way, here.text, layout)

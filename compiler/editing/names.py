@@ -3,8 +3,8 @@
 Pieces, fittings, signals, edges, sections, decoders and so on share one list of names, so that a
 name means one thing wherever it is read (`layout/declared_names.py`): of these the name alone says
 what is meant. Legs, drives, frogs and positions are names within a kind of fitting, and are meant
-with that kind. Which word of the tree is what stands in a table, of which a test sees to it that
-no word is left out of it.
+with that kind; aspects are names within a signal. Which word of the tree is what stands in a table,
+of which a test sees to it that no word is left out.
 """
 
 from __future__ import annotations
@@ -201,7 +201,16 @@ class FittingKindNamed:
     name: str
 
 
-Meaning = Thing | LegOf | PartOf | PositionOf | FittingKindNamed
+@dataclass(frozen=True, slots=True)
+class AspectOf:
+    """An aspect of a signal. Those of two signals have nothing to do with each other, whatever
+    they are called."""
+
+    signal: str
+    name: str
+
+
+Meaning = Thing | LegOf | PartOf | PositionOf | FittingKindNamed | AspectOf
 
 
 @dataclass(frozen=True, slots=True)
@@ -328,6 +337,8 @@ class _Walk:
                 declared = "frog"
         if role is Role.KIND and isinstance(within[0], t.FittingDefinition):
             declared = "kind of fitting"
+        if isinstance(node, t.Aspect) and role is Role.ASPECT:
+            declared = "aspect"
         meaning = self._meaning(word, role, node, within)
         return Occurrence(word.span, word.text, role, meaning, declared)
 
@@ -338,6 +349,10 @@ class _Walk:
             return Thing(word.text)
         if isinstance(node, t.KindPhrase):
             return FittingKindNamed(node.text)
+        if role is Role.ASPECT:
+            match within[0]:
+                case t.SignalLine(name=signal) | t.RouteLine(way=t.RouteWay(start=signal)):
+                    return AspectOf(signal.text, word.text)
         kind = self._kind(node, within)
         if kind is None:
             return None

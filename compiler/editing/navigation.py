@@ -77,7 +77,7 @@ def outline(source: t.SourceFile, names: Names, text: Text) -> list[lsp.Document
         within = [
             _symbol(o, text, o.span)
             for o in _declared_in(statement.span, names)
-            if o.role is not Role.KIND
+            if o.role not in (Role.KIND, Role.ASPECT)
         ]
         match statement:
             case t.LayoutLine():

@@ -15,6 +15,7 @@ from bellcrank.diagnostics import Span
 from bellcrank.diagnostics.error_pages import kind_of
 from bellcrank.editing.analysis import Analysis
 from bellcrank.editing.names import (
+    AspectOf,
     LegOf,
     Meaning,
     Names,
@@ -28,6 +29,9 @@ from bellcrank.syntax.insert import Edit, edited, words_for
 from bellcrank.syntax.load import Program
 from bellcrank.syntax.parse import LINE_STARTERS, RESERVED, parse
 
+STOP = "stop"
+"""The aspect that every signal has."""
+
 
 class NotRenamedError(Exception):
     """Why a name is not changed, as a sentence without its full stop."""
@@ -36,13 +40,15 @@ class NotRenamedError(Exception):
 def renamable(analysis: Analysis, occurrence: Occurrence) -> Meaning:
     """What a word means, of which the name can be changed. Raises NotRenamedError."""
     meaning = occurrence.meaning
-    if meaning is None or not isinstance(meaning, Thing | LegOf | PartOf | PositionOf):
+    if meaning is None or not isinstance(meaning, Thing | LegOf | PartOf | PositionOf | AspectOf):
         raise NotRenamedError(f"`{occurrence.text}` is not a name that can be changed")
     if any(kind_of(d.code).stage == "text" and d.severity == "error"
            for d in analysis.draft.diagnostics):  # fmt: skip
         raise NotRenamedError(
             "some lines cannot be read, and the name may stand there; mend them first"
         )
+    if isinstance(meaning, AspectOf) and meaning.name == STOP:
+        raise NotRenamedError(f"the first aspect of a signal is always called `{STOP}`")
     if not any(o.declared for o in analysis.names.of(meaning)):
         raise NotRenamedError(f"`{occurrence.text}` is declared in no file of this layout")
     return meaning
@@ -104,4 +110,10 @@ def _with_name(o: Occurrence, meaning: Meaning, new: str) -> Occurrence:
         and (o.meaning.kind, o.meaning.drive) == (meaning.kind, meaning.name)
     ):
         return replace(o, meaning=replace(o.meaning, drive=new))  # a position of that drive
+    if (
+        isinstance(meaning, Thing)
+        and isinstance(o.meaning, AspectOf)
+        and o.meaning.signal == meaning.name
+    ):
+        return replace(o, meaning=replace(o.meaning, signal=new))  # an aspect of that signal
     return o

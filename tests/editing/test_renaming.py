@@ -9,7 +9,7 @@ import pytest
 
 from bellcrank.compilation import Draft, draft_of
 from bellcrank.editing.analysis import Analysis
-from bellcrank.editing.names import Thing
+from bellcrank.editing.names import Meaning, Thing
 from bellcrank.editing.renaming import NotRenamedError, renamable, renamed
 from bellcrank.syntax.insert import edited, words_for
 from bellcrank.syntax.load import load_file, load_text
@@ -115,6 +115,61 @@ def test_names_within_a_fitting_of_ones_own_can_be_changed(
     text = edited(OWN_FITTING, [words_for(OWN_FITTING, span, NEW) for span in spans])
     new = draft_of(*load_text(text, "a.crank"))
     assert [d.code for d in new.diagnostics] == [d.code for d in analysis.draft.diagnostics]
+
+
+ASPECTS = """layout "Coal Quay"
+run edge WEST - A - >H - B - >J - C - edge EAST
+signal H shows stop, caution, clear
+signal J shows stop, caution, clear
+route H to J shows caution
+route J to EAST
+"""
+
+
+def the_word(text: str, line: int, word: str) -> tuple[Analysis, Meaning]:
+    analysis = Analysis("a.crank", draft_of(*load_text(text, "a.crank")))
+    column = text.splitlines()[line - 1].index(word) + 1
+    occurrence = analysis.names.at("a.crank", line, column)
+    assert occurrence is not None
+    return analysis, renamable(analysis, occurrence)
+
+
+@pytest.mark.parametrize(("line", "lines"), [(3, [3, 5]), (5, [3, 5]), (4, [4])])
+def test_an_aspect_is_changed_where_its_own_signal_shows_it(line: int, lines: list[int]) -> None:
+    analysis, meaning = the_word(ASPECTS, line, "caution")
+    (spans,) = renamed(analysis, meaning, "slow").values()
+    assert [span.line for span in spans] == lines
+    text = edited(ASPECTS, [words_for(ASPECTS, span, "slow") for span in spans])
+    new = draft_of(*load_text(text, "a.crank"))
+    assert new.diagnostics == ()
+    assert new.table is not None
+    shown = new.table.routes["H to J"].aspect
+    assert shown == ("slow" if 5 in lines else "caution")
+
+
+def test_a_signal_with_aspects_is_changed_with_all_that_names_it() -> None:
+    analysis, meaning = the_word(ASPECTS, 3, "H")
+    (spans,) = renamed(analysis, meaning, "HOME").values()
+    assert [span.line for span in spans] == [2, 3, 5]
+
+
+@pytest.mark.parametrize(
+    ("word", "new", "why"),
+    [
+        ("caution", "clear", "`clear` is the name of something else"),
+        ("caution", "stop", "`stop` is a word of the language and cannot be a name"),
+        ("caution", "two words", "cannot be a name"),
+    ],
+)
+def test_an_aspect_does_not_get_a_name_that_cannot_be_right(word: str, new: str, why: str) -> None:
+    analysis, meaning = the_word(ASPECTS, 3, word)
+    with pytest.raises(NotRenamedError, match=why):
+        renamed(analysis, meaning, new)
+
+
+def test_stop_keeps_its_name() -> None:
+    with pytest.raises(NotRenamedError, match="first aspect of a signal is always called `stop`"):
+        the_word(ASPECTS, 3, "stop")
 
 
 def test_a_leg_of_a_standard_fitting_keeps_its_name() -> None:
