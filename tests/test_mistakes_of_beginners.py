@@ -5,6 +5,7 @@ Each is one change to a layout that is right, and the whole message that comes o
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 import pytest
@@ -806,6 +807,63 @@ def test_a_mistake_gets_one_message_with_what_helps(mistake: Mistake) -> None:
     text = mistake.text.replace(was, mistake.now) if was else mistake.text + mistake.now
     c = bellcrank.compile(text)
     assert "".join(f"{render(d, c.program.texts)}\n" for d in c.diagnostics) == mistake.said
+
+
+FURTHER = [
+    ("run edge WEST -", "run edge «-»", "an edge has a name: `edge WEST`"),
+    ("T1 - stop", "T1 - «end»", "where track ends, write `stop`"),
+    ("T1 - stop", "T1 - buffer «stop»", "write `stop` alone"),
+    ("A - >H -", "A -«-» >H -", "one `-` joins two pieces"),
+    ("run edge WEST", "track edge WEST «-» B", "track is laid by `run`: write `run edge WEST - …`"),
+    ("P1.toe", "P1«:»toe", "a point stands between a fitting and its leg: `P1.toe`"),
+    ("P1.toe", "P1«/»toe", "a point stands between a fitting and its leg: `P1.toe`"),
+    ("run P1.straight", "P1«.»straight", "track is laid by `run`: write `run P1.straight - …`"),
+    ("H = K1.3", "H = «3»", "an output is named with its decoder: `K1.3`"),
+    ("P2 = K1.2", "P2 = «2»", "an output is named with its decoder: `K1.2`"),
+    ("quad at 1", "quad «address» 1", "here it is called `at`"),
+    (
+        "{ outputs 4  switches 9 }",
+        "«outputs» 4 switches 9",
+        "what it has stands in braces: `{ outputs 4 switches 9 }`",
+    ),
+    ("outputs 4  ", "outputs 4«,» ", "leave the `,` out"),
+    ("outputs 4  ", "outputs «=» 4 ", "leave the `=` out"),
+    ("drive P1 =", "drive P1«,» P2 =",
+     "one drive a line; if one output throws both, add a line `coupled P1, P2`"),
+    ("points P1, P2\n", "points P1, P2\nexpect H to T1 «and» S1 to WEST\n",
+     "here it is called `with`"),
+    ("points P1, P2\n", "points P1, P2\nexpect H to T1 «not» with S1 to WEST\n",
+     "here it is called `never`"),
+    ("points P1, P2\n", "points P1, P2\nroute H «-»> T1\n",
+     "a route is named by where it leads: `H to T1`"),
+    ("points P1, P2\n", "points P1, P2\nsection NECK«:» P1, P2\n", "write `=` in place of the `:`"),
+    ("points P1, P2\n", "points P1, P2\nsection NECK «P1», P2\n", "put a `=` before `P1`"),
+    ("points P1, P2\n", "points P1, P2\nlayout «'»Marsh Halt'\n",
+     'use straight double quotes: "Marsh Halt"'),
+    ("points P1, P2\n", 'points P1, P2\nlayout «on» two rails "M"\n',
+     'the title comes first: `layout "M" on two rails`'),
+    ("points P1, P2\n", 'points P1, P2\ninclude «"x.crank"»\n',
+     'here it is called `use`: `use "x.crank"`'),
+    ("points P1, P2\n", "points P1, P2\ndouble«-»slip X1 with one drive\n",
+     "the names of kinds have no dash: write `double slip`"),
+    ("points P1, P2\n", "points P1, P2\nsupply S { feeds K1  gives 16 V «3 A» }\n",
+     "put a comma between the two: `gives 16 V, 3 A`"),
+]  # fmt: skip
+"""What is changed in HALT, with marks round the place, and the remedy."""
+
+
+@pytest.mark.parametrize(("was", "now", "remedy"), FURTHER, ids=[f[1].strip() for f in FURTHER])
+def test_a_further_mistake_gets_one_message_at_its_place_with_its_remedy(
+    was: str, now: str, remedy: str
+) -> None:
+    marked = HALT.replace(was, now, 1)
+    before, at, _ = re.split("[«»]", marked)
+    c = bellcrank.compile(re.sub("[«»]", "", marked))
+    (found,) = c.diagnostics
+    line, column = before.count("\n") + 1, len(before) - before.rfind("\n")
+    assert (found.span.line, found.span.column) == (line, column), render(found, c.program.texts)
+    assert found.span.end_column - found.span.column == len(at)
+    assert found.hint == remedy
 
 
 def test_there_are_forty_and_some() -> None:

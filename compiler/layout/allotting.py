@@ -175,7 +175,10 @@ def _kind(outlet: t.FreeOutput, bench: Bench) -> DecoderKind | None:
 def _report_no_kind(outlet: t.FreeOutput, bench: Bench) -> None:
     decoder = bench.decoders.get(outlet.kind.text)
     if decoder is None:
-        bench.names.unknown(outlet.kind, DECODER_KIND, bench.kinds)
+        number = outlet.kind.text if outlet.kind.text.isdigit() else ""
+        first = next(iter(bench.decoders), "K1")
+        hint = f"an output is named with its decoder: `{first}.{number}`" if number else None
+        bench.names.unknown(outlet.kind, DECODER_KIND, bench.kinds, hint)
         return
     last = decoder.kind.outputs
     bench.names.found.report(

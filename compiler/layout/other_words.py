@@ -31,6 +31,9 @@ POSITIONS = {
 }
 """Positions of drives, and the legs that they lead to."""
 
+ENDS = frozenset({"end", "buffer", "buffers", "bufferstop", "buffer_stop", "bumper", "dead_end"})
+"""What a buffer stop is called elsewhere; here it is `stop`."""
+
 
 def renamed(word: str, known: Collection[str]) -> str | None:
     """A hint that tells what a word is called here; None for a word that is not known, or where

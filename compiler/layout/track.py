@@ -19,7 +19,7 @@ from bellcrank.layout.layout_model import (
     Stop,
     TrackEnd,
 )
-from bellcrank.layout.other_words import renamed
+from bellcrank.layout.other_words import ENDS, renamed
 from bellcrank.syntax import tree as t
 
 FITTING = Noun("a", "fitting")
@@ -571,7 +571,9 @@ def _report_open_legs(track: Track, found: Collector) -> None:
             continue
         for leg in open_legs:
             others = [*(e for e in track.elements if e != element.name), "stop", "edge"]
-            hint = found.did_you_mean(element.name, others) if element.plain else None
+            hint: str | None = found.did_you_mean(element.name, others) if element.plain else None
+            if element.plain and element.name.casefold() in ENDS:
+                hint = "where track ends, write `stop`"
             found.report(
                 "E311",
                 f"{_end_name(leg, track)} is joined to nothing",

@@ -22,7 +22,7 @@ def hint_for(
     if {"_NL", "$END"} & expected and word in leaders:
         rest = row[row.index(word, 1) :].split("#")[0].strip()
         return f"one statement a line: begin a new one with `{rest}`"
-    for hints in (_of_panel, _of_signs, _of_lines, _of_hardware, _of_words):
+    for hints in (_of_panel, _of_runs, _of_signs, _of_lines, _of_hardware, _of_words):
         hint = hints(word, row, expected, keywords)
         if hint is not None:
             return hint
@@ -47,6 +47,30 @@ def _of_panel(word: str, row: str, expected: set[str], keywords: set[str]) -> st
     return None
 
 
+def _of_runs(word: str, row: str, expected: set[str], keywords: set[str]) -> str | None:
+    """Of lines that lay track, with `run` or with another word in its place."""
+    if dashed := re.match(r"\s*(\w+)-(\w+)\s+\w", row):
+        return f"the names of kinds have no dash: write `{dashed[1]} {dashed[2]}`"
+    if word == "." and (leg := re.match(r"\s*(\w+\.\w+)\s*[-–—]", row)):
+        return f"track is laid by `run`: write `run {leg[1]} - …`"
+    other = re.match(r"\s*(\w+)\s+((?:edge\s+)?\w+(?:\.\w+)?)\s*[-–—]", row)
+    if other and other[1] != "run" and word in ("-", ".") and "_COMMA" in expected:
+        return f"track is laid by `run`: write `run {other[2]} - …`"
+    if row.split()[:1] != ["run"]:
+        return None
+    if word in (":", "/") and (leg := re.search(r"(\w+)[:/](\w+)", row)):
+        return f"a point stands between a fitting and its leg: `{leg[1]}.{leg[2]}`"
+    if word == "-" and re.search(r"\bedge\s*-", row):
+        return "an edge has a name: `edge WEST`"
+    if word == "-" and re.search(r"-\s*-", row):
+        return "one `-` joins two pieces"
+    if word == "-" and (sign := re.search(r"([<>])\s*-", row)):
+        return f"the sign stands before the name of its signal: `{sign[1]}H1`"
+    if word == "stop" and re.search(r"\bbuffer\s+stop\b", row):
+        return "write `stop` alone"
+    return None
+
+
 def _of_signs(word: str, row: str, expected: set[str], keywords: set[str]) -> str | None:
     if word == '"':
         return 'close the text with a second " on the same line'
@@ -55,8 +79,15 @@ def _of_signs(word: str, row: str, expected: set[str], keywords: set[str]) -> st
     if word and word in _CURLY_QUOTES:
         curly = re.search(f"[{_CURLY_QUOTES}]([^{_CURLY_QUOTES}]*)[{_CURLY_QUOTES}]", row)
         return f'use straight double quotes: "{curly[1] if curly else "…"}"'
+    if word == "'" and expected == {"STRING"}:
+        title = re.search(r"'([^']*)'", row)
+        return f'use straight double quotes: "{title[1] if title else "…"}"'
+    if word == ":" and expected == {"EQUAL"}:
+        return Instead(":", " =", "write `=` in place of the `:`")
     if word == ":":
         return "leave the `:` out"
+    if word in (",", "=") and "{" in row and not _SIGNS & expected:
+        return f"leave the `{word}` out"
     if word == "/":
         return "a comment begins with `#`"
     if word == "\u00a0":
@@ -78,6 +109,15 @@ def _of_lines(word: str, row: str, expected: set[str], keywords: set[str]) -> st
     decimal = re.search(r"\b([0-9]+),([0-9]+)", row)
     if word == "," and decimal:
         return f"write `{decimal[1]}.{decimal[2]}`, with a point"
+    if word == "-" and "TO" in expected and (arrow := re.search(r"(\w+)\s*->\s*(\w+)", row)):
+        return f"a route is named by where it leads: `{arrow[1]} to {arrow[2]}`"
+    if expected == {"EQUAL"} and word and word[0].isalnum():
+        return f"put a `=` before `{word}`"
+    if word.startswith('"') and re.match(r"\s*(?:include|import)\s", row):
+        return f"here it is called `use`: `use {word}`"
+    titled = re.match(r'\s*layout\s+(\w[^"]*?)\s+("[^"]*")', row)
+    if expected == {"STRING"} and titled:
+        return f"the title comes first: `layout {titled[2]} {titled[1]}`"
     kindless = re.match(r"\s*(decoder|detector)\s+(\w+)\s+at\s+(\w+)", row)
     if kindless:
         what, name, address = kindless.groups()
@@ -109,9 +149,18 @@ def _of_hardware(word: str, row: str, expected: set[str], keywords: set[str]) ->
         return f"a point stands between decoder and output: `{dashed[1]}.{dashed[2]}`"
     if row.split()[:1] == ["signal"] and word in ("green", "red"):
         return f"leave `{word}` out: the output shows stop on its red side, proceed on its green"
+    if word == "," and re.match(r"\s*drive\s+\w+\s*,\s*\w+\s*=", row):
+        names = row.split("=")[0].split("drive", 1)[1].strip()
+        return f"one drive a line; if one output throws both, add a line `coupled {names}`"
+    gives = re.search(r"\bgives\s+(\d[\d.]*\s*m?[AV])\s+(\d[\d.]*\s*m?[AV])", row)
+    if gives:
+        return f"put a comma between the two: `gives {gives[1]}, {gives[2]}`"
     feeds = re.search(r"\bfeeds\s+((?:\w+,\s*)*\w+)\s+(?!one\b)(\w+)\s+(?!at\b)", row)
     if feeds and row.split()[:1] == ["supply"] and expected == {"AT"}:
         return f"put commas between the names: `feeds {feeds[1]}, {feeds[2]}`"
+    if expected == {"LBRACE"} and word:
+        rest = row[row.index(word) :].split("#")[0].strip(" {}")
+        return f"what it has stands in braces: `{{ {rest} }}`"
     if expected == {"LBRACE"} and not word:
         return "put the `{` on this line, behind what it belongs to"
     return None
@@ -125,8 +174,13 @@ _CALLED = {
     "pulse": "coil",
     "feedback": "detected",
     "reports": "detected",
+    "address": "at",
+    "and": "with",
+    "not": "never",
 }
-"""What drives may be said to be, and the word for it here."""
+"""Words that people try, and the word that stands there in this language."""
+
+_SIGNS = {"_COMMA", "EQUAL"}
 
 
 def _of_words(word: str, row: str, expected: set[str], keywords: set[str]) -> str | None:

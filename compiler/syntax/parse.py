@@ -48,7 +48,10 @@ _FITTING = re.compile(r"^[ \t]*fitting[ \t]+(\w+)", re.MULTILINE)
 _MISREAD = (
     re.compile(r"\s*(?:decoder|detector)\s+\w+\s+(at)\s+\w+\s*(?:#.*)?$"),  # without its kind
     re.compile(r"\s*(?:drive|signal|output)\s+\w+(?:\.\w+)?\s+(\w+\.\w+)"),  # without `=`
-    re.compile(r"\s*supply\s[^}]*\bfeeds\s+(?:\w+,\s*)*\w+\s+(?!one\b)(\w+)\s+(?!at\b)"),  # a comma
+    re.compile(
+        r"\s*supply\s[^}]*\bfeeds\s+(?:\w+,\s*)*\w+\s+(?!one\b|gives\b)(\w+)\s+(?!at\b)"
+    ),  # a comma
+    re.compile(r"\s*supply\s[^}]*\bgives\s+\d[\d.]*\s*m?[AV]\s+(\d[\d.]*\s*m?[AV])"),  # likewise
 )
 """Lines in which a word can be read as something else than it is meant for, so that the grammar
 stumbles over a later one; the group is where it begins to go wrong."""
@@ -244,7 +247,7 @@ def _report(
 
 def _misspelt_leader(row: str, column: int) -> tuple[int, str] | None:
     """Where the first word of a line stands and the keyword it may be meant for."""
-    match = re.match(r"\s*(\w+)", row)
+    match = re.match(r"\s*(\w+)(?!\w|[-.])", row)
     if match is None or match.group(1) in LINE_STARTERS or column <= match.end():
         return None
     near = nearest(match.group(1), LINE_STARTERS)
