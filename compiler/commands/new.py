@@ -16,6 +16,7 @@ from bellcrank.hardware.addresses import HIGHEST_OUTPUT
 from bellcrank.starting.first_layout import first_layout
 from bellcrank.starting.track_kinds import TRACK_KINDS, TrackKind
 from bellcrank.starting.wishes import (
+    KINDS_OF_DRIVE,
     KINDS_OF_SIGNALS,
     Decoders,
     Detectors,
@@ -30,6 +31,9 @@ WRITTEN = 0
 SUFFIX = ".crank"
 
 DECODERS, DETECTORS = Decoders(), Detectors()
+
+MOST_OUTPUTS, MOST_SWITCHES = 64, 12
+"""Of a decoder that is asked for here."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,8 +140,8 @@ def _decoders(options: NewOptions, kind: TrackKind) -> Decoders | None:
     if not (options.decoders or about or kind.bench):
         return None
     return Decoders(
-        outputs=_number_of(options.outputs, DECODERS.outputs, "--outputs", 64),
-        switches=_number_of(options.switches, DECODERS.switches, "--switches", 12),
+        outputs=_number_of(options.outputs, DECODERS.outputs, "--outputs", MOST_OUTPUTS),
+        switches=_number_of(options.switches, DECODERS.switches, "--switches", MOST_SWITCHES),
         first=_number_of(options.address, DECODERS.first, "--address", HIGHEST_OUTPUT),
         drives=options.drive or DECODERS.drives,
     )
@@ -190,8 +194,17 @@ def _by_questions(options: NewOptions) -> _Order:
     )
     decoders = None
     if _yes("Are drives wired to decoders?", usual=kind.bench):
+        drives = _one_of(
+            "What moves the blades: coil, motor or servo?", KINDS_OF_DRIVE, DECODERS.drives
+        )
         decoders = Decoders(
-            outputs=_number("How many outputs has each decoder?", DECODERS.outputs, 1, 64),
+            drives=drives,
+            outputs=_number(
+                "How many outputs has each decoder?", DECODERS.outputs, 1, MOST_OUTPUTS
+            ),
+            switches=_number(
+                "How many switches set its address?", DECODERS.switches, 1, MOST_SWITCHES
+            ),
             first=_number("Which is the first output number?", DECODERS.first, 1, HIGHEST_OUTPUT),
         )
     detectors = DETECTORS if _yes("Do detectors tell where trains are?", usual=False) else None

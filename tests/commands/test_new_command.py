@@ -109,8 +109,33 @@ def test_without_a_kind_it_asks_and_return_takes_what_is_offered(
     assert main(["new"]) == 0
     assert asked[0] == "Which one? [slip]"
     assert asked[-1] == "In which file? [slip.crank]"
-    assert len(asked) <= 9
+    assert len(asked) <= 11
     assert main(["check", "slip.crank"]) == 0
+
+
+def test_drive_and_decoder_are_as_was_answered(
+    folder: Path, capsys: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    given = {
+        "What moves the blades: coil, motor or servo? [coil]": "servo",
+        "How many outputs has each decoder? [4]": "8",
+        "How many switches set its address? [9]": "6",
+        "Which is the first output number? [1]": "17",
+    }
+    asked: list[str] = []
+
+    def typed(question: str) -> str:
+        asked.append(question.rstrip())
+        return given.get(question.rstrip(), "")
+
+    answers(monkeypatch)
+    monkeypatch.setattr(builtins, "input", typed)
+    assert main(["new"]) == 0
+    assert set(given) <= set(asked)
+    text = (folder / "slip.crank").read_text("utf-8")
+    assert "decoder kind mine { outputs 8  switches 6 }" in text
+    assert "decoder K1 mine at 17" in text
+    assert "drive S1 = K1.1  servo 1500 ms" in text
 
 
 def test_an_answer_that_is_none_is_asked_for_again(
