@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -66,3 +67,20 @@ def test_the_search_finds_words_of_the_reference(built: Path) -> None:
     index = (built / "searchindex.js").read_text("utf-8")
     for word in ("overlap", "reverser", "E311"):
         assert word.lower() in index.lower()
+
+
+@pytest.mark.campaign
+@pytest.mark.parametrize("width", [390, 1280], ids=["phone", "desktop"])
+def test_no_page_is_wider_than_the_screen(built: Path, width: int) -> None:
+    """What is wide scrolls by itself."""
+    chromium = shutil.which("chromium")
+    if chromium is None:
+        pytest.skip("chromium is not installed")
+    sync_api = pytest.importorskip("playwright.sync_api")
+    with sync_api.sync_playwright() as playing:
+        browser = playing.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        page = browser.new_page(viewport={"width": width, "height": 800})
+        for path in sorted(built.rglob("*.html")):
+            page.goto(path.as_uri())
+            assert page.evaluate("document.documentElement.scrollWidth") <= width, path.name
+        browser.close()

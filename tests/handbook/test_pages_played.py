@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from pathlib import Path
 
@@ -44,3 +45,12 @@ def test_a_page_prints_what_it_shows(
 def test_a_page_shows_something_of_what_each_command_prints(page: Path) -> None:
     for step in steps(page.read_text("utf-8")):
         assert not isinstance(step, Typed) or set(tidy(step.shown)) - {"…"}, step.command
+
+
+def test_the_python_of_the_handbook_prints_three_pairs_that_conflict(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    [shown] = re.findall(r"```python\n(.*?)```", (HANDBOOK / "python.md").read_text("utf-8"), re.S)
+    monkeypatch.chdir(ROOT / "examples")
+    exec(shown, {})
+    assert len(re.findall(r"^\w+ to \w+ / \w+ to \w+$", capsys.readouterr().out, re.M)) == 3
