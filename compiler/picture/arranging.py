@@ -1,50 +1,25 @@
 """Columns and order together: what lies within what.
 
 A line that ends, or turns, between two lines that come together must do so before they
-meet. What is wished to be drawn above what is kept if no line has to cross another for
-it. Where lines cross, columns are laid again with the end left of where the other
+meet. Where lines cross, columns are laid again with the end left of where the other
 line leads (or right of where it comes from), and what crosses least is kept.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterator
 
-from bellcrank.layout.layout_model import Above
+from networkx.utils import UnionFind
+
+from bellcrank.layout.layout_model import Hand
 from bellcrank.picture.columns import Before, columns
 from bellcrank.picture.network import Network
-from bellcrank.picture.order import Grid, crossing_lines, grid
-from bellcrank.picture.wished import Unkept
+from bellcrank.picture.order import Grid, grid
 
 MOST_TRIED = 24
 """Arrangements that are tried beyond the first; a quarter of them for large layouts."""
 
 LARGE = 200
-
-
-def affordable(net: Network) -> tuple[tuple[Above, ...], list[Unkept]]:
-    """The wishes for which no more lines must cross than without any, and the others.
-
-    Earlier ones come first.
-    """
-    if not net.above:
-        return (), []
-
-    def crossed(above: tuple[Above, ...]) -> int:
-        tried = replace(net, above=above)
-        return len(_crossings(tried, nesting(tried, [])))
-
-    fewest = crossed(())
-    if crossed(net.above) <= fewest:
-        return net.above, []
-    kept: tuple[Above, ...] = ()
-    costly = []
-    for above in net.above:
-        if crossed((*kept, above)) <= fewest:
-            kept = (*kept, above)
-        else:
-            costly.append(Unkept(above, "crossing"))
-    return kept, costly
 
 
 def nesting(net: Network, known: list[Before]) -> list[Before]:
@@ -76,15 +51,56 @@ def nesting(net: Network, known: list[Before]) -> list[Before]:
 
 def arrange(net: Network, also: list[Before]) -> tuple[list[int], Grid]:
     """The columns of the nodes, and everything in order in them."""
-    try:
-        places = columns(net, also)
-    except ArithmeticError:
-        places = columns(net)
+    places = _columns(net, also)
     return places, grid(net, places)
 
 
+def aligned(
+    net: Network, also: list[Before], places: list[int], made: Grid
+) -> tuple[list[int], Grid]:
+    """The same with the stops of one throat in a column, and its edges, where no more lines
+    cross for it."""
+    moved = list(places)
+    held = {one for one, _ in also} | {other for _, other in also}
+    for ends in _ends_together(net):
+        free = [node for node in ends if node not in held]
+        furthest = max if net.nodes[ends[0]].left else min
+        for node in free:
+            moved[node] = furthest(places[n] for n in ends)
+    if moved == places:
+        return places, made
+    start = sorted(range(len(made.rank)), key=made.rank.__getitem__)
+    other = grid(net, moved, start)
+    if len(other.crossed) > len(made.crossed):
+        return places, made
+    return moved, other
+
+
+def _ends_together(net: Network) -> Iterator[list[int]]:
+    """Stops, and edges, to which lines lead from one throat, on one hand."""
+    throats = UnionFind([node.number for node in net.nodes])
+    for line in net.lines:
+        if line.bare:
+            throats.union(line.start.node, line.end.node)
+    found: dict[tuple[object, Hand, bool], list[int]] = {}
+    for line in net.lines:
+        for port, far in ((line.start, line.end), (line.end, line.start)):
+            node = net.nodes[port.node]
+            if node.shape == "end" and net.nodes[far.node].shape not in ("end", "turn"):
+                key = (throats[far.node], port.hand, bool(node.name))
+                found.setdefault(key, []).append(node.number)
+    yield from found.values()
+
+
+def _columns(net: Network, also: list[Before]) -> list[int]:
+    try:
+        return columns(net, also)
+    except ArithmeticError:
+        return columns(net)
+
+
 def _crossings(net: Network, also: list[Before]) -> set[tuple[int, int]]:
-    return crossing_lines(net, arrange(net, also)[1])
+    return arrange(net, also)[1].crossed
 
 
 def _wishes(net: Network, crossed: set[tuple[int, int]], shapes: tuple[str, ...]) -> list[Before]:

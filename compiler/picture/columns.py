@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
@@ -36,7 +37,8 @@ def set_needs(net: Network, layout: Layout) -> None:
     signals: dict[TrackEnd, int] = {}
     for signal in layout.signals.values():
         signals[signal.before] = signals.get(signal.before, 0) + 1
-    tight = _scissors(net)
+    tight = {number: UNIT for group in scissors(net) for number in group.legs}
+    tight |= {number: 2 * UNIT for group in scissors(net) for number in group.mains}
     pairs = Counter((line.start.node, line.end.node) for line in net.lines)
     for chain in net.chains:
         ends = [_end_need(chain.first, signals), _end_need(chain.last, signals)]
@@ -80,8 +82,10 @@ def _turns_off(net: Network, line: Line) -> float:
     length = 0.0
     for port, slants in zip((line.start, line.end), line.slants, strict=True):
         node = net.nodes[port.node]
-        beside = UNIT if node.shape in ("cross", "box", "turn") else node.reach
-        length += 2 * UNIT if slants else beside
+        beside = UNIT if node.shape in ("box", "turn") else node.reach
+        if slants:
+            beside = UNIT if node.shape == "cross" and not node.level else 2 * UNIT
+        length += beside
     return length
 
 
@@ -89,15 +93,25 @@ def _touching(net: Network, line: Line) -> float:
     """The least length of a line without pieces, by what it joins and their names."""
     one, other = net.nodes[line.start.node], net.nodes[line.end.node]
     shapes = {one.shape, other.shape}
-    if shapes == {"fan", "cross"} and any(line.slants):
-        return 3 * UNIT
-    if any(line.slants) or shapes == {"cross"}:
+    if any(line.slants):
         return 2 * UNIT
-    return max(2 * UNIT, (text_width(one.name) + text_width(other.name)) / 2 + 10)
+    least = 3 * UNIT if "cross" in shapes else 2 * UNIT
+    return max(least, (text_width(one.name) + text_width(other.name)) / 2 + 10)
 
 
-def _scissors(net: Network) -> dict[int, float]:
-    """Lines of scissors crossovers, and how long they are drawn.
+@dataclass(frozen=True, slots=True)
+class Scissors:
+    """Scissors crossovers: the lines by their numbers.
+
+    legs: the four that lead to the crossing. mains: the level lines on either side.
+    """
+
+    legs: tuple[int, ...]
+    mains: tuple[int, int]
+
+
+def scissors(net: Network) -> list[Scissors]:
+    """All scissors crossovers.
 
     Two level lines with points on either side of a crossing whose legs all lead to the
     diverging legs of these: then the crossing lies just between the two lines.
@@ -114,7 +128,7 @@ def _scissors(net: Network) -> dict[int, float]:
             slanting.setdefault((other, "left"), []).append(line)
         if net.nodes[one].shape == "cross" and line.slants[1]:
             slanting.setdefault((one, "right"), []).append(line)
-    tight: dict[int, float] = {}
+    found = []
     for node in net.nodes:
         left = slanting.get((node.number, "left"), [])
         right = slanting.get((node.number, "right"), [])
@@ -123,9 +137,9 @@ def _scissors(net: Network) -> dict[int, float]:
         mains = [level[a.start.node, b.end.node] for a in left for b in right
                  if (a.start.node, b.end.node) in level]  # fmt: skip
         if len(mains) == 2:
-            tight.update({line.number: UNIT for line in (*left, *right)})
-            tight.update(dict.fromkeys(mains, 2 * UNIT))
-    return tight
+            legs = tuple(line.number for line in (*left, *right))
+            found.append(Scissors(legs, (mains[0], mains[1])))
+    return found
 
 
 def _touching_signals(chain: Chain, signals: dict[TrackEnd, int], lines: list[Line]) -> float:

@@ -26,7 +26,7 @@ class Node:
     """A fitting, an end of track, or a U-turn.
 
     left, right: its legs on either side, from top to bottom, or all from bottom to top.
-    level: of a fan, the legs that lie in line; the others slant.
+    level: of a fan or a cross, the legs that lie in line; the others slant.
     """
 
     number: int

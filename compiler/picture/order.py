@@ -1,28 +1,49 @@
-"""Which line runs above which: the order from top to bottom in every column.
+"""Which straight line runs above which, and so the order from top to bottom in each column.
 
-Objective: the fewest crossings of lines outside fittings, among the orders that keep
-what the layout wants drawn above what (`wished.py`). This is the second step of layered
-drawing (Sugiyama, Tagawa, Toda, "Methods for visual understanding of hierarchical system
-structures", IEEE Transactions on Systems, Man, and Cybernetics 11(2), 1981): lines are cut
-at every column in which a node lies; barycentre sweeps to and fro sort each column by the
-mean place of what its lines come from, then neighbours are exchanged and fittings turned
-over while that saves crossings; after each step what is wished is put right. Ties keep
-the order of the text. The best of a few starts is taken.
+Every straight line (`straight.py`) has one row, so one order of all of them says what lies
+above what wherever two lie side by side. Objective, the first part counting most: few
+crossings of lines outside fittings; the legs of each fitting in their own order; what the
+layout wants drawn above what (`wished.py`), earlier wishes before later ones; rings that are
+joined one inside the other; lines that
+lead on do not lead back; the order of
+the text. A line that slants from one
+straight line to another crosses those that lie between the two in its column, so crossings
+are a sum over betweenness of three lines. That is a linear ordering problem; it is solved
+by inserting one line after another at the best place and then sifting: each in turn is
+moved to where it costs least (Rudell's sifting as used for crossings by Matuszewski,
+Schönfeld, Molitor, "Using sifting for k-layer straightline crossing minimization", Graph
+Drawing 1999, LNCS 1731), until nothing improves. Ties keep the order of the text.
 """
 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 from math import ceil
+from typing import NamedTuple
 
 from bellcrank.layout.layout_model import Hand
 from bellcrank.picture.measures import ROW, UNIT
-from bellcrank.picture.network import Network, Node, Port
-from bellcrank.picture.wished import Wished, obeyed, wished
+from bellcrank.picture.network import Line, Network, Node, Port
+from bellcrank.picture.straight import Straights, lines_at, straights
+from bellcrank.picture.wished import Wished, wished
 
-SWEEPS = 10
+CROSSING = 1_000_000
+TWIST = 2 * CROSSING
+WISH = 200_000
+EARLIER = 1_000
+NEST = 10_000
+BACK = 60
+INVERTED = 1
+
+MOST_SWEEPS = 12
+
+MOST_MIRRORED = 20
+"""Straight lines of which stretches are tried upside down."""
+
+MOST_BOXES = 6
+"""Frames that are tried upside down."""
 
 
 @dataclass(slots=True)
@@ -34,43 +55,34 @@ class Item:
     line: int | None
 
 
-Thread = tuple[int, int, int, int]
-"""From an item and the place of its leg to an item in the next column and its leg."""
-
-
 @dataclass(slots=True)
 class Grid:
     """Everything by columns.
 
     levels: the columns in which anything lies. order: the items in each, from the top.
     along: the items of each line, both nodes included. flipped: the nodes whose legs
-    stand upside down. wished: what is kept of the layout's wishes.
+    stand upside down. rank: the place of each straight line from the top. crossed: the
+    pairs of lines that cross outside fittings, by number, that which slants first.
+    wished: what is kept of the layout's wishes.
     """
 
     levels: list[int]
     items: list[Item]
     along: list[list[int]]
-    order: list[list[int]]
-    flipped: set[int]
-    wished: Wished
+    straights: Straights
+    order: list[list[int]] = field(default_factory=list)
+    flipped: set[int] = field(default_factory=set)
+    rank: list[int] = field(default_factory=list)
+    crossed: set[tuple[int, int]] = field(default_factory=set)
+    wished: Wished = field(default_factory=Wished)
 
 
-def grid(net: Network, columns: list[int]) -> Grid:
-    """Cut the lines at the columns and order these."""
-    used = set(columns)
-    for node in net.nodes:
-        column = columns[node.number]
-        if node.shape == "cross":
-            used |= {column - 1, column + 1}
-        elif node.shape == "turn":
-            used.add(column + 1 if node.right else column - 1)
-        elif node.shape == "end" and node.reach:
-            used.add(column + (1 if node.right else -1) * ceil(node.reach / UNIT))
-        elif node.shape == "fan":
-            # Where the legs of points have come as far apart as lines are.
-            used |= {column + ROW} if len(node.right) > 1 else set()
-            used |= {column - ROW} if len(node.left) > 1 else set()
-    levels = sorted(c for c in used if min(columns) <= c <= max(columns))
+def grid(net: Network, columns: list[int], start: Sequence[int] = ()) -> Grid:
+    """Cut the lines at the columns and order these.
+
+    start: straight lines in an order to begin with.
+    """
+    levels = _levels(net, columns)
     level_of = {column: i for i, column in enumerate(levels)}
     items = [Item(level_of[columns[n.number]], n, None) for n in net.nodes]
     along: list[list[int]] = []
@@ -82,262 +94,481 @@ def grid(net: Network, columns: list[int]) -> Grid:
             items.append(Item(level, None, line.number))
         path.append(other)
         along.append(path)
-    made = Grid(levels, items, along, [], set(), wished(net, along, [i.level for i in items]))
-    return _Ordering(net, made).best()
+    made = Grid(levels, items, along, straights(net))
+    spans = Spans(net, columns, made.straights)
+    made.wished = wished(net, spans.columns_of_line, columns, made.straights)
+    ordering = _Ordering(net, columns, spans, made.wished)
+    order = ordering.best(start)
+    made.rank = [0] * made.straights.count
+    for place, number in enumerate(order):
+        made.rank[number] = place
+    made.flipped = _flipped(net, made, ordering.turned_over)
+    made.order = _by_columns(net, made)
+    made.crossed = set(ordering.crossed(order))
+    made.wished.leave_out(made.rank)
+    return made
+
+
+def _levels(net: Network, columns: list[int]) -> list[int]:
+    used = set(columns)
+    for node in net.nodes:
+        column = columns[node.number]
+        if node.shape == "turn":
+            used.add(column + 1 if node.right else column - 1)
+        elif node.shape == "end" and node.reach:
+            used.add(column + (1 if node.right else -1) * ceil(node.reach / UNIT))
+        elif node.shape == "cross" and not node.level:
+            used |= {column - 1, column + 1}
+        elif node.shape in ("fan", "cross"):
+            # Where the legs of points have come as far apart as lines are.
+            used |= {column + ROW} if len(node.right) > 1 else set()
+            used |= {column - ROW} if len(node.left) > 1 else set()
+    return sorted(c for c in used if min(columns) <= c <= max(columns))
+
+
+def _flipped(net: Network, made: Grid, turned_over: set[int]) -> set[int]:
+    """The nodes whose legs stand upside down."""
+    flipped = set(turned_over)
+    at = lines_at(net)
+    for node in net.nodes:
+        if node.shape == "turn":
+            hand: Hand = "left" if node.left else "right"
+            upper, lower = (
+                made.rank[made.straights.of_line[at[Port(node.number, hand, k)].number]]
+                for k in (0, 1)
+            )
+            if upper > lower:
+                flipped.add(node.number)
+    return flipped
+
+
+def _by_columns(net: Network, made: Grid) -> list[list[int]]:
+    """The items of each column, from the top."""
+    of_line, rank = made.straights.of_line, made.rank
+    at = lines_at(net)
+    order: list[list[tuple[float, int]]] = [[] for _ in made.levels]
+    for number, item in enumerate(made.items):
+        if item.line is not None:
+            place = float(rank[of_line[item.line]])
+        elif number in made.straights.of_node:
+            place = float(rank[made.straights.of_node[number]])
+        else:
+            assert item.node is not None
+            hand: Hand = "left" if item.node.left else "right"
+            place = 0.5 + min(rank[of_line[at[Port(number, hand, k)].number]] for k in (0, 1))
+        order[item.level].append((place, number))
+    return [[number for _, number in sorted(listed)] for listed in order]
+
+
+class Spans:
+    """From which column to which each line and each straight line reaches."""
+
+    def __init__(self, net: Network, columns: Sequence[int], made: Straights) -> None:
+        self.columns_of_line = [
+            (columns[line.start.node], columns[line.end.node]) for line in net.lines
+        ]
+        self.lines: list[list[int]] = [[] for _ in range(made.count)]
+        self.low = [10**9] * made.count
+        self.high = [-(10**9)] * made.count
+        for line in net.lines:
+            number = made.of_line[line.number]
+            self.lines[number].append(line.number)
+            self._reach(number, *self.columns_of_line[line.number])
+        for node, number in made.of_node.items():
+            self._reach(number, columns[node], columns[node])
+        for listed in self.lines:
+            listed.sort(key=lambda n: self.columns_of_line[n])
+
+    def _reach(self, number: int, low: int, high: int) -> None:
+        self.low[number] = min(self.low[number], low)
+        self.high[number] = max(self.high[number], high)
+
+    def line_at(self, number: int, low: int, high: int) -> int | None:
+        """The line of a straight line that reaches furthest between two columns."""
+        best: tuple[int, int] | None = None
+        for line in self.lines[number]:
+            one, other = self.columns_of_line[line]
+            shared = min(high, other) - max(low, one)
+            if shared >= 0 and (best is None or shared > best[0]):
+                best = (shared, line)
+        return best[1] if best is not None else None
+
+
+class _Term(NamedTuple):
+    """What an order costs for two or three straight lines.
+
+    between: the middle one lies between the other two, or (outside) does not, or (above)
+    the first lies below the second, and middle is not looked at.
+    """
+
+    kind: str
+    one: int
+    other: int
+    middle: int
+    cost: int
 
 
 class _Ordering:
-    def __init__(self, net: Network, made: Grid) -> None:
-        self.net = net
-        self.grid = made
-        count = len(made.items)
-        self.before: list[list[tuple[int, int, int]]] = [[] for _ in range(count)]
-        self.after: list[list[tuple[int, int, int]]] = [[] for _ in range(count)]
-        for line in net.lines:
-            path = made.along[line.number]
-            for k in range(len(path) - 1):
-                mine = line.start.place if k == 0 else 0
-                theirs = line.end.place if k == len(path) - 2 else 0
-                self.after[path[k]].append((mine, path[k + 1], theirs))
-                self.before[path[k + 1]].append((theirs, path[k], mine))
-        self.legs = [
-            (len(i.node.left), len(i.node.right)) if i.node is not None else (1, 1)
-            for i in made.items
-        ]
-        self.flipped = [False] * count
-        self.place = [0] * count
-        self.order: list[list[int]] = []
+    def __init__(self, net: Network, columns: Sequence[int], spans: Spans, wishes: Wished) -> None:
+        self.net, self.columns, self.spans = net, columns, spans
+        self.made = straights(net)
+        self.at = lines_at(net)
+        self.turned_over: set[int] = set()
+        self.crossings: list[tuple[_Term, int, int]] = []
+        self.terms: list[_Term] = []
+        self.crossings += self._slants()
+        self.crossings += self._turns()
+        self.terms += [term for term, _, _ in self.crossings]
+        self.fitting_terms = list(self._fittings())
+        for nth, (_, pairs) in enumerate(wishes.pairs):
+            cost = WISH + EARLIER * max(0, 100 - nth)
+            self.terms += [_Term("above", a, b, -1, cost) for a, b in pairs]
+        self.boxes = [n for n in net.nodes if n.shape == "box"]
+        self.of: list[list[_Term]] = []
 
-    def best(self) -> Grid:
-        found: tuple[int, list[list[int]], set[int]] | None = None
-        for start, upside_down in self._starts():
-            self.flipped = [upside_down] * len(self.flipped)
-            self._set(start)
-            for sweep in range(SWEEPS):
-                self._sweep(rightwards=sweep % 2 == 0)
-                if sweep >= 2:
-                    self._improve()
-                    crossings = self.crossings()
-                    if found is None or crossings < found[0]:
-                        kept = {i for i, f in enumerate(self.flipped) if f}
-                        found = (crossings, [list(o) for o in self.order], kept)
-                    if crossings == 0:
-                        break
-            if found is not None and found[0] == 0:
-                break
-        assert found is not None
-        self.grid.order, self.grid.flipped = found[1], found[2]
-        return self.grid
+    # ------------------------------------------------------------------- terms
 
-    def _starts(self) -> Iterator[tuple[list[list[int]], bool]]:
-        """Orders to begin with, and whether all legs stand upside down in them."""
-        for backwards in (False, True):
-            yield self._walked(backwards), False
-        if self.net.above:
-            for backwards in (False, True):
-                yield [items[::-1] for items in self._walked(backwards)], True
+    def _attached(self) -> Iterator[tuple[int, int, Port, Line]]:
+        """Straight lines that begin or end on a node of another: both, where, by which line."""
+        for node in self.net.nodes:
+            if node.shape not in ("fan", "cross", "box"):
+                continue
+            for port in _ports(node):
+                line = self.at[port]
+                mine, other = self.made.of_line[line.number], self.made.of_node[node.number]
+                if mine != other:
+                    yield mine, other, port, line
 
-    # ------------------------------------------------------------------ places
+    def _passing(self, column: int, hand: Hand) -> Iterator[int]:
+        """The straight lines that lie beside a node, on one hand, and come from elsewhere."""
+        low, high = self.spans.low, self.spans.high
+        for number in range(self.made.count):
+            if (hand == "right" and low[number] <= column < high[number]) or (
+                hand == "left" and low[number] < column <= high[number]
+            ):
+                yield number
 
-    def _set(self, order: list[list[int]]) -> None:
-        self.order = order
-        for level in range(len(order)):
-            self._obey(level)
-
-    def _obey(self, level: int) -> None:
-        """Put right what is wished in a column, and number it."""
-        pairs = self.grid.wished.pairs.get(level)
-        if pairs:
-            self.order[level] = obeyed(self.order[level], pairs)
-        self._number(self.order[level])
-
-    def _number(self, items: list[int]) -> None:
-        for place, item in enumerate(items):
-            self.place[item] = place
-
-    def _walked(self, backwards: bool) -> list[list[int]]:
-        """A first order: as the nodes are come to along the lines, in source order."""
-        seen: dict[int, int] = {}
-        for root in range(len(self.net.nodes)):
-            stack = [root]
-            while stack:
-                item = stack.pop()
-                if item in seen:
+    def _slants(self) -> Iterator[tuple[_Term, int, int]]:
+        """What a line that slants from one straight line to another crosses."""
+        beside: dict[tuple[int, Hand], set[int]] = {}
+        for mine, _, port, _ in self._attached():
+            beside.setdefault((port.node, port.hand), set()).add(mine)
+        for mine, other, port, line in self._attached():
+            column = self.columns[port.node]
+            for number in self._passing(column, port.hand):
+                if number in (mine, other):
                     continue
-                seen[item] = len(seen)
-                near = [*self.before[item], *self.after[item]]
-                stack.extend(other for _, other, _ in (near if backwards else near[::-1]))
-        order: list[list[int]] = [[] for _ in self.grid.levels]
-        for item in sorted(seen, key=seen.__getitem__):
-            order[self.grid.items[item].level].append(item)
+                if number in beside[port.node, port.hand] and self._begins(number, column):
+                    continue
+                step = 1 if port.hand == "right" else -1
+                crossed = self.spans.line_at(number, *sorted((column, column + step)))
+                if crossed is not None:
+                    term = _Term("between", mine, other, number, CROSSING)
+                    yield term, line.number, crossed
+
+    def _begins(self, number: int, column: int) -> bool:
+        return column in (self.spans.low[number], self.spans.high[number])
+
+    def _turns(self) -> Iterator[tuple[_Term, int, int]]:
+        """What a U-turn crosses."""
+        for node in self.net.nodes:
+            if node.shape != "turn":
+                continue
+            hand: Hand = "left" if node.left else "right"
+            lines = [self.at[Port(node.number, hand, k)] for k in (0, 1)]
+            one, other = (self.made.of_line[line.number] for line in lines)
+            column = self.columns[node.number]
+            for number in self._passing(column, hand):
+                step = -1 if hand == "left" else 1
+                crossed = self.spans.line_at(number, *sorted((column, column + step)))
+                if number not in (one, other) and crossed is not None:
+                    term = _Term("between", one, other, number, CROSSING)
+                    yield term, lines[0].number, crossed
+
+    def _fittings(self) -> Iterator[_Term]:
+        """That the legs of each fitting come in their own order."""
+        for node in self.net.nodes:
+            if node.shape == "box":
+                yield from self._framed(node)
+            elif node.shape in ("fan", "cross"):
+                own = self.made.of_node[node.number]
+                for hand in _HANDS:
+                    sides = self._sides(node, hand)
+                    for one, other in itertools.combinations(sides, 2):
+                        if (one[0] < 0) != (other[0] < 0):
+                            yield _Term("outside", one[1], other[1], own, TWIST)
+                        elif one[0] < 0:  # the first is further from the level leg
+                            yield _Term("outside", one[1], own, other[1], TWIST)
+                        else:
+                            yield _Term("outside", other[1], own, one[1], TWIST)
+                if node.shape == "cross":
+                    yield from self._crossing_roads(node, own)
+
+        yield from self._back()
+
+    def _back(self) -> Iterator[_Term]:
+        """What leads on from a line that slants does not lead back, and a line that slants at
+        both ends lies between the two that it joins."""
+        joined: dict[int, list[int]] = {}
+        for mine, other, _, line in self._attached():
+            joined.setdefault(other, []).append(mine)
+            if line.bare and all(line.slants):
+                start, end = (self.made.of_node.get(p.node) for p in (line.start, line.end))
+                if start == other and end is not None and end != start:
+                    yield _Term("outside", start, end, mine, BACK)
+        for mine, other, _, _ in self._attached():
+            for number in joined.get(mine, ()):
+                if number != other:
+                    yield _Term("between", mine, other, number, BACK)
+
+    def _sides(self, node: Node, hand: Hand) -> list[tuple[int, int]]:
+        """The legs beside the level one: how far above (or below) it, and their lines."""
+        legs = node.on(hand)
+        if node.shape == "cross" and not node.level:
+            numbers = [
+                self.made.of_line[self.at[Port(node.number, hand, k)].number] for k in (0, 1)
+            ]
+            return [(-1, numbers[0]), (1, numbers[1])]
+        level = next((k for k, leg in enumerate(legs) if leg in node.level), None)
+        if level is None:
+            return []
+        return [
+            (k - level, self.made.of_line[self.at[Port(node.number, hand, k)].number])
+            for k in range(len(legs))
+            if k != level
+        ]
+
+    def _crossing_roads(self, node: Node, own: int) -> Iterator[_Term]:
+        """That a road comes out of a crossing on the other side."""
+        for place in (0, 1):
+            ports = (Port(node.number, "left", place), Port(node.number, "right", 1 - place))
+            one, other = (self.made.of_line[self.at[port].number] for port in ports)
+            if own not in (one, other):
+                yield _Term("outside", one, other, own, TWIST)
+
+    def _framed(self, node: Node) -> Iterator[_Term]:
+        """That the legs of a frame come from the top to the bottom."""
+        over = node.number in self.turned_over
+        for hand in _HANDS:
+            numbers = [
+                self.made.of_line[self.at[Port(node.number, hand, k)].number]
+                for k in range(len(node.on(hand)))
+            ]
+            if over:
+                numbers.reverse()
+            for one, other in itertools.pairwise(numbers):
+                if one != other:
+                    yield _Term("above", one, other, -1, TWIST)
+
+    def _in_the_text(self) -> Iterator[_Term]:
+        """The order of the text, for straight lines that lie side by side."""
+        low, high = self.spans.low, self.spans.high
+        numbers = sorted(range(self.made.count), key=low.__getitem__)
+        active: list[int] = []
+        for number in numbers:
+            active = [n for n in active if high[n] > low[number]]
+            for other in active:
+                found = self._side_by_side(number, other)
+                if found is not None:
+                    upper, lower = (number, other) if found[0] < found[1] else (other, number)
+                    yield _Term("above", upper, lower, -1, INVERTED)
+            active.append(number)
+
+    def _side_by_side(self, one: int, other: int) -> tuple[int, int] | None:
+        """The two lines with pieces that lie furthest beside each other."""
+        best: tuple[int, int] | None = None
+        furthest = 0
+        reach = self.spans.columns_of_line
+        mine, theirs = (
+            [n for n in self.spans.lines[s] if not self.net.lines[n].bare] for s in (one, other)
+        )
+        k = 0
+        for a in mine:
+            while k < len(theirs) and reach[theirs[k]][1] <= reach[a][0]:
+                k += 1
+            for b in theirs[k:]:
+                if reach[b][0] >= reach[a][1]:
+                    break
+                shared = min(reach[a][1], reach[b][1]) - max(reach[a][0], reach[b][0])
+                if shared > furthest:
+                    best, furthest = (a, b), shared
+        return best
+
+    # ------------------------------------------------------------------ search
+
+    def best(self, start: Sequence[int]) -> list[int]:
+        """The best order that is found."""
+        text = list(self._in_the_text())
+        terms = self.terms + self.fitting_terms + text
+        order = self._found(terms, start)
+        cost = self._cost(order, terms)
+        for node in self.boxes[:MOST_BOXES]:
+            if cost < WISH:
+                break
+            self.turned_over ^= {node.number}
+            changed = self.terms + list(self._fittings()) + text
+            other = self._found(changed, order)
+            if self._cost(other, changed) < cost:
+                order, cost = other, self._cost(other, changed)
+            else:
+                self.turned_over ^= {node.number}
         return order
 
-    def _at(self, item: int, place: int, hand: Hand) -> float:
-        """Where a leg of an item lies, counted in items."""
-        count = self.legs[item][0 if hand == "left" else 1]
-        if self.flipped[item]:
-            place = count - 1 - place
-        return self.place[item] + (place + 1) / (count + 1)
+    def _found(self, terms: list[_Term], start: Sequence[int]) -> list[int]:
+        self.of = [[] for _ in range(self.made.count)]
+        for term in terms:
+            for number in {term.one, term.other, term.middle} - {-1}:
+                self.of[number].append(term)
+        if len(start) == self.made.count:
+            return self._sifted(list(start))
+        order = self._sifted(self._inserted())
+        for begun in self._starts():
+            cost = self._cost(order, terms)
+            if cost < WISH:
+                break
+            other = self._mirrored(self._sifted(begun), terms)
+            if self._cost(other, terms) < cost:
+                order = other
+        return order
 
-    # ------------------------------------------------------------------ sweeps
+    def _starts(self) -> Iterator[list[int]]:
+        """Orders to begin with where the first found has crossings or misses a wish."""
+        yield self._inserted()
+        yield self._inserted()[::-1]
+        yield list(range(self.made.count))
+        yield list(range(self.made.count))[::-1]
 
-    def _sweep(self, *, rightwards: bool) -> None:
-        count = len(self.order)
-        levels = range(1, count) if rightwards else range(count - 2, -1, -1)
-        far: Hand = "right" if rightwards else "left"
-        for level in levels:
-            items = self.order[level]
-            mean: dict[int, float] = {}
-            for item in items:
-                near = self.before[item] if rightwards else self.after[item]
-                if near:
-                    places = [self._at(other, leg, far) for _, other, leg in near]
-                    mean[item] = sum(places) / len(places)
-            moved = iter(sorted((i for i in items if i in mean), key=mean.__getitem__))
-            self.order[level] = [next(moved) if i in mean else i for i in items]
-            self._obey(level)
-            for item in items:
-                near = self.before[item] if rightwards else self.after[item]
-                if len(near) > 1:
-                    self._turn_to(item, near, far)
+    def _mirrored(self, order: list[int], terms: list[_Term]) -> list[int]:
+        """Turn stretches of an order upside down while that makes it better."""
+        count = len(order)
+        if count > MOST_MIRRORED:
+            return order
+        cost = self._cost(order, terms)
+        improved = True
+        while improved and cost >= WISH:
+            improved = False
+            for first, last in itertools.combinations(range(count + 1), 2):
+                if last - first < 2:
+                    continue
+                other = [*order[:first], *order[first:last][::-1], *order[last:]]
+                found = self._cost(other, terms)
+                if found < cost:
+                    order, cost, improved = other, found, True
+        return self._sifted(order)
 
-    def _turn_to(self, item: int, near: list[tuple[int, int, int]], far: Hand) -> None:
-        """Turn a node so that few of its lines on one side cross each other."""
-        wrong = 0
-        for i, (mine, other, leg) in enumerate(near):
-            for mine2, other2, leg2 in near[i + 1 :]:
-                up = self._at(other, leg, far) < self._at(other2, leg2, far)
-                wrong += 1 if up != (mine < mine2) else -1
-        if wrong:
-            self.flipped[item] = wrong > 0
+    def _inserted(self) -> list[int]:
+        """One straight line after another, as they are come to along the track, each at its
+        best place."""
+        beside: list[list[int]] = [[] for _ in range(self.made.count)]
+        for mine, other, _, _ in self._attached():
+            beside[mine].append(other)
+            beside[other].append(mine)
+        for node in self.net.nodes:
+            if node.shape == "turn":
+                hand: Hand = "left" if node.left else "right"
+                one, other = (
+                    self.made.of_line[self.at[Port(node.number, hand, k)].number] for k in (0, 1)
+                )
+                beside[one].append(other)
+                beside[other].append(one)
+        order: list[int] = []
+        seen: set[int] = set()
+        for root in range(self.made.count):
+            queue = [root]
+            for number in queue:
+                if number in seen:
+                    continue
+                seen.add(number)
+                queue.extend(sorted(beside[number]))
+                place = self._best_place(order, number, len(order))
+                order.insert(place, number)
+        return order
 
-    # ---------------------------------------------------------------- crossings
+    def _sifted(self, order: list[int]) -> list[int]:
+        for _ in range(MOST_SWEEPS):
+            moved = False
+            for number in range(self.made.count):
+                place = order.index(number)
+                rest = order[:place] + order[place + 1 :]
+                better = self._best_place(rest, number, place)
+                if better != place:
+                    order = [*rest[:better], number, *rest[better:]]
+                    moved = True
+            if not moved:
+                break
+        return order
 
-    def crossings(self) -> int:
-        total = 0
-        for items in self.order[:-1]:
-            ends = []
-            for item in items:
-                threads = [
-                    (self._at(item, mine, "right"), self._at(other, leg, "left"))
-                    for mine, other, leg in self.after[item]
-                ]
-                ends += threads
-            ends.sort()
-            total += _inversions([end for _, end in ends])
-        return total + sum(self._twisted(item) for item in range(len(self.net.nodes)))
+    def _best_place(self, rest: list[int], number: int, now: int) -> int:
+        """Where a straight line costs least among others; that nearest to where it is."""
+        at = {n: k for k, n in enumerate(rest)}
+        change = [0] * (len(rest) + 2)
 
-    def _twisted(self, item: int) -> int:
-        """How much legs that cross beside their own cross count more than others."""
-        if self.net.nodes[item].shape != "cross":
-            return 0
-        count = 0
-        for far, near in (("right", self.before[item]), ("left", self.after[item])):
-            (mine, other, leg), (mine2, other2, leg2) = near
-            hand: Hand = "right" if far == "right" else "left"
-            up = self._at(other, leg, hand) < self._at(other2, leg2, hand)
-            count += 2 * (up != ((mine < mine2) != self.flipped[item]))
-        return count
+        def add(first: int, last: int, cost: int) -> None:
+            """For all places from the first to the last."""
+            if first <= last:
+                change[first] += cost
+                change[last + 1] -= cost
 
-    def _improve(self) -> None:
-        for _ in range(8):
-            better = False
-            for items in self.order:
-                for item in items:
-                    better |= self._try_flip(item)
-                for k in range(len(items) - 1):
-                    better |= self._try_swap(items, k)
-            if not better:
-                return
+        end = len(rest)
+        for term in self.of[number]:
+            kind, one, other, middle, cost = term
+            if kind == "above":
+                if one == number and other in at:
+                    add(at[other] + 1, end, cost)
+                elif other == number and one in at:
+                    add(0, at[one], cost)
+                continue
+            if kind == "outside":
+                add(0, end, cost)
+                cost = -cost
+            if middle == number:
+                if one in at and other in at:
+                    low, high = sorted((at[one], at[other]))
+                    add(low + 1, high, cost)
+                elif kind == "outside":
+                    add(0, end, cost)
+                continue
+            fixed = other if one == number else one
+            if fixed in at and middle in at:
+                if at[middle] > at[fixed]:
+                    add(at[middle] + 1, end, cost)
+                else:
+                    add(0, at[middle], cost)
+            elif kind == "outside":
+                add(0, end, cost)
+        best, cost, least = now, 0, None
+        for place in range(end + 1):
+            cost += change[place]
+            key = (cost, abs(place - now))
+            if least is None or key < least:
+                best, least = place, key
+        return best
 
-    def _try_flip(self, item: int) -> bool:
-        if self.legs[item][0] < 2 and self.legs[item][1] < 2:
-            return False
-        gain = 0
-        for hand, near in (("right", self.before[item]), ("left", self.after[item])):
-            for i, (mine, other, leg) in enumerate(near):
-                for mine2, other2, leg2 in near[i + 1 :]:
-                    up = self._at(other, leg, hand) < self._at(other2, leg2, hand)  # type: ignore[arg-type]
-                    now = (mine < mine2) != self.flipped[item]
-                    gain += 1 if up != now else -1
-        if gain > 0:
-            self.flipped[item] = not self.flipped[item]
-            return True
-        return False
+    def _cost(self, order: list[int], terms: Sequence[_Term]) -> int:
+        at = {number: place for place, number in enumerate(order)}
+        return sum(term.cost for term in terms if _holds(term, at))
 
-    def _try_swap(self, items: list[int], k: int) -> bool:
-        one, other = items[k], items[k + 1]
-        if (one, other) in self.grid.wished.pairs.get(self.grid.items[one].level, ()):
-            return False
-        gain = 0
-        sides: tuple[tuple[Hand, list[list[tuple[int, int, int]]]], ...] = (
-            ("right", self.before),
-            ("left", self.after),
-        )
-        for hand, near in sides:
-            ends = [self._at(i, leg, hand) for _, i, leg in near[one]]
-            ends2 = [self._at(i, leg, hand) for _, i, leg in near[other]]
-            for end in ends:
-                for end2 in ends2:
-                    gain += (end > end2) - (end < end2)
-        for near in (self.before, self.after):
-            shared = {i for _, i, _ in near[one]} & {i for _, i, _ in near[other]}
-            twisted = sum(self._twisted(i) for i in shared if i < len(self.net.nodes))
-            if shared:
-                self.place[one], self.place[other] = k + 1, k
-                now = sum(self._twisted(i) for i in shared if i < len(self.net.nodes))
-                self.place[one], self.place[other] = k, k + 1
-                gain += twisted - now
-        if gain > 0:
-            items[k], items[k + 1] = other, one
-            self.place[one], self.place[other] = k + 1, k
-            return True
-        return False
-
-
-def _inversions(values: list[float]) -> int:
-    """How many pairs stand in the wrong order."""
-    if len(values) < 2:
-        return 0
-    middle = len(values) // 2
-    one, other = values[:middle], values[middle:]
-    count = _inversions(one) + _inversions(other)
-    one.sort()
-    other.sort()
-    k = 0
-    for value in one:
-        while k < len(other) and other[k] < value:
-            k += 1
-        count += k
-    return count
+    def crossed(self, order: list[int]) -> Iterator[tuple[int, int]]:
+        """The lines that cross in an order, that which slants or turns first."""
+        at = {number: place for place, number in enumerate(order)}
+        for term, one, other in self.crossings:
+            if _holds(term, at):
+                yield one, other
 
 
-def crossing_lines(net: Network, made: Grid) -> set[tuple[int, int]]:
-    """The pairs of lines that cross, the lower number first."""
-    place = {item: k for items in made.order for k, item in enumerate(items)}
+_HANDS: tuple[Hand, Hand] = ("left", "right")
 
-    def at(item: int, port: Port | None) -> float:
-        node = made.items[item].node
-        if node is None or port is None:
-            return place[item] + 0.5
-        count = len(node.on(port.hand))
-        rank = count - 1 - port.place if item in made.flipped else port.place
-        return place[item] + (rank + 1) / (count + 1)
 
-    threads: list[list[tuple[float, float, int]]] = [[] for _ in made.levels]
-    for line in net.lines:
-        path = made.along[line.number]
-        for k, (one, other) in enumerate(itertools.pairwise(path)):
-            start = at(one, line.start if k == 0 else None)
-            end = at(other, line.end if k == len(path) - 2 else None)
-            threads[made.items[one].level].append((start, end, line.number))
-    found = set()
-    for listed in threads:
-        listed.sort()
-        if all(a[1] <= b[1] for a, b in itertools.pairwise(listed)):
-            continue
-        for k, (_, end, one) in enumerate(listed):
-            for _, end2, other in listed[k + 1 :]:
-                if end2 < end:
-                    found.add((min(one, other), max(one, other)))
-    return found
+def _ports(node: Node) -> Iterator[Port]:
+    for hand in _HANDS:
+        for place in range(len(node.on(hand))):
+            yield Port(node.number, hand, place)
+
+
+def _holds(term: _Term, at: dict[int, int]) -> bool:
+    """Whether an order costs what a term says."""
+    if term.kind == "above":
+        return at[term.one] > at[term.other]
+    low, high = sorted((at[term.one], at[term.other]))
+    between = low < at[term.middle] < high
+    return between == (term.kind == "between")

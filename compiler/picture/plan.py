@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from math import hypot
+from typing import Literal
 
 from bellcrank.layout.layout_model import Edge, Hand, KindWay, Layout, Leg, Stop, Work
-from bellcrank.picture.arranging import affordable, arrange, nesting
+from bellcrank.picture.arranging import aligned, arrange, nesting
 from bellcrank.picture.clearing import bridges, cramped_signals
-from bellcrank.picture.columns import Before, set_needs
+from bellcrank.picture.columns import Before, scissors, set_needs
 from bellcrank.picture.drawn import (
     SLIP_CURVE,
     DrawnElement,
@@ -29,7 +30,10 @@ from bellcrank.picture.rows import Rows
 from bellcrank.picture.sides import network
 from bellcrank.picture.tracing import Traced, is_open, trace
 
-MOST_ROUNDS = 9
+MOST_ROUNDS = 12
+
+SETTLING = 4
+"""Rounds in which lines that could be shorter are reason enough for another."""
 
 
 def plan(layout: Layout, *, signals: Hand = "left", scale: float = 1.0) -> Plan:
@@ -40,27 +44,53 @@ def plan(layout: Layout, *, signals: Hand = "left", scale: float = 1.0) -> Plan:
     """
     net = network(layout)
     set_needs(net, layout)
-    net.above, costly = affordable(net)
+    least = [line.need for line in net.lines]
     also: list[Before] = []
     for round_ in range(MOST_ROUNDS):
         also = nesting(net, also)
-        places, made = arrange(net, also)
+        places, made = aligned(net, also, *arrange(net, also))
         traced = trace(net, Rows(net, made, places), layout, scale)
-        for number, missing in traced.short.items():
-            net.lines[number].need += missing + UNIT / 2
+        last = round_ + 1 == MOST_ROUNDS
         drawn = _assemble(layout, net, traced, signals)
-        if traced.short:
+        moved = _lengthen(net, traced, least, places)
+        if (traced.short or moved == "longer" or (moved and round_ < SETTLING)) and not last:
             continue
         cramped = cramped_signals(layout, drawn)
-        if not cramped or round_ + 1 == MOST_ROUNDS:
+        if not cramped or last:
             break
         for chain in net.chains:
-            _make_room(chain, cramped, elsewhere=round_ % 2 == 1)
-    drawn.unkept = (*made.wished.unkept, *costly)
+            _make_room(chain, cramped, least, elsewhere=round_ % 2 == 1)
+    drawn.unkept = tuple(made.wished.unkept)
     return drawn
 
 
-def _make_room(chain: Chain, cramped: set[Leg | Edge], *, elsewhere: bool) -> None:
+def _lengthen(
+    net: Network, traced: Traced, least: list[float], places: list[int]
+) -> Literal["longer", "shorter"] | None:
+    """Make lines as long as they must be, those with nothing on them also no longer; says
+    whether one of these was too short to climb at 45°, or could be shorter."""
+    for number, missing in traced.short.items():
+        net.lines[number].need += missing + UNIT / 2
+    climbs = dict(traced.climbs)
+    for group in scissors(net):
+        climb = max(climbs[number] for number in group.legs)
+        climbs.update(dict.fromkeys(group.legs, climb))
+        for number in group.mains:
+            net.lines[number].need = max(least[number], 2 * climb)
+    moved: Literal["longer", "shorter"] | None = None
+    for number, climb in climbs.items():
+        line = net.lines[number]
+        if line.need > max(least[number], climb) + 1e-6:
+            moved = moved or "shorter"
+        line.need = max(least[number], climb)
+        if climb > (places[line.end.node] - places[line.start.node]) * UNIT + 1e-6:
+            moved = "longer"
+    return moved
+
+
+def _make_room(
+    chain: Chain, cramped: set[Leg | Edge], least: list[float], *, elsewhere: bool
+) -> None:
     """Lengthen a chain with cramped signals, or leave the stretch on which they stand."""
     joints = chain.joints()
     there = [k for k, pair in enumerate(joints) if any(end in cramped for end in pair)]
@@ -68,6 +98,7 @@ def _make_room(chain: Chain, cramped: set[Leg | Edge], *, elsewhere: bool) -> No
         return
     for line, _ in chain.parts:
         line.need += 2 * UNIT
+        least[line.number] += 2 * UNIT
     if elsewhere:
         first, last = chain.left_out
         half = (len(joints) - 1) / 2

@@ -15,6 +15,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from bellcrank.layout.layout_model import Edge, FittingKind, Hand, Layout, Leg, TrackEnd
 from bellcrank.picture.chains import chains
 from bellcrank.picture.network import OTHER, Chain, Line, Network, Node, Port, across
+from bellcrank.picture.straight import choose_level_legs
 
 
 def network(layout: Layout) -> Network:
@@ -33,6 +34,9 @@ def network(layout: Layout) -> Network:
         _add_ends(chain, layout, net, at)
     for chain, back in _turned_back(net, at):
         _add_lines(chain, back, net, at)
+    choose_level_legs(net, layout)
+    for line in net.lines:
+        line.slants = (_slants(net, line.start), _slants(net, line.end))
     return net
 
 
@@ -154,7 +158,7 @@ def _level_legs(kind: FittingKind, name: str) -> frozenset[Leg]:
     for way in reversed(kind.ways):
         if all(kind.drives[drive][0] == position for drive, position in way.when):
             straight = way
-    if len(kind.ways) > 3:
+    if len(kind.ways) > 2:
         straight = kind.ways[len(kind.ways) // 2]
     return frozenset(Leg(name, leg) for leg in straight.legs)
 
@@ -271,7 +275,7 @@ def _line(net: Network, start: Port, end: Port, chain: Chain) -> Line:
         len(net.lines),
         start,
         end,
-        (_slants(net, start), _slants(net, end)),
+        (False, False),
         not chain.pieces and isinstance(chain.first, Leg) and isinstance(chain.last, Leg),
     )
     net.lines.append(line)
@@ -280,4 +284,4 @@ def _line(net: Network, start: Port, end: Port, chain: Chain) -> Line:
 
 def _slants(net: Network, port: Port) -> bool:
     node = net.nodes[port.node]
-    return node.shape == "fan" and node.on(port.hand)[port.place] not in node.level
+    return node.shape in ("fan", "cross") and node.on(port.hand)[port.place] not in node.level

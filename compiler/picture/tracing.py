@@ -30,10 +30,15 @@ class Trace:
 
 @dataclass(slots=True)
 class Traced:
-    """All chains as drawn, and by how much lines are too short for what stands on them."""
+    """All chains as drawn.
+
+    short: by how much lines are too short for what stands on them. climbs: how long lines
+    with neither pieces nor signals must be to climb at 45°.
+    """
 
     traces: list[Trace] = field(default_factory=list)
     short: dict[int, float] = field(default_factory=dict)
+    climbs: dict[int, float] = field(default_factory=dict)
 
 
 def trace(net: Network, rows: Rows, layout: Layout, scale: float) -> Traced:
@@ -60,7 +65,11 @@ def trace(net: Network, rows: Rows, layout: Layout, scale: float) -> Traced:
                 number = 1
             line = chain.parts[number][0]
             traced.short[line.number] = short
+        signalled = any(end in reading for pair in chain.joints() for end in pair)
         for line, _ in chain.parts:
+            if line.bare and any(line.slants) and not signalled:
+                traced.climbs[line.number] = rows.climb(line.number) * UNIT
+                continue
             steep = rows.too_steep(line.number)
             if steep:
                 traced.short[line.number] = max(traced.short.get(line.number, 0.0), steep * UNIT)
@@ -94,10 +103,9 @@ def _line_path(
         one, other = Point(c * unit, r * unit), Point(c2 * unit, r2 * unit)
         if 0 < abs(climb) < gap - 1e-6 and not (all(line.slants) and last == 0):
             slant = abs(climb) * unit
-            near_start = line.slants[0] or (k == 0 and shapes[0] == "cross")
-            if (line.slants[1] and not line.slants[0]) or (k == last and shapes[1] == "cross"):
+            if line.slants[1] and (k == last or not line.slants[0]):
                 points.append(Point(other.x - slant, one.y))
-            elif near_start:
+            elif line.slants[0]:
                 points.append(Point(one.x + slant, other.y))
             else:
                 middle = (one.x + other.x) / 2
@@ -226,8 +234,13 @@ class _Stretches:
                 self.parts.append((start, end))
 
     def leave_out(self, first: int, last: int) -> None:
+        """Without so many stretches at either end; of a lone one, without so much of its length."""
         if first + last < len(self.parts):
             self.parts = self.parts[first : len(self.parts) - last]
+        elif len(self.parts) == 1:
+            (start, end), room = self.parts[0], SIGNAL_ROOM + UNIT
+            if end - start > (first + last) * room:
+                self.parts = [(start + first * room, end - last * room)]
 
     @property
     def total(self) -> float:
