@@ -7,7 +7,8 @@ line leads (or right of where it comes from), and what crosses least is kept.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from networkx.utils import UnionFind
 
@@ -15,6 +16,7 @@ from bellcrank.layout.layout_model import Hand
 from bellcrank.picture.columns import Before, columns
 from bellcrank.picture.network import Network
 from bellcrank.picture.order import Grid, grid
+from bellcrank.picture.rings import Nested, befores, nested_rings
 
 MOST_TRIED = 24
 """Arrangements that are tried beyond the first; a quarter of them for large layouts."""
@@ -22,9 +24,31 @@ MOST_TRIED = 24
 LARGE = 200
 
 
-def nesting(net: Network, known: list[Before]) -> list[Before]:
+@dataclass(frozen=True, slots=True)
+class Within:
+    """What lies within what.
+
+    also: what must lie left of what for that. rings: those that lie one inside the other.
+    """
+
+    also: tuple[Before, ...] = ()
+    rings: tuple[Nested, ...] = ()
+
+
+def first_within(net: Network) -> Within:
+    """Rings one inside the other, unless more lines cross for it."""
+    rings = nested_rings(net)
+    if not rings:
+        return Within()
+    inside = Within(tuple(befores(rings)), tuple(rings))
+    inside, beside = nesting(net, inside), nesting(net, Within())
+    worse = len(_crossings(net, inside)) > len(_crossings(net, beside))
+    return Within() if worse or not _holds(net, inside) else inside
+
+
+def nesting(net: Network, known: Within) -> Within:
     """What must lie left of what for few lines to cross, beside what is known of it."""
-    kept = list(known)
+    kept = known
     most = MOST_TRIED if len(net.lines) < LARGE else MOST_TRIED // 4
     crossed = _crossings(net, kept)
     tried: set[Before] = set()
@@ -38,9 +62,10 @@ def nesting(net: Network, known: list[Before]) -> list[Before]:
             tries += 1
             if len(choice) == 1:
                 tried.add(choice[0])
-            found = _crossings(net, kept + choice)
+            more = replace(kept, also=(*kept.also, *choice))
+            found = _crossings(net, more)
             if len(found) < len(crossed):
-                kept, crossed = kept + choice, found
+                kept, crossed = more, found
                 break
             if tries >= most:
                 break
@@ -49,28 +74,26 @@ def nesting(net: Network, known: list[Before]) -> list[Before]:
     return kept
 
 
-def arrange(net: Network, also: list[Before]) -> tuple[list[int], Grid]:
+def arrange(net: Network, within: Within) -> tuple[list[int], Grid]:
     """The columns of the nodes, and everything in order in them."""
-    places = _columns(net, also)
-    return places, grid(net, places)
+    places = _columns(net, within.also)
+    return places, grid(net, places, nested=within.rings)
 
 
-def aligned(
-    net: Network, also: list[Before], places: list[int], made: Grid
-) -> tuple[list[int], Grid]:
+def aligned(net: Network, within: Within, places: list[int], made: Grid) -> tuple[list[int], Grid]:
     """The same with the stops of one throat in a column, and its edges, where no more lines
     cross for it."""
     moved = list(places)
-    held = {one for one, _ in also} | {other for _, other in also}
+    held = {node for pair in within.also for node in pair}
     for ends in _ends_together(net):
-        free = [node for node in ends if node not in held]
         furthest = max if net.nodes[ends[0]].left else min
-        for node in free:
-            moved[node] = furthest(places[n] for n in ends)
+        for node in ends:
+            if node not in held:
+                moved[node] = furthest(places[n] for n in ends)
     if moved == places:
         return places, made
     start = sorted(range(len(made.rank)), key=made.rank.__getitem__)
-    other = grid(net, moved, start)
+    other = grid(net, moved, start, within.rings)
     if len(other.crossed) > len(made.crossed):
         return places, made
     return moved, other
@@ -92,15 +115,24 @@ def _ends_together(net: Network) -> Iterator[list[int]]:
     yield from found.values()
 
 
-def _columns(net: Network, also: list[Before]) -> list[int]:
+def _columns(net: Network, also: Sequence[Before]) -> list[int]:
     try:
         return columns(net, also)
     except ArithmeticError:
         return columns(net)
 
 
-def _crossings(net: Network, also: list[Before]) -> set[tuple[int, int]]:
-    return arrange(net, also)[1].crossed
+def _holds(net: Network, within: Within) -> bool:
+    """Whether columns can be as they must for rings to lie one inside the other."""
+    try:
+        columns(net, within.also)
+    except ArithmeticError:
+        return False
+    return True
+
+
+def _crossings(net: Network, within: Within) -> set[tuple[int, int]]:
+    return arrange(net, within)[1].crossed
 
 
 def _wishes(net: Network, crossed: set[tuple[int, int]], shapes: tuple[str, ...]) -> list[Before]:

@@ -82,7 +82,7 @@ def _turns_off(net: Network, line: Line) -> float:
     length = 0.0
     for port, slants in zip((line.start, line.end), line.slants, strict=True):
         node = net.nodes[port.node]
-        beside = UNIT if node.shape in ("box", "turn") else node.reach
+        beside = {"box": 2 * UNIT, "turn": UNIT}.get(node.shape, node.reach)
         if slants:
             beside = UNIT if node.shape == "cross" and not node.level else 2 * UNIT
         length += beside
@@ -95,7 +95,7 @@ def _touching(net: Network, line: Line) -> float:
     shapes = {one.shape, other.shape}
     if any(line.slants):
         return 2 * UNIT
-    least = 3 * UNIT if "cross" in shapes else 2 * UNIT
+    least = 4 * UNIT if "box" in shapes else 3 * UNIT if "cross" in shapes else 2 * UNIT
     return max(least, (text_width(one.name) + text_width(other.name)) / 2 + 10)
 
 

@@ -12,6 +12,9 @@ from bellcrank.picture.wished import Unkept
 SLIP_CURVE = 19.0
 """How far from the middle of a slip its slip roads leave the straight ones, in pixels."""
 
+TABLE = 20.0
+"""How far from the middle of a frame its legs end, in pixels; the ways lie between."""
+
 
 @dataclass(frozen=True, slots=True)
 class DrawnWay:

@@ -26,7 +26,8 @@ class Node:
     """A fitting, an end of track, or a U-turn.
 
     left, right: its legs on either side, from top to bottom, or all from bottom to top.
-    level: of a fan or a cross, the legs that lie in line; the others slant.
+    level: of a fan or a cross, the legs that lie in line; the others slant. Of a frame, two legs
+    that should lie in one row, if any.
     """
 
     number: int
@@ -40,6 +41,11 @@ class Node:
     def reach(self) -> float:
         """Pixels that it takes up beyond where its line ends: the name of an edge."""
         return text_width(self.name) + EDGE_MARK + 4 if self.shape == "end" and self.name else 0.0
+
+    @property
+    def hand(self) -> Hand:
+        """The side on which the lines of a U-turn, or of an end, lie."""
+        return "left" if self.left else "right"
 
     def on(self, hand: Hand) -> list[Leg | None]:
         return self.left if hand == "left" else self.right

@@ -26,6 +26,7 @@ from typing import NamedTuple
 from bellcrank.layout.layout_model import Hand
 from bellcrank.picture.measures import ROW, UNIT
 from bellcrank.picture.network import Line, Network, Node, Port
+from bellcrank.picture.rings import Nested
 from bellcrank.picture.straight import Straights, lines_at, straights
 from bellcrank.picture.wished import Wished, wished
 
@@ -77,10 +78,13 @@ class Grid:
     wished: Wished = field(default_factory=Wished)
 
 
-def grid(net: Network, columns: list[int], start: Sequence[int] = ()) -> Grid:
+def grid(
+    net: Network, columns: list[int], start: Sequence[int] = (), nested: Sequence[Nested] = ()
+) -> Grid:
     """Cut the lines at the columns and order these.
 
-    start: straight lines in an order to begin with.
+    start: straight lines in an order to begin with. nested: rings that should lie one inside
+    the other.
     """
     levels = _levels(net, columns)
     level_of = {column: i for i, column in enumerate(levels)}
@@ -97,7 +101,7 @@ def grid(net: Network, columns: list[int], start: Sequence[int] = ()) -> Grid:
     made = Grid(levels, items, along, straights(net))
     spans = Spans(net, columns, made.straights)
     made.wished = wished(net, spans.columns_of_line, columns, made.straights)
-    ordering = _Ordering(net, columns, spans, made.wished)
+    ordering = _Ordering(net, columns, spans, made.wished, nested)
     order = ordering.best(start)
     made.rank = [0] * made.straights.count
     for place, number in enumerate(order):
@@ -132,9 +136,8 @@ def _flipped(net: Network, made: Grid, turned_over: set[int]) -> set[int]:
     at = lines_at(net)
     for node in net.nodes:
         if node.shape == "turn":
-            hand: Hand = "left" if node.left else "right"
             upper, lower = (
-                made.rank[made.straights.of_line[at[Port(node.number, hand, k)].number]]
+                made.rank[made.straights.of_line[at[Port(node.number, node.hand, k)].number]]
                 for k in (0, 1)
             )
             if upper > lower:
@@ -209,7 +212,14 @@ class _Term(NamedTuple):
 
 
 class _Ordering:
-    def __init__(self, net: Network, columns: Sequence[int], spans: Spans, wishes: Wished) -> None:
+    def __init__(
+        self,
+        net: Network,
+        columns: Sequence[int],
+        spans: Spans,
+        wishes: Wished,
+        nested: Sequence[Nested],
+    ) -> None:
         self.net, self.columns, self.spans = net, columns, spans
         self.made = straights(net)
         self.at = lines_at(net)
@@ -219,6 +229,10 @@ class _Ordering:
         self.crossings += self._slants()
         self.crossings += self._turns()
         self.terms += [term for term, _, _ in self.crossings]
+        for outer, inner in nested:
+            one, other = (self.made.of_line[line] for line in outer.lines)
+            for line in inner.lines:
+                self.terms.append(_Term("outside", one, other, self.made.of_line[line], NEST))
         self.fitting_terms = list(self._fittings())
         for nth, (_, pairs) in enumerate(wishes.pairs):
             cost = WISH + EARLIER * max(0, 100 - nth)
@@ -403,8 +417,6 @@ class _Ordering:
         order = self._found(terms, start)
         cost = self._cost(order, terms)
         for node in self.boxes[:MOST_BOXES]:
-            if cost < WISH:
-                break
             self.turned_over ^= {node.number}
             changed = self.terms + list(self._fittings()) + text
             other = self._found(changed, order)

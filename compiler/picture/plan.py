@@ -11,11 +11,12 @@ from math import hypot
 from typing import Literal
 
 from bellcrank.layout.layout_model import Edge, Hand, KindWay, Layout, Leg, Stop, Work
-from bellcrank.picture.arranging import aligned, arrange, nesting
+from bellcrank.picture.arranging import aligned, arrange, first_within, nesting
 from bellcrank.picture.clearing import bridges, cramped_signals
-from bellcrank.picture.columns import Before, scissors, set_needs
+from bellcrank.picture.columns import scissors, set_needs
 from bellcrank.picture.drawn import (
     SLIP_CURVE,
+    TABLE,
     DrawnElement,
     DrawnEnd,
     DrawnJoint,
@@ -45,10 +46,10 @@ def plan(layout: Layout, *, signals: Hand = "left", scale: float = 1.0) -> Plan:
     net = network(layout)
     set_needs(net, layout)
     least = [line.need for line in net.lines]
-    also: list[Before] = []
+    within = first_within(net)
     for round_ in range(MOST_ROUNDS):
-        also = nesting(net, also)
-        places, made = aligned(net, also, *arrange(net, also))
+        within = nesting(net, within)
+        places, made = aligned(net, within, *arrange(net, within))
         traced = trace(net, Rows(net, made, places), layout, scale)
         last = round_ + 1 == MOST_ROUNDS
         drawn = _assemble(layout, net, traced, signals)
@@ -73,7 +74,7 @@ def _lengthen(
         net.lines[number].need += missing + UNIT / 2
     climbs = dict(traced.climbs)
     for group in scissors(net):
-        climb = max(climbs[number] for number in group.legs)
+        climb = sum(climbs[number] for number in group.legs) / 4
         climbs.update(dict.fromkeys(group.legs, climb))
         for number in group.mains:
             net.lines[number].need = max(least[number], 2 * climb)
@@ -185,10 +186,10 @@ def _fitting(layout: Layout, node: Node, legs: dict[Leg, Path]) -> DrawnElement:
     ways = tuple(_way(layout, node, way, legs) for way in element.kind.ways)
     frame = None
     if node.shape == "box":
-        xs, ys = [p.x for p in starts.values()], [p.y for p in starts.values()]
+        ys = [p.y for p in starts.values()]
         frame = (
-            Point(min(xs) - (0 if node.left else 8), min(ys) - 8),
-            Point(max(xs) + (0 if node.right else 8), max(ys) + 8),
+            Point(middle.x - (TABLE if node.left else 8), min(ys) - 8),
+            Point(middle.x + (TABLE if node.right else 8), max(ys) + 8),
         )
     return DrawnElement(
         node.name, ways, middle, None, tuple(_drive_marks(layout, node, legs, middle)), frame
@@ -205,6 +206,12 @@ def _way(layout: Layout, node: Node, way: KindWay, legs: dict[Leg, Path]) -> Dra
         cut = [min(SLIP_CURVE, path.length * 0.8) for path in (one, other)]
         parts = (one.part(cut[0], one.length).back(), other.part(cut[1], other.length))
         return DrawnWay(way.legs, when, parts, a)
+    if node.shape == "box":
+        parts = (one.part(TABLE, one.length).back(), other.part(TABLE, other.length))
+        ends = parts[0].segments[-1].end, parts[1].segments[0].start
+        if ends[0].x == ends[1].x:  # both on one side: round by the middle
+            return DrawnWay(way.legs, when, parts, Point(a.x, (a.y + b.y) / 2))
+        return DrawnWay(way.legs, when, (parts[0] + Path((Segment(*ends),)) + parts[1],))
     between = Path((Segment(a, b),)) if hypot(a.x - b.x, a.y - b.y) > 1e-6 else Path(())
     return DrawnWay(way.legs, when, (one.back() + between + other,))
 

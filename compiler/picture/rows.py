@@ -20,7 +20,7 @@ from scipy.optimize import linprog
 from scipy.sparse import csr_array
 
 from bellcrank.picture.measures import ROW
-from bellcrank.picture.network import Line, Network, Port
+from bellcrank.picture.network import Line, Network, Node, Port
 from bellcrank.picture.order import Grid
 from bellcrank.picture.straight import lines_at
 
@@ -300,11 +300,16 @@ class Rows:
                     for upper, lower in itertools.pairwise(ports):
                         self._beside(upper, lower, 0.3 if node.shape == "turn" else STEEP)
                 if node.shape == "box" and node.left and node.right:
-                    one = self._variable(self._stacked(node.number, "left")[0])
-                    other = self._variable(self._stacked(node.number, "right")[0])
+                    one, other = (self._in_row(node, hand) for hand in ("left", "right"))
                     climb = add.variable(LEVEL_CLIMB)
                     add.at_least(0, (1.0, climb), (1.0, one), (-1.0, other))
                     add.at_least(0, (1.0, climb), (-1.0, one), (1.0, other))
+
+    def _in_row(self, node: Node, hand: str) -> int:
+        """The row of the leg on one side of a frame that should lie as one on the other does."""
+        ports = self._stacked(node.number, hand)
+        level = (p for p in ports if node.on(p.hand)[p.place] in node.level)
+        return self._variable(next(level, ports[0]))
 
     def _leaves(self, line: Line, port: Port) -> None:
         """A leg that slants comes away from its points, on the side on which it leads on."""

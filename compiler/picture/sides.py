@@ -17,6 +17,9 @@ from bellcrank.picture.chains import chains
 from bellcrank.picture.network import OTHER, Chain, Line, Network, Node, Port, across
 from bellcrank.picture.straight import choose_level_legs
 
+MANY = 4
+"""Roads to which a fitting leads that is drawn as a frame."""
+
 
 def network(layout: Layout) -> Network:
     """The nodes of a layout, and the lines and chains between them."""
@@ -134,7 +137,8 @@ def _fitting(number: int, name: str, kind: FittingKind, hands: Mapping[Leg, Hand
             left = [leg for leg in reversed(turned) if leg in left]
     node = Node(number, "box", name, list(left), list(right))
     if min(len(left), len(right)) == 1 and all(_joins(kind, name, left, right)):
-        node.shape = "fan"
+        # What leads to many roads is a turntable, a traverser or the like: a frame with its ways.
+        node.shape = "fan" if len(kind.ways) < MANY else "box"
         node.level = _level_legs(kind, name)
     elif len(left) == len(right) == 2 and kind.ways:
         ways = [{Leg(name, leg) for leg in way.legs} for way in kind.ways]

@@ -172,7 +172,7 @@ def _joints(
     ends = chain.joints()
     back = [SIGNAL_ROOM if one in reading else 0.0 for one, _ in ends]
     fore = [SIGNAL_ROOM if other in reading else 0.0 for _, other in ends]
-    crosses = {node.name for node in net.nodes if node.shape == "cross"}
+    crosses = {node.name for node in net.nodes if node.shape in ("cross", "box")}
     low = _margin(chain.first, crosses)
     high = path.length - _margin(chain.last, crosses)
     stretches = _Stretches(path, low, high)

@@ -146,3 +146,35 @@ def test_fewer_lines_cross_and_bend_than_a_general_purpose_layered_drawing_makes
         theirs += by_dot(layout)
     assert ours.crossings < theirs.crossings
     assert ours.bends < theirs.bends
+
+
+def extent(picture: Drawn, *elements: str) -> tuple[float, float, float, float]:
+    """Left, top, right and bottom of some elements."""
+    dots = [dot for name in elements for *_, line in picture.elements[name] for dot in line]
+    xs, ys = [x for x, _ in dots], [y for _, y in dots]
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def test_of_two_ovals_that_are_joined_one_lies_inside_the_other() -> None:
+    picture, _ = drawn(KINDS["two ovals"])
+    outer = extent(picture, "O1", "O2", "O3", "XA", "YA")
+    inner = extent(picture, "I1", "I2", "I3")
+    assert outer[0] < inner[0] and outer[1] < inner[1]
+    assert inner[2] < outer[2] and inner[3] < outer[3]
+    assert crossings(picture) == []
+
+
+@pytest.mark.parametrize(("kind", "table", "roads"), [("engine shed", "TT", 5),
+                                                      ("traverser", "TV", 4)])  # fmt: skip
+def test_what_leads_to_many_roads_is_a_frame_from_which_they_lead_level(
+    kind: str, table: str, roads: int
+) -> None:
+    layout = compiled(KINDS[kind]).layout
+    svg = draw(layout)
+    assert svg.count('class="frame"') == 1
+    picture = read_picture(svg)
+    ends = [line[-1] for *_, line in picture.elements[table]]
+    assert len({x for x, _ in ends}) == 1
+    rows = sorted(y for _, y in ends)
+    assert len(rows) == roads
+    assert len({round(b - a, 2) for a, b in itertools.pairwise(rows)}) == 1
