@@ -38,6 +38,7 @@ def picture(
     conflict: tuple[str, str] | None,
     story: PropertyName | None,
     signals: Hand,
+    width: int | None,
     output: Path | None,
 ) -> int:
     """Run the command; returns the exit status."""
@@ -64,7 +65,7 @@ def picture(
         overlay = _overlay([route] if route else conflict or (), c)
     if overlay is None:
         return FAULTY
-    drawn, warnings = draw_and_tell(c.layout, overlay, signals=signals)
+    drawn, warnings = draw_and_tell(c.layout, overlay, signals=signals, width=width)
     print_diagnostics(warnings, c.program.texts)
     data = drawn.svg().encode("utf-8") if to_png is None else to_png(drawn)
     try:

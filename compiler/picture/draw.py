@@ -13,7 +13,7 @@ from bellcrank.picture.name_candidates import ground_of, wishes
 from bellcrank.picture.name_places import Wish, place_names
 from bellcrank.picture.overlays import NOTHING, Overlay
 from bellcrank.picture.plan import plan
-from bellcrank.picture.svg import Picture, extent, picture_of
+from bellcrank.picture.svg import Picture, picture_of
 from bellcrank.picture.symbols import boxes
 from bellcrank.picture.wished import Unkept
 
@@ -38,13 +38,20 @@ def draw(layout: Layout, overlay: Overlay = NOTHING, *, signals: Hand = "left") 
 
 
 def draw_and_tell(
-    layout: Layout, overlay: Overlay = NOTHING, *, signals: Hand = "left"
+    layout: Layout,
+    overlay: Overlay = NOTHING,
+    *,
+    signals: Hand = "left",
+    width: float | None = None,
 ) -> tuple[Picture, tuple[Diagnostic, ...]]:
-    """The picture of a layout, and a warning for each wish that it does not keep."""
+    """The picture of a layout, and a warning for each wish that it does not keep.
+
+    width: how wide it may be, in pixels; what is wider is shown in rows.
+    """
     made, names = placed(layout, overlay, signals)
     room = list(boxes(made))
     room += [wish.box(place) for wish, place in names]
-    drawn = picture_of(layout, made, names, overlay, extent(made, room))
+    drawn = picture_of(layout, made, names, overlay, room, width)
     return drawn, _warnings(made.unkept)
 
 

@@ -105,9 +105,12 @@ def note(wish: Wish, place: Point) -> str:
     )
 
 
-def legend(lines: Sequence[str], box: Box) -> tuple[list[str], Box]:
-    """The lines of text below the picture, and the picture's box with them."""
-    width = max(box.right - box.left, 420.0)
+def legend(lines: Sequence[str], box: Box, most: float | None = None) -> tuple[list[str], Box]:
+    """The lines of text below the picture, and the picture's box with them.
+
+    most: how wide they may be, if the picture is shown in rows.
+    """
+    width = max(box.right - box.left, 420.0) if most is None else most - 2 * INDENT * CHARACTER
     columns = int(width / CHARACTER)
     wrapped = [
         (part.strip(), INDENT if number else 0)

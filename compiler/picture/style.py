@@ -87,6 +87,11 @@ RULES = (
     ),
     Rule((".note.step",), "fill: var(--paper); font-style: normal; font-weight: 600;"),
     Rule((".pill",), "fill: var(--accent);"),
+    Rule((".match circle",), "fill: none; stroke: var(--line); stroke-width: 1.2;"),
+    Rule(
+        (".match text",),
+        "fill: var(--line); font-size: 11px; font-weight: 600; text-anchor: middle;",
+    ),
     Rule((".legend",), "fill: var(--line); font-size: 11px;"),
     Rule((".name",), "fill: var(--line); font-size: 11px; text-anchor: middle;"),
     Rule((".name.signal", ".name.edge"), "font-weight: 600;"),

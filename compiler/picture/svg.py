@@ -32,6 +32,10 @@ from bellcrank.picture.symbols import (
     lamps_lit,
     tick,
 )
+from bellcrank.picture.wrapping import BESIDE, MATCH, Match, Row, rows
+
+MARGIN = 18.0
+"""White round everything, in pixels."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +45,7 @@ class Picture:
     left, top, width, height: what it shows of the plane, in pixels, to a hundredth.
     title, description: what it says of itself, for whoever cannot see it.
     body: what is drawn, as elements of SVG.
+    rows: those in which it is shown one under another; none if it is shown as one.
     """
 
     left: float
@@ -50,6 +55,7 @@ class Picture:
     title: str
     description: str
     body: str
+    rows: tuple[Row, ...] = ()
 
     def svg(self) -> str:
         """The whole picture as text."""
@@ -60,18 +66,48 @@ class Picture:
         return self._text(PLAIN_STYLE)
 
     def _text(self, style: str) -> str:
-        view = " ".join(number(v) for v in (self.left, self.top, self.width, self.height))
+        shown = [self.left, self.top, self.width, self.height]
+        body = self.body
+        if self.rows:
+            body, shown = self._in_rows()
+        view = " ".join(number(v) for v in shown)
         lines = (
             f'<svg xmlns="http://www.w3.org/2000/svg" class="plan" viewBox="{view}" '
-            f'width="{number(self.width)}" height="{number(self.height)}" role="img" '
+            f'width="{number(shown[2])}" height="{number(shown[3])}" role="img" '
             'aria-labelledby="plan-title plan-desc">',
             f'<title id="plan-title">{escape(self.title)}</title>',
             f'<desc id="plan-desc">{escape(self.description)}</desc>',
             f"<style>\n{style}</style>",
-            self.body,
+            body,
             "</svg>",
         )
         return "\n".join(lines) + "\n"
+
+    def _in_rows(self) -> tuple[str, list[float]]:
+        """The body written down once and shown row by row, and what all takes up."""
+        words = [f'<defs><g id="plan-body">\n{self.body}\n</g></defs>']
+        top = wide = 0.0
+        for row in self.rows:
+            box = row.box
+            width, height = box.right - box.left, box.bottom - box.top
+            view = " ".join(number(v) for v in (box.left, box.top, width, height))
+            words.append(
+                f'<svg class="row" x="{number(BESIDE)}" y="{number(top)}" '
+                f'width="{number(width)}" height="{number(height)}" viewBox="{view}">'
+                '<use href="#plan-body"/></svg>'
+            )
+            words += [_match(m, BESIDE - MATCH - 2, top - box.top) for m in row.begins]
+            words += [_match(m, BESIDE + width + MATCH + 2, top - box.top) for m in row.ends]
+            top, wide = top + height, max(wide, width)
+        return "\n".join(words), [0.0, 0.0, wide + 2 * BESIDE, top]
+
+
+def _match(match: Match, x: float, down: float) -> str:
+    y = match.y + down
+    return (
+        f'<g class="match"><circle cx="{number(x)}" cy="{number(y)}" r="{number(MATCH)}"/>'
+        f'<text x="{number(x)}" y="{number(y + TEXT * 0.35)}">{match.letter}</text></g>'
+    )
 
 
 def way_data(way: DrawnWay) -> str:
@@ -84,12 +120,25 @@ def way_data(way: DrawnWay) -> str:
 
 
 def picture_of(
-    layout: Layout, plan: Plan, names: Sequence[tuple[Wish, Point]], overlay: Overlay, box: Box
+    layout: Layout,
+    plan: Plan,
+    names: Sequence[tuple[Wish, Point]],
+    overlay: Overlay,
+    room: Sequence[Box],
+    width: float | None,
 ) -> Picture:
-    """The whole picture. box: everything that is drawn."""
-    margin = 18.0
-    lines_below, box = legend(overlay.text, box)
-    shown = box.grown(margin)
+    """The whole picture.
+
+    room: what symbols and names take up. width: of a row at most, where it is too wide for one.
+    """
+    track = extent(plan, room)
+    in_rows = rows(plan, track.grown(MARGIN), room, width) if width else ()
+    widest = max((row.box.right - row.box.left for row in in_rows), default=None)
+    lines_below, box = legend(overlay.text, track, widest)
+    shown = box.grown(MARGIN)
+    if in_rows and lines_below:
+        below = Box(shown.left, track.bottom + MARGIN, shown.left + (widest or 0), shown.bottom)
+        in_rows = (*in_rows, Row(below))
     lines = [
         *(_element(layout, plan, e, overlay) for e in plan.elements.values()),
         '<g class="joints">',
@@ -110,6 +159,7 @@ def picture_of(
         layout.title,
         overlay.sentence or _description(layout),
         "\n".join(lines),
+        in_rows,
     )
 
 

@@ -42,6 +42,13 @@ def test_a_story_is_shown_with_its_steps(folder: Path) -> None:
     assert "two trains meet in NECK" in (folder / "s.svg").read_text("utf-8")
 
 
+def test_a_picture_that_is_too_wide_is_shown_in_rows(folder: Path, capsys: Any) -> None:
+    assert main(["picture", TERMINUS, "--width", "400", "--output", "rows.svg"]) == 0
+    assert Path("rows.svg").read_text("utf-8").count('class="row"') == 2
+    assert main(["picture", TERMINUS, "--width", "4000", "--output", "one.svg"]) == 0
+    assert 'class="row"' not in Path("one.svg").read_text("utf-8")
+
+
 def test_a_wish_that_is_not_kept_is_told_and_the_picture_is_drawn(
     folder: Path, capsys: Any
 ) -> None:

@@ -15,6 +15,7 @@ DECLARED = command(
         'harbour-terminus.crank --route "W1 to T1" --output w1.svg',
         'harbour-terminus.crank --conflict "W1 to T1" "G1 to T2"',
         "harbour-terminus-forgetful.crank --story meetings",
+        "long-line.crank --width 1200",
     ],
     statuses="""\
 exit status:
@@ -43,6 +44,12 @@ exit status:
             default="left",
             help="the side of the line on which signals stand, as their trains go: left or right "
             "(default: left)",
+        ),
+        click.Option(
+            ["--width"],
+            type=click.IntRange(400),
+            metavar="PIXELS",
+            help="show what is wider in rows, with letters where lines go on (400 or more)",
         ),
         click.Option(
             ["--output"],

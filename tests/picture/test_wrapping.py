@@ -1,0 +1,98 @@
+"""A long picture in rows: cut through level track alone, with letters where lines go on."""
+
+from __future__ import annotations
+
+import itertools
+import xml.etree.ElementTree as ET
+from collections import Counter
+
+import pytest
+from picture.kinds_of_layout import KINDS, loops, station
+from picture.read_back import SVG, Rect, read_picture
+from picture.test_picture import assert_named, assert_whole
+from sound_layouts import compiled
+
+from bellcrank.picture import draw_and_tell
+from bellcrank.picture.showing import route_overlay
+
+WIDTH = 1200
+
+
+def in_rows(text: str, width: int) -> ET.Element:
+    return ET.fromstring(draw_and_tell(compiled(text).layout, width=width)[0].svg())
+
+
+def shown(row: ET.Element) -> Rect:
+    x, y, w, h = (float(v) for v in row.get("viewBox", "").split())
+    return x, y, x + w, y + h
+
+
+def rows_of(svg: ET.Element) -> list[Rect]:
+    return [shown(row) for row in svg.iter(SVG + "svg") if row.get("class") == "row"]
+
+
+def test_a_picture_that_is_not_too_wide_stays_as_it_is() -> None:
+    layout = compiled(loops(1)).layout
+    one, other = (draw_and_tell(layout, width=width)[0].svg() for width in (None, WIDTH))
+    assert one == other
+
+
+@pytest.mark.parametrize("text", [loops(6), station(8), KINDS["goods station"]])
+@pytest.mark.parametrize("width", [400, 700])
+def test_rows_follow_each_other_and_all_is_in_them_once(text: str, width: int) -> None:
+    layout = compiled(text).layout
+    svg = draw_and_tell(layout, width=width)[0].svg()
+    root = ET.fromstring(svg)
+    rows = rows_of(root)
+    assert len(rows) > 1
+    assert all(a[2] == b[0] for a, b in itertools.pairwise(rows))
+    assert float(root.get("width", "")) <= width
+    picture = read_picture(svg)
+    assert_whole(picture, layout)
+    assert_named(picture, layout)
+    whole = read_picture(draw_and_tell(layout)[0].svg()).whole
+    assert rows[0][0] == pytest.approx(whole[0], abs=0.1)
+    assert rows[-1][2] == pytest.approx(whole[2], abs=0.1)
+
+
+@pytest.mark.parametrize(("text", "width"), [(loops(6), 700), (loops(6), 1200), (station(8), 700)])
+def test_no_cut_goes_through_a_name_a_signal_or_a_fitting(text: str, width: int) -> None:
+    layout = compiled(text).layout
+    svg = draw_and_tell(layout, width=width)[0].svg()
+    picture = read_picture(svg)
+    cuts = [row[0] for row in rows_of(ET.fromstring(svg))[1:]]
+    assert cuts
+    for cut in cuts:
+        assert not any(rect[0] < cut < rect[2] for _, _, rect in picture.names)
+        for _, rects in picture.signals.values():
+            assert not any(rect[0] < cut < rect[2] for rect in rects)
+        for name, ways in picture.elements.items():
+            xs = [x for *_, line in ways for x, _ in line]
+            if min(xs) < cut < max(xs):
+                assert layout.elements[name].plain
+
+
+def test_each_line_that_is_cut_has_a_letter_at_both_ends() -> None:
+    svg = in_rows(loops(6), 700)
+    letters = Counter(
+        "".join(group.itertext()).strip()
+        for group in svg.iter(SVG + "g")
+        if group.get("class") == "match"
+    )
+    rows = rows_of(svg)
+    assert set(letters.values()) == {2}
+    assert len(letters) >= len(rows) - 1
+
+
+def test_what_is_said_of_a_route_stands_below_all_rows_and_no_wider() -> None:
+    c = compiled(loops(6))
+    overlay = route_overlay(c.layout, c.table.routes["H1 to R1"])
+    svg = ET.fromstring(draw_and_tell(c.layout, overlay, width=700)[0].svg())
+    *track, below = rows_of(svg)
+    assert below[1] >= max(row[3] for row in track) - 0.1
+    said = [e for e in svg.iter(SVG + "text") if e.get("class") == "legend"]
+    assert said
+    for line in said:
+        x, y = float(line.get("x", "")), float(line.get("y", ""))
+        assert below[0] <= x and x + len(line.text or "") * 0.602 * 11 <= below[2]
+        assert below[1] <= y <= below[3]
