@@ -26,7 +26,7 @@ from bellcrank.machine.locking import Locking
 from bellcrank.machine.machine_model import Machine
 from bellcrank.machine.rules import build_locking
 from bellcrank.proof.controlled import prove_controlled
-from bellcrank.proof.moving.moving_proof import Effort, prove_moving
+from bellcrank.proof.moving.moving_proof import Effort, prove_and_keep
 from bellcrank.proof.standing.standing_check import Progress, check_standing
 from bellcrank.proof.verdict import MovingOutcome, MovingVerdict, Outcome, Verdict
 from bellcrank.routes.derive import build_routes
@@ -246,13 +246,15 @@ def prove(
             return effort
         return replace(effort, seconds=max(0.0, seconds - (time.monotonic() - begun)))
 
-    moving = prove_moving(sound.machine, in_what_is_left(), progress)
+    moving, shown = prove_and_keep(sound.machine, in_what_is_left(), progress)
     controlled = None
     noticed = None
     sound_alone = "refuted" not in (standing.outcome, moving.outcome)
     if controller and sound.table.routes and sound_alone and not moving.interrupted:
         control, composed = sound.control, sound.composed
-        controlled = prove_controlled(control, composed, in_what_is_left(), progress)
+        controlled = prove_controlled(
+            control, composed, in_what_is_left(), progress, alone=sound.machine, shown=shown
+        )
         if broken and controlled.outcome == "proved":
             from bellcrank.proof.noticed import what_is_noticed
 

@@ -237,6 +237,10 @@ def _stands_still(view: View, route: Route) -> Iterator[Clause]:
     if not view.timed(route):
         return
     still = [(view.progress[route.name], (STANDS_STILL,))]
+    last = len(route.sections)
+    entry = next(s.entry for s in view.frame.steps[route.name] if s.section == last)
+    for clause in view.frame.nothing_into(entry):
+        yield implies(still, clause)
     for section in route.sections[:-1]:
         if view.frame.released_by_section(route):
             yield implies(still, [is_not(view.held[section], route.name)])

@@ -108,13 +108,22 @@ EventKind = Literal[
     "arrives",
     "confirmed",
     "breaks",
+    "follows",
 ]
 
 WITH_REPORTS: frozenset[EventKind] = frozenset(
-    ("reported occupied", "reported clear", "reported lying", "arrives", "confirmed", "breaks")
+    (
+        "reported occupied",
+        "reported clear",
+        "reported lying",
+        "arrives",
+        "confirmed",
+        "breaks",
+        "follows",
+    )
 )
-"""What happens only where a controller runs the railway from reports, or where an assumption is
-broken."""
+"""What happens only where a controller runs the railway from reports, where an assumption is
+broken, or where it is asked whether the controller does what the machine alone may do."""
 
 BY_HAND: frozenset[EventKind] = frozenset(("stands", "taken off", "uncoupled", "ready to leave"))
 """What people do to vehicles that stand: put them on the track, lift them off, leave them

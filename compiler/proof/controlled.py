@@ -1,16 +1,30 @@
-"""The proof of controller and railway together, and that no report leaves a doubt."""
+"""The proof of controller and railway together, and that no report leaves a doubt.
+
+What was shown of the machine alone is taken over where the two are shown to do nothing that the
+machine may not do (`controller/following.py`). If that leaves anything open, everything is proved
+of them without it.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import time
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations, pairwise
 
 from bellcrank.controller.build_controller import build_controller
 from bellcrank.controller.controller_model import Controller, Reaction
+from bellcrank.controller.following import following
 from bellcrank.controller.reactions import Control
-from bellcrank.machine.machine_model import Machine
-from bellcrank.proof.moving.moving_proof import Effort, Progress, prove_moving
+from bellcrank.machine.collecting import collected_seldom
+from bellcrank.machine.machine_model import Clause, Machine
+from bellcrank.proof.moving.moving_proof import (
+    Effort,
+    Moving,
+    Progress,
+    TakenOver,
+    prove_moving,
+)
 from bellcrank.proof.moving.shapes import Shape, shape_of
 from bellcrank.proof.moving.solving import Solving
 from bellcrank.proof.verdict import MovingOutcome, MovingResult, MovingVerdict
@@ -24,13 +38,26 @@ def prove_controlled(
     composed: Machine,
     effort: Effort,
     progress: Progress | None = None,
+    *,
+    alone: Machine | None = None,
+    shown: Collection[Clause] = (),
 ) -> MovingVerdict:
     """Decide every property of the controller and the railway that it sees through reports.
 
     composed: the two as one machine, as `compose` makes it.
+    alone: the layout's machine without them, and shown: clauses that are inductive together
+        there. They spare much of the proof, and change nothing in what it says.
     Raises NoSolverError if a recheck is asked for and the second solver is not installed.
     """
-    verdict = prove_moving(composed, effort, progress)
+    begun = time.monotonic()
+    verdict = None
+    if alone is not None and shown:
+        verdict = proved_by_following(control, composed, alone, shown, effort, progress)
+    if verdict is None:
+        if effort.seconds is not None:
+            left = max(0.0, effort.seconds - (time.monotonic() - begun))
+            effort = replace(effort, seconds=left)
+        verdict = prove_moving(composed, effort, progress)
     if verdict.interrupted:
         return verdict
     doubt = _no_doubt(build_controller(control), composed)
@@ -39,6 +66,27 @@ def prove_controlled(
         results=(*verdict.results, doubt),
         obligations=verdict.obligations + doubt.obligations,
     )
+
+
+@collected_seldom()
+def proved_by_following(
+    control: Control,
+    composed: Machine,
+    alone: Machine,
+    shown: Collection[Clause],
+    effort: Effort,
+    progress: Progress | None = None,
+) -> MovingVerdict | None:
+    """The verdict with the help of what was shown of the machine alone, if all is proved so (or
+    the user has had enough); None if it is not."""
+    found = following(control, composed, alone)
+    if found is None:
+        return None
+    taken_over = TakenOver(shown, found.asked)
+    moving = Moving(found.machine, effort, progress or (lambda _: None), taken_over)
+    verdict = moving.verdict()
+    proved = moving.followed() and verdict.outcome == "proved"
+    return verdict if proved or verdict.interrupted else None
 
 
 def _no_doubt(controller: Controller, machine: Machine) -> MovingResult:

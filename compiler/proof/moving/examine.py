@@ -16,7 +16,7 @@ from __future__ import annotations
 import time
 from array import array
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -118,6 +118,28 @@ class Examiner:
                 continue
             for event in self._at_once(goal, finding):
                 threats[event.number].append(goal)
+        self._at_events(threats, finding, deadline, tell)
+        self._follows.clear()  # for the goals of another time are others
+        return finding.close(self.shapes)
+
+    def before(
+        self, premises: Mapping[int, Sequence[int]], deadline: float | None = None
+    ) -> Findings:
+        """The obligations that some clauses are true whenever the event of a number is possible:
+        events that change nothing, after which all is as before them."""
+        finding = Finding()
+        self._at_events(premises, finding, deadline, None)
+        return finding.close(self.shapes)
+
+    def _at_events(
+        self,
+        threats: Mapping[int, Sequence[int]],
+        finding: Finding,
+        deadline: float | None,
+        tell: Tell | None,
+    ) -> None:
+        """State the obligations of some clauses at each of some events."""
+        found = finding.findings
         given_up: set[int] = set()
         done = 0
         for number, threatened in threats.items():
@@ -128,9 +150,7 @@ class Examiner:
                 found.left += [goal for goal in threatened if goal not in given_up]
                 given_up.update(threatened)
                 continue
-            self._at_event(self.packed.events[number], threatened, finding)
-        self._follows.clear()  # for the goals of another time are others
-        return finding.close(self.shapes)
+            self._at_event(self.packed.events[number], list(threatened), finding)
 
     def _shape(self, clauses: Iterable[PackedClause]) -> int:
         """The number of the shape of clauses that are to be true together."""

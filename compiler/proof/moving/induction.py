@@ -23,10 +23,11 @@ names cannot make it false, and makes no obligation.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from itertools import compress, count
+from types import MappingProxyType
 
 from bellcrank.proof.moving.examine import Examiner, Tell, chunks_along
 from bellcrank.proof.moving.findings import START, Findings, Obligation
@@ -56,17 +57,26 @@ class Open:
     answer: str
 
 
+Premises = Mapping[int, Sequence[int]]
+"""Clauses, by their numbers, that are to be true whenever the event of a number is possible."""
+
+NO_PREMISES: Premises = MappingProxyType({})
+
+
 @dataclass(slots=True)
 class Induction:
     """What was shown.
 
     held: for each clause whether it was not struck out, when all was done.
+    demanded: for each whether it was to be shown, as a goal or because it helps. Those of them
+        that held are inductive together.
     failed: why some were struck out, as far as induction can tell.
     obligations: how many there were. answers: to the different ones among them.
     examples: for each of those the first that there was.
     """
 
     held: list[bool] = field(default_factory=list)
+    demanded: bytearray = field(default_factory=bytearray)
     failed: dict[int, Open] = field(default_factory=dict)
     obligations: int = 0
     answers: dict[Shape, str] = field(default_factory=dict)
@@ -102,24 +112,40 @@ class Prover:
         self.first_loss = first_loss
         self.result = Induction()
 
-    def run(self, goals: Iterable[int]) -> Induction:
-        """Show these clauses, and those that turn out to be needed for it."""
+    def run(
+        self,
+        goals: Iterable[int],
+        given: Iterable[int] = (),
+        premises: Premises = NO_PREMISES,
+    ) -> Induction:
+        """Show these clauses, and those that turn out to be needed for it.
+
+        given: clauses that are always true if the premises are, and so need not be shown.
+        premises: clauses that do not stand, since nothing may be shown with their help. Once
+            one is lost there is no more to be shown.
+        """
         standing = self.examiner.clauses.standing
-        todo: Sequence[int] = array("i", goals)
-        demanded = bytearray(len(standing))
+        demanded = self.result.demanded = bytearray(len(standing))
+        for number in given:
+            demanded[number] = True
+        todo: Sequence[int] = array("i", (goal for goal in goals if not demanded[goal]))
         for goal in todo:
             demanded[goal] = True
+        needed = {number for numbers in premises.values() for number in numbers}
         earlier: list[Findings] = []
-        while todo:
+        while todo or premises:
             # Of a large railway there are millions of clauses, so they are marked rather than
             # listed.
             further = bytearray(len(standing))
             lost: set[int] = set()
-            for found in self._examine(todo):
+            for found in self._all_of(todo, premises):
                 self.result.obligations += found.count
                 for number in found.wanted():
                     further[number] = not demanded[number]
                 lost |= self._lost(found)
+                if not needed.isdisjoint(lost):
+                    self.result.held = list(standing)
+                    return self.result
                 found.shapes.clear()
                 earlier.append(found)
             if lost and not self.result.held:
@@ -134,8 +160,18 @@ class Prover:
             for number in compress(count(), further):
                 demanded[number] = True
             todo = array("i", (goal for goal in compress(count(), again) if standing[goal]))
+            premises = {
+                event: numbers
+                for event, numbers in premises.items()
+                if any(again[number] for number in numbers)
+            }
         self.result.held = list(standing)
         return self.result
+
+    def _all_of(self, todo: Sequence[int], premises: Premises) -> Iterator[Findings]:
+        if premises:
+            yield self.examiner.before(premises, self.deadline)
+        yield from self._examine(todo)
 
     def _examine(self, todo: Sequence[int]) -> Iterator[Findings]:
         def tell(before: int, done: int) -> None:

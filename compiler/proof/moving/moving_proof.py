@@ -9,7 +9,7 @@ Horn engine. What is open even then is undecided, and said to be.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 
@@ -26,7 +26,7 @@ from bellcrank.machine.machine_model import (
 from bellcrank.proof.moving import mining
 from bellcrank.proof.moving.examine import Examiner
 from bellcrank.proof.moving.horn import Horn
-from bellcrank.proof.moving.induction import Induction, Prover, Spread
+from bellcrank.proof.moving.induction import Induction, Premises, Prover, Spread
 from bellcrank.proof.moving.obligation_words import stated
 from bellcrank.proof.moving.rings import closings
 from bellcrank.proof.moving.service import Setter, never_off_together, never_set_together
@@ -104,10 +104,38 @@ def prove_moving(
     return Moving(machine, effort or Effort(), progress or (lambda _: None)).verdict()
 
 
+@collected_seldom()
+def prove_and_keep(
+    machine: Machine, effort: Effort, progress: Progress | None = None
+) -> tuple[MovingVerdict, tuple[Clause, ...]]:
+    """The same, and the clauses of the machine that were shown by induction, which are inductive
+    together: what a machine that follows this one may take over."""
+    moving = Moving(machine, effort, progress or (lambda _: None))
+    verdict = moving.verdict()
+    return verdict, () if verdict.disagreement else moving.shown()
+
+
+@dataclass(frozen=True, slots=True)
+class TakenOver:
+    """What was shown of another machine, and when it is so of this one.
+
+    shown: clauses that are true in every reachable state of this machine if all that is asked is
+        shown of it.
+    asked: clauses that are to be true whenever an event, which changes nothing, is possible; by
+        its number.
+    """
+
+    shown: Collection[Clause]
+    asked: Mapping[int, Sequence[Clause]]
+
+
 @dataclass(slots=True)
 class Moving:
     """One moving proof in progress.
 
+    taken_over: what need not be shown. With that nothing but induction is tried: what it leaves
+        open has to be proved without.
+    given, premises: the same by numbers.
     further: clauses beside those that come with the machine.
     by_states: what was decided by looking at all states.
     of_rings, closing: what was asked so that no ring of tails closes, and the number of
@@ -118,9 +146,12 @@ class Moving:
     machine: Machine
     effort: Effort
     progress: Progress
+    taken_over: TakenOver | None = None
     deadline: float | None = None
     packed: Packed = field(init=False)
     solving: Solving = field(init=False)
+    given: frozenset[int] = frozenset()
+    premises: Premises = field(default_factory=dict)
     further: list[PackedClause] = field(default_factory=list)
     induction: Induction = field(default_factory=Induction)
     open: dict[str, None] = field(default_factory=dict)
@@ -141,6 +172,23 @@ class Moving:
             self.deadline = time.monotonic() + effort.seconds
         self.packed = Packed(self.machine)
         self.solving = Solving("z3", effort.executor, self.deadline)
+        if self.taken_over is not None:
+            self.take_over(self.taken_over)
+
+    def take_over(self, what: TakenOver) -> None:
+        """Give what is taken over its numbers."""
+        shown = frozenset(what.shown)
+        stated = (*(i.clause for i in self.machine.invariants), *self.machine.lemmas)
+        self.given = frozenset([n for n, clause in enumerate(stated) if clause in shown])
+        numbers: dict[PackedClause, int] = {}
+        self.premises = {
+            event: [
+                numbers.setdefault(self.packed.clause(clause), len(stated) + len(numbers))
+                for clause in clauses
+            ]
+            for event, clauses in what.asked.items()
+        }
+        self.further = list(numbers)
 
     def verdict(self) -> MovingVerdict:
         """Decide what can be decided; what is known by then if it is stopped."""
@@ -174,6 +222,9 @@ class Moving:
         """Settle the properties one way after the other."""
         self.induction = self.induce(())
         self.open = {name: None for name in names if self.left_open(name)}
+        if self.taken_over is not None:
+            self.come_to_rest()
+            return
         if self.open and not self.stories and not self.late():
             self.settle((), thorough=True)
         if self.open and not self.late():
@@ -194,8 +245,10 @@ class Moving:
         if more:
             known = {*self.packed.clauses, *self.further}
             self.further += [c for c in more if c not in known]
-        prover = self.prover(self.examiner(thorough=thorough))
-        return prover.run(range(self.packed.stated))
+        examiner = self.examiner(thorough=thorough)
+        # Premises are asked of the clauses before them, and nothing may be shown with their help.
+        examiner.clauses.strike(n for numbers in self.premises.values() for n in numbers)
+        return self.prover(examiner).run(range(self.packed.stated), self.given, self.premises)
 
     def examiner(self, *, thorough: bool) -> Examiner:
         return Examiner(
@@ -218,11 +271,26 @@ class Moving:
             tell=self.tell_count,
             deadline=deadline,
             spread=spread,
-            first_loss=self.look_soon,
+            first_loss=self.look_soon if self.taken_over is None else _no_one,
         )
 
     def tell_count(self, done: int, of: int) -> None:
         self.progress(f"proving by induction: {done:,} of {of:,} clauses")
+
+    def shown(self) -> tuple[Clause, ...]:
+        """The clauses of the machine that are inductive together; none where they are so only
+        beside others, or the solvers disagree."""
+        held, demanded = self.induction.held, self.induction.demanded
+        stated = (*(i.clause for i in self.machine.invariants), *self.machine.lemmas)
+        if any(h and d for h, d in zip(held[len(stated) :], demanded[len(stated) :], strict=True)):
+            return ()
+        return tuple(
+            clause for clause, h, d in zip(stated, held, demanded, strict=False) if h and d
+        )
+
+    def followed(self) -> bool:
+        """Whether all that was asked for is shown, so that what was taken over is so."""
+        return not any(n in self.induction.failed for ns in self.premises.values() for n in ns)
 
     def left_open(self, name: str) -> list[int]:
         """The clauses of a property that are not shown."""
@@ -535,3 +603,7 @@ class Moving:
             expectation=name not in self.machine.properties,
             no_story_within=self.depth if name in self.open else 0,
         )
+
+
+def _no_one(_: Induction) -> None:
+    """Who is told of the first loss if nobody looks for its story."""
