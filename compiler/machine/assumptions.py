@@ -32,6 +32,9 @@ ASSUMPTIONS: dict[str, str] = {
     "without detection is clear ({})",
     "drives arrive in time": "a drive that does not report lies right when its time is up ({})",
     "no way back": "no train comes back, as no signal lets it, out of {}",
+    "drawn up at sight": "a driver who is called on drives at sight in the berth and draws up to "
+    "what stands there; from the moment in which the front comes to it the two count as one train, "
+    "and neither goes on alone before they touch",
     "no full circuit": "trains that have drawn up to each other never fill a circuit all round "
     "({})",
     "reversers": "a train fits into the stretch between the gaps, and no two trains "
@@ -44,13 +47,18 @@ MOST_NAMED = 12
 
 
 def assumptions(
-    layout: Layout, no_way_back: Sequence[str], full_circuits: Sequence[str]
+    layout: Layout,
+    no_way_back: Sequence[str],
+    full_circuits: Sequence[str],
+    *,
+    drawing_up: bool,
 ) -> dict[str, str]:
     """What the machine of a layout assumes, by name, in sentences.
 
     no_way_back: stretches of track where a train may come to stand, and no signal lets it
         out again the way it came.
     full_circuits: the track of circuits that trains could fill by drawing up to each other.
+    drawing_up: whether trains may be called on to others or to vehicles that stand.
     """
     quiet = sorted(unsignalled_entries(layout))
     blind = [s.name for s in layout.sections.values() if not s.detected]
@@ -63,6 +71,7 @@ def assumptions(
         "the operator looks": (bool(blind), "nothing is detected" if all_blind else _some(blind)),
         "drives arrive in time": (bool(silent), _some(silent)),
         "no way back": (bool(no_way_back), _some(no_way_back)),
+        "drawn up at sight": (drawing_up, ""),
         "no full circuit": (bool(full_circuits), _some(full_circuits)),
         "reversers": (bool(layout.reversers), ""),
     }

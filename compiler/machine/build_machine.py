@@ -42,5 +42,10 @@ def build_machine(layout: Layout, table: RouteTable, locking: Locking) -> Machin
     candidates = shared.once_each(lemmas(frame))
     one_way = tuple(dict.fromkeys(p.piece for p in no_way_back(layout, table.routes.values())))
     rings = rings_of_tails(variables, events)
-    said = assumptions(layout, one_way, full_circuits(variables, events, rings))
+    said = assumptions(
+        layout,
+        one_way,
+        full_circuits(variables, events, rings),
+        drawing_up=any(event.kind == "joins" for event in events),
+    )
     return Machine(variables, events, stated, tuple(wishes), candidates, said)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from pathlib import Path
 
 import pytest
 from random_layouts import random_layout
@@ -10,6 +11,8 @@ from sound_layouts import machine_of
 
 import bellcrank
 from bellcrank.machine.machine_model import Clause, Event, Machine, State, after, holds, possible
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 def named(machine: Machine, name: str) -> Event:
@@ -657,6 +660,25 @@ def test_each_assumption_is_there_where_it_is_made() -> None:
     assert "(BLIND)" in some["the operator looks"]
     no_edge = machine_of("run stop - A - >D - L - stop\n").assumptions
     assert set(no_edge) == always | {"detection tells the truth"}
+
+
+@pytest.mark.parametrize("called", ["", "route CALL = H to T calling on shows call\n"])
+def test_drawing_up_at_sight_is_assumed_where_a_train_may_be_called_on(called: str) -> None:
+    machine = machine_of(
+        f"run edge W - A - >H - T - stop\nsignal H shows stop, call, clear\nroutes derive\n{called}"
+    )
+    joins = any(event.kind == "joins" for event in machine.events)
+    assert joins == bool(called)
+    assert ("drawn up at sight" in machine.assumptions) == joins
+
+
+@pytest.mark.parametrize("name", ["four-track-station", "harbour-terminus", "turning-loop"])
+def test_an_example_assumes_drawing_up_at_sight_just_if_a_route_of_it_calls_on(name: str) -> None:
+    compiled = bellcrank.compile_file(EXAMPLES / f"{name}.crank")
+    assert isinstance(compiled, bellcrank.Sound)
+    calls_on = any(route.calling_on for route in compiled.table.routes.values())
+    assert ("drawn up at sight" in compiled.machine.assumptions) == calls_on
+    assert ("drawn up at sight" in compiled.composed.assumptions) == calls_on
 
 
 def test_a_drive_that_reports_and_one_that_is_timed_differ_in_assumptions_only() -> None:
