@@ -154,7 +154,7 @@ class Packed(Encoding):
     """A whole machine packed, as the prover reads it. Nothing in it changes.
 
     held, signal: for each variable whether it says which route a section is held
-        for, or what a signal shows.
+        for, or what a signal shows. kinds: for each what it is of at all.
     clauses: invariants first, then lemmas. stated: how many invariants there are.
     moves: for each variable what events do with it.
     accident: for each event whether it is one that should never be possible.
@@ -165,6 +165,7 @@ class Packed(Encoding):
     def __init__(self, machine: Machine) -> None:
         super().__init__(machine.variables)
         variables = list(machine.variables.values())
+        self.kinds = [v.kind for v in variables]
         self.held = [v.kind == "held" for v in variables]
         self.signal = [v.kind == "signal" for v in variables]
         # Each kind of variable goes along the railway in the order of the text.

@@ -12,7 +12,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from bellcrank.running.lookup import ByVariable
-from bellcrank.running.packed import PackedClause
+from bellcrank.running.packed import Literal, PackedClause
 
 MOST_KEPT = 20_000
 """Answers kept; those who ask go along the railway, and seldom come back."""
@@ -170,18 +170,27 @@ class ClausesInPlay:
             yield number
             number = self._before[number]
 
-    def excluding(self, one: int, its: int, other: int, known: int) -> int:
-        """A clause over two variables that is false while each has one of some values, and
-        still stands; -1 if there is none."""
-        number = self._last.get(self._key_of_two(one, other), -1)
-        while number >= 0:
-            (variable, first), (_, second) = self.clauses[number]
-            if variable != one:
-                first, second = second, first
-            if not (first & its or second & known) and self.standing[number]:
-                return number
-            number = self._before[number]
-        return -1
+    def excluding(
+        self, one: int, its: int, conditions: Sequence[Literal]
+    ) -> tuple[int, Literal] | None:
+        """A clause over two variables that still stands and is false while one has some values
+        and a condition is true; with the first condition for which there is such a clause."""
+        last, clauses, before = self._last, self.clauses, self._before
+        # The key of two variables, made here: of all that a proof does this is done most often.
+        width = self._variables + 1
+        as_lower, as_higher = (one + 1) * width + 1, one + 1
+        for condition in conditions:
+            other, known = condition
+            key = as_lower + other if one <= other else (other + 1) * width + as_higher
+            number = last.get(key, -1)
+            while number >= 0:
+                (variable, first), (_, second) = clauses[number]
+                if variable != one:
+                    first, second = second, first
+                if not (first & its or second & known) and self.standing[number]:
+                    return number, condition
+                number = before[number]
+        return None
 
     def find(self, clause: PackedClause) -> int:
         """The number of a clause of these words in this order; -1 if there is none."""

@@ -26,6 +26,7 @@ from bellcrank.proof.moving.own_names import false_after, own_question
 from bellcrank.proof.moving.propagation import GOAL, AtEvent, Core, Numbered, Propagation
 from bellcrank.proof.moving.shapes import Shape, shape_of, there_are
 from bellcrank.proof.moving.symmetry import NEVER, Kind, Kinds
+from bellcrank.proof.moving.trails import Trails
 from bellcrank.running.packed import Literal, Packed, PackedClause, PackedEvent, before
 
 FEW = 3
@@ -329,10 +330,10 @@ class Examiner:
             if not away:
                 return self._plain(variable, away, full[variable], full[variable]), []
         for variable, away in facts:
-            for other, known in event.conditions:
-                number = in_play.excluding(variable, away, other, known)
-                if number >= 0:
-                    return self._of_three((variable, away), (other, known), number), [number]
+            found = in_play.excluding(variable, away, event.conditions)
+            if found is not None:
+                number, condition = found
+                return self._of_three((variable, away), condition, number), [number]
         return None
 
     def _of_three(self, fact: Literal, condition: Literal, number: int) -> int:
@@ -393,12 +394,13 @@ class Examiner:
         event = place.event
         at = AtEvent(self.packed, self.clauses, event)
         accident = self.packed.accident[event.number]
+        trails = Trails(self.packed.kinds)
         left = goals
         if not accident:
             # Most follow from little: from the goal, and what the guard says outright.
             guard = Propagation(at)
             guard.take(at.units)
-            left = self._one_by_one(place, goals, guard, finding, nearby=NEARBY)
+            left = self._one_by_one(place, goals, guard, finding, trails, nearby=NEARBY)
         if not left:
             return
         known = Propagation(at)
@@ -410,7 +412,7 @@ class Examiner:
                 place.kind.remember(NEVER, self.kinds.recipe(shape, helping, place.slots))
             finding.all_by(shape, helping, left, event.number)
             return
-        for goal in self._one_by_one(place, left, known, finding):
+        for goal in self._one_by_one(place, left, known, finding, trails):
             if self.thorough:
                 core = known.branch().wide([*self._facts(goal, event), *at.units])
                 shape = self._shape(c for _, c in core)
@@ -425,6 +427,7 @@ class Examiner:
         goals: list[int],
         known: Propagation,
         finding: Finding,
+        trails: Trails,
         nearby: int | None = None,
     ) -> list[int]:
         """State the obligations of some clauses at one event, each after a search that goes
@@ -442,8 +445,11 @@ class Examiner:
             if shown is not None:
                 self._take_over((shown.shape, shown.helping), event, goal, [goal], finding)
                 continue
-            search = known.branch()
-            core = search.refute(facts) if nearby is None else search.refute_nearby(facts, nearby)
+            core = trails.retrace(facts, known)
+            if core is None:
+                core = _searched(facts, known, nearby)
+                if core is not None:
+                    trails.remember(facts, core)
             if core is None:
                 left.append(goal)
                 if nearby is not None and len(left) == FAILED:
@@ -493,6 +499,12 @@ def _by_one(facts: list[Numbered], alone: dict[int, list[_Alone]]) -> _Alone | N
             if not mask & ~known.mask:
                 return known
     return None
+
+
+def _searched(facts: list[Numbered], known: Propagation, nearby: int | None) -> Core | None:
+    """Clauses that cannot be true together with some facts, by a search near them or in all."""
+    search = known.branch()
+    return search.refute(facts) if nearby is None else search.refute_nearby(facts, nearby)
 
 
 def _helping(core: Core) -> list[int]:

@@ -103,6 +103,45 @@ class Propagation:
         variables, core = self._assume(facts)
         return core or self._follow(variables, farther)
 
+    def refute_along(
+        self, facts: Sequence[Numbered], over: Iterable[Sequence[int]], guard: Sequence[Numbered]
+    ) -> Core | None:
+        """The same, but only with clauses over just these variables, in this order, and with
+        these of the guard."""
+        _, core = self._assume(facts)
+        if core is not None:
+            return core
+        clauses, standing = self.at.clauses.clauses, self.at.standing
+        for variables in over:
+            for number in self.at.clauses.over(variables):
+                if standing[number]:
+                    core = self._narrow((number, clauses[number]))
+                    if core is not None:
+                        return core
+        for clause in guard:
+            core = self._narrow(clause)
+            if core is not None:
+                return core
+        return None
+
+    def _narrow(self, numbered: Numbered) -> Core | None:
+        """Narrow the one variable of a clause that it still leaves open, if it is one; the core
+        if it leaves none."""
+        domain = self._domain
+        open_variable, open_mask = -1, 0
+        for variable, mask in numbered[1]:
+            if domain.get(variable, -1) & mask:
+                if open_variable >= 0:
+                    return None
+                open_variable, open_mask = variable, mask
+        if open_variable < 0:
+            return self._gather([v for v, _ in numbered[1]], {numbered: None})
+        known = domain.get(open_variable, self.at.packed.full[open_variable])
+        if known & ~open_mask:
+            domain[open_variable] = known & open_mask
+            self._reasons[open_variable].append(numbered)
+        return None
+
     def wide(self, facts: Sequence[Numbered]) -> Core:
         """The facts and every clause near them, for the solver to make what it can of."""
         clauses, guard = self.at.clauses, self.at.guard
@@ -196,7 +235,10 @@ class Propagation:
                         continue
                     domain[other] = left
                     reasons[other].append((number, clauses[number]))
-                    put_off(other)
+                    if other not in near:  # `put_off`, here where it is done most often
+                        far[other] = None
+                    elif other not in new:
+                        again[other] = None
             for number in longer:
                 if not standing[number]:
                     continue

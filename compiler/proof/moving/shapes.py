@@ -76,9 +76,8 @@ def _kinds(full: int, sets: tuple[int, ...]) -> tuple[int, tuple[int, ...]]:
             if outside:
                 cut.append(outside)
         pieces = cut
-    renamed = []
-    for mask in sets:
-        renamed.append(sum(1 << place for place, piece in enumerate(pieces) if piece & mask))
+    bits = [(1 << place, piece) for place, piece in enumerate(pieces)]
+    renamed = [sum([bit for bit, piece in bits if piece & mask]) for mask in sets]
     return len(pieces), tuple(renamed)
 
 
