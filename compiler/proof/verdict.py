@@ -182,6 +182,7 @@ class MovingVerdict:
     solvers: what decided the shapes, with versions: one, or with a recheck two.
     disagreement: what the solvers do not agree on; empty as it should be.
     stopped: what cut it short, if anything did.
+    kept: of the obligations, those to which an earlier proof had the solver's answer.
     """
 
     results: tuple[MovingResult, ...]
@@ -192,6 +193,7 @@ class MovingVerdict:
     disagreement: str
     stopped: Stopped
     assumptions: Mapping[str, str]
+    kept: int = 0
 
     @property
     def interrupted(self) -> bool:

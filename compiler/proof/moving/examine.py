@@ -92,6 +92,8 @@ class Examiner:
         self._any_state = AtEvent(packed, self.clauses, None)
         self._never: dict[int, tuple[int, list[int]]] = {}
         self._follows: dict[int, tuple[int, list[int]] | None] = {}
+        self.spared: dict[int, set[int]] = {}
+        """Of some clauses the events of which it is known that they leave them true."""
 
     def examine(
         self,
@@ -255,7 +257,7 @@ class Examiner:
         those that the guard alone keeps from making it false; the others."""
         full = self.packed.full
         its = dict(clause)
-        seen: set[int] = set()
+        seen = set(self.spared.get(goal, ()))
         left = []
         for variable, mask in clause:
             for move in self.packed.moves[variable]:

@@ -36,8 +36,8 @@ class Findings:
 
     shapes: for each shape the obligations that have it: clause, event, clause, event …
     examples: for each shape the first of them.
-    helping: clauses that were brought in together: how many, then their numbers; how
-        many, then their numbers …
+    helping: clauses that were brought in together: at which event, how many, and their numbers;
+        at which event, how many, and their numbers …
     leaning: clauses that were shown with such help: clause, place in `helping` …
     nothing: obligations for which no contradiction was found.
     left: clauses that were not examined in the time given.
@@ -57,8 +57,8 @@ class Findings:
         """The places of clauses that helped together, and these."""
         place = 0
         while place < len(self.helping):
-            end = place + 1 + self.helping[place]
-            yield place, self.helping[place + 1 : end]
+            end = place + 2 + self.helping[place + 1]
+            yield place, self.helping[place + 2 : end]
             place = end
 
     def wanted(self) -> set[int]:
@@ -97,6 +97,7 @@ class Finding:
         found = self.findings
         place = len(found.helping)
         if helping:
+            found.helping.append(event)
             found.helping.append(len(helping))
             found.helping.extend(helping)
         for goal in goals:

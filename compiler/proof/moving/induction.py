@@ -73,6 +73,7 @@ class Induction:
     failed: why some were struck out, as far as induction can tell.
     obligations: how many there were. answers: to the different ones among them.
     examples: for each of those the first that there was.
+    kept: of the obligations, those that an earlier proof had answered.
     """
 
     held: list[bool] = field(default_factory=list)
@@ -81,6 +82,7 @@ class Induction:
     obligations: int = 0
     answers: dict[Shape, str] = field(default_factory=dict)
     examples: dict[Shape, Obligation] = field(default_factory=dict)
+    kept: int = 0
 
 
 class Prover:

@@ -12,6 +12,7 @@ import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
+from functools import partial
 
 from bellcrank.machine.circuits import rings_of_tails
 from bellcrank.machine.collecting import collected_seldom
@@ -23,6 +24,10 @@ from bellcrank.machine.machine_model import (
     Machine,
     Wish,
 )
+from bellcrank.proof.kept.contents import Contents
+from bellcrank.proof.kept.kept_induction import KeptAnswers, KeptProver
+from bellcrank.proof.kept.kept_model import Kept
+from bellcrank.proof.kept.method import method
 from bellcrank.proof.moving import mining
 from bellcrank.proof.moving.examine import Examiner
 from bellcrank.proof.moving.horn import Horn
@@ -83,6 +88,8 @@ class Effort:
     executor: where clauses are examined and shapes solved; None for this machine.
     workers: how many workers the executor has.
     search: states of the whole machine that may be looked at.
+    kept: where what was shown is kept from one proof to another; None for nowhere. Not looked at
+        where obligations are decided again, stated by their own names, or spread over workers.
     """
 
     seconds: float | None = None
@@ -91,6 +98,7 @@ class Effort:
     executor: Executor | None = None
     workers: int = 2
     search: int = MOST_STATES
+    kept: Kept | None = None
 
 
 @collected_seldom()
@@ -149,7 +157,8 @@ class Moving:
     taken_over: TakenOver | None = None
     deadline: float | None = None
     packed: Packed = field(init=False)
-    solving: Solving = field(init=False)
+    solving: Solving | KeptAnswers = field(init=False)
+    contents: Contents | None = field(init=False, default=None)
     given: frozenset[int] = frozenset()
     premises: Premises = field(default_factory=dict)
     further: list[PackedClause] = field(default_factory=list)
@@ -172,6 +181,11 @@ class Moving:
             self.deadline = time.monotonic() + effort.seconds
         self.packed = Packed(self.machine)
         self.solving = Solving("z3", effort.executor, self.deadline)
+        afresh = effort.recheck or effort.own_names or effort.executor is not None
+        if effort.kept is not None and not afresh:
+            by = method()
+            self.solving = KeptAnswers(self.solving, effort.kept, by)
+            self.contents = Contents(self.packed, self.machine.variables, by)
         if self.taken_over is not None:
             self.take_over(self.taken_over)
 
@@ -216,6 +230,7 @@ class Moving:
             disagreement,
             self.stopped,
             self.machine.assumptions,
+            self.induction.kept,
         )
 
     def decide(self, names: Iterable[str]) -> None:
@@ -265,7 +280,10 @@ class Moving:
             spread = local(deadline)
         if effort.executor is not None:
             spread = OverExecutor(effort.executor, effort.workers, deadline)
-        return Prover(
+        make: Callable[..., Prover] = Prover
+        if effort.kept is not None and self.contents is not None:
+            make = partial(KeptProver, kept=effort.kept, contents=self.contents)
+        return make(
             examiner,
             self.solving,
             tell=self.tell_count,
@@ -435,6 +453,7 @@ class Moving:
     def settle(self, further: Iterable[PackedClause], *, thorough: bool = False) -> None:
         again = self.induce(further, thorough=thorough)
         again.obligations += self.induction.obligations
+        again.kept += self.induction.kept
         again.answers = {**self.induction.answers, **again.answers}
         again.examples = {**again.examples, **self.induction.examples}
         self.induction = again

@@ -1,0 +1,231 @@
+"""Induction that takes over what was shown before.
+
+A clause whose key is known, and whose helping clauses are all here and stand, is not examined:
+its obligations are those that were answered then, word for word (`contents.py`). Everything else
+goes on as in `Prover`: the helping clauses have to be shown in their turn, and when one of them
+is struck out, the clause is examined as any other, for what was kept no longer says anything of
+it.
+
+Two clauses might be taken to follow from each other, one of them by what was kept and the other
+by what is found now, if they follow in any state whatever; by induction this cannot be, for there
+the one is about the state before an event and the other about the state after it. What follows in
+any state follows from an earlier or a smaller clause, or is an invariant that follows from lemmas
+(`examine.py`). Whether a clause is earlier than another may be otherwise in another machine, so
+of what follows in any state only invariants that follow from lemmas are kept, and taken over only
+where they are that: no lemma follows from an invariant in this way, so there is no circle.
+"""
+
+from __future__ import annotations
+
+from array import array
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from bellcrank.proof.kept.contents import Asked, Contents, key_of_shape, numbers_of
+from bellcrank.proof.kept.kept_model import Kept, Shown
+from bellcrank.proof.moving.findings import IN_ANY_STATE, START, Findings
+from bellcrank.proof.moving.induction import NO_PREMISES, Induction, Premises, Prover, Solve
+from bellcrank.proof.moving.shapes import Shape
+
+FINELY = 20_000
+"""Clauses of a machine up to which what was shown is also kept of each thing apart that could make
+a clause false. In one large station a change touches a few of what could make most clauses false;
+along a line of stations it touches all of that of a few clauses."""
+
+
+@dataclass(slots=True)
+class KeptAnswers:
+    """Asks a solver only what is not known to have no solution.
+
+    asking: what decides the others.
+    """
+
+    asking: Solve
+    kept: Kept
+    method: str
+
+    def __call__(self, shapes: Sequence[Shape]) -> list[str]:
+        """An answer for each shape."""
+        keys = [key_of_shape(shape, self.method) for shape in shapes]
+        known = self.kept.known(keys)
+        open_ = [shape for shape, key in zip(shapes, keys, strict=True) if key not in known]
+        answers = dict(zip(open_, self.asking(open_), strict=True))
+        self.kept.keep(
+            [
+                (key, Shown(1))
+                for shape, key in zip(shapes, keys, strict=True)
+                if answers.get(shape) == "unsat"
+            ]
+        )
+        return [answers.get(shape, "unsat") for shape in shapes]
+
+
+@dataclass(slots=True)
+class _Goal:
+    """What was found of a clause when it was examined last.
+
+    count: obligations. helping: all clauses that helped. at: those that helped at each event.
+    in_any_state: whether it follows from others in any state, at some events or all.
+    """
+
+    count: int = 0
+    helping: set[int] = field(default_factory=set)
+    at: dict[int, Sequence[int]] = field(default_factory=dict)
+    in_any_state: bool = False
+
+
+class KeptProver(Prover):
+    """Shows clauses by induction, with what was shown before.
+
+    contents: of the machine that is proved.
+    """
+
+    def __init__(self, *arguments: Any, kept: Kept, contents: Contents, **named: Any) -> None:
+        super().__init__(*arguments, **named)
+        self.kept = kept
+        self.contents = contents
+        self._clauses = self.examiner.clauses.clauses
+        self._finely = len(self._clauses) <= FINELY
+        self._asked: dict[int, Asked] = {}
+        self._shown: dict[bytes, Shown] = {}
+        self._in_part: set[int] = set()
+        self._helped: dict[int, set[int]] = {}
+        self._goals: dict[int, _Goal] = {}
+        self._numbers: dict[bytes, int] | None = None
+
+    def run(
+        self,
+        goals: Iterable[int],
+        given: Iterable[int] = (),
+        premises: Premises = NO_PREMISES,
+    ) -> Induction:
+        result = super().run(goals, given, premises)
+        self.kept.keep(self._new())
+        return result
+
+    def _examine(self, todo: Sequence[int]) -> Iterator[Findings]:
+        self._look_up([goal for goal in todo if goal not in self._asked])
+        taken = Findings()
+        rest = array("i")
+        for goal in todo:
+            shown = self._shown.get(self._asked[goal].key)
+            helping = None if shown is None else self._helping(goal, shown)
+            if shown is None or helping is None:
+                rest.append(goal)
+            else:
+                _take(taken, goal, shown.obligations, helping)
+        if self._finely:
+            self._look_up_moves([goal for goal in rest if goal not in self._in_part])
+            for goal in rest:
+                self._spare(goal, taken)
+        if taken.count:
+            self.result.kept += taken.count
+            yield taken
+        for found in super()._examine(rest):
+            self._collect(found)
+            yield found
+
+    # ------------------------------------------------------------ what was kept
+
+    def _look_up(self, goals: Sequence[int]) -> None:
+        """Ask what is kept of some clauses."""
+        for goal in goals:
+            self._asked[goal] = self.contents.asked(self._clauses[goal])
+        self._shown.update(self.kept.known(self._asked[goal].key for goal in goals))
+
+    def _look_up_moves(self, goals: Sequence[int]) -> None:
+        """Ask what is kept of each thing that could make some clauses false."""
+        self._in_part.update(goals)
+        keys = [key for goal in goals for _, key in self._asked[goal].of_moves()]
+        self._shown.update(self.kept.known(keys))
+
+    def _spare(self, goal: int, taken: Findings) -> None:
+        """Take over what was shown of some of the events that could make a clause false."""
+        asked = self._asked[goal]
+        spared: set[int] = set()
+        helped: dict[int, None] = {}
+        for move, key in asked.of_moves():
+            shown = self._shown.get(key)
+            helping = None if shown is None else self._helping(goal, shown)
+            if helping is not None:
+                spared.update(event.number for event in move.events)
+                helped.update(dict.fromkeys(helping))
+        self.examiner.spared[goal] = spared
+        self._helped[goal] = set(helped)
+        if spared:
+            _take(taken, goal, len(spared), list(helped))
+
+    def _helping(self, goal: int, shown: Shown) -> list[int] | None:
+        """The clauses that helped; None if one is missing or no longer stands, or if the clause
+        would have to be an invariant that follows from lemmas and is not."""
+        if self._numbers is None:
+            # Of a clause that is an invariant and a lemma the lemma: it may help with both.
+            self._numbers = numbers_of(self._clauses, self.contents)
+        stated, standing = self.examiner.clauses.stated, self.examiner.clauses.standing
+        if shown.in_any_state and goal >= stated:
+            return None
+        found = []
+        for digest in shown.helping:
+            number = self._numbers.get(digest, -1)
+            if number < 0 or not standing[number] or (shown.in_any_state and number < stated):
+                return None
+            found.append(number)
+        return found
+
+    # ------------------------------------------------------------- what to keep
+
+    def _collect(self, found: Findings) -> None:
+        """Note what was found of each clause, before the solver has decided."""
+        goals: dict[int, _Goal] = defaultdict(_Goal)
+        for places in found.shapes.values():
+            for goal, event in zip(places[::2], places[1::2], strict=True):
+                its = goals[goal]
+                its.count += 1
+                its.at[event] = ()
+        groups = dict(found.groups())
+        for goal, place in zip(found.leaning[::2], found.leaning[1::2], strict=True):
+            its, group = goals[goal], groups[place]
+            its.helping.update(group)
+            its.at[found.helping[place]] = group
+        for its in goals.values():
+            its.in_any_state = IN_ANY_STATE in its.at
+        self._goals.update(goals)
+
+    def _new(self) -> Iterator[tuple[bytes, Shown]]:
+        """What was shown of clauses that stand at the end. Such a clause was not struck out, so
+        the solver's answer to each of its obligations was `unsat`, and whatever helped stands,
+        for else it would have been examined again."""
+        in_play = self.examiner.clauses
+        for goal, its in self._goals.items():
+            if not in_play.standing[goal]:
+                continue
+            asked, spared = self._asked[goal], self.examiner.spared.get(goal, ())
+            for move, key in asked.of_moves() if self._finely else ():
+                events = [event.number for event in move.events]
+                if all(event in its.at for event in events):
+                    group = {number for event in events for number in its.at[event]}
+                    yield key, self._kept_of(len(events), group)
+            helping = its.helping | self._helped.get(goal, set())
+            lemmas_alone = all(number >= in_play.stated for number in helping)
+            if its.in_any_state and not (goal < in_play.stated and lemmas_alone):
+                continue
+            count = its.count + len(spared)
+            yield asked.key, self._kept_of(count, helping, in_any_state=its.in_any_state)
+
+    def _kept_of(self, count: int, helping: Iterable[int], *, in_any_state: bool = False) -> Shown:
+        digests = (self.contents.clause(self._clauses[number]) for number in sorted(helping))
+        return Shown(count, tuple(digests), in_any_state)
+
+
+def _take(taken: Findings, goal: int, count: int, helping: Sequence[int]) -> None:
+    """Take over obligations of a clause."""
+    taken.count += count
+    if helping:
+        place = len(taken.helping)
+        taken.helping.append(START)
+        taken.helping.append(len(helping))
+        taken.helping.extend(helping)
+        taken.leaning.append(goal)
+        taken.leaning.append(place)
