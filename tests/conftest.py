@@ -12,6 +12,9 @@ settings.register_profile("ci", derandomize=True, deadline=None)
 settings.register_profile("default", deadline=None)
 settings.load_profile("ci" if os.environ.get("CI") else "default")
 
+# What is proved in a test must not depend on what others have proved before.
+os.environ["BELLCRANK_KEPT"] = "no"
+
 # How wide the terminal of whoever runs the tests is must not show in what they read.
 os.environ.pop("COLUMNS", None)
 

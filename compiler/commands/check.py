@@ -18,6 +18,7 @@ from bellcrank.commands.reports import report, show_errors
 from bellcrank.compilation import Broken, Checked
 from bellcrank.controller.breakings import BREAKINGS, Breaking
 from bellcrank.file_sets.not_written import NotWrittenError
+from bellcrank.proof.kept.on_disk import kept_on_this_machine
 from bellcrank.proof.standing.blocked_trains import BlockedSearch, blocked_trains
 from bellcrank.proof.standing.minimal_core import never_settable
 from bellcrank.syntax.rewrite import NotAsReadError
@@ -46,6 +47,7 @@ def check(
     controller: bool,
     broken: str | None,
     obligations: Path | None,
+    afresh: bool,
 ) -> int:
     """Run the command; returns the exit status."""
     sound = compile_layout(file)
@@ -69,6 +71,7 @@ def check(
         sound = compile_layout(file)
         if isinstance(sound, Broken):
             return show_errors(sound, *_told(found, {}, UNKNOWN, json=json), json=json)
+    kept = None if afresh else kept_on_this_machine()
     c = prove_layout(
         sound,
         recheck=recheck,
@@ -77,6 +80,7 @@ def check(
         scheduler=scheduler,
         controller=controller or broken is not None,
         broken=_kinds(broken),
+        kept=kept,
     )
     if obligations is not None:
         from bellcrank.commands.writing import write_all
@@ -92,9 +96,25 @@ def check(
     waiting = blocked_trains(c.layout, c.table, c.locking)
     if json:
         print_json(report(c), *_told(found, barred, waiting, c.noticed, json=json))
-        return status(c)
+    else:
+        _tell(c, found, barred, waiting, blocked=blocked, broken=broken)
+    if kept is not None:
+        kept.settle()
+    return status(c)
+
+
+def _tell(
+    c: Checked,
+    found: RulesFound | None,
+    barred: Mapping[str, Sequence[Rule]],
+    waiting: BlockedSearch,
+    *,
+    blocked: bool,
+    broken: str | None,
+) -> None:
+    """Tell the verdict, and what was asked for beside it."""
     print_diagnostics(c.diagnostics, c.program.texts)
-    repair = None if found is None or written else found.repair
+    repair = None if found is None or found.written is not None else found.repair
     show(verdict_text(c, width(), barred=barred, repair=repair, blocked=waiting.found))
     if blocked:
         show(blocked_text(waiting, width()))
@@ -106,7 +126,6 @@ def check(
         show(Text("What the railway notices is not asked of a controller that is not proved."))
     for line in found.notes if found is not None else ():
         show(Text(line))
-    return status(c)
 
 
 def _kinds(broken: str | None) -> tuple[Breaking, ...]:

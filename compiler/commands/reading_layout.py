@@ -11,6 +11,7 @@ import click
 
 from bellcrank.compilation import Broken, Checked, Sound, compile_file, prove
 from bellcrank.controller.breakings import Breaking
+from bellcrank.proof.kept.kept_model import Kept
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.moving.solving import NoSolverError
 from bellcrank.terminal.console import progress
@@ -45,19 +46,21 @@ def prove_layout(
     scheduler: str | None = None,
     controller: bool = False,
     broken: Collection[Breaking] = (),
+    kept: Kept | None = None,
 ) -> Checked:
     """Prove what a command has compiled.
 
     recheck: have a second solver decide every obligation again. own_names: state every
     obligation by its own names. seconds: a limit on the proof. scheduler: the address of a
     cluster that works at it; None for this machine. controller: whether to prove its controller
-    too. broken: of which assumptions to decide what comes of it if they are broken.
+    too. broken: of which assumptions to decide what comes of it if they are broken. kept: where
+    what earlier proofs have shown is kept; None to prove everything now.
     Raises ClickException if there is no second solver, or no cluster.
     """
     with progress() as tell:
         try:
             with _effort(scheduler, tell) as effort:
-                effort = replace(effort, recheck=recheck, own_names=own_names)
+                effort = replace(effort, recheck=recheck, own_names=own_names, kept=kept)
                 return prove(
                     c,
                     effort,

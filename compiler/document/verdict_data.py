@@ -53,6 +53,7 @@ def moving_data(moving: MovingVerdict) -> verdict_types.Moving:
         stopped=moving.stopped or None,
         obligations=moving.obligations,
         questions=len(moving.questions),
+        kept=moving.kept,
         states=moving.states,
         results=[
             verdict_types.MovingResult(

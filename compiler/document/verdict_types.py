@@ -253,6 +253,13 @@ class Moving(Part):
     questions: Annotated[
         Count, about("Different obligations among them, which the solver decided.")
     ]
+    kept: Annotated[
+        Count,
+        about(
+            "Obligations to which the solver's answers were kept from earlier proofs, of the same "
+            "words; 0 in all that is built, which is proved anew."
+        ),
+    ]
     states: Annotated[Count, about("States looked at one by one; 0 where that was not needed.")]
     results: Annotated[Some[MovingResult], about("Every property and expectation.")]
     assumptions: Annotated[

@@ -164,6 +164,7 @@ def _moving(sheet: Sheet, moving: MovingVerdict) -> None:
         if result.no_story_within:
             within = count(result.no_story_within, "event")
             sheet.row("", f"there is no story of up to {within}, wherever the drives lie at first")
+    _kept(sheet, moving)
 
 
 def _controlled(sheet: Sheet, controlled: MovingVerdict) -> None:
@@ -181,6 +182,14 @@ def _controlled(sheet: Sheet, controlled: MovingVerdict) -> None:
         if good and (result in same or result.name == "routes"):
             continue
         _property(sheet, result, controlled)
+    _kept(sheet, controlled)
+
+
+def _kept(sheet: Sheet, verdict: MovingVerdict) -> None:
+    """How much the solver did not have to answer again."""
+    if verdict.kept:
+        of = f"{verdict.kept:,} of {count(verdict.obligations, 'obligation')}"
+        sheet.row("note", f"the solver's answers to {of} were kept from earlier proofs")
 
 
 def _property(sheet: Sheet, result: MovingResult, of: MovingVerdict) -> None:

@@ -66,5 +66,11 @@ DECLARED = command(
             metavar="FOLDER",
             help="write every obligation there as a file for SMT-LIB solvers, and in words",
         ),
+        click.Option(
+            ["--afresh"],
+            is_flag=True,
+            help="have the solver decide everything now; else what it answered to the same "
+            "obligations before is taken from your cache folder (BELLCRANK_KEPT=no: never)",
+        ),
     ],
 )
