@@ -307,19 +307,24 @@ def draft_of(
 def _compile(
     program: Program, of_text: tuple[Diagnostic, ...], progress: Progress | None
 ) -> Broken | Sound:
-    draft = draft_of(program, of_text, progress)
-    diagnostics, layout, table, locking = (
-        draft.diagnostics,
-        draft.layout,
-        draft.table,
-        draft.locking,
-    )
+    return compiled(draft_of(program, of_text, progress), progress)
+
+
+def compiled(
+    draft: Draft, progress: Progress | None = None, *, machine: Machine | None = None
+) -> Broken | Sound:
+    """What a source comes to, from what it comes to before its machine is built.
+
+    machine: that of a source that says the same; None to build it.
+    """
+    diagnostics, table, locking = draft.diagnostics, draft.table, draft.locking
     if has_errors(diagnostics) or table is None or locking is None:
-        return Broken(program, diagnostics)
-    if progress is not None:
-        progress("building the machine")
-    machine = build_machine(layout, table, locking)
-    return Sound(program, diagnostics, layout, table, locking, machine)
+        return Broken(draft.program, diagnostics)
+    if machine is None:
+        if progress is not None:
+            progress("building the machine")
+        machine = build_machine(draft.layout, table, locking)
+    return Sound(draft.program, diagnostics, draft.layout, table, locking, machine)
 
 
 def _no_one(_: str) -> None:

@@ -9,7 +9,7 @@ import msgspec
 from bellcrank.diagnostics import Span
 
 
-class Asked(msgspec.Struct, frozen=True):
+class Asked(msgspec.Struct, frozen=True, tag="asked"):
     """A layout to be proved.
 
     root: the path of its file, or the address of a text that is in no file.
@@ -19,6 +19,14 @@ class Asked(msgspec.Struct, frozen=True):
     root: str
     in_file: bool
     texts: dict[str, str]
+
+
+class GiveUp(msgspec.Struct, frozen=True, tag="give up"):
+    """Nobody wants what was asked for any more. It is answered by `GivenUp`."""
+
+
+Wanted = Asked | GiveUp
+"""What the server says."""
 
 
 class Step(msgspec.Struct, frozen=True):
@@ -68,4 +76,8 @@ class NotProved(msgspec.Struct, frozen=True, tag="not proved"):
     reason: str = ""
 
 
-Answer = Verdict | Mending | NotProved
+class GivenUp(msgspec.Struct, frozen=True, tag="given up"):
+    """What was asked for before is given up, and something else can be asked for."""
+
+
+Answer = Verdict | Mending | NotProved | GivenUp

@@ -1,72 +1,156 @@
 """The process that proves: `python -m bellcrank.editing.proof_worker`, started by the server.
 
 It takes one layout a line from its standard input and answers on its standard output. Whoever
-wants no answer any more kills it: nothing that it does is kept. It ends when its input does.
+wants no answer any more says so, and the proof is given up where it next tells how far it is; what
+was shown by then is lost, and what was shown before stays known here and on the disk. It ends when
+its input does.
+
+A layout that was proved and now says the same, word for word, is proved: remarks and empty lines
+have changed. Its verdict is told anew, for the places in the text have changed as well.
 """
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
 from pathlib import Path
 from queue import SimpleQueue
 from typing import BinaryIO
 
 import msgspec
 
-from bellcrank.compilation import Broken, Checked, Sound, compile_file, compile_text, prove
+from bellcrank.compilation import Broken, Checked, Draft, compiled, draft_of, prove
+from bellcrank.diagnostics import Diagnostic
+from bellcrank.editing.analysis import SupersededError, Superseding
 from bellcrank.editing.findings import findings
-from bellcrank.editing.proof_messages import Answer, Asked, Mending, NotProved, Verdict
+from bellcrank.editing.proof_messages import (
+    Answer,
+    Asked,
+    GivenUp,
+    GiveUp,
+    Mending,
+    NotProved,
+    Verdict,
+    Wanted,
+)
+from bellcrank.machine.machine_model import Machine
+from bellcrank.proof.kept.kept_model import InMemory
+from bellcrank.proof.kept.on_disk import kept_on_this_machine
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.repair.repair_model import MOST_ROUTES_UNASKED, SECONDS_UNASKED
+from bellcrank.syntax.load import Program, load_file, load_text
 from bellcrank.syntax.reading import as_read
 
 
 def main() -> None:
     """Prove what is asked for, until the input ends."""
-    asked: SimpleQueue[bytes] = SimpleQueue()
-    threading.Thread(target=_hear, args=(sys.stdin.buffer, asked), daemon=True).start()
+    work = Work(kept_on_this_machine() or InMemory())
+    wanted: SimpleQueue[Wanted] = SimpleQueue()
+    hearing = (sys.stdin.buffer, wanted, work)
+    threading.Thread(target=_hear, args=hearing, daemon=True).start()
     out = sys.stdout.buffer
+    gc.disable()  # it would look through all that is known, in the midst of a proof
     while True:
-        for answer in answers(msgspec.json.decode(asked.get(), type=Asked)):
+        for answer in work.answers(wanted.get()):
             out.write(msgspec.json.encode(answer) + b"\n")
             out.flush()
+        work.kept.settle()
+        gc.collect()
 
 
-def _hear(lines: BinaryIO, asked: SimpleQueue[bytes]) -> None:
-    """Pass on what is asked; end the process, in the midst of a proof too, when the server has
+def _hear(lines: BinaryIO, wanted: SimpleQueue[Wanted], work: Work) -> None:
+    """Pass on what is wanted; end the process, in the midst of a proof too, when the server has
     gone."""
     for line in lines:
-        asked.put(line)
+        said: Wanted = msgspec.json.decode(line, type=Wanted)
+        if isinstance(said, GiveUp):
+            work.superseding.give_up()
+        wanted.put(said)
     os._exit(0)
 
 
-def answers(asked: Asked) -> Iterator[Answer]:
-    """What is to be said of a layout. The last is the one of which no more follow."""
-    try:
-        c = _compiled(asked)
-        if isinstance(c, Broken):
+@dataclass(slots=True)
+class Work:
+    """kept: where answers are kept. last: what was proved last, if that was proved."""
+
+    kept: InMemory
+    superseding: Superseding = field(default_factory=Superseding)
+    last: Checked | None = None
+
+    def answers(self, wanted: Wanted) -> Iterator[Answer]:
+        """What is to be said of what is wanted. Of a layout the last is the one of which no more
+        follow; nothing if it is given up."""
+        if isinstance(wanted, GiveUp):
+            self.superseding = Superseding()
+            yield GivenUp()
+            return
+        try:
+            yield from self._of_layout(wanted)
+        except SupersededError:
+            return
+        except Exception as error:  # the server tells of it
+            yield NotProved(f"{type(error).__name__}: {error}")
+
+    def _of_layout(self, asked: Asked) -> Iterator[Answer]:
+        tell = self.superseding
+        checked = self._checked(*_read(asked), tell)
+        if isinstance(checked, Broken):
             yield NotProved()
             return
-        checked = prove(c)
+        self.last = checked if checked.outcome == "proved" else None
         block = checked.outcome == "refuted" and len(checked.table.routes) <= MOST_ROUTES_UNASKED
-        yield Verdict(c.source_hash, findings(checked), more=block)
+        yield Verdict(checked.source_hash, findings(checked), more=block)
         if block:
-            yield _mending(checked)
-    except Exception as error:  # the server tells of it
-        yield NotProved(f"{type(error).__name__}: {error}")
+            yield _mending(checked, tell)
+
+    def _checked(
+        self, program: Program, of_text: tuple[Diagnostic, ...], tell: Callable[[str], None]
+    ) -> Broken | Checked:
+        draft = draft_of(program, of_text, tell)
+        last = self.last
+        sound = compiled(draft, tell, machine=self._machine(draft))
+        if isinstance(sound, Broken):
+            return sound
+        last = self.last
+        if last is not None and sound.machine is last.machine:
+            return Checked(
+                sound.program,
+                sound.diagnostics,
+                sound.layout,
+                sound.table,
+                sound.locking,
+                sound.machine,
+                last.standing,
+                last.moving,
+            )
+        return prove(sound, Effort(kept=self.kept), progress=tell)
+
+    def _machine(self, draft: Draft) -> Machine | None:
+        """The machine of what was proved last, if a text says the same: all stages are functions
+        of the tree. In it only the places in the text are of the older one, and of what is
+        proved none of them is told."""
+        last = self.last
+        same = last is not None and _says_the_same(draft.program, last.program)
+        return last.machine if last is not None and same else None
 
 
-def _compiled(asked: Asked) -> Broken | Sound:
+def _says_the_same(one: Program, other: Program) -> bool:
+    """Whether two sources say the same, in the same order."""
+    return [f.statements for f in one.files] == [f.statements for f in other.files]
+
+
+def _read(asked: Asked) -> tuple[Program, tuple[Diagnostic, ...]]:
     if not asked.in_file:
-        return compile_text(as_read(asked.texts[asked.root]))
+        return load_text(as_read(asked.texts[asked.root]), "layout.crank")
     unsaved = {Path(path): text for path, text in asked.texts.items()}
-    return compile_file(asked.root, unsaved=unsaved)
+    return load_file(Path(asked.root), unsaved=unsaved)
 
 
-def _mending(c: Checked) -> Mending:
+def _mending(c: Checked, tell: Callable[[str], None]) -> Mending:
     """The texts with the rules that written locking lacks, if they are soon found."""
     from bellcrank.proof.repair.missing_rules import missing_rules
     from bellcrank.proof.repair.rule_edits import rule_edits, written_block
@@ -76,7 +160,7 @@ def _mending(c: Checked) -> Mending:
     if block is None:
         return nothing
     effort = Effort(seconds=SECONDS_UNASKED)
-    repair = missing_rules(c.layout, c.table, c.locking, c.moving, effort)
+    repair = missing_rules(c.layout, c.table, c.locking, c.moving, effort, tell)
     if not repair.mends:
         return nothing
     written = rule_edits(block, repair.rules)

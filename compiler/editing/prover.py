@@ -1,8 +1,8 @@
-"""Has layouts proved by a process beside the server, which is killed when the text changes.
+"""Has layouts proved by a process beside the server, which gives up when the text changes.
 
-One proof runs at a time, of the layout that was changed last. The next process is started before
-it is needed, for it takes longer to start than to prove a small layout. Of each layout that waits
-there is one entry, however often it has changed.
+One proof runs at a time, of the layout that was changed last. The process remembers what it has
+shown, so it is told to give up and asked the next thing; only if it does not soon is it killed, and
+another started. Of each layout that waits there is one entry, however often it has changed.
 """
 
 from __future__ import annotations
@@ -19,10 +19,21 @@ import msgspec
 
 from bellcrank.diagnostics import has_errors
 from bellcrank.editing.analysis import Analysis, Place
-from bellcrank.editing.proof_messages import Answer, Asked, Mending, NotProved, Verdict
+from bellcrank.editing.proof_messages import (
+    Answer,
+    Asked,
+    GivenUp,
+    GiveUp,
+    Mending,
+    NotProved,
+    Verdict,
+)
 
-PAUSE = 0.15
+PAUSE = 0.05
 """Seconds without a change before a proof is begun."""
+
+GRACE = 1.5
+"""Seconds in which the process that proves should have given up."""
 
 _LONGEST = 1 << 28
 """Bytes of an answer."""
@@ -94,10 +105,14 @@ class Prover:
         self.begun()
         try:
             await self._ask(process, analysis, asked)
+        except asyncio.CancelledError:
+            if self._stopped:
+                await _killed(process)
+                raise
+            self._next = asyncio.get_running_loop().create_task(_given_up(process))
+            raise
         except BaseException:
-            with suppress(ProcessLookupError):
-                process.kill()
-            await process.wait()
+            await _killed(process)
             raise
         else:
             self._next = asyncio.get_running_loop().create_task(_as_it_is(process))
@@ -111,22 +126,20 @@ class Prover:
         process.stdin.write(msgspec.json.encode(asked) + b"\n")
         await process.stdin.drain()
         while True:
-            line = await process.stdout.readline()
-            if not line:
-                raise FailedProofError("the process that proves has ended")
-            said: Answer = msgspec.json.decode(line, type=Answer)
-            match said:
+            match await _said(process):
                 case NotProved(reason=reason):
                     if reason:
                         raise FailedProofError(reason)
                     return
-                case Verdict():
+                case Verdict() as said:
                     self.answer(analysis, said)
                     if not said.more:
                         return
-                case Mending():
+                case Mending() as said:
                     self.answer(analysis, said)
                     return
+                case GivenUp():
+                    raise FailedProofError("the process that proves has given up")
 
     def _ready(self) -> asyncio.Task[Process]:
         """A process that waits for a layout."""
@@ -145,6 +158,37 @@ async def _start() -> Process:
         stderr=DEVNULL,
         limit=_LONGEST,
     )
+
+
+async def _said(process: Process) -> Answer:
+    """The next thing that a process says. Raises FailedProofError if it has ended."""
+    assert process.stdout is not None
+    line = await process.stdout.readline()
+    if not line:
+        raise FailedProofError("the process that proves has ended")
+    said: Answer = msgspec.json.decode(line, type=Answer)
+    return said
+
+
+async def _given_up(process: Process) -> Process:
+    """The process when it has given up; another if it does not soon."""
+    assert process.stdin is not None
+    try:
+        async with asyncio.timeout(GRACE):
+            process.stdin.write(msgspec.json.encode(GiveUp()) + b"\n")
+            await process.stdin.drain()
+            while not isinstance(await _said(process), GivenUp):
+                pass
+        return process
+    except (TimeoutError, FailedProofError, OSError):
+        await _killed(process)
+        return await _start()
+
+
+async def _killed(process: Process) -> None:
+    with suppress(ProcessLookupError):
+        process.kill()
+    await process.wait()
 
 
 async def _as_it_is(process: Process) -> Process:
