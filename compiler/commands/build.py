@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import time
+from contextlib import ExitStack
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
-from bellcrank.commands.exit_statuses import fail, status
+from rich.text import Text
+
+from bellcrank.commands.exit_statuses import STOPPED, fail, status
 from bellcrank.commands.identifier_file import identifiers_beside, write_identifiers
 from bellcrank.commands.reading_layout import compile_layout, prove_layout
 from bellcrank.commands.reports import report, show_errors, show_status
+from bellcrank.commands.watching_files import Watched, again_and_again
 from bellcrank.commands.writing import write_all
 from bellcrank.compilation import Broken, Checked
 from bellcrank.controller.breakings import BREAKINGS
@@ -40,8 +46,74 @@ def build(
     allow_unproved: bool,
     broken: bool,
     recheck: bool,
+    watch: bool,
 ) -> int:
     """Run the command; returns the exit status."""
+    once = partial(
+        _once, file, json, time_limit, scheduler, out, target, option, pdf, allow_unproved, broken,
+        recheck,
+    )  # fmt: skip
+    if not watch:
+        return once(None)
+    from bellcrank.commands.page_watch import Shown, shown_at_an_address
+
+    shown = Shown(_folder(file, out) / PAGE)
+    with ExitStack() as until_it_ends:
+
+        def again(watched: Watched) -> None:
+            if not json:
+                show(Text(f"{time.strftime('%H:%M:%S')}  {file.name}", style="bold"))
+            before = _stamp(shown.page)
+            if once(watched) == STOPPED:
+                raise KeyboardInterrupt
+            if "page" not in target:
+                return
+            shown.said = OLDER
+            if _stamp(shown.page) != before:
+                shown.stamp, shown.said = shown.stamp + 1, ""
+            if not shown.address:
+                until_it_ends.enter_context(shown_at_an_address(shown))
+            say(f"the page reloads by itself at http://{shown.address}/")
+
+        return again_and_again(again, file)
+
+
+PAGE = "page.html"
+"""What the target `page` writes."""
+
+OLDER = "This page is of an older text: of the one that was saved last none was written."
+
+
+def _stamp(page: Path) -> tuple[int, int] | None:
+    """By what it is known whether a page was written anew."""
+    try:
+        state = page.stat()
+    except OSError:
+        return None
+    return state.st_mtime_ns, state.st_ino
+
+
+def _folder(file: Path, out: Path | None) -> Path:
+    """Where files are written."""
+    return out or Path(file.name).with_suffix("")
+
+
+def _once(
+    file: Path,
+    json: bool,
+    time_limit: float | None,
+    scheduler: str | None,
+    out: Path | None,
+    target: tuple[str, ...],
+    option: tuple[str, ...],
+    pdf: bool,
+    allow_unproved: bool,
+    broken: bool,
+    recheck: bool,
+    watched: Watched | None,
+) -> int:
+    """Build a layout as it is now; returns the exit status."""
+    in_a_line = watched is not None
     try:
         targets = [load_target(name) for name in dict.fromkeys(target or default_targets())]
         given = split(option, [o for each in targets for o in each.options])
@@ -50,15 +122,16 @@ def build(
     except (TargetError, OptionError) as error:
         return fail(str(error))
     without = frozenset.intersection(*(each.without for each in targets))
-    sound = compile_layout(file)
+    sound = compile_layout(file, watched)
     if isinstance(sound, Broken):
-        return show_errors(sound, _told(Written()), json=json)
+        return show_errors(sound, _told(Written()), json=json, in_a_line=in_a_line)
     try:
         beside = identifiers_beside(file, targets, given)
     except TargetError as error:
         return fail(str(error))
     if has_errors(beside.diagnostics):
-        return show_errors(beside.broken(sound), _told(Written()), json=json)
+        broken_beside = beside.broken(sound)
+        return show_errors(broken_beside, _told(Written()), json=json, in_a_line=in_a_line)
     c = prove_layout(
         sound,
         recheck=recheck,
@@ -66,9 +139,10 @@ def build(
         scheduler=scheduler,
         controller=broken or "controller" not in without,
         broken=BREAKINGS if broken else (),
+        watched=watched,
     )
     if c.outcome_alone in ("refuted", "undecided") and not allow_unproved:
-        return _nothing_built(c, json=json)
+        return _nothing_built(c, json=json, in_a_line=in_a_line)
     if c.controlled is not None and c.controlled.outcome != "proved":
         said = f"the controller is {c.controlled.outcome} and left out"
         say(f"{said}; `check --controller` tells why")
@@ -92,7 +166,7 @@ def build(
                 files[name] = content
     except (TargetError, PdfError) as error:
         return fail(str(error))
-    folder: Path = out or Path(file.name).with_suffix("")
+    folder = _folder(file, out)
     try:
         # First: what is given and not used does no harm, what is used and not kept would.
         kept = write_identifiers(file, beside.pinned, pinned)
@@ -101,7 +175,7 @@ def build(
     except NotWrittenError as error:
         return fail(str(error))
     if json:
-        print_json(report(c), _told(written))
+        print_json(report(c), _told(written), in_a_line=in_a_line)
     else:
         for path in written.paths:
             print(printable(str(path)))
@@ -131,9 +205,9 @@ def _read_back(target: Target, made: dict[str, bytes], c: Checked) -> None:
         )
 
 
-def _nothing_built(c: Checked, *, json: bool) -> int:
+def _nothing_built(c: Checked, *, json: bool, in_a_line: bool) -> int:
     if json:
-        print_json(report(c), _told(Written()))
+        print_json(report(c), _told(Written()), in_a_line=in_a_line)
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     show(verdict_text(c, width()))

@@ -6,18 +6,22 @@ verdict on a small layout should not wait for it.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from bellcrank.commands.exit_statuses import fail, status
+from bellcrank.commands.exit_statuses import STOPPED, fail, status
 from bellcrank.commands.reading_layout import compile_layout, prove_layout
 from bellcrank.commands.reports import report, show_errors
+from bellcrank.commands.watching_files import Watched, again_and_again
 from bellcrank.compilation import Broken, Checked
 from bellcrank.controller.breakings import BREAKINGS, Breaking
 from bellcrank.file_sets.not_written import NotWrittenError
+from bellcrank.proof.kept.kept_model import InMemory
 from bellcrank.proof.kept.on_disk import kept_on_this_machine
 from bellcrank.proof.standing.blocked_trains import BlockedSearch, blocked_trains
 from bellcrank.proof.standing.minimal_core import never_settable
@@ -48,11 +52,50 @@ def check(
     broken: str | None,
     obligations: Path | None,
     afresh: bool,
+    watch: bool,
 ) -> int:
     """Run the command; returns the exit status."""
-    sound = compile_layout(file)
+    kept = None if afresh else kept_on_this_machine()
+    if watch and not afresh and kept is None:
+        kept = InMemory()  # while it watches it may remember
+    once = partial(
+        _once, file, json, time_limit, scheduler, recheck, fix, spare, blocked, controller, broken,
+        obligations, kept,
+    )  # fmt: skip
+    if not watch:
+        return once(None)
+
+    def again(watched: Watched) -> None:
+        if not json:
+            show(Text(f"{time.strftime('%H:%M:%S')}  {file.name}", style="bold"))
+        if once(watched) == STOPPED:
+            raise KeyboardInterrupt
+
+    return again_and_again(again, file)
+
+
+def _once(
+    file: Path,
+    json: bool,
+    time_limit: float | None,
+    scheduler: str | None,
+    recheck: bool,
+    fix: bool,
+    spare: bool,
+    blocked: bool,
+    controller: bool,
+    broken: str | None,
+    obligations: Path | None,
+    kept: InMemory | None,
+    watched: Watched | None,
+) -> int:
+    """Check a layout as it is now; returns the exit status."""
+    in_a_line = watched is not None
+    sound = compile_layout(file, watched)
     if isinstance(sound, Broken):
-        return show_errors(sound, *_told(None, {}, UNKNOWN, json=json), json=json)
+        return show_errors(
+            sound, *_told(None, {}, UNKNOWN, json=json), json=json, in_a_line=in_a_line
+        )
     found: RulesFound | None = None
     if fix:
         from bellcrank.commands import rule_advice as advice
@@ -71,7 +114,6 @@ def check(
         sound = compile_layout(file)
         if isinstance(sound, Broken):
             return show_errors(sound, *_told(found, {}, UNKNOWN, json=json), json=json)
-    kept = None if afresh else kept_on_this_machine()
     c = prove_layout(
         sound,
         recheck=recheck,
@@ -81,6 +123,7 @@ def check(
         controller=controller or broken is not None,
         broken=_kinds(broken),
         kept=kept,
+        watched=watched,
     )
     if obligations is not None:
         from bellcrank.commands.writing import write_all
@@ -95,7 +138,8 @@ def check(
     barred = never_settable(c.layout, c.locking, c.standing, c.moving)
     waiting = blocked_trains(c.layout, c.table, c.locking)
     if json:
-        print_json(report(c), *_told(found, barred, waiting, c.noticed, json=json))
+        told = _told(found, barred, waiting, c.noticed, json=json)
+        print_json(report(c), *told, in_a_line=in_a_line)
     else:
         _tell(c, found, barred, waiting, blocked=blocked, broken=broken)
     if kept is not None:

@@ -198,6 +198,12 @@ recheck = click.Option(
     is_flag=True,
     help="have a second solver, cvc5, decide every obligation again",
 )
+watch = click.Option(
+    ["--watch"],
+    is_flag=True,
+    help="do it again whenever a file of the layout is saved, until Ctrl-C; with --json a line "
+    "each time",
+)
 scheduler = click.Option(
     ["--scheduler"],
     type=SchedulerAddress(),

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import click
 
+from bellcrank.commands.watching_files import Watched
 from bellcrank.compilation import Broken, Checked, Sound, compile_file, prove
 from bellcrank.controller.breakings import Breaking
 from bellcrank.proof.kept.kept_model import Kept
@@ -17,9 +18,11 @@ from bellcrank.proof.moving.solving import NoSolverError
 from bellcrank.terminal.console import progress
 
 
-def compile_layout(file: Path) -> Broken | Sound:
-    """Compile the file of a command."""
+def compile_layout(file: Path, watched: Watched | None = None) -> Broken | Sound:
+    """Compile the file of a command. watched: whoever has an eye on its files."""
     with progress() as tell:
+        if watched is not None:
+            return watched.compiled(lambda: compile_file(file, progress=tell))
         return compile_file(file, progress=tell)
 
 
@@ -47,6 +50,7 @@ def prove_layout(
     controller: bool = False,
     broken: Collection[Breaking] = (),
     kept: Kept | None = None,
+    watched: Watched | None = None,
 ) -> Checked:
     """Prove what a command has compiled.
 
@@ -54,7 +58,8 @@ def prove_layout(
     obligation by its own names. seconds: a limit on the proof. scheduler: the address of a
     cluster that works at it; None for this machine. controller: whether to prove its controller
     too. broken: of which assumptions to decide what comes of it if they are broken. kept: where
-    what earlier proofs have shown is kept; None to prove everything now.
+    what earlier proofs have shown is kept; None to prove everything now. watched: whoever has an
+    eye on its files; then it is given up when one of them has changed, with ChangedError.
     Raises ClickException if there is no second solver, or no cluster.
     """
     with progress() as tell:
@@ -67,7 +72,7 @@ def prove_layout(
                     seconds=seconds,
                     controller=controller,
                     broken=broken,
-                    progress=tell,
+                    progress=tell if watched is None else watched.telling(tell),
                 )
         except NoSolverError as error:
             raise click.ClickException(str(error)) from None

@@ -38,11 +38,11 @@ def report(c: Broken | Checked) -> Report:
     )
 
 
-def show_errors(c: Broken, *more: Part, json: bool) -> int:
+def show_errors(c: Broken, *more: Part, json: bool, in_a_line: bool = False) -> int:
     """Tell what is wrong with a layout, so that there is nothing to go on with; returns the
-    exit status. more: what else the command tells as JSON."""
+    exit status. more: what else the command tells as JSON. in_a_line: as for `print_json`."""
     if json:
-        print_json(report(c), *more)
+        print_json(report(c), *more, in_a_line=in_a_line)
     else:
         print_diagnostics(c.diagnostics, c.program.texts)
     return FAULTY

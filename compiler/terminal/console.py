@@ -101,12 +101,13 @@ def show(what: RenderableType) -> None:
     _console(sys.stdout).print(what)
 
 
-def print_json(*parts: msgspec.Struct) -> None:
-    """Print one JSON object with the fields of all parts."""
+def print_json(*parts: msgspec.Struct, in_a_line: bool = False) -> None:
+    """Print one JSON object with the fields of all parts. in_a_line: in one line, at once, where
+    more of them follow."""
     told: dict[str, object] = {}
     for part in parts:
         told |= msgspec.to_builtins(part)
-    print(json.dumps(told, ensure_ascii=False, indent=2))
+    print(json.dumps(told, ensure_ascii=False, indent=None if in_a_line else 2), flush=in_a_line)
 
 
 def print_diagnostics(diagnostics: Sequence[Diagnostic], texts: dict[str, str]) -> None:

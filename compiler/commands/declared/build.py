@@ -15,6 +15,7 @@ from bellcrank.commands.declaring import (
     scheduler,
     target_option,
     time_limit,
+    watch,
 )
 from bellcrank.commands.exit_statuses import OF_A_PROOF
 from bellcrank.emit.description import (
@@ -85,5 +86,6 @@ DECLARED = command(
             "the sheets; takes minutes",
         ),
         recheck,
+        watch,
     ],
 )

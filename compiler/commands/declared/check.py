@@ -13,6 +13,7 @@ from bellcrank.commands.declaring import (
     recheck,
     scheduler,
     time_limit,
+    watch,
 )
 from bellcrank.commands.exit_statuses import OF_A_PROOF
 from bellcrank.controller.breakings import BREAKINGS
@@ -24,9 +25,10 @@ DECLARED = command(
         "harbour-terminus.crank --json",
         "harbour-terminus.crank --controller",
         "harbour-terminus-forgetful.crank --fix",
+        "harbour-terminus.crank --watch",
     ],
     statuses=OF_A_PROOF,
-    exclusive=[("fix", "spare")],
+    exclusive=[("fix", "spare"), ("fix", "watch")],
     params=[
         layout_file,
         json_option,
@@ -72,5 +74,6 @@ DECLARED = command(
             help="have the solver decide everything now; else what it answered to the same "
             "obligations before is taken from your cache folder (BELLCRANK_KEPT=no: never)",
         ),
+        watch,
     ],
 )
