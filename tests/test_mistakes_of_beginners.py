@@ -116,6 +116,18 @@ layout.crank:1:1: error E204: there is no kind of fitting `point`
 """,
     ),
     Mistake(
+        "a comma left at the end of a line",
+        "points P1, P2\n",
+        "points P1,\npoints P2\n",
+        """\
+layout.crank:1:10: error E101: the line ends with a `,`
+  1 | points P1,
+    |          ^
+  expected: a name after it
+  try: take out the `,`: nothing follows it
+""",
+    ),
+    Mistake(
         "names without commas",
         "points P1, P2\n",
         "points P1 P2\n",
@@ -313,6 +325,7 @@ layout.crank:8:20: error E605: 9 switches cannot set 600
   8 | decoder K1 quad at 600
     |                    ^^^
   expected: at most 511
+  try: 511 can be set, and is free
 """,
     ),
     Mistake(

@@ -54,6 +54,7 @@ def enter(
     made: dict[str, U] = {}
     owners: dict[int, U] = {}
     clashing: list[tuple[U, U, int]] = []
+    unset: list[tuple[t.Word, K, int, str]] = []
     for line in lines:
         sound = names.claim(line.name, sort.noun)
         kind = kinds.get(line.kind.text)
@@ -68,7 +69,11 @@ def enter(
             made[name] = sort.make(name, kind, NOWHERE, line.span, True)
             continue
         address = number(line.address, "an address", 0, 99_999, names.found)
-        if address is None or not _address_fits(line.address, kind, address, sort, names.found):
+        wrong = address is None or not _in_range(line.address, kind, address, names.found)
+        if address is not None and not wrong and not kind.can_show(address):
+            unset.append((line.address, kind, address, _why_not(kind, address, sort)))
+            wrong = True
+        if address is None or wrong:
             # It exists, so that its outputs are not reported as well.
             made[name] = sort.make(name, kind, NOWHERE, line.span, False)
             continue
@@ -81,6 +86,15 @@ def enter(
         ]
         clashing += [(one, other, number) for other, number in clashes[:1]]
     taken = Counter(n for one in made.values() if one.address for n in one.numbers)
+    for word, its, address, message in unset:
+        free = _free(its, address, taken)
+        names.found.report(
+            "E605",
+            message,
+            word.span,
+            expected=_nearest(address, its.addresses()),
+            hint=None if free is None else f"{free} can be set, and is free",
+        )
     for one, other, clash in clashing:
         names.found.report(
             "E603",
@@ -93,9 +107,8 @@ def enter(
     return made
 
 
-def _address_fits(
-    word: t.Word, kind: AddressedKind, address: int, sort: Sort[K, U], found: Collector
-) -> bool:
+def _in_range(word: t.Word, kind: AddressedKind, address: int, found: Collector) -> bool:
+    """Whether packets of its kind can name an address; that they cannot is reported."""
     last = address + kind.size - 1
     if address < kind.low or last > kind.high:
         bad = address if address < kind.low or address > kind.high else last
@@ -106,9 +119,11 @@ def _address_fits(
             expected=f"an address from {kind.low} to {kind.high - kind.size + 1}",
         )
         return False
-    if kind.can_show(address):
-        return True
-    possible = kind.addresses()
+    return True
+
+
+def _why_not(kind: AddressedKind, address: int, sort: Sort[K, U]) -> str:
+    """Why the switches or variables of a kind cannot be set to an address."""
     value = kind.value_for(address)
     if value is None:
         of = "groups" if kind.counts == "groups" else f"whole {sort.noun.noun}s"
@@ -133,8 +148,7 @@ def _address_fits(
         )
     else:
         message = f"{kind.switches} switches cannot set {address}"
-    found.report("E605", message, word.span, expected=_nearest(address, possible))
-    return False
+    return message
 
 
 def _nearest(address: int, possible: Sequence[int]) -> str | None:
@@ -161,6 +175,19 @@ def _free_address(one: Addressed[Any], taken: Counter[int]) -> str | None:
         ):
             return f"{address} is free"
     return None
+
+
+def _free(kind: AddressedKind, wanted: int, taken: Mapping[int, int]) -> int | None:
+    """The address next to a wanted one that can be set and that nothing answers to."""
+    return min(
+        (
+            address
+            for address in kind.addresses()
+            if not any(taken.get(number) for number in range(address, address + kind.size))
+        ),
+        key=lambda address: (abs(address - wanted), address),
+        default=None,
+    )
 
 
 def choose_addresses(made: dict[str, U], sort: Sort[K, U], found: Collector) -> None:

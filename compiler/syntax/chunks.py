@@ -98,9 +98,18 @@ def _one(
             opened is not None and _is_fitting_drive(codes[first], codes[following])
         ):
             break
+        if opened is None and _declares_anew(codes[first], codes[following], keywords):
+            break
         last = following
     text = "\n".join(rows[first : last + 1])
     return Chunk(text, first, None if opened is None else opened + 1), last + 1
+
+
+def _declares_anew(head: str, code: str, keywords: frozenset[str]) -> bool:
+    """Whether a line after fittings and a comma has fittings of its own: the comma was left
+    behind. Names go on as `P2, P3` or `S2 with one drive`."""
+    leader = head.split()[0]
+    return leader not in keywords and re.match(r"\s*\w+\s+(?!with\b)\w", code) is not None
 
 
 def _is_fitting_drive(head: str, code: str) -> bool:

@@ -225,7 +225,17 @@ def _report(
         span = _after_code(rows, line, line_offset, file)
         expected = _expected(error)
     leader = _misspelt_leader(rows[0], span.column) if line == 1 else None
-    if leader is not None:
+    code = code_of(rows[line - 1]).rstrip()
+    if not word and code.endswith(",") and leader is None:
+        column = len(code)
+        found.report(
+            "E101",
+            "the line ends with a `,`",
+            Span(file, line + line_offset, column, line + line_offset, column + 1),
+            expected=f"{_phrase(expected, False) or 'something'} after it",
+            hint=Instead(",", "", "take out the `,`: nothing follows it"),
+        )
+    elif leader is not None:
         at, near = leader
         start = Span(file, 1 + line_offset, at, 1 + line_offset, at + len(rows[0].split()[0]))
         what = f"`{rows[0].split()[0]}` starts no statement"
