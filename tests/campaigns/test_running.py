@@ -229,6 +229,9 @@ def device_in_a_thread(text: str, seed: int) -> Iterator[Device]:
         task = loop.create_task(device.run())
         loop.run_forever()
         task.cancel()
+        with suppress(asyncio.CancelledError):
+            loop.run_until_complete(task)
+        loop.close()
 
     thread = threading.Thread(target=go, daemon=True)
     thread.start()
