@@ -10,8 +10,9 @@ import hashlib
 import os
 import re
 import time
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -239,27 +240,33 @@ def prove(
     Raises NoSolverError if the effort asks for a solver that is not installed.
     """
     begun = time.monotonic()
-    standing = check_standing(sound.layout, sound.table, sound.locking, seconds, progress)
+    controller = controller and bool(sound.table.routes)
+    steps = ["standing proof", "moving proof"]
+    steps += ["proof of the controller"] if controller else []
+    steps += ["what is noticed"] if controller and broken else []
+    telling = _by_steps(steps, progress)
+    standing = check_standing(sound.layout, sound.table, sound.locking, seconds, next(telling))
 
     def in_what_is_left() -> Effort:
         if seconds is None:
             return effort
         return replace(effort, seconds=max(0.0, seconds - (time.monotonic() - begun)))
 
-    moving, shown = prove_and_keep(sound.machine, in_what_is_left(), progress)
+    moving, shown = prove_and_keep(sound.machine, in_what_is_left(), next(telling))
     controlled = None
     noticed = None
     sound_alone = "refuted" not in (standing.outcome, moving.outcome)
-    if controller and sound.table.routes and sound_alone and not moving.interrupted:
+    if controller and sound_alone and not moving.interrupted:
         control, composed = sound.control, sound.composed
+        tell = next(telling)
         controlled = prove_controlled(
-            control, composed, in_what_is_left(), progress, alone=sound.machine, shown=shown
+            control, composed, in_what_is_left(), tell, alone=sound.machine, shown=shown
         )
         if broken and controlled.outcome == "proved":
             from bellcrank.proof.noticed import what_is_noticed
 
-            in_time = in_what_is_left()
-            noticed = tuple(what_is_noticed(control, composed, broken, in_time, progress))
+            in_time, tell = in_what_is_left(), next(telling)
+            noticed = tuple(what_is_noticed(control, composed, broken, in_time, tell))
     return Checked(
         sound.program,
         sound.diagnostics,
@@ -274,6 +281,19 @@ def prove(
         once_control=sound.once_control,
         once_composed=sound.once_composed,
     )
+
+
+def _by_steps(steps: Sequence[str], progress: Progress | None) -> Iterator[Progress | None]:
+    """For each step of a proof a way to tell what is being done, which says the step as well."""
+    for number, step in enumerate(steps, start=1):
+        if progress is None:
+            yield None
+        else:
+            yield partial(_tell, progress, f"{step}, step {number} of {len(steps)}")
+
+
+def _tell(progress: Progress, step: str, what: str) -> None:
+    progress(f"{step}: {what}")
 
 
 def draft_of(

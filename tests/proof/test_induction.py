@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections import Counter
-from itertools import product
+from itertools import pairwise, product
 from random import Random
 
 import pytest
@@ -379,3 +379,26 @@ def test_a_shape_does_not_depend_on_which_variables_and_values_are_meant(
 
     other = [tuple(renamed(v, m) for v, m in clause) for clause in clauses]
     assert shape_of(other, swapped) == shape_of(clauses, full)
+
+
+def test_a_count_that_is_told_never_begins_again() -> None:
+    told: list[tuple[int, int]] = []
+    given = checked_in_rounds()
+    packed = Packed(given)
+    prover = Prover(Examiner(packed), Solving("z3"), tell=lambda done, of: told.append((done, of)))
+    shown = prover.run([0])
+    assert all(shown.held)
+    assert len({of for _, of in told}) > 1, "there was a second round"
+    assert told == sorted(told)
+
+
+def checked_in_rounds() -> Machine:
+    """One after the other: each clause needs the next to be inductive."""
+    names = "ABCD"
+    variables = [Variable(n, "drive", n, ("no", "yes"), ("no",)) for n in names]
+    spoiled = [
+        event(f"spoil {one}", [(one_of(next_, "yes"),)], {one: {"no": "yes"}})
+        for one, next_ in pairwise(names)
+    ]
+    clauses: list[Clause] = [(one_of(n, "no"),) for n in names]
+    return machine(variables, spoiled, [Invariant("P", clauses[0], "")], clauses[1:])

@@ -89,7 +89,7 @@ class Prover:
     """Shows clauses by induction.
 
     solve: decides shapes; nothing is shown without its "unsat".
-    tell: told how many clauses of how many have been examined.
+    tell: told how many clauses of how many have been examined, those of all rounds together.
     deadline: a time of the monotonic clock after which nothing more is shown.
     first_loss: told when clauses have been struck out for the first time: each of them may
         draw others with it, which takes long, and what came of the first may say enough.
@@ -113,6 +113,7 @@ class Prover:
         self.spread = spread
         self.first_loss = first_loss
         self.result = Induction()
+        self._examined = 0
 
     def run(
         self,
@@ -176,16 +177,18 @@ class Prover:
         yield from self._examine(todo)
 
     def _examine(self, todo: Sequence[int]) -> Iterator[Findings]:
+        of = self._examined + len(todo)
+
         def tell(before: int, done: int) -> None:
-            self.tell(before + done, len(todo))
+            self.tell(before + done, of)
 
         if self.spread is not None and len(todo) >= WORTH_SPREADING:
-            yield from self.spread(self.examiner, todo, partial(tell, 0))
+            yield from self.spread(self.examiner, todo, partial(tell, self._examined))
+            self._examined = of
             return
-        examined = 0
         for chunk in chunks_along(self.examiner, todo, -(-len(todo) // AT_ONCE)):
-            yield self.examiner.examine(chunk, self.deadline, partial(tell, examined))
-            examined += len(chunk)
+            yield self.examiner.examine(chunk, self.deadline, partial(tell, self._examined))
+            self._examined += len(chunk)
 
     def _lost(self, found: Findings) -> set[int]:
         """Have the shapes solved and strike out the clauses that were not shown."""

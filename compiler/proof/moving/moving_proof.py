@@ -162,6 +162,7 @@ class Moving:
     given: frozenset[int] = frozenset()
     premises: Premises = field(default_factory=dict)
     further: list[PackedClause] = field(default_factory=list)
+    inductions: int = 0
     induction: Induction = field(default_factory=Induction)
     open: dict[str, None] = field(default_factory=dict)
     stories: dict[str, Story] = field(default_factory=dict)
@@ -293,7 +294,8 @@ class Moving:
         )
 
     def tell_count(self, done: int, of: int) -> None:
-        self.progress(f"proving by induction: {done:,} of {of:,} clauses")
+        how = "a wider induction" if self.inductions > 1 else "induction"
+        self.progress(f"{how}, {done:,} of {of:,} clauses")
 
     def shown(self) -> tuple[Clause, ...]:
         """The clauses of the machine that are inductive together; none where they are so only
