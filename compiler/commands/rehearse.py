@@ -15,6 +15,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from bellcrank.commands.finding_moves import SECONDS
+from bellcrank.commands.moves_wished import Wished, find_and_tell
 from bellcrank.commands.reading_layout import compile_layout
 from bellcrank.commands.reading_script import script_of
 from bellcrank.compilation import Broken
@@ -26,7 +28,7 @@ from bellcrank.rehearsal.acts import Moment, Outcome, first_moment, perform, run
 from bellcrank.rehearsal.forms import ACTS, EXPECTATIONS
 from bellcrank.rehearsal.railway import Railway
 from bellcrank.rehearsal.retelling import what_could_be_done
-from bellcrank.rehearsal.script import Reader
+from bellcrank.rehearsal.script import Line, Reader
 from bellcrank.routes.sentences import listed
 from bellcrank.running.reasons import fact, lies_to, whereabouts
 from bellcrank.running.simulator import ACCIDENTS
@@ -61,23 +63,43 @@ _OF_OTHER_PROMPTS = {
 """What the same is called elsewhere."""
 
 
-def rehearse(file: Path, script: Path | None, json: bool) -> int:
+def rehearse(
+    file: Path,
+    script: Path | None,
+    json: bool,
+    find: str | None,
+    by_hand: bool,
+    out: Path | None,
+    time_limit: float | None,
+) -> int:
     """Run the command; returns the exit status."""
-    if json and script is None:
+    if find is None and (by_hand or out is not None or time_limit is not None):
+        given = "--by-hand" if by_hand else "--out" if out is not None else "--time-limit"
+        say(f'{given} needs --find "GOAL"')
+        return FAULTY
+    if json and script is None and find is None:
         say("--json needs a script: what is typed at the prompt is answered in words")
         return FAULTY
     c = compile_layout(file)
     if isinstance(c, Broken):
         return _faulty(c.diagnostics, c.program.texts, as_json_=json)
     railway = Railway(c.machine, c.layout, c.table)
-    if script is None:
+    if script is None and find is None:
         print_diagnostics(c.diagnostics, c.program.texts)
         return _prompt(railway)
-    lines, found, texts = script_of(script, c, railway)
-    if has_errors(found):
-        return _faulty((*c.diagnostics, *found), texts, as_json_=json)
+    lines: tuple[Line, ...] = ()
+    texts = dict(c.program.texts)
+    if script is not None:
+        lines, found, texts = script_of(script, c, railway)
+        if has_errors(found):
+            return _faulty((*c.diagnostics, *found), texts, as_json_=json)
     outcomes = run_script(railway, lines)
     status = PASSED if all(outcome.good for outcome in outcomes) else FAILED
+    if find is not None and status == PASSED:
+        wished = Wished(find, by_hand, SECONDS if time_limit is None else time_limit, out)
+        beginning = "" if script is None else texts[lines[0].span.file] if lines else ""
+        moment = outcomes[-1].moment if outcomes else first_moment(railway)
+        return find_and_tell(c, railway, moment, wished, beginning, json=json)
     if json:
         print_json(
             Rehearsal(
@@ -91,7 +113,7 @@ def rehearse(file: Path, script: Path | None, json: bool) -> int:
     for outcome in outcomes:
         _tell(railway, outcome, numbered=True)
     show(_summary(outcomes))
-    show(_NO_PROOF)
+    show(_NO_PROOF if find is None else "Nothing is looked for after a script that fails.")
     return status
 
 

@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
-from bellcrank.machine.frame import AT_STOP, CLOSING, FREE, GONE_ON, IDLE, PUT_BACK, SET, moving
+from bellcrank.machine.frame import (
+    AT_STOP,
+    CLEAR,
+    CLOSING,
+    FREE,
+    GONE_ON,
+    IDLE,
+    PUT_BACK,
+    SET,
+    STANDING,
+    moving,
+)
 from bellcrank.machine.machine_model import State, possible
 from bellcrank.rehearsal.railway import Railway
 from bellcrank.rehearsal.script import Line
-from bellcrank.running.reasons import fact, false_clauses, why_not
+from bellcrank.running.reasons import fact, false_clauses, whereabouts, why_not
 
 Answer = tuple[bool, tuple[str, ...]]
 """Whether it is so, and what is the case."""
@@ -134,6 +145,44 @@ def _not_held(railway: Railway, state: State, line: Line) -> Answer:
     return _value(railway, state, "held", line.names["SECTION"], FREE)
 
 
+# --------------------------------------------------------------------- trains
+
+
+def _train_in(railway: Railway, state: State, line: Line) -> Answer:
+    place = line.names["PLACE"]
+    parts = railway.fronts(place, state)
+    if not parts:
+        return False, _of_track(railway, state, place)
+    return True, _whereabouts(railway, state, parts)
+
+
+def _train_before(railway: Railway, state: State, line: Line) -> Answer:
+    place, signal = line.names["PLACE"], line.names["SIGNAL"]
+    parts = railway.fronts(place, state)
+    if not parts:
+        return False, _of_track(railway, state, place)
+    before = any(state[railway.track[p]] in railway.fronts_before(p, signal) for p in parts)
+    return before, _whereabouts(railway, state, parts)
+
+
+def _vehicles_in(railway: Railway, state: State, line: Line) -> Answer:
+    place = line.names["PLACE"]
+    standing = any(state[railway.track[p]] == STANDING for p in railway.parts_of[place])
+    return standing, _of_track(railway, state, place)
+
+
+def _of_track(railway: Railway, state: State, place: str) -> tuple[str, ...]:
+    """What there is in a place of which no front is."""
+    variables = [railway.machine.variables[railway.track[p]] for p in railway.parts_of[place]]
+    facts = [fact(v, state[v.name]) for v in variables if state[v.name] != CLEAR]
+    return tuple(facts) or (f"no train is in {place}",)
+
+
+def _whereabouts(railway: Railway, state: State, parts: Iterable[str]) -> tuple[str, ...]:
+    tracks = (railway.machine.variables[railway.track[part]] for part in parts)
+    return tuple(whereabouts(track, state[track.name]) for track in tracks)
+
+
 # -------------------------------------------------------------------- the rest
 
 
@@ -178,6 +227,9 @@ _EXPECTATIONS: dict[str, Callable[[Railway, State, Line], Answer]] = {
     "clear": _clear,
     "held": _held,
     "not held": _not_held,
+    "train in": _train_in,
+    "train before": _train_before,
+    "vehicles in": _vehicles_in,
     "stands still": _stands_still,
     "rest": _rest,
 }

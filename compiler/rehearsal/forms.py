@@ -128,12 +128,27 @@ EXPECTATIONS = (
     Form("clear", "expect PLACE clear", "nothing is in it"),
     Form("held", "expect SECTION held for ROUTE", "it is held for this route"),
     Form("not held", "expect SECTION not held", "it is held for no route"),
+    Form("train in", "expect [a|the] train in PLACE", "the front of a train is in it"),
+    Form("train before", "expect [a|the] train in PLACE before SIGNAL", "and comes to it next"),
+    Form("vehicles in", "expect vehicles stand in PLACE", "vehicles are left standing there"),
     Form("stands still", "expect [the] train in PLACE at a stand", "it cannot go on now"),
     Form("rest", "expect all at rest", "no route is set, no signal off, no drive moving"),
 )
 """What is looked at. None of these changes anything."""
 
 FORMS = ACTS + EXPECTATIONS
+
+_OF_A_TRAIN = (
+    Form("came to", "[the] train from START in PLACE", "the train that is in START at first"),
+    Form("came before", "[the] train from START in PLACE before SIGNAL", "and comes to it next"),
+)
+
+GOALS = (
+    *(Form(form.key, form.words.removeprefix("expect "), form.meaning) for form in EXPECTATIONS),
+    *_OF_A_TRAIN,
+)
+"""What can be wished for: whatever can be expected, and where a train that is somewhere at first
+is to be."""
 
 PHRASES = {
     "ROUTE": Noun("a", "route"),
@@ -143,6 +158,7 @@ PHRASES = {
     "POSITION": Noun("a", "position of the drive"),
     "ASPECT": Noun("an", "aspect of the signal"),
     "PLACE": Noun("a", "section or a piece of track"),
+    "START": Noun("a", "section or a piece of track with a train in it"),
     "SECTION": Noun("a", "section"),
     "CAUSE": Noun("a", "route, a drive or a section"),
     "EVENT": Noun("the", "name of an event"),

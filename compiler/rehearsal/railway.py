@@ -107,6 +107,21 @@ class Railway:
         tracks = {part: self.track[part] for part in self.parts_of[place]}
         return [part for part, name in tracks.items() if (name, state[name]) in self._fronts]
 
+    def fronts_in(self, part: str) -> frozenset[str]:
+        """The values of the track of a part that are a train with its front there."""
+        return frozenset(here(passage) for passage in self.parts.parts[part].passages)
+
+    def fronts_going_on(self, part: str, front: str) -> Sequence[Event]:
+        """The events by which such a front might go on."""
+        return self._front_events.get((self.track[part], front), ())
+
+    def fronts_before(self, part: str, signal: str) -> frozenset[str]:
+        """The values of the track of a part that are a train with its front there, of which the
+        next signal it comes to stands where it leaves the part."""
+        before = self.layout.signals[signal].before
+        passages = self.parts.parts[part].passages
+        return frozenset(here(passage) for passage in passages if passage.exit == before)
+
     def occupied(self, place: str, state: State) -> list[str]:
         """The parts of a place that are not clear."""
         return [p for p in self.parts_of[place] if state[self.track[p]] != CLEAR]
@@ -166,6 +181,34 @@ class Railway:
                 return self.machine.variables[name].of
         changed = (self.machine.variables[name] for name in event.updates)
         return next(variable.of for variable in changed if variable.kind == "edge")
+
+    def part_left_by(self, event: Event) -> str | None:
+        """The part from which an event takes a front on, whatever the state; None from an edge."""
+        for name, becomes in event.updates.items():
+            if any(self._fronts.get((name, value)) == new for value, new in becomes.items()):
+                return self.machine.variables[name].of
+        return None
+
+    def front_after(self, event: Event) -> str:
+        """The part in which a front is after an event that takes it into a part: that one, or,
+        where it draws up to a train which reaches further, the one where that has its front."""
+        passing_at = {
+            literal.variable: passage
+            for (literal, *more) in event.guard
+            if not more and len(literal.values) == 1
+            for value in literal.values
+            if (passage := self._passages.get((literal.variable, value))) is not None
+            and value == passing(passage)
+        }
+        part = event.of
+        seen = set()
+        while (passage := passing_at.get(self.track[part])) is not None and part not in seen:
+            seen.add(part)
+            beyond = self.layout.joined.get(passage.exit)
+            if not isinstance(beyond, Leg):
+                break
+            part = self.parts.part_of[beyond.element]
+        return part
 
     def overruns(self, event: Event, state: State) -> bool:
         """Whether a train passes a signal by an event that has just been put back to stop."""

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from operator import ne
 
 from bellcrank.diagnostics import Collector, Diagnostic, Span, did_you_mean
 from bellcrank.layout.layout_model import Edge
 from bellcrank.rehearsal.forms import (
+    ACTS,
     FORMS,
     PHRASES,
     Bound,
@@ -35,6 +36,9 @@ from bellcrank.syntax.parse import LONGEST_LINE, MOST_ERRORS
 
 SENTENCE = "sentence"
 """The key of a line that is the sentence of an event."""
+
+WISHED = "what can stand after `expect` in a script, such as `train in PLACE before SIGNAL`"
+"""What a condition of a goal begins with."""
 
 MOST_NAMES = 20_000
 """Names among which one like a name that is not known is looked for."""
@@ -84,10 +88,14 @@ def read_script(
 
 @dataclass(slots=True)
 class Reader:
-    """Reads the lines of one script."""
+    """Reads the lines of one script.
+
+    forms: that its lines may have.
+    """
 
     railway: Railway
     file: str
+    forms: Sequence[Form] = FORMS
     found: Collector = field(default_factory=Collector)
     _sentences: frozenset[str] = field(init=False)
     _drives: dict[str, str] = field(init=False)
@@ -97,7 +105,8 @@ class Reader:
 
     def __post_init__(self) -> None:
         layout, machine = self.railway.layout, self.railway.machine
-        self._sentences = frozenset(event.text for event in machine.events)
+        acts = any(form in ACTS for form in self.forms)
+        self._sentences = frozenset(event.text for event in machine.events if acts)
         self._drives = layout.drives_by_name()
         self._frogs = frozenset(name for name, drive in layout.drives.items() if drive.frog)
         self._known = {
@@ -105,6 +114,7 @@ class Reader:
             "EDGE": layout.edges,
             "DRIVE": self._drives,
             "PLACE": self.railway.parts_of,
+            "START": self.railway.parts_of,
             "SECTION": [*layout.sections, *layout.section_of],
             "EVENT": {event.name: None for event in machine.events},
         }
@@ -145,7 +155,7 @@ class Reader:
         strict = Matching(texts, lambda *place: self._ends(words, *place, strict=True))
         loose = Matching(texts, lambda *place: self._ends(words, *place, strict=False))
         for matching in (strict, loose):
-            for form in FORMS:
+            for form in self.forms:
                 bound = matching.match(form)
                 if bound is not None:
                     return self._named(form, bound, words, Line(form.key, {}, text, span))
@@ -280,6 +290,8 @@ class Reader:
 
     def _can_ever_be(self, line: Line, bound: Bound, words: list[t.Word]) -> bool:
         """Whether the machine has events for an act; reports it if it has none."""
+        if line.key in ("train before", "came before"):
+            return self._can_come_before(line, bound, words)
         if line.key not in _NEVER:
             return True
         able = self._able(line.key)
@@ -294,6 +306,27 @@ class Reader:
             words[start].span.to(words[end - 1].span),
             expected=f"{PHRASES[slot]}: {_some(able)}" if able else None,
             hint=f"`train passes {signal.name}`: the train waits outside" if signal else None,
+        )
+        return False
+
+    def _can_come_before(self, line: Line, bound: Bound, words: list[t.Word]) -> bool:
+        """Whether a signal stands where a train leaves a place; reports it if it does not."""
+        place, signal = line.names["PLACE"], line.names["SIGNAL"]
+        parts = self.railway.parts_of[place]
+        before = [
+            name
+            for name in self.railway.layout.signals
+            if any(self.railway.fronts_before(part, name) for part in parts)
+        ]
+        if signal in before:
+            return True
+        start, end = bound["SIGNAL"]
+        self.found.report(
+            "E707",
+            f"no train in {place} comes to {signal} next",
+            words[start].span.to(words[end - 1].span),
+            expected=f"a signal where {place} is left: {_some(before)}" if before else None,
+            hint=None if before else f"no signal stands there; write `train in {place}`",
         )
         return False
 
@@ -327,11 +360,20 @@ class Reader:
             word, what = "", "the line ends too early"
             span = Span(end.file, end.line, end.end_column, end.line, end.end_column + 1)
         hint = self._like(_text(words))
-        if hint is None and at == 0:
+        if hint is None and at == 0 and self.forms is FORMS:
             hint = in_other_words([w.text for w in words])
+        if hint is None and self.forms is not FORMS and words[0].text in _ASKED_FOR:
+            hint = "a goal says what is to be so; what is done for it is found"
         if hint is None and word:
             hint = did_you_mean(word, [w.words[0] for w in wanted if w.literal])
-        self.found.report("E705", what, span, expected=_listed(wanted, first=at == 0), hint=hint)
+        self.found.report("E705", what, span, expected=self._listed(wanted, at), hint=hint)
+
+    def _listed(self, wanted: list[Wanted], at: int) -> str:
+        if at:
+            return _listed(wanted)
+        if self.forms is FORMS:
+            return "an act, such as `request`, `train` or `wait`; or `expect`"
+        return WISHED
 
     def _like(self, text: str) -> str | None:
         """The sentence of an event that a line is very much like: one word is another."""
@@ -345,9 +387,13 @@ def _one_differs(one: list[str], other: list[str]) -> bool:
     return len(one) == len(other) and sum(map(ne, one, other)) == 1
 
 
+_ASKED_FOR = ("request", "cancel")
+"""First words of acts that may be taken for the beginning of a condition."""
+
 _NOUNS = {
     "EVENT": "event",
     "PLACE": "section and no piece of track",
+    "START": "section and no piece of track",
     "CAUSE": "route, drive or section",
 }
 
@@ -373,9 +419,7 @@ def _some(names: Iterable[str]) -> str:
     return shown + (f" or one of {len(names) - 8} more" if len(names) > 8 else "")
 
 
-def _listed(wanted: list[Wanted], *, first: bool) -> str:
-    if first:
-        return "an act, such as `request`, `train` or `wait`; or `expect`"
+def _listed(wanted: list[Wanted]) -> str:
     if len(wanted) == 1:
         return str(wanted[0])
     ordered = [str(w) for w in sorted(wanted, key=lambda w: (w.literal, str(w)))]

@@ -451,3 +451,67 @@ def test_a_word_that_people_try_at_the_prompt_leads_to_the_right_line(
     status, _, said = rehearse(JUNCTION, None, typed=f"{typed}\n")
     assert status == 2
     assert f"try: {hint}" in " ".join(said.split())
+
+
+# ---------------------------------------------------------------- finding moves
+
+
+def test_moves_are_found_told_and_written_as_a_script_that_leads_there(
+    rehearse: Run, tmp_path: Path
+) -> None:
+    out = tmp_path / "moves.rehearsal"
+    goal = ("--find", "train in B before S1")
+    status, told, _ = rehearse(JUNCTION, "request H to B\n", *goal, "--out", str(out))
+    assert status == 0
+    assert told.startswith("4 requests and moves, and no run has fewer:\n")
+    assert "  train comes in from WEST\n  wait\n  train passes H\n" in told
+    assert out.read_text().startswith("request H to B\n# ")
+    status, told, _ = rehearse(JUNCTION, out.read_bytes())
+    assert status == 0
+    assert "1 expectation, met" in told
+
+
+def test_that_there_is_no_way_is_told_with_how_it_is_known(rehearse: Run) -> None:
+    status, told, _ = rehearse(JUNCTION, None, "--find", "H to B set and H to C set")
+    assert status == 1
+    assert told.startswith("There is no way there: ")
+
+
+def test_what_is_found_is_told_as_json(rehearse: Run) -> None:
+    status, told, _ = rehearse(JUNCTION, None, "--find", "P1 moving and A clear", "--json")
+    found = json.loads(told)
+    assert status == 0
+    assert (found["status"], found["acts"], found["at_least"]) == ("found", 1, 1)
+    assert found["script"] == ["request H to C", "expect P1 moving", "expect A clear"]
+
+
+def test_no_time_leaves_it_undecided(rehearse: Run) -> None:
+    goal = "train in B before S1 and train in C before S2"
+    status, told, _ = rehearse(JUNCTION, None, "--find", goal, "--time-limit", "0")
+    assert status == 3
+    assert told.startswith("Undecided: none was found. There is no run of fewer than ")
+
+
+def test_after_a_script_that_fails_nothing_is_looked_for(rehearse: Run) -> None:
+    status, told, _ = rehearse(JUNCTION, "expect B occupied\n", "--find", "B clear")
+    assert status == 1
+    assert told.endswith("Nothing is looked for after a script that fails.\n")
+
+
+def test_a_mistake_in_a_goal_is_shown_in_its_place(rehearse: Run) -> None:
+    status, _, said = rehearse(JUNCTION, None, "--find", "B clear and C ocupied")
+    assert status == 2
+    assert "--find:1:15: error E705: `ocupied` does not belong here" in said
+    assert "did you mean `occupied`?" in said
+
+
+def test_a_train_that_is_not_there_is_no_goal(rehearse: Run) -> None:
+    status, _, said = rehearse(JUNCTION, None, "--find", "train from B in C")
+    assert status == 2
+    assert said == "bellcrank: --find: no train is in B at first\n"
+
+
+def test_what_only_serves_a_search_needs_one(rehearse: Run) -> None:
+    status, _, said = rehearse(JUNCTION, None, "--by-hand")
+    assert status == 2
+    assert said == 'bellcrank: --by-hand needs --find "GOAL"\n'

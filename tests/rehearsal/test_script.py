@@ -93,6 +93,9 @@ EXAMPLES = {
     "clear": "expect P1 clear",
     "held": "expect P1 held for H to B",
     "not held": "expect P1 not held",
+    "train in": "expect the train in B",
+    "train before": "expect a train in A before H",
+    "vehicles in": "expect vehicles stand in B",
     "stands still": "expect the train in A at a stand",
     "rest": "expect all at rest",
 }

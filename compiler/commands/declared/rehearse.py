@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from bellcrank.commands.declaring import FILE, command, layout_file
+from bellcrank.commands.declaring import FILE, Seconds, command, layout_file
 
 _EXIT_CODES = """\
 exit status:
@@ -12,6 +12,9 @@ exit status:
   1  an act was refused, an expectation is not met, or something unsafe happened
   2  an error in the layout, in the script or on the command line
 130  stopped by Ctrl-C; 141 if what reads the output went away
+
+With --find: 0 if moves were found; 1 if it is proved that there are none, or the script failed;
+2 as above; 3 if none were found in time, so that it is undecided.
 
 Without a script, lines are read from the terminal, and whatever is tried there the
 status is 0; lines that come from a pipe count as a script."""
@@ -24,6 +27,7 @@ DECLARED = command(
         "harbour-terminus.crank",
         "harbour-terminus.crank harbour-terminus.rehearsal",
         "harbour-terminus.crank harbour-terminus.rehearsal --json",
+        'harbour-terminus.crank --find "train in T2 before D2"',
     ],
     statuses=_EXIT_CODES,
     params=[
@@ -35,6 +39,29 @@ DECLARED = command(
             metavar="[SCRIPT]",
             help="lines to run (.rehearsal); without it, a prompt asks for them",
         ),
-        click.Option(["--json"], is_flag=True, help="print JSON; needs a SCRIPT"),
+        click.Option(["--json"], is_flag=True, help="print JSON; needs a SCRIPT or --find"),
+        click.Option(
+            ["--find"],
+            metavar="GOAL",
+            help="find the fewest requests and moves that lead from the end of the SCRIPT, or from "
+            "rest, to where GOAL holds: what can stand after `expect`, joined by `and`",
+        ),
+        click.Option(
+            ["--by-hand"],
+            is_flag=True,
+            help="let vehicles be put on the track, lifted off and made ready to leave for GOAL",
+        ),
+        click.Option(
+            ["--out"],
+            type=FILE,
+            metavar="FILE",
+            help="write what leads to GOAL there, as a script",
+        ),
+        click.Option(
+            ["--time-limit"],
+            type=Seconds(),
+            metavar="SECONDS",
+            help="give up looking for moves after this long; 60 if it is not said",
+        ),
     ],
 )
