@@ -1,0 +1,129 @@
+"""The process that proves beside the editor remembers; its verdicts are those of one that does not.
+
+Changes are made at random, each to the text as it was left by the one before, and now and then all
+is put back. Of each text that can be proved the verdict must be that of a proof from nothing.
+"""
+
+from __future__ import annotations
+
+import os
+import random
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from bellcrank.compilation import Sound, compile_text, prove
+from bellcrank.editing.findings import findings
+from bellcrank.editing.proof_messages import Asked, Finding, GivenUp, GiveUp, NotProved, Verdict
+from bellcrank.editing.proof_worker import Work
+from bellcrank.proof.kept.kept_model import InMemory
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+
+EDITS = int(os.environ.get("BELLCRANK_TYPING", "3000"))
+
+NOTEBOOK = """layout "Eel Fen" on three rails
+points P1
+run edge WEST - A - >W1 - P1.toe
+run P1.straight - <D1 - T1 - stop
+run P1.diverging - <D2 - T2 - stop
+route IN1 = W1 to T1
+route IN2 = W1 to T2
+route OUT1 = D1 to WEST
+route OUT2 = D2 to WEST
+locking written {
+  every route needs its positions
+  every route needs its sections clear
+  IN1 locks IN2
+  IN1 locks OUT1
+  IN1 locks OUT2
+  IN2 locks OUT1
+  IN2 locks OUT2
+  OUT1 locks OUT2
+}
+expect IN1 never with IN2
+"""
+
+
+def changed(text: str, first: str, chance: random.Random) -> str:
+    """A text after one change, most often one that still makes sense."""
+    rows = text.split("\n")
+    at = chance.randrange(1, len(rows))
+    match chance.randrange(7):
+        case 0:
+            return first
+        case 1:
+            rows[at:at] = ["# a remark"]
+        case 2:
+            del rows[at]
+        case 3:
+            rows[at:at] = [chance.choice(first.split("\n"))]
+        case 4 | 5:  # a word of the same line of the text as it was first, or a piece more
+            rows[at] = rows[at].replace(" - T", f" - X{chance.randrange(4)} - T")
+        case _:
+            words = first.split()
+            rows[at] = rows[at].replace(chance.choice(words), chance.choice(words), 1)
+    return "\n".join(rows)
+
+
+def typed(first: str, edits: int, seed: int) -> Iterator[str]:
+    chance, text = random.Random(seed), first
+    for _ in range(edits):
+        after = changed(text, first, chance)
+        yield after
+        # Of a text with errors little comes: most are taken back, as people do.
+        if isinstance(compile_text(after), Sound) or chance.random() < 0.1:
+            text = after
+
+
+def summed_up(told: tuple[Finding, ...]) -> list[tuple[str, str, str]]:
+    """The verdict with the properties that fail, and what else is told but how it comes about."""
+    first = told[0]
+    more = {(f.gravity, f.outcome, str(f.at)) for f in told[1:]}
+    return [(first.gravity, first.outcome, first.sentence), *sorted(more)]
+
+
+def every_verdict_is_that_of_a_fresh_proof(first: str, edits: int, seed: int) -> list[str]:
+    """The outcomes."""
+    work, outcomes = Work(InMemory()), []
+    for text in typed(first, edits, seed):
+        said = next(work.answers(Asked("untitled:x", False, {"untitled:x": text})))
+        work.kept.settle()
+        compiled = compile_text(text)
+        if not isinstance(compiled, Sound):
+            assert said == NotProved()
+            continue
+        assert isinstance(said, Verdict), said
+        assert said.source_hash == compiled.source_hash
+        fresh = prove(compiled)
+        assert summed_up(said.findings) == summed_up(findings(fresh)), text
+        outcomes.append(fresh.outcome)
+    return outcomes
+
+
+def test_after_each_of_some_changes_the_verdict_is_that_of_a_fresh_proof() -> None:
+    outcomes = every_verdict_is_that_of_a_fresh_proof(NOTEBOOK, 25, seed=3)
+    assert {"proved", "refuted"} <= set(outcomes)
+
+
+@pytest.mark.campaign
+@pytest.mark.parametrize("seed", range(8))
+def test_after_each_of_many_changes_the_verdict_is_that_of_a_fresh_proof(seed: int) -> None:
+    every_verdict_is_that_of_a_fresh_proof(NOTEBOOK, EDITS // 100, seed)
+
+
+@pytest.mark.campaign
+@pytest.mark.parametrize("seed", range(4))
+def test_so_it_is_in_an_example(seed: int) -> None:
+    first = (EXAMPLES / "harbour-terminus.crank").read_text("utf-8")
+    every_verdict_is_that_of_a_fresh_proof(first, EDITS // 200, seed)
+
+
+def test_what_is_given_up_is_not_answered_and_the_next_thing_is() -> None:
+    work = Work(InMemory())
+    asked = Asked("untitled:x", False, {"untitled:x": NOTEBOOK})
+    work.superseding.give_up()
+    assert list(work.answers(asked)) == []
+    assert list(work.answers(GiveUp())) == [GivenUp()]
+    assert isinstance(next(work.answers(asked)), Verdict)
