@@ -2,7 +2,7 @@
 
 A letter is typed into a comment, into a name and out again, many times; after each the time passes
 until the diagnostics of that text are there, and the server's process uses the processor. Then the
-same of the verdict. Needs /proc, as Linux has it.
+same of the verdict: the first, after a remark, and after one more piece of track. Needs /proc, as Linux has it.
 """
 
 from __future__ import annotations
@@ -21,6 +21,9 @@ from bench.generate import with_routes
 from language_client import Editor, editor
 
 STATION = Path(__file__).parents[2] / "examples" / "four-track-station.crank"
+
+PIECE = " - <"
+"""Where one more piece of track has room, before a signal: both texts have it."""
 
 TIMES = 40
 
@@ -42,12 +45,22 @@ async def measure(name: str, text: str, folder: Path) -> None:
             for start, end, new in ((0, 0, "#"), (0, 1, "")):
                 waits.append(await _timed(own, uri, start, end, new))
         used = (cpu_of(server.pid) - begun) / TIMES
-        own.type(uri, 0, 0, "\n")
-        at = time.perf_counter()
-        await own.diagnostics(uri, lambda said: "proved" in [d.code for d in said])
-        verdict = time.perf_counter() - at
+        first = await _verdict(own, uri, 0, "")
+        remark = await _verdict(own, uri, 0, "# a remark\n")
+        track = own.text(uri).index(PIECE)
+        piece = await _verdict(own, uri, track, " - ONE_MORE")
     middle, worst = statistics.median(waits), max(waits)
-    print(f"{name:30}{used * 1000:8.0f}{middle * 1000:10.0f}{worst * 1000:8.0f}{verdict:10.2f}")
+    verdicts = f"{first:10.2f}{remark:8.2f}{piece:8.2f}"
+    print(f"{name:30}{used * 1000:8.0f}{middle * 1000:10.0f}{worst * 1000:8.0f}{verdicts}")
+
+
+async def _verdict(own: Editor, uri: str, at: int, new: str) -> float:
+    """Seconds from a change until the verdict on it is there."""
+    begun = time.perf_counter()
+    if new:
+        own.type(uri, at, at, new)
+    await own.diagnostics(uri, lambda said: "proved" in [d.code for d in said])
+    return time.perf_counter() - begun
 
 
 async def _timed(own: Editor, uri: str, start: int, end: int, new: str) -> float:
@@ -58,8 +71,8 @@ async def _timed(own: Editor, uri: str, start: int, end: int, new: str) -> float
 
 
 def main() -> None:
-    print("                                   diagnostics, ms            verdict, s")
-    print("                                 CPU    median   worst     from change")
+    print("                                   diagnostics, ms              verdict, s")
+    print("                                 CPU    median   worst     first  remark   piece")
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder).resolve()
         asyncio.run(measure("four-track station", STATION.read_text("utf-8"), path))
