@@ -7,7 +7,7 @@ verdict on a small layout should not wait for it.
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -142,6 +142,8 @@ def _once(
         print_json(report(c), *told, in_a_line=in_a_line)
     else:
         _tell(c, found, barred, waiting, blocked=blocked, broken=broken)
+        for line in _of_the_bench(file, c):
+            show(Text(line))
     if kept is not None:
         kept.settle()
     return status(c)
@@ -170,6 +172,20 @@ def _tell(
         show(Text("What the railway notices is not asked of a controller that is not proved."))
     for line in found.notes if found is not None else ():
         show(Text(line))
+
+
+def _of_the_bench(file: Path, c: Checked) -> Iterator[str]:
+    """What records that stand beside the layout leave to be tested."""
+    if not any(file.parent.glob("*-commission-*.json")):
+        return
+    from bellcrank.commands.commission_history import in_words, records_beside
+
+    records = records_beside(file)
+    if records.by_file:
+        yield ""
+        last = records.by_file[-1][1].begun[:10]
+        yield f"At the bench, by its records, the last of {last}:"
+        yield from (f"  {line}" for line in in_words(records.standings(c)))
 
 
 def _kinds(broken: str | None) -> tuple[Breaking, ...]:

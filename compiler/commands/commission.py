@@ -12,6 +12,7 @@ from rich.text import Text
 
 from bellcrank.commands.asking import yes_or_no
 from bellcrank.commands.commission_dialogue import ask_all
+from bellcrank.commands.commission_history import history
 from bellcrank.commands.commission_records import Left, Record, found_right, reason, title
 from bellcrank.commands.commission_sender import Sender
 from bellcrank.commands.dialogue import Log, coil_caution
@@ -72,6 +73,7 @@ class CommissionOptions:
     log: Path | None
     only: tuple[str, ...]
     since: Path | None
+    history: bool
     by: str | None
     remark: str | None
     json: bool
@@ -109,6 +111,8 @@ _ENDINGS: Mapping[int, CommissionEnding] = {
 
 
 def commission(options: CommissionOptions) -> int:
+    if options.history:
+        return history(options.file, json=options.json)
     told = _Told()
     with told_at_the_end(told.parts, json=options.json):
         status = _commission(options, told)

@@ -13,6 +13,7 @@ from tempfile import TemporaryDirectory
 from rich.padding import Padding
 from rich.text import Text
 
+from bellcrank.commands.commission_history import since_record
 from bellcrank.commands.exit_statuses import fail
 from bellcrank.commands.reading_layout import check_layout
 from bellcrank.commands.reports import show_errors
@@ -36,6 +37,8 @@ def compare(
     """Run the command; returns the exit status."""
     if (new is None) == (since is None):
         return fail("give two files, or one with --since COMMIT")
+    if new is not None and old.suffix in (".json", ".txt"):
+        return since_record(old, new, json=json)
     try:
         with _both(old, new, since) as (before, now):
             return _compared(before, now, json=json, seconds=time_limit)

@@ -53,8 +53,12 @@ def still_tested(
 ) -> tuple[Tested, ...]:
     """What was found right earlier and is on the checklist as it was then."""
     on = {(each.kind, each.name, each.digest): each for each in earlier}
-    now = (_tested(check, layout, "") for check in checklist.checks())
-    return tuple(on[each[:3]] for each in now if each[:3] in on)
+    return tuple(on[each[:3]] for each in checks_now(checklist, layout) if each[:3] in on)
+
+
+def checks_now(checklist: Checklist, layout: Layout) -> tuple[Tested, ...]:
+    """Every check of a checklist as it would be tested now, on no day."""
+    return tuple(_tested(check, layout, "") for check in checklist.checks())
 
 
 def without(checklist: Checklist, tested: Iterable[Tested]) -> Checklist:

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Annotated
 
 import msgspec
 from msgspec import Meta
 
+from bellcrank.commission.history import Session
 from bellcrank.commission.tested import CheckKind, Tested
 from bellcrank.document.commission_data import Commissioned
 from bellcrank.document.document_types import Source
 from bellcrank.document.part import Name, Part, Sentence, about
+from bellcrank.layout.layout_model import Leg
 
 Sha256 = Annotated[str, Meta(pattern="^[0-9a-f]{64}$")]
 
@@ -62,6 +65,32 @@ class CommissionRecord(Part):
 def as_tested(record: CommissionRecord) -> tuple[Tested, ...]:
     """What a record says was found right."""
     return tuple(Tested(each.kind, each.name, each.digest, each.on) for each in record.right)
+
+
+def as_session(record: CommissionRecord) -> Session:
+    """What a record says of that day."""
+    return Session(record.begun[:10], frozenset(_wrong(record.found)), as_tested(record))
+
+
+def _wrong(found: Commissioned) -> Iterator[tuple[CheckKind, str]]:
+    """What was asked and not found right."""
+    for drive in found.drives:
+        if drive.verdict in ("wrong way", "faulty"):
+            # The record does not say of a name which of the two it is, and no name is of both.
+            yield from (("drive", drive.name), ("frog", drive.name))
+    for state in found.states:
+        if state.verdict in ("wrong way", "faulty"):
+            yield state.device, state.name
+    for section in found.sections:
+        if section.verdict in ("other input", "faulty"):
+            yield "section", section.name
+    for cut in found.cuts:
+        if cut.cut is False:
+            ends = cut.inside, cut.outside
+            yield "joint", " ".join(str(Leg(end.element, end.leg)) for end in ends)
+    for route in found.routes:
+        if route.stands is False or route.not_refused:
+            yield "route", route.name
 
 
 def read_record(data: bytes) -> CommissionRecord:

@@ -580,3 +580,50 @@ def test_a_file_that_is_no_record_is_told(commission: Commission) -> None:
         assert f"{name} cannot be used: it is not the record of a commissioning" in err
     status, _, err = commission("", *DRIVES, "--since", "none.json")
     assert (status, "No such file" in err or "does not exist" in err) == (2, True)
+
+
+# --------------------------------------------------------- the history of a layout
+
+
+def test_the_records_beside_a_layout_are_its_history(
+    commission: Commission, capsys: pytest.CaptureFixture[str]
+) -> None:
+    status, out, _ = commission("", "--history")
+    assert status == 3
+    assert out.startswith("No record stands beside it: it has never been commissioned.\n0 of ")
+    commission(RIGHT + "straight\nnothing\nnothing\nyes\n", *DRIVES, "--by", "A. Member")
+    status, out, _ = commission("", "--history")
+    assert status == 1
+    assert re.match(rf"{today()} ..:.., by A. Member: 1 found right, 1 wrong; the text as", out)
+    assert "found wrong, and not found right since: drive Q\n" in out
+    assert "never tested: signal H\nnever tested: routes " in out
+    main(["check", "roads.crank"])
+    told = capsys.readouterr().out
+    assert f"At the bench, by its records, the last of {today()}:\n  1 of " in told
+
+
+def test_a_layout_is_compared_with_a_record_of_it(
+    commission: Commission, capsys: pytest.CaptureFixture[str]
+) -> None:
+    commission(RIGHT + RIGHT + "yes\n", *DRIVES)
+    Path("roads.crank").write_text(LAYOUT.replace("P = K1.1", "P = K1.4"), "utf-8")
+    assert main(["compare", records()[0], "roads.crank"]) == 1
+    out = capsys.readouterr().out
+    assert "found right, but changed since: drive P\n" in out
+    assert "Q" not in out
+    assert main(["compare", records()[0], "roads.crank", "--json"]) == 1
+    told = json.loads(capsys.readouterr().out)
+    states = {(check["kind"], check["name"]): check["state"] for check in told["checks"]}
+    assert states["drive", "P"] == "changed since"
+    assert states["drive", "Q"] == "right"
+    assert [record["of_this_text"] for record in told["records"]] == [False]
+
+
+def test_what_is_no_record_is_told(
+    commission: Commission, capsys: pytest.CaptureFixture[str]
+) -> None:
+    Path("roads-commission-2001-02-03.json").write_text("{}")
+    _, out, _ = commission("", "--history")
+    assert "roads-commission-2001-02-03.json: it is not the record of a commissioning" in out
+    assert main(["compare", "roads-commission-2001-02-03.txt", "roads.crank"]) == 2
+    assert "cannot be used: it is not the record" in capsys.readouterr().err

@@ -12,7 +12,10 @@ exit status:
   1  something is wrong and was not put right
   2  an error in the input, on the command line or of the connection
   3  nothing wrong was seen, but not everything was asked
-130  stopped by Ctrl-C before anything was written"""
+130  stopped by Ctrl-C before anything was written
+
+With --history: 0 if all has been found right as it is now, 1 if something was found wrong, 3 if
+something is left to be tested."""
 
 DECLARED = command(
     "commission",
@@ -26,6 +29,7 @@ DECLARED = command(
         "harbour-terminus.crank --to mqtt://localhost",
         "harbour-terminus.crank --only S1 --only 'W1 to T1'",
         "harbour-terminus.crank --only K2 --by 'A. Member'",
+        "harbour-terminus.crank --history",
         "harbour-terminus.crank --since harbour-terminus-commission-2001-02-03.txt",
     ],
     statuses=_EXIT_CODES,
@@ -55,6 +59,12 @@ DECLARED = command(
             metavar="RECORD",
             help="leave out what this record says was found right, unless its wires or what comes "
             "of them has changed since; so it goes on where you left",
+        ),
+        click.Option(
+            ["--history"],
+            is_flag=True,
+            help="ask nothing: list the records that stand beside FILE, and what has never been "
+            "tested, was found wrong or has changed since",
         ),
         click.Option(["--by"], metavar="NAME", help="who answers, for the record"),
         click.Option(["--remark"], metavar="TEXT", help="a remark for the record"),

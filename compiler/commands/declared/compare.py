@@ -26,12 +26,19 @@ DECLARED = command(
     description=_DESCRIPTION,
     examples=[
         "harbour-2025.crank harbour-terminus.crank",
+        "harbour-terminus-commission-2001-02-03.txt harbour-terminus.crank",
         "harbour-terminus.crank --since HEAD~1",
         "harbour-terminus.crank --since v3 --json",
     ],
     statuses=_EXIT_CODES,
     params=[
-        click.Argument(["old"], type=FILE, metavar="OLD", help="a layout file"),
+        click.Argument(
+            ["old"],
+            type=FILE,
+            metavar="OLD",
+            help="a layout file, or the record of a commissioning: then what has to be "
+            "commissioned again since is told",
+        ),
         click.Argument(
             ["new"], required=False, type=FILE, metavar="[NEW]", help="what became of it"
         ),
