@@ -84,7 +84,7 @@ def main(arguments: Sequence[str] | None = None, *, whole_process: bool = False)
     caller = Caller(whole_process)
     try:
         status = _run(sys.argv[1:] if arguments is None else list(arguments), caller)
-        if sys.stdout is not None:
+        if sys.stdout is not None and not sys.stdout.closed:  # the editor's server closes it
             sys.stdout.flush()
     except KeyboardInterrupt:
         print("stopped", file=sys.stderr)

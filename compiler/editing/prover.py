@@ -81,7 +81,9 @@ class Prover:
         self._wanted.clear()
         if self._running is not None:
             self._running[1].cancel()
-        if self._next is not None:
+        if self._next is not None and self._next.done():
+            _end(self._next)  # the loop may have ended, and would call nobody back
+        elif self._next is not None:
             self._next.add_done_callback(_end)
 
     def _go_on(self) -> None:

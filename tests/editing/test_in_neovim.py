@@ -84,3 +84,6 @@ def test_errors_the_verdict_what_is_told_and_a_new_name(tmp_path: Path) -> None:
     assert said["verdict"][:2] == [text[: text.index('layout "')].count("\n"), 0]
     assert "conflict: they cross in S1" in said["hover"]
     assert said["text"] == text.replace("K2", "MAINS").rstrip("\n")
+    logs = [path.read_text("utf-8") for path in tmp_path.rglob("lsp.log")]
+    assert logs
+    assert not any("stderr" in log for log in logs), "the server ended without a complaint"

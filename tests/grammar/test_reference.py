@@ -55,8 +55,8 @@ FRAGMENTS = [b for b in BLOCKS if b.kind == "fragment"]
 
 
 def test_every_fence_in_the_reference_is_an_example_of_a_known_kind():
-    scripts = len(re.findall(r"^```rehearsal$", REFERENCE, re.MULTILINE))
-    assert (len(BLOCKS) + scripts) * 2 == len(re.findall(r"^```", REFERENCE, re.MULTILINE))
+    others = len(re.findall(r"^```(?:rehearsal|sh)$", REFERENCE, re.MULTILINE))
+    assert (len(BLOCKS) + others) * 2 == len(re.findall(r"^```", REFERENCE, re.MULTILINE))
     assert {b.kind for b in BLOCKS} == {"", "refuted", "fragment"}
 
 

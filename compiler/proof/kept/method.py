@@ -24,7 +24,7 @@ def method() -> str:
     """A digest of that code, and the solver's version."""
     digest = hashlib.sha256()
     for room in ROOMS:
-        for name, data in _code(resources.files("bellcrank").joinpath(room)):
+        for name, data in _code(resources.files(f"bellcrank.{room}")):
             digest.update(f"{name} {len(data)}\n".encode() + data)
     return f"{digest.hexdigest()} z3 {z3.get_version_string()}"
 
