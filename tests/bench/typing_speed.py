@@ -2,7 +2,8 @@
 
 A letter is typed into a comment, into a name and out again, many times; after each the time passes
 until the diagnostics of that text are there, and the server's process uses the processor. Then the
-same of the verdict: the first, after a remark, and after one more piece of track. Needs /proc, as Linux has it.
+same of the verdict: the first, after a remark, and after one more piece of track. Needs /proc, as
+Linux has it.
 """
 
 from __future__ import annotations
