@@ -159,8 +159,7 @@ def test_one_place_for_many_faults_gives_the_verdicts_of_fresh_proofs(name: str)
 
 
 def of_all_faults_the_verdict_is_that_of_a_fresh_proof(name: str, one_in: int) -> None:
-    text = f'layout "Small" on three rails\n{SMALL[name]}\nroutes derive\nlocking derive\n'
-    kept, machine = InMemory(), machine_of(text)
+    kept, machine = InMemory(), machine_of(SMALL[name])
     proof(machine, kept)
     taken = 0
     for fault in islice(faults(machine), 0, None, one_in):
