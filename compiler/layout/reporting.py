@@ -6,17 +6,21 @@ whether its `drive` line says so or not.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from bellcrank.diagnostics import Noun, did_you_mean
 from bellcrank.layout.declared_names import Names, work_named
-from bellcrank.layout.detectors import Contact, Reports, SectionReport
+from bellcrank.layout.detectors import Contact, DetectorInput, Reports, SectionReport
 from bellcrank.layout.input_board import Board
 from bellcrank.layout.layout_model import Drive, Element, Leg, Section, TrackEnd, Work
 from bellcrank.layout.wiring import find_drive
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.load import Program
+
+FEWEST_ALIKE = 3
+"""Sections at one detector from which on one that differs from all the others is odd."""
 
 SECTION_OR_DRIVE = Noun("a", "section or drive")
 
@@ -63,6 +67,7 @@ def build_reports(program: Program, railway: Railway, board: Board) -> tuple[Rep
     if board.names.found.errors == errors:
         _warn_of_contacts(reports, railway, board.names)
         _warn_of_gaps(reports, railway, board.names)
+        _warn_of_opening(reports, board.names)
     return reports, railway
 
 
@@ -256,6 +261,39 @@ def _warn_of_gaps(reports: Reports, railway: Railway, names: Names) -> None:
             else f"no input reports where {_some(mute)} lie, which are `detected`",
             next(iter(reports.contacts.values()))[0].span,
             hint=f"add `report {mute[0]} {railway.drives[mute[0]].positions[0]} = …`",
+        )
+
+
+def _warn_of_opening(reports: Reports, names: Names) -> None:
+    """Warn of an input that opens, or does not, unlike all that are wired like it: the contacts of
+    one drive, and the sections at one detector."""
+    for name, contacts in reports.contacts.items():
+        if len({contact.opens for contact in contacts}) > 1:
+            odd = next(contact for contact in contacts if contact.opens)
+            names.found.report(
+                "W850",
+                f"of the contacts of {name} only some open, {odd.position} among them: while it "
+                "is moving, one input says that it lies nowhere and another that it lies there",
+                odd.span,
+                hint="write `opens` for each of its contacts, or for none",
+            )
+    at: dict[str, list[SectionReport]] = defaultdict(list)
+    for report in reports.sections.values():
+        if isinstance(report.input, DetectorInput):
+            at[report.input.detector].append(report)
+    for detector, said in at.items():
+        opening = [report for report in said if report.opens]
+        closing = [report for report in said if not report.opens]
+        if len(said) < FEWEST_ALIKE or 1 not in (len(opening), len(closing)):
+            continue
+        (one,) = opening if len(opening) == 1 else closing
+        line = f"`report {one.section} = {one.input}{'' if one.opens else ' opens'}`"
+        names.found.report(
+            "W850",
+            f"of the {len(said)} sections at {detector}, {one.section} is the only one of which "
+            f"the input {'opens' if one.opens else 'does not open'}",
+            one.span,
+            hint=f"write {line}, or {'say `opens`' if one.opens else 'take `opens` out'} of all",
         )
 
 

@@ -114,12 +114,13 @@ def test_a_section_is_reported_by_an_input_or_by_a_name_of_ones_own():
 
 def test_a_contact_may_open_when_what_it_tells_of_is_so():
     text = OCTO + 'report A = B1.1 opens\nreport B = "halt/b"  opens  # a remark\nreport C = octo\n'
-    text += "report P1 = octo\nreport P1 straight = octo opens\nreport P1 diverging = B1.8\n"
-    reports = laid(JUNCTION + text).reports
+    text += "report P1 = octo\nreport P1 straight = octo opens\nreport P1 diverging = B1.8 opens\n"
+    layout, _ = laid_with_warnings(JUNCTION + text)
+    reports = layout.reports
     assert [name for name, r in reports.sections.items() if r.opens] == ["A", "B"]
     assert [(c.position, c.opens) for c in reports.contacts["P1"]] == [
         ("straight", True),
-        ("diverging", False),
+        ("diverging", True),
     ]
 
 
@@ -274,3 +275,42 @@ def test_a_contact_at_an_input_that_is_faulty_itself_is_no_mistake_more():
     text += "detector kind octo { inputs x }\ndetector B1 octo at 1\nreport P1 straight = B1.1\n"
     c = bellcrank.compile(text)
     assert [d.code for d in c.diagnostics] == ["E608"]
+
+
+@pytest.mark.parametrize(
+    ("opening", "hint"),
+    [
+        ("C", "write `report C = B1.3`, or say `opens` of all"),
+        ("B, C, P1", "write `report A = B1.1 opens`, or take `opens` out of all"),
+        ("B, C", None),
+        ("", None),
+        ("A, B, C, P1", None),
+    ],
+)
+def test_the_one_section_at_a_detector_that_opens_or_does_not_is_warned_of(
+    opening: str, hint: str | None
+):
+    lines = [
+        f"report {name} = B1.{number}{' opens' if name in opening.split(', ') else ''}\n"
+        for number, name in enumerate(("A", "B", "C", "P1"), start=1)
+    ]
+    _, said = laid_with_warnings(JUNCTION + OCTO + "".join(lines))
+    assert [(d.code, d.hint) for d in said] == ([] if hint is None else [("W850", hint)])
+
+
+def test_inputs_of_two_detectors_and_those_with_names_may_open_as_they_like():
+    lines = 'report A = B1.1 opens\nreport B = "halt/b"\nreport C = B2.1\nreport P1 = B2.2\n'
+    _, said = laid_with_warnings(JUNCTION + OCTO + "detector B2 octo at 9\n" + lines)
+    assert not said
+
+
+@pytest.mark.parametrize("opens", [("", ""), (" opens", " opens"), ("", " opens")])
+def test_contacts_of_one_drive_that_do_not_open_alike_are_warned_of(opens: tuple[str, str]):
+    lines = "report P1 straight = B1.1{}\nreport P1 diverging = B1.2{}\n".format(*opens)
+    layout, said = laid_with_warnings(JUNCTION + OCTO + lines)
+    assert layout.drives["P1"].detected
+    hints = [(d.code, d.hint) for d in said]
+    alike = len(set(opens)) == 1
+    assert hints == (
+        [] if alike else [("W850", "write `opens` for each of its contacts, or for none")]
+    )
