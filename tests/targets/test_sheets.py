@@ -267,20 +267,20 @@ def test_the_wiring_says_what_each_input_is_on_for() -> None:
         for t in a.iter(f"{H}table")
     }
     assert tables["N1"] == [
-        ["1", "6", "I1", "", "section A occupied", ""],
-        ["2", "7", "I2", "", "section P occupied", ""],
-        ["4", "9", "I4", "", "drive P straight", ""],
+        ["1", "6", "I1", "", "section A occupied", "on", ""],
+        ["2", "7", "I2", "", "section P occupied", "on", ""],
+        ["4", "9", "I4", "", "drive P straight", "on", ""],
         ["Free, nothing is joined to it: input 3 (8)"],
     ]
-    assert tables["N2"] == [["1", "1", "", "", "section C occupied", ""]]
+    assert tables["N2"] == [["1", "1", "", "", "section C occupied", "on", ""]]
     named = next(t for t in wiring.iter(f"{H}table") if text(t.find(f".//{H}th")) == "Named")
     assert rows_of(named) == [
-        ["wharf/b", "section B occupied", ""],
-        ["wharf/in", "button W to B", ""],
-        ["wharf/not in", "button to cancel W to B", ""],
-        ["wharf/W", "button W", ""],
-        ["wharf/C", "button C", ""],
-        ["wharf/none", "button to cancel what is set from W", ""],
+        ["wharf/b", "section B occupied", "on", ""],
+        ["wharf/in", "button W to B", "on", ""],
+        ["wharf/not in", "button to cancel W to B", "on", ""],
+        ["wharf/W", "button W", "on", ""],
+        ["wharf/C", "button C", "on", ""],
+        ["wharf/none", "button to cancel what is set from W", "on", ""],
     ]
     assert ["2", "2", "red", "", "", "lamp W to B, lit", ""] in tables["K1"]
 
