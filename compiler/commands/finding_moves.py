@@ -13,7 +13,7 @@ from bellcrank.document.found_moves_data import FoundMoves
 from bellcrank.document.report_data import diagnostics_data
 from bellcrank.proof.never_reached import never_reached
 from bellcrank.rehearsal.acts import Moment
-from bellcrank.rehearsal.finding import Finding, NotThereError, find
+from bellcrank.rehearsal.finding import Finding, NotThereError, find, unsafe_on
 from bellcrank.rehearsal.found_lines import expectations_of, lines_of_run
 from bellcrank.rehearsal.goals import MOST_WAYS, TooManyWaysError
 from bellcrank.rehearsal.railway import Railway
@@ -44,6 +44,7 @@ class Moves:
     lines: of a script that leads there, with what it expects at the end; None if none was found.
     acts: how many requests and moves it takes. at_least: how many any run takes.
     because: how it is known that there is none; None if it is not known.
+    unsafe: what the run comes to that must never be; None if nothing.
     """
 
     goal: tuple[str, ...]
@@ -52,11 +53,12 @@ class Moves:
     at_least: int
     because: Because | None
     states: int
+    unsafe: str | None = None
 
     @property
     def status(self) -> int:
         if self.lines is not None:
-            return PROVED
+            return PROVED if self.unsafe is None else REFUTED
         return UNDECIDED if self.because is None else REFUTED
 
 
@@ -84,7 +86,8 @@ def find_moves(
     if isinstance(answer, Run):
         run = finding.own_run(answer)
         lines = (*lines_of_run(railway, moment, run, conditions), *expectations_of(conditions))
-        return Moves(goal, lines, answer.count, answer.at_least, None, answer.states)
+        unsafe = unsafe_on(railway.machine, moment.state, run)
+        return Moves(goal, lines, answer.count, answer.at_least, None, answer.states, unsafe)
     if isinstance(answer, GivenUp):
         return Moves(goal, None, 0, answer.at_least, None, answer.states)
     return Moves(goal, None, 0, 0, answer.because, answer.states)
@@ -149,6 +152,11 @@ def in_words(moves: Moves) -> Iterator[str]:
     if moves.lines is not None:
         yield _how_many(moves)
         yield from (f"  {line}" for line in moves.lines if not line.startswith("expect "))
+        if moves.unsafe is not None:
+            yield (
+                f"On the way something is unsafe: {moves.unsafe}. The locking lets it happen; "
+                "`bellcrank check` says why."
+            )
         return
     if moves.because is not None:
         yield f"There is no way there: {_WHY_NONE[moves.because]}."
@@ -195,9 +203,10 @@ def as_json(moves: Moves, diagnostics: Sequence[Diagnostic]) -> FoundMoves:
         because=moves.because,
         script=list(moves.lines or ()),
         states=moves.states,
+        unsafe=moves.unsafe,
     )
 
 
 def nothing_found(diagnostics: Sequence[Diagnostic], goal: str) -> FoundMoves:
     """That nothing was looked for, because of errors."""
-    return FoundMoves("error", diagnostics_data(diagnostics), [goal], None, None, None, [], 0)
+    return FoundMoves("error", diagnostics_data(diagnostics), [goal], None, None, None, [], 0, None)

@@ -37,3 +37,7 @@ class FoundMoves(Part):
     ]
     script: Annotated[list[str], about("Lines of a script that lead there, and what it expects.")]
     states: Annotated[int, about("How many states were looked at.")]
+    unsafe: Annotated[
+        str | None,
+        about("What the run comes to that must never be, as locking lets it; null if nothing."),
+    ]

@@ -10,11 +10,11 @@ leave by an engine from nowhere, only where that is allowed.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from bellcrank.machine.frame import PUT_BACK, STANDING
-from bellcrank.machine.machine_model import Event, EventKind, Is, State
+from bellcrank.machine.machine_model import Event, EventKind, Is, Machine, State, after, holds
 from bellcrank.rehearsal.acts import happens
 from bellcrank.rehearsal.expectations import expected
 from bellcrank.rehearsal.followed_trains import at_first, with_followed
@@ -76,6 +76,18 @@ def find(
         goal,
     )
     return Finding(railway, search, goal, bool(trains))
+
+
+def unsafe_on(machine: Machine, start: State, run: Iterable[Event]) -> str | None:
+    """The first thing on a run that must never be, in words; None if there is none. Locking that is
+    not proved may let it happen."""
+    state = start
+    for event in run:
+        state = after(event, state)
+        for invariant in machine.invariants:
+            if invariant.of != "rest" and not holds(invariant.clause, state):
+                return invariant.sentence
+    return None
 
 
 def may_happen(railway: Railway, *, by_hand: bool = False) -> Iterator[Event]:

@@ -120,7 +120,7 @@ def test_chapters_follow_one_another_and_each_page_says_its_status() -> None:
     ("name", "most", "across"),
     [
         ("harbour-terminus", 6, False),
-        ("four-track-station", 10, True),
+        ("four-track-station", 11, True),
     ],
 )
 def test_sheets_are_few_and_their_letters_large_enough_to_read(

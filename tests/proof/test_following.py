@@ -101,7 +101,7 @@ def came_of(found: Fault, c: Sound, shown: tuple[Clause, ...]) -> Counter[str]:
     return Counter(("proved",) if taken is not None else ("left",))
 
 
-@pytest.mark.parametrize("every", [60, pytest.param(6, marks=pytest.mark.campaign)])
+@pytest.mark.parametrize("every", [60, pytest.param(2, marks=pytest.mark.campaign)])
 def test_a_fault_in_controller_or_railway_is_never_proved_away(every: int) -> None:
     c = small("single line")
     shown = shown_of(c)
@@ -109,8 +109,20 @@ def test_a_fault_in_controller_or_railway_is_never_proved_away(every: int) -> No
     for number, fault in enumerate(faults(without_hands(c.composed))):
         if number % every == 0:
             counts += came_of(fault, c, shown)
-    assert counts["unsafe"] >= 60 // every
-    assert counts["proved"] >= 60 // every
+    assert counts["unsafe"] >= max(1, 40 // every)
+    assert counts["proved"] >= max(1, 40 // every)
+
+
+def test_a_premise_is_lost_with_the_clause_that_it_was_shown_with() -> None:
+    """That a section reported clear is clear is what a request rests on; where any report of it may
+    come while a train is there, that clause is lost, some rounds after the request was asked of."""
+    c = small("single line")
+    fault = next(
+        f
+        for f in faults(without_hands(c.composed))
+        if f.kind == "reported clear: a clause dropped" and "track A" in f.what
+    )
+    assert came_of(fault, c, shown_of(c)) == Counter(("unsafe",))
 
 
 def test_a_reaction_that_changes_something_else_does_not_follow() -> None:
@@ -204,8 +216,8 @@ def judge(c: Sound) -> str:
     [
         range(7, 10),
         *(
-            pytest.param(range(n, n + 20), marks=pytest.mark.campaign, id=f"from {n}")
-            for n in range(500, 700, 20)
+            pytest.param(range(n, n + 8), marks=pytest.mark.campaign, id=f"from {n}")
+            for n in range(500, 700, 8)
         ),
     ],
 )
@@ -216,8 +228,8 @@ def test_a_random_railway_is_proved_by_following_just_where_it_is_proved(seeds: 
         c = compile_text(random_railway(seed), f"railway-{seed}.crank")
         if isinstance(c, Sound):
             counts[judge(c)] += 1
-    assert counts["proved by following"] >= len(seeds) // 3
-    assert counts["proved without"] <= len(seeds) // 10
+    assert counts["proved by following"] >= len(seeds) // 4
+    assert counts["proved without"] <= 1
 
 
 def sound_corpus() -> list[str]:
@@ -226,13 +238,13 @@ def sound_corpus() -> list[str]:
 
 
 @pytest.mark.campaign
-@pytest.mark.parametrize("share", range(6))
+@pytest.mark.parametrize("share", range(16))
 def test_a_sound_layout_of_the_corpus_is_proved_by_following(share: int) -> None:
     counts: Counter[str] = Counter()
-    for name in sound_corpus()[share::6]:
+    for name in sound_corpus()[share::16]:
         c = compile_file(CORPUS / name)
         assert isinstance(c, Sound)
         counts[judge(c)] += 1
     assert set(counts) <= {"proved by following", "proved without", "not proved alone"}
-    assert counts["proved by following"] >= 8
-    assert counts["proved without"] + counts["not proved alone"] <= 2
+    assert counts["proved by following"] >= 3
+    assert counts["proved without"] + counts["not proved alone"] <= 1

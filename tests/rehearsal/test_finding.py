@@ -12,11 +12,13 @@ from in_campaigns import in_campaigns
 from random_layouts import valid_layouts
 from rehearsed import JUNCTION, OVERLAP, railway
 
+from bellcrank.commands.exit_statuses import PROVED, REFUTED
+from bellcrank.commands.finding_moves import find_moves, in_words
 from bellcrank.machine.frame import PUT_BACK
 from bellcrank.machine.machine_model import Event, EventKind, State, holds
 from bellcrank.rehearsal.acts import Moment, first_moment, run_script
 from bellcrank.rehearsal.expectations import expected
-from bellcrank.rehearsal.finding import NotThereError, find
+from bellcrank.rehearsal.finding import NotThereError, find, unsafe_on
 from bellcrank.rehearsal.found_lines import expectations_of, lines_of_run
 from bellcrank.rehearsal.goals import TooManyWaysError, read_goal, ways, wished
 from bellcrank.rehearsal.railway import Railway
@@ -357,6 +359,9 @@ def agrees(of: Railway, goals: int, most: int, rng: random.Random) -> tuple[int,
             assert _all_hold(of, replay(of.machine, run, of.machine.start())[-1], lines), goal
             assert sum(event.kind in _SOMEBODY for event in run) == least
             moment = first_moment(of)
+            if unsafe_on(of.machine, of.machine.start(), run) is not None:
+                done[False] += 1
+                continue  # a script of it is not played to its end
             told = [*lines_of_run(of, moment, run, lines), *expectations_of(lines)]
             end_of(of, "\n".join(told))
         done[least is None] += 1
@@ -375,6 +380,26 @@ def test_no_run_is_shorter_than_what_is_found_by_brute_force(layout: str) -> Non
     found, none = agrees(railway(layout), 12, 20_000, random.Random(layout))
     assert found
     assert none
+
+
+FORGETFUL = """
+run edge W - A - >H - B - <K - C - edge E
+locking written {
+  every route needs its positions
+}
+"""
+"""Two signals face each other, and nothing locks their routes."""
+
+
+def test_what_is_unsafe_on_the_way_is_said() -> None:
+    of = railway(FORGETFUL)
+    goal, wrong = read_goal("H off and K off", "goal", of)
+    assert not wrong
+    moves = find_moves(of, first_moment(of), goal, by_hand=False, seconds=20)
+    assert moves.lines and moves.unsafe and moves.status == REFUTED
+    assert f"something is unsafe: {moves.unsafe}." in " ".join(in_words(moves))
+    safe = find_moves(of, first_moment(of), goal[:1], by_hand=False, seconds=20)
+    assert safe.lines and safe.unsafe is None and safe.status == PROVED
 
 
 @pytest.mark.campaign

@@ -136,12 +136,13 @@ class Prover:
             demanded[goal] = True
         needed = {number for numbers in premises.values() for number in numbers}
         earlier: list[Findings] = []
-        while todo or premises:
+        asked = premises
+        while todo or asked:
             # Of a large railway there are millions of clauses, so they are marked rather than
             # listed.
             further = bytearray(len(standing))
             lost: set[int] = set()
-            for found in self._all_of(todo, premises):
+            for found in self._all_of(todo, asked):
                 self.result.obligations += found.count
                 for number in found.wanted():
                     further[number] = not demanded[number]
@@ -163,7 +164,8 @@ class Prover:
             for number in compress(count(), further):
                 demanded[number] = True
             todo = array("i", (goal for goal in compress(count(), again) if standing[goal]))
-            premises = {
+            # A premise may lean on a clause that is lost in a later round.
+            asked = {
                 event: numbers
                 for event, numbers in premises.items()
                 if any(again[number] for number in numbers)
