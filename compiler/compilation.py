@@ -109,6 +109,29 @@ class Sound(_Compiled):
         default_factory=Once, kw_only=True, repr=False, compare=False
     )
 
+    def checked(
+        self,
+        standing: Verdict,
+        moving: MovingVerdict,
+        controlled: MovingVerdict | None = None,
+        noticed: tuple[Noticed, ...] | None = None,
+    ) -> Checked:
+        """This layout with the verdicts on it."""
+        return Checked(
+            self.program,
+            self.diagnostics,
+            self.layout,
+            self.table,
+            self.locking,
+            self.machine,
+            standing,
+            moving,
+            controlled,
+            noticed,
+            once_control=self.once_control,
+            once_composed=self.once_composed,
+        )
+
     @property
     def control(self) -> Control:
         """All that its controller does, with what each of it stands for in the machine."""
@@ -267,20 +290,7 @@ def prove(
 
             in_time, tell = in_what_is_left(), next(telling)
             noticed = tuple(what_is_noticed(control, composed, broken, in_time, tell))
-    return Checked(
-        sound.program,
-        sound.diagnostics,
-        sound.layout,
-        sound.table,
-        sound.locking,
-        sound.machine,
-        standing,
-        moving,
-        controlled,
-        noticed,
-        once_control=sound.once_control,
-        once_composed=sound.once_composed,
-    )
+    return sound.checked(standing, moving, controlled, noticed)
 
 
 def _by_steps(steps: Sequence[str], progress: Progress | None) -> Iterator[Progress | None]:

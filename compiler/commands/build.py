@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import time
 from contextlib import ExitStack
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
-from rich.text import Text
-
 from bellcrank.commands.exit_statuses import STOPPED, fail, status
 from bellcrank.commands.identifier_file import identifiers_beside, write_identifiers
 from bellcrank.commands.reading_layout import compile_layout, prove_layout
 from bellcrank.commands.reports import report, show_errors, show_status
-from bellcrank.commands.watching_files import Watched, again_and_again
+from bellcrank.commands.watching_files import Watched, again_and_again, stamp_of
 from bellcrank.commands.writing import write_all
 from bellcrank.compilation import Broken, Checked
 from bellcrank.controller.breakings import BREAKINGS
@@ -60,37 +57,26 @@ def build(
     shown = Shown(_folder(file, out) / PAGE)
     with ExitStack() as until_it_ends:
 
-        def again(watched: Watched) -> None:
-            if not json:
-                show(Text(f"{time.strftime('%H:%M:%S')}  {file.name}", style="bold"))
-            before = _stamp(shown.page)
-            if once(watched) == STOPPED:
-                raise KeyboardInterrupt
-            if "page" not in target:
-                return
+        def again(watched: Watched) -> int:
+            before = stamp_of(shown.page)
+            ended = once(watched)
+            if ended == STOPPED or "page" not in target:
+                return ended
             shown.said = OLDER
-            if _stamp(shown.page) != before:
+            if stamp_of(shown.page) != before:
                 shown.stamp, shown.said = shown.stamp + 1, ""
             if not shown.address:
                 until_it_ends.enter_context(shown_at_an_address(shown))
             say(f"the page reloads by itself at http://{shown.address}/")
+            return ended
 
-        return again_and_again(again, file)
+        return again_and_again(again, file, quiet=json)
 
 
 PAGE = "page.html"
 """What the target `page` writes."""
 
 OLDER = "This page is of an older text: of the one that was saved last none was written."
-
-
-def _stamp(page: Path) -> tuple[int, int] | None:
-    """By what it is known whether a page was written anew."""
-    try:
-        state = page.stat()
-    except OSError:
-        return None
-    return state.st_mtime_ns, state.st_ino
 
 
 def _folder(file: Path, out: Path | None) -> Path:

@@ -6,7 +6,6 @@ verdict on a small layout should not wait for it.
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
@@ -14,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from rich.text import Text
 
-from bellcrank.commands.exit_statuses import STOPPED, fail, status
+from bellcrank.commands.exit_statuses import fail, status
 from bellcrank.commands.reading_layout import compile_layout, prove_layout
 from bellcrank.commands.reports import report, show_errors
 from bellcrank.commands.watching_files import Watched, again_and_again
@@ -62,16 +61,7 @@ def check(
         _once, file, json, time_limit, scheduler, recheck, fix, spare, blocked, controller, broken,
         obligations, kept,
     )  # fmt: skip
-    if not watch:
-        return once(None)
-
-    def again(watched: Watched) -> None:
-        if not json:
-            show(Text(f"{time.strftime('%H:%M:%S')}  {file.name}", style="bold"))
-        if once(watched) == STOPPED:
-            raise KeyboardInterrupt
-
-    return again_and_again(again, file)
+    return again_and_again(once, file, quiet=json) if watch else once(None)
 
 
 def _once(

@@ -82,17 +82,7 @@ def history(file: Path, *, json: bool) -> int:
     if isinstance(c, Broken):
         print_diagnostics(c.diagnostics, c.program.texts)
         return FAULTY
-    records = records_beside(file)
-    stand = records.standings(c)
-    rows = [listed_record(name, record, c.source_hash) for name, record in records.by_file]
-    if json:
-        print_json(
-            CommissionHistory(rows, list(records.unreadable), [check_standing(s) for s in stand])
-        )
-    else:
-        for line in (*_rows(rows), *records.unreadable, *in_words(stand)):
-            show(Text(line))
-    states = {standing.state for standing in stand}
+    states = _told(records_beside(file), c, json=json)
     if "wrong" in states:
         return SOMETHING_WRONG
     return ALL_RIGHT if states <= {"right"} else SOMETHING_LEFT
@@ -111,16 +101,23 @@ def since_record(path: Path, file: Path, *, json: bool) -> int:
     if isinstance(c, Broken):
         print_diagnostics(c.diagnostics, c.program.texts)
         return FAULTY
-    records = Records(((read.name, record),))
-    stand = records.standings(c)
-    rows = [listed_record(read.name, record, c.source_hash)]
-    if json:
-        print_json(CommissionHistory(rows, [], [check_standing(s) for s in stand]))
-    else:
+    if not json:
         print_diagnostics(c.diagnostics, c.program.texts)
-        for line in (*_rows(rows), *in_words(stand)):
+    states = _told(Records(((read.name, record),)), c, json=json)
+    return SOMETHING_WRONG if states - {"right"} else ALL_RIGHT
+
+
+def _told(records: Records, c: Sound, *, json: bool) -> set[State]:
+    """Tell of records and of how all stands by them; returns how some of it does."""
+    stand = records.standings(c)
+    rows = [listed_record(name, record, c.source_hash) for name, record in records.by_file]
+    if json:
+        checks = [check_standing(standing) for standing in stand]
+        print_json(CommissionHistory(rows, list(records.unreadable), checks))
+    else:
+        for line in (*_rows(rows), *records.unreadable, *in_words(stand)):
             show(Text(line))
-    return int(any(standing.state != "right" for standing in stand))
+    return {standing.state for standing in stand}
 
 
 def _rows(rows: Sequence[RecordListed]) -> Iterator[str]:

@@ -86,7 +86,7 @@ def find_moves(
     if isinstance(answer, Run):
         run = finding.own_run(answer)
         lines = (*lines_of_run(railway, moment, run, conditions), *expectations_of(conditions))
-        unsafe = unsafe_on(railway.machine, moment.state, run)
+        unsafe = unsafe_on(railway, moment.state, run)
         return Moves(goal, lines, answer.count, answer.at_least, None, answer.states, unsafe)
     if isinstance(answer, GivenUp):
         return Moves(goal, None, 0, answer.at_least, None, answer.states)

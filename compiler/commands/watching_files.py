@@ -11,9 +11,12 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from rich.text import Text
+
+from bellcrank.commands.exit_statuses import STOPPED
 from bellcrank.compilation import Broken, Sound
 from bellcrank.syntax import tree as t
-from bellcrank.terminal.console import say
+from bellcrank.terminal.console import say, show
 
 LOOKS = 0.2
 """Seconds from one look at the files to the next while nothing is done."""
@@ -58,7 +61,7 @@ class Watched:
             self._settle(files)
 
     def changed(self) -> bool:
-        return any(stamp != _stamp(path) for path, stamp in self._stamps.items())
+        return any(stamp != stamp_of(path) for path, stamp in self._stamps.items())
 
     def telling(self, tell: Callable[[str], None] | None) -> Callable[[str], None]:
         """Something that is told how far the work is, and gives it up when a file has changed:
@@ -83,7 +86,7 @@ class Watched:
         """Note how files are, once they are still."""
         end = time.monotonic() + MISSING
         while True:
-            self._stamps = {path: _stamp(path) for path in files}
+            self._stamps = {path: stamp_of(path) for path in files}
             time.sleep(STILL)
             there = None not in self._stamps.values() or time.monotonic() > end
             if there and not self.changed():
@@ -96,7 +99,8 @@ def _files(made: Broken | Sound, folder: Path) -> set[Path]:
     return {folder / name for name in names}
 
 
-def _stamp(path: Path) -> Stamp:
+def stamp_of(path: Path) -> Stamp:
+    """How a file is now."""
     try:
         state = path.stat()
     except (OSError, ValueError):
@@ -104,13 +108,20 @@ def _stamp(path: Path) -> Stamp:
     return state.st_mtime_ns, state.st_size, state.st_ino
 
 
-def again_and_again(once: Callable[[Watched], object], file: Path) -> int:
+def again_and_again(once: Callable[[Watched], int], file: Path, *, quiet: bool) -> int:
     """Do something, and again whenever a file of the layout has changed, until Ctrl-C: that is a
-    KeyboardInterrupt, as everywhere. once: raises ChangedError where it is to begin again."""
+    KeyboardInterrupt, as everywhere.
+
+    once: returns its exit status; raises ChangedError where it is to begin again.
+    quiet: whether no heading is to stand above what it tells.
+    """
     watched = Watched(file)
     while True:
+        if not quiet:
+            show(Text(f"{time.strftime('%H:%M:%S')}  {file.name}", style="bold"))
         try:
-            once(watched)
+            if once(watched) == STOPPED:
+                raise KeyboardInterrupt
         except ChangedError:
             continue
         say(f"waiting for a change of {file.name}; Ctrl-C ends")

@@ -111,22 +111,12 @@ class Work:
         self, program: Program, of_text: tuple[Diagnostic, ...], tell: Callable[[str], None]
     ) -> Broken | Checked:
         draft = draft_of(program, of_text, tell)
-        last = self.last
         sound = compiled(draft, tell, machine=self._machine(draft))
         if isinstance(sound, Broken):
             return sound
         last = self.last
         if last is not None and sound.machine is last.machine:
-            return Checked(
-                sound.program,
-                sound.diagnostics,
-                sound.layout,
-                sound.table,
-                sound.locking,
-                sound.machine,
-                last.standing,
-                last.moving,
-            )
+            return sound.checked(last.standing, last.moving)
         return prove(sound, Effort(kept=self.kept), progress=tell)
 
     def _machine(self, draft: Draft) -> Machine | None:
@@ -134,8 +124,9 @@ class Work:
         of the tree. In it only the places in the text are of the older one, and of what is
         proved none of them is told."""
         last = self.last
-        same = last is not None and _says_the_same(draft.program, last.program)
-        return last.machine if last is not None and same else None
+        if last is None or not _says_the_same(draft.program, last.program):
+            return None
+        return last.machine
 
 
 def _says_the_same(one: Program, other: Program) -> bool:

@@ -18,7 +18,7 @@ Drawing 1999, LNCS 1731), until nothing improves. Ties keep the order of the tex
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import ceil
 from typing import NamedTuple
@@ -101,13 +101,14 @@ def grid(
     made = Grid(levels, items, along, straights(net))
     spans = Spans(net, columns, made.straights)
     made.wished = wished(net, spans.columns_of_line, columns, made.straights)
-    ordering = _Ordering(net, columns, spans, made.wished, nested)
+    at = lines_at(net)
+    ordering = _Ordering(net, columns, spans, made.straights, at, made.wished, nested)
     order = ordering.best(start)
     made.rank = [0] * made.straights.count
     for place, number in enumerate(order):
         made.rank[number] = place
-    made.flipped = _flipped(net, made, ordering.turned_over)
-    made.order = _by_columns(net, made)
+    made.flipped = _flipped(net, made, at) | ordering.turned_over
+    made.order = _by_columns(made, at)
     made.crossed = set(ordering.crossed(order))
     made.wished.leave_out(made.rank)
     return made
@@ -130,35 +131,36 @@ def _levels(net: Network, columns: list[int]) -> list[int]:
     return sorted(c for c in used if min(columns) <= c <= max(columns))
 
 
-def _flipped(net: Network, made: Grid, turned_over: set[int]) -> set[int]:
-    """The nodes whose legs stand upside down."""
-    flipped = set(turned_over)
-    at = lines_at(net)
+def _at_legs(made: Straights, at: Mapping[Port, Line], node: Node, hand: Hand) -> list[int]:
+    """The straight lines at the legs of a node on one hand, as these come."""
+    ports = (Port(node.number, hand, place) for place in range(len(node.on(hand))))
+    return [made.of_line[at[port].number] for port in ports]
+
+
+def _flipped(net: Network, made: Grid, at: Mapping[Port, Line]) -> set[int]:
+    """The U-turns that stand upside down."""
+    flipped = set()
     for node in net.nodes:
         if node.shape == "turn":
-            upper, lower = (
-                made.rank[made.straights.of_line[at[Port(node.number, node.hand, k)].number]]
-                for k in (0, 1)
-            )
-            if upper > lower:
+            upper, lower = _at_legs(made.straights, at, node, node.hand)
+            if made.rank[upper] > made.rank[lower]:
                 flipped.add(node.number)
     return flipped
 
 
-def _by_columns(net: Network, made: Grid) -> list[list[int]]:
+def _by_columns(made: Grid, at: Mapping[Port, Line]) -> list[list[int]]:
     """The items of each column, from the top."""
-    of_line, rank = made.straights.of_line, made.rank
-    at = lines_at(net)
+    rank = made.rank
     order: list[list[tuple[float, int]]] = [[] for _ in made.levels]
     for number, item in enumerate(made.items):
         if item.line is not None:
-            place = float(rank[of_line[item.line]])
+            place = float(rank[made.straights.of_line[item.line]])
         elif number in made.straights.of_node:
             place = float(rank[made.straights.of_node[number]])
         else:
             assert item.node is not None
-            hand: Hand = "left" if item.node.left else "right"
-            place = 0.5 + min(rank[of_line[at[Port(number, hand, k)].number]] for k in (0, 1))
+            legs = _at_legs(made.straights, at, item.node, item.node.hand)
+            place = 0.5 + min(rank[straight] for straight in legs)
         order[item.level].append((place, number))
     return [[number for _, number in sorted(listed)] for listed in order]
 
@@ -217,12 +219,13 @@ class _Ordering:
         net: Network,
         columns: Sequence[int],
         spans: Spans,
+        made: Straights,
+        at: Mapping[Port, Line],
         wishes: Wished,
         nested: Sequence[Nested],
     ) -> None:
         self.net, self.columns, self.spans = net, columns, spans
-        self.made = straights(net)
-        self.at = lines_at(net)
+        self.made, self.at = made, at
         self.turned_over: set[int] = set()
         self.crossings: list[tuple[_Term, int, int]] = []
         self.terms: list[_Term] = []
@@ -239,6 +242,9 @@ class _Ordering:
             self.terms += [_Term("above", a, b, -1, cost) for a, b in pairs]
         self.boxes = [n for n in net.nodes if n.shape == "box"]
         self.of: list[list[_Term]] = []
+
+    def _at_legs(self, node: Node, hand: Hand) -> list[int]:
+        return _at_legs(self.made, self.at, node, hand)
 
     # ------------------------------------------------------------------- terms
 
@@ -288,16 +294,15 @@ class _Ordering:
         for node in self.net.nodes:
             if node.shape != "turn":
                 continue
-            hand: Hand = "left" if node.left else "right"
-            lines = [self.at[Port(node.number, hand, k)] for k in (0, 1)]
-            one, other = (self.made.of_line[line.number] for line in lines)
+            one, other = self._at_legs(node, node.hand)
+            upper = self.at[Port(node.number, node.hand, 0)]
             column = self.columns[node.number]
-            for number in self._passing(column, hand):
-                step = -1 if hand == "left" else 1
+            for number in self._passing(column, node.hand):
+                step = -1 if node.hand == "left" else 1
                 crossed = self.spans.line_at(number, *sorted((column, column + step)))
                 if number not in (one, other) and crossed is not None:
                     term = _Term("between", one, other, number, CROSSING)
-                    yield term, lines[0].number, crossed
+                    yield term, upper.number, crossed
 
     def _fittings(self) -> Iterator[_Term]:
         """That the legs of each fitting come in their own order."""
@@ -339,24 +344,19 @@ class _Ordering:
         """The legs beside the level one: how far above (or below) it, and their lines."""
         legs = node.on(hand)
         if node.shape == "cross" and not node.level:
-            numbers = [
-                self.made.of_line[self.at[Port(node.number, hand, k)].number] for k in (0, 1)
-            ]
-            return [(-1, numbers[0]), (1, numbers[1])]
+            upper, lower = self._at_legs(node, hand)
+            return [(-1, upper), (1, lower)]
         level = next((k for k, leg in enumerate(legs) if leg in node.level), None)
         if level is None:
             return []
-        return [
-            (k - level, self.made.of_line[self.at[Port(node.number, hand, k)].number])
-            for k in range(len(legs))
-            if k != level
-        ]
+        numbers = self._at_legs(node, hand)
+        return [(k - level, number) for k, number in enumerate(numbers) if k != level]
 
     def _crossing_roads(self, node: Node, own: int) -> Iterator[_Term]:
         """That a road comes out of a crossing on the other side."""
         for place in (0, 1):
-            ports = (Port(node.number, "left", place), Port(node.number, "right", 1 - place))
-            one, other = (self.made.of_line[self.at[port].number] for port in ports)
+            one = self._at_legs(node, "left")[place]
+            other = self._at_legs(node, "right")[1 - place]
             if own not in (one, other):
                 yield _Term("outside", one, other, own, TWIST)
 
@@ -364,10 +364,7 @@ class _Ordering:
         """That the legs of a frame come from the top to the bottom."""
         over = node.number in self.turned_over
         for hand in _HANDS:
-            numbers = [
-                self.made.of_line[self.at[Port(node.number, hand, k)].number]
-                for k in range(len(node.on(hand)))
-            ]
+            numbers = self._at_legs(node, hand)
             if over:
                 numbers.reverse()
             for one, other in itertools.pairwise(numbers):
@@ -433,8 +430,9 @@ class _Ordering:
                 self.of[number].append(term)
         if len(start) == self.made.count:
             return self._sifted(list(start))
-        order = self._sifted(self._inserted())
-        for begun in self._starts():
+        inserted = self._inserted()
+        order = self._sifted(inserted)
+        for begun in self._starts(inserted):
             cost = self._cost(order, terms)
             if cost < WISH:
                 break
@@ -443,10 +441,10 @@ class _Ordering:
                 order = other
         return order
 
-    def _starts(self) -> Iterator[list[int]]:
+    def _starts(self, inserted: list[int]) -> Iterator[list[int]]:
         """Orders to begin with where the first found has crossings or misses a wish."""
-        yield self._inserted()
-        yield self._inserted()[::-1]
+        yield inserted
+        yield inserted[::-1]
         yield list(range(self.made.count))
         yield list(range(self.made.count))[::-1]
 
@@ -477,10 +475,7 @@ class _Ordering:
             beside[other].append(mine)
         for node in self.net.nodes:
             if node.shape == "turn":
-                hand: Hand = "left" if node.left else "right"
-                one, other = (
-                    self.made.of_line[self.at[Port(node.number, hand, k)].number] for k in (0, 1)
-                )
+                one, other = self._at_legs(node, node.hand)
                 beside[one].append(other)
                 beside[other].append(one)
         order: list[int] = []

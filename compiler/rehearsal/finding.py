@@ -14,7 +14,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from bellcrank.machine.frame import PUT_BACK, STANDING
-from bellcrank.machine.machine_model import Event, EventKind, Is, Machine, State, after, holds
+from bellcrank.machine.machine_model import Event, EventKind, Is, State
 from bellcrank.rehearsal.acts import happens
 from bellcrank.rehearsal.expectations import expected
 from bellcrank.rehearsal.followed_trains import at_first, with_followed
@@ -78,15 +78,16 @@ def find(
     return Finding(railway, search, goal, bool(trains))
 
 
-def unsafe_on(machine: Machine, start: State, run: Iterable[Event]) -> str | None:
+def unsafe_on(railway: Railway, start: State, run: Iterable[Event]) -> str | None:
     """The first thing on a run that must never be, in words; None if there is none. Locking that is
     not proved may let it happen."""
     state = start
     for event in run:
-        state = after(event, state)
-        for invariant in machine.invariants:
-            if invariant.of != "rest" and not holds(invariant.clause, state):
+        step = railway.simulator.do(event, state)
+        for invariant in step.broken:
+            if invariant.of != "rest":
                 return invariant.sentence
+        state = step.state
     return None
 
 

@@ -129,6 +129,8 @@ function makeRoutes(data, machine, reasons, picture, say, tell) {
     return null;
   }
 
-  const shown = () => [number(one), number(two)].filter((k) => k !== null).map((k) => routes[k].name);
-  return { update, choose, begin, open, against, reasonsOf, get shown() { return shown(); } };
+  return {
+    update, choose, begin, open, against, reasonsOf,
+    get shown() { return [number(one), number(two)].filter((k) => k !== null).map((k) => routes[k].name); },
+  };
 }

@@ -41,14 +41,16 @@ function makeStories(data, machine, reasons, picture, say, takeOver, tell) {
   }
 
   function play() {
-    if (playing) return halt();
+    if (playing) {
+      halt();
+      return;
+    }
     if (at === story.events.length) go(0);
     playing = setInterval(() => {
       go(at + 1);
       if (at === story.events.length) halt();
     }, PACE);
     holder("story-play").textContent = "Halt";
-    return undefined;
   }
 
   function halt() {

@@ -28,7 +28,8 @@ function makeTargets(svg, act, drop) {
   for (const [kind, selector] of Object.entries(KINDS)) {
     for (const group of svg.querySelectorAll(selector)) {
       const name = group.dataset[kind];
-      const target = { kind, name, node: group, ...(({ x, y }) => ({ x, y }))(middleOf(group)) };
+      const { x, y } = middleOf(group);
+      const target = { kind, name, node: group, x, y };
       const choose = () => {
         reachable(target);
         act({ kind, name });

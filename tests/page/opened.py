@@ -25,8 +25,7 @@ def unproved(c: Sound) -> Checked:
     """As if the moving proof had been cut short before it began."""
     verdict = standing(c)
     nothing = MovingVerdict((), 0, (), 0, ("z3",), "", "", verdict.assumptions)
-    known = (c.program, c.diagnostics, c.layout, c.table, c.locking, c.machine)
-    return Checked(*known, verdict, nothing)
+    return c.checked(verdict, nothing)
 
 
 def quickly(text: str) -> Checked:

@@ -359,7 +359,7 @@ def agrees(of: Railway, goals: int, most: int, rng: random.Random) -> tuple[int,
             assert _all_hold(of, replay(of.machine, run, of.machine.start())[-1], lines), goal
             assert sum(event.kind in _SOMEBODY for event in run) == least
             moment = first_moment(of)
-            if unsafe_on(of.machine, of.machine.start(), run) is not None:
+            if unsafe_on(of, of.machine.start(), run) is not None:
                 done[False] += 1
                 continue  # a script of it is not played to its end
             told = [*lines_of_run(of, moment, run, lines), *expectations_of(lines)]

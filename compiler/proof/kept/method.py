@@ -6,15 +6,13 @@ fault is put right, nothing that was kept before is found any more.
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Iterator
 from functools import cache
-from importlib import resources
-from importlib.resources.abc import Traversable
 
 import z3
 
-ROOMS = ("proof", "running", "machine")
+from bellcrank.proof.running_code import digest_of_code
+
+ROOMS = ("bellcrank.proof", "bellcrank.running", "bellcrank.machine")
 """The rooms whose code has a part in an answer: what states obligations and decides them, and
 what packs a machine."""
 
@@ -22,16 +20,4 @@ what packs a machine."""
 @cache
 def method() -> str:
     """A digest of that code, and the solver's version."""
-    digest = hashlib.sha256()
-    for room in ROOMS:
-        for name, data in _code(resources.files(f"bellcrank.{room}")):
-            digest.update(f"{name} {len(data)}\n".encode() + data)
-    return f"{digest.hexdigest()} z3 {z3.get_version_string()}"
-
-
-def _code(folder: Traversable) -> Iterator[tuple[str, bytes]]:
-    for entry in sorted(folder.iterdir(), key=lambda e: e.name):
-        if entry.is_dir():
-            yield from _code(entry)
-        elif entry.name.endswith(".py"):
-            yield entry.name, entry.read_bytes()
+    return f"{digest_of_code(*ROOMS)} z3 {z3.get_version_string()}"

@@ -11,7 +11,6 @@ and unpickled here. A cluster belongs on a network of one's own, or behind TLS.
 
 from __future__ import annotations
 
-import hashlib
 import logging
 import threading
 import time
@@ -20,11 +19,10 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future
 from contextlib import contextmanager, suppress
 from functools import cache
-from importlib import resources
-from importlib.resources.abc import Traversable
 from typing import TYPE_CHECKING, Any
 from weakref import WeakSet
 
+from bellcrank.proof.running_code import digest_of_code
 from bellcrank.version import __version__
 
 if TYPE_CHECKING:
@@ -59,19 +57,7 @@ def running() -> tuple[str, str, str]:
     """What runs in this process: the version, a digest of all the code, and the solver's."""
     import z3
 
-    digest = hashlib.sha256()
-    for name, data in _code(resources.files("bellcrank")):
-        digest.update(f"{name} {len(data)}\n".encode() + data)
-    return __version__, digest.hexdigest(), z3.get_version_string()
-
-
-def _code(folder: Traversable) -> Iterator[tuple[str, bytes]]:
-    for entry in sorted(folder.iterdir(), key=lambda e: e.name):
-        # Grammar and targets lie elsewhere where the package was installed to be edited.
-        if entry.is_dir() and entry.name not in ("grammar", "targets"):
-            yield from _code(entry)
-        elif entry.name.endswith(".py"):
-            yield entry.name, entry.read_bytes()
+    return __version__, digest_of_code("bellcrank"), z3.get_version_string()
 
 
 def different(ours: tuple[str, str, str], theirs: tuple[str, str, str]) -> str:
