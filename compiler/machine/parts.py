@@ -4,6 +4,11 @@ A part is track of one section that hangs together without a signal in it.
 With a section for each piece and fitting, as is usual, every part is one of them.
 A train on a part is known by its passage: the leg by which it came, and the leg
 by which it will go on, over ways that its drives made when it came.
+
+Where track of a part comes back to itself, as a turning loop within one section does, a way
+from one end of the part may lead to no other. It is a passage all the same, up to where it comes
+back; and so is the same way from there, where a signal lets out what stands on it: vehicles
+that were there before all began, or a train that has turned back.
 """
 
 from __future__ import annotations
@@ -155,6 +160,25 @@ def _passages(
     signals: Mapping[TrackEnd, Signal],
 ) -> Iterator[Passage]:
     count: dict[tuple[Leg, Leg], int] = defaultdict(int)
+    for ways in _all_walks(elements, layout, part_of, signals):
+        positions: dict[str, str] = {}
+        if any(positions.setdefault(d, p) != p for w in ways for d, p in w.lies_right):
+            continue
+        entry, exit_ = Leg(ways[0].element, ways[0].entry), Leg(ways[-1].element, ways[-1].exit)
+        count[entry, exit_] += 1
+        number = count[entry, exit_]
+        name = f"{entry} to {exit_}" + (f" by way {number}" if number > 1 else "")
+        yield Passage(name, part, entry, exit_, ways, tuple(positions.items()), number)
+
+
+def _all_walks(
+    elements: tuple[str, ...],
+    layout: Layout,
+    part_of: Mapping[str, str],
+    signals: Mapping[TrackEnd, Signal],
+) -> Iterator[tuple[Way, ...]]:
+    """The ways of all passages over a part."""
+    part = part_of[elements[0]]
     for element in elements:
         for leg_name in layout.elements[element].kind.legs:
             leg = Leg(element, leg_name)
@@ -162,14 +186,17 @@ def _passages(
             if outside is None or not _ends(leg, outside, part, part_of, signals):
                 continue
             for ways in _walks(leg, part, layout, part_of, signals):
-                positions: dict[str, str] = {}
-                if any(positions.setdefault(d, p) != p for w in ways for d, p in w.lies_right):
-                    continue
-                exit_ = Leg(ways[-1].element, ways[-1].exit)
-                count[leg, exit_] += 1
-                number = count[leg, exit_]
-                name = f"{leg} to {exit_}" + (f" by way {number}" if number > 1 else "")
-                yield Passage(name, part, leg, exit_, ways, tuple(positions.items()), number)
+                yield ways
+                last = Leg(ways[-1].element, ways[-1].exit)
+                comes_back = not _ends(last, layout.joined[last], part, part_of, signals)
+                if comes_back and leg in signals:
+                    yield tuple(_backwards(way, layout) for way in reversed(ways))
+
+
+def _backwards(way: Way, layout: Layout) -> Way:
+    """The same way through an element, taken the other way round."""
+    ways = layout.ways_from(Leg(way.element, way.exit))
+    return next(w for w in ways if w.exit == way.entry and w.when == way.when)
 
 
 def _ends(

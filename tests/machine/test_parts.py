@@ -166,6 +166,23 @@ def test_a_way_that_comes_back_to_its_own_part_ends_there() -> None:
     }
 
 
+def test_where_a_signal_lets_trains_out_of_such_a_loop_they_stand_on_it_as_they_leave() -> None:
+    text = """
+    points P
+    run edge HILL - C - <S - LX - P.toe
+    run P.straight - LA - LB - P.diverging
+    reverser LA, LB
+    section LOOP = LX, P, LA, LB
+    """
+    ways = {p.name: dict(p.positions) for p in parts_of(text).parts["LOOP"].passages}
+    assert ways == {
+        "LX.left to LB.right": {"P": "straight"},
+        "LB.right to LX.left": {"P": "straight"},
+        "LX.left to LA.left": {"P": "diverging"},
+        "LA.left to LX.left": {"P": "diverging"},
+    }
+
+
 # --------------------------------------------------------------------------- steps
 
 

@@ -25,6 +25,14 @@ routes derive
 route CALL = H to T calling on shows call
 """
 
+LOOP = """
+layout "Loop" on three rails
+points P
+run edge W - A - B - <S - LX - P.toe
+run P.straight - LA - LB - P.diverging
+section LOOP = LX, P, LA, LB
+"""
+
 WITH_OVERLAP = "run edge W - >H - A - >J - B - stop\noverlap J = B\n"
 
 
@@ -70,8 +78,9 @@ def placings(machine: Machine, explorer: Explorer) -> set[PackedState]:
         "fixed diamond X\nrun edge W - >H - X.a1\nrun X.a2 - edge E\n"
         "run edge N - >K - X.b1\nrun X.b2 - edge S\n",
         POINTS,
+        LOOP,
     ],
-    ids=["line", "calling on", "overlap", "diamond", "points"],
+    ids=["line", "calling on", "overlap", "diamond", "points", "loop"],
 )
 def test_from_every_placing_of_vehicles_and_drives_nothing_unsafe_is_reachable(text: str) -> None:
     machine = machine_of(text)
@@ -203,6 +212,42 @@ def test_vehicles_before_a_signal_are_ready_to_leave_only_that_way_and_with_the_
         "ready to leave H: P.diverging to P.toe",
     )
     assert may(over_points, state, straight, diverging) == [True, False]
+
+
+def test_a_train_that_stood_in_a_loop_of_one_section_leaves_it_and_is_minded_until_it_has() -> None:
+    machine = machine_of(LOOP)
+    out = (
+        "stands LOOP",
+        "ready to leave S: LB.right to LX.left",
+        "request S to W",
+        "signal clears S to W",
+    )
+    state = play(machine, *out, "passes signal S for S to W: B.right to B.left")
+    assert state["track LOOP"] == "passing, LB.right to LX.left"
+    released = "section released B by S to W"
+    tail_leaves = "tail leaves LOOP: LB.right to LX.left"
+    state = after(named(machine, "enters B to A.right: A.right to A.left"), state)
+    assert may(machine, state, "tail leaves B: B.right to B.left", tail_leaves, released) == [
+        False,
+        True,
+        False,
+    ]
+    state = after(named(machine, tail_leaves), state)
+    assert may(machine, state, "tail leaves B: B.right to B.left") == [True]
+
+
+SPIRAL = """
+fixed diamond X
+run edge W - A - <S - B - X.a1
+run X.a2 - T - X.b1
+run X.b2 - U - stop
+section SPIRAL = B, X, T
+"""
+
+
+def test_a_train_may_be_put_down_on_track_that_crosses_itself_within_a_section() -> None:
+    machine = machine_of(SPIRAL)
+    assert may(machine, play(machine), "put down S") == [True]
 
 
 def test_a_train_is_called_on_to_vehicles_that_stand_in_the_berth_and_takes_them_along() -> None:

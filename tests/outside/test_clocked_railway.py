@@ -152,6 +152,25 @@ def test_the_same_seed_gives_the_same_railway() -> None:
     assert one.seen.counts != played(example("harbour-terminus"), 6, 0.5).seen.counts
 
 
+def test_trains_that_stood_in_a_loop_of_one_section_come_out_of_it_safely() -> None:
+    sound = bellcrank.compile(
+        """
+        layout "Loop" on three rails
+        points F
+        run edge W - A - <S - LX - F.toe
+        run F.straight - LA - LB - F.diverging
+        section LOOP = LX, F, LA, LB
+        """
+    )
+    assert isinstance(sound, Sound)
+    out = 0
+    for seed in range(3):
+        world = played(document_of(sound), seed, 1.0)
+        assert_nothing_happened(world, seed)
+        out += world.seen.counts["ready to leave"]
+    assert out > 3
+
+
 @pytest.mark.parametrize("name", ["harbour-terminus", "turning-loop"])
 def test_the_order_of_its_steps_makes_no_difference(name: str) -> None:
     document = example(name)
