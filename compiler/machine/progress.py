@@ -101,7 +101,7 @@ def _only_its_tail(frame: Frame, route: Route) -> Iterator[Invariant]:
         beyond += [GONE_ON] if route.overlap is not None else []
         section = route.sections[step.section - 1]
         behind: list[tuple[Variable, Sequence[str]]] = [(stage, beyond)]
-        if frame.locking.derived or frame.released_by_section(route):
+        if frame.released_by_section(route):
             behind.append((frame.held[section], (route.name,)))
         said = f"{section} stays held for {route.name}, though another train stands there"
         own = is_(frame.track[step.part], CLEAR, passing(step.passage), STANDING)

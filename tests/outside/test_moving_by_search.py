@@ -8,12 +8,12 @@ import pytest
 from by_hand import without_hands
 from random_layouts import RandomLayout, random_layout, shown
 from replayed import assert_replays
-from resting import never_at_rest
+from resting import comes_to_rest
 
 from bellcrank.diagnostics import has_errors
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.machine.build_machine import build_machine
-from bellcrank.machine.machine_model import PROPERTIES, Machine, after, possible
+from bellcrank.machine.machine_model import PROPERTIES, Machine
 from bellcrank.machine.rules import build_locking
 from bellcrank.proof.moving.moving_proof import Effort, prove_moving
 from bellcrank.proof.verdict import MovingResult
@@ -86,7 +86,7 @@ def check(machine: Machine, explorer: Explorer, found: Found) -> Counter[str]:
         run = found.runs.get(result.name)
         if result.name == "rest":
             # That a clause of it is false does not yet say that nothing leads to rest.
-            rests = comes_to_rest(explorer, found)
+            rests = comes_to_rest(explorer.machine, found.seen)
             assert result.outcome in (("proved", "shown") if rests else ("refuted",)), result
             assert not (result.outcome == "proved" and run is not None)
             if result.story is not None:
@@ -106,31 +106,6 @@ def check(machine: Machine, explorer: Explorer, found: Found) -> Counter[str]:
             check_wish(machine, explorer, found, result)
             seen[f"wish {result.outcome}"] += 1
     return seen
-
-
-def comes_to_rest(explorer: Explorer, found: Found) -> bool:
-    """Whether from every state one is reachable in which no route is set; of those in which
-    trains fill a circuit, only if nobody assumes that they do not."""
-    left = never_at_rest(explorer.machine, found.seen)
-    if "no full circuit" in explorer.machine.assumptions:
-        left = {state for state in left if not filled(explorer, state)}
-    return not left
-
-
-def filled(explorer: Explorer, state: tuple[int, ...]) -> bool:
-    """Whether tails wait for each other all round a circuit: none of them is left if
-    each that nothing reaches into leaves, again and again."""
-    machine = explorer.machine
-    tails = [event for event in machine.events if event.kind == "tail leaves"]
-    now = explorer.unpack(state)
-    moved = True
-    while moved:
-        moved = False
-        for event in tails:
-            if possible(event, now):
-                now, moved = after(event, now), True
-    own = {(name, value) for e in tails for name, becomes in e.updates.items() for value in becomes}
-    return any((name, now[name]) in own for name in now)
 
 
 def check_wish(machine: Machine, explorer: Explorer, found: Found, result: MovingResult) -> None:

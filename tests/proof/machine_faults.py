@@ -32,7 +32,7 @@ from cpu_time import limits_count_cpu_time
 from fault_layouts import SMALL
 from random_layouts import random_layout
 from random_runs import Runs, contradicted
-from resting import never_at_rest
+from resting import comes_to_rest, never_at_rest
 
 import bellcrank
 from bellcrank.machine.machine_model import Clause, Event, Machine, State, after, holds, possible
@@ -408,7 +408,7 @@ def rest_disagreement(result: MovingResult, machine: Machine, found: Found) -> s
             return "rest is refuted by a story after which the railway can come to rest"
         return ""
     decided = result.outcome in ("proved", "shown")
-    if decided and found.complete and never_at_rest(machine, found.seen):
+    if decided and found.complete and not comes_to_rest(machine, found.seen):
         return f"rest is {result.outcome}, and from some states there is no way to it"
     return ""
 
