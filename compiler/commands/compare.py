@@ -19,12 +19,17 @@ from bellcrank.commands.reading_layout import check_layout
 from bellcrank.commands.reports import show_errors
 from bellcrank.comparing.compared import compared
 from bellcrank.comparing.differences import Comparison, LineChange, Task, ThingKind
+from bellcrank.comparing.sheet import comparison_sheet
 from bellcrank.compilation import Broken, Checked
 from bellcrank.document import comparison_data as data
+from bellcrank.file_sets.single_files import write_files
+from bellcrank.paper.pdf import PdfError, pdf_from
 from bellcrank.routes.sentences import listed
 from bellcrank.terminal.console import print_diagnostics, print_json, show
 
 SAME, DIFFERENT = 0, 1
+
+PAGES = (".html", ".pdf")
 
 
 class _NotComparedError(Exception):
@@ -32,21 +37,34 @@ class _NotComparedError(Exception):
 
 
 def compare(
-    old: Path, new: Path | None, since: str | None, json: bool, time_limit: float | None
+    old: Path,
+    new: Path | None,
+    since: str | None,
+    sheet: Path | None,
+    json: bool,
+    time_limit: float | None,
 ) -> int:
     """Run the command; returns the exit status."""
     if (new is None) == (since is None):
         return fail("give two files, or one with --since COMMIT")
+    if sheet is not None and sheet.suffix.lower() not in PAGES:
+        return fail(f"{sheet} is neither .html nor .pdf; a sheet can be written as these two")
     if new is not None and old.suffix in (".json", ".txt"):
+        if sheet is not None:
+            return fail(
+                "--sheet is for two texts of a layout; a record of a commissioning has none"
+            )
         return since_record(old, new, json=json)
     try:
         with _both(old, new, since) as (before, now):
-            return _compared(before, now, json=json, seconds=time_limit)
+            return _compared(before, now, sheet, json=json, seconds=time_limit)
     except _NotComparedError as error:
         return fail(str(error))
 
 
-def _compared(before: Path, now: Path, *, json: bool, seconds: float | None) -> int:
+def _compared(
+    before: Path, now: Path, sheet: Path | None, *, json: bool, seconds: float | None
+) -> int:
     found: list[Checked] = []
     for path in (before, now):
         c = check_layout(path, seconds=seconds)
@@ -55,8 +73,19 @@ def _compared(before: Path, now: Path, *, json: bool, seconds: float | None) -> 
         found.append(c)
     old, new = found
     comparison = compared(old, new)
+    told = _told(old, new, comparison)
+    if sheet is not None:
+        try:
+            page = comparison_sheet(old, new, told)
+            if sheet.suffix.lower() == ".pdf":
+                page = pdf_from(page, sheet.name)
+            write_files(sheet.parent, {sheet.name: page})
+        except PdfError as error:
+            return fail(str(error))
+        except OSError as error:
+            return fail(f"{sheet} cannot be written: {error.strerror or error}")
     if json:
-        print_json(_told(old, new, comparison))
+        print_json(told)
     else:
         print_diagnostics(new.diagnostics, new.program.texts)
         for line in _lines(old, new, comparison):

@@ -95,3 +95,47 @@ def test_what_is_wrong_is_said(
     assert main(["compare", *(word.format(old=old, new=new) for word in words)]) == 2
     told = capsys.readouterr()
     assert says in " ".join((told.err + told.out).split())
+
+
+def test_a_sheet_has_a_box_for_each_thing_to_do_in_the_order_of_doing(
+    files: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sheet = tmp_path / "changed.html"
+    assert main(["compare", *files, "--sheet", str(sheet), "--json"]) == 1
+    told = json.loads(capsys.readouterr().out)
+    page = sheet.read_text(encoding="utf-8")
+    assert page.count('<span class="tick">') == len(told["bench"])
+    heads = [
+        page.index(f"<h4>{head}</h4>") for head in ("Fit and set", "Label", "Commission again")
+    ]
+    assert heads == sorted(heads)
+    for command in told["commands"]:
+        assert f"<td>{command['before']}</td><td>{command['now']}</td>" in page
+    assert "Not certified for trains that carry people" in page
+
+
+def test_a_sheet_of_what_is_not_proved_says_so(tmp_path: Path) -> None:
+    old, new, sheet = (tmp_path / name for name in ("old.crank", "new.crank", "changed.html"))
+    old.write_text(YARD)
+    new.write_text(YARD + "locking written {\n  every route needs its positions\n}\n")
+    assert main(["compare", str(old), str(new), "--sheet", str(sheet)]) == 1
+    assert "Do not run trains by this sheet" in sheet.read_text(encoding="utf-8")
+
+
+def test_a_sheet_is_a_page_or_a_pdf_and_of_two_texts(
+    files: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["compare", *files, "--sheet", str(tmp_path / "changed.doc")]) == 2
+    assert "neither .html nor .pdf" in " ".join(capsys.readouterr().err.split())
+    assert main(["compare", *files, "--sheet", str(tmp_path / "no" / "changed.html")]) == 1
+    assert (tmp_path / "no" / "changed.html").exists()
+    (tmp_path / "file").write_text("")
+    assert main(["compare", *files, "--sheet", str(tmp_path / "file" / "changed.html")]) == 2
+    assert "cannot be written" in " ".join(capsys.readouterr().err.split())
+
+
+def test_a_sheet_can_be_a_pdf(files: tuple[str, str], tmp_path: Path) -> None:
+    pytest.importorskip("weasyprint")
+    sheet = tmp_path / "changed.pdf"
+    assert main(["compare", *files, "--sheet", str(sheet)]) == 1
+    assert sheet.read_bytes().startswith(b"%PDF-")

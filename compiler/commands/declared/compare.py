@@ -28,6 +28,7 @@ DECLARED = command(
         "harbour-2025.crank harbour-terminus.crank",
         "harbour-terminus-commission-2001-02-03.txt harbour-terminus.crank",
         "harbour-terminus.crank --since HEAD~1",
+        "harbour-terminus.crank --since HEAD~1 --sheet changed.html",
         "harbour-terminus.crank --since v3 --json",
     ],
     statuses=_EXIT_CODES,
@@ -46,6 +47,13 @@ DECLARED = command(
             ["--since"],
             metavar="COMMIT",
             help="compare the file with what it was in a commit of git",
+        ),
+        click.Option(
+            ["--sheet"],
+            type=FILE,
+            metavar="FILE",
+            help="write a sheet to print as well, .html or .pdf: what is to be done at the bench, "
+            "with boxes to tick, and all that is different",
         ),
         json_option,
         time_limit,
