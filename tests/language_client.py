@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import atexit
 import sys
+import threading
 from collections.abc import AsyncIterator, Callable, Coroutine, Sequence
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
@@ -158,25 +159,35 @@ def at_an_editor(folder: Path, work: Callable[[Editor], Coroutine[Any, Any, T]])
     have one server, which takes a second to start; after one that fails there is another."""
     global _loop, _shared
     if _loop is None:
+        # In a thread of its own: a browser that other tests use may have a loop in this one.
         _loop = asyncio.new_event_loop()
+        threading.Thread(target=_loop.run_forever, daemon=True, name="editor").start()
         atexit.register(_end)
     if _shared is None:
-        _shared = _loop.run_until_complete(_started(folder))
+        _shared = _run(_loop, _started(folder))
     own, _shared = _shared, None
     own.folder = folder
     own.published.clear()
     try:
-        result = _loop.run_until_complete(work(own))
+        result = _run(_loop, work(own))
         assert not own.logged, own.logged
     except BaseException:
-        _loop.run_until_complete(_ended(own))
+        _run(_loop, _ended(own))
         raise
-    for uri in list(own.texts):
-        own.close(uri)
+    _run(_loop, _all_closed(own))
     _shared = own
     return result
 
 
+async def _all_closed(own: Editor) -> None:
+    for uri in list(own.texts):
+        own.close(uri)
+
+
+def _run(loop: asyncio.AbstractEventLoop, work: Coroutine[Any, Any, T]) -> T:
+    return asyncio.run_coroutine_threadsafe(work, loop).result()
+
+
 def _end() -> None:
     if _loop is not None and _shared is not None:
-        _loop.run_until_complete(_ended(_shared))
+        _run(_loop, _ended(_shared))

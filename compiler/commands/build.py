@@ -52,7 +52,7 @@ def build(
     )  # fmt: skip
     if not watch:
         return once(None)
-    from bellcrank.commands.page_watch import Shown, shown_at_an_address
+    from bellcrank.page.local_pages import Shown, shown_at_an_address
 
     shown = Shown(_folder(file, out) / PAGE)
     with ExitStack() as until_it_ends:

@@ -19,6 +19,17 @@ from bellcrank.syntax.reading import as_read
 
 _LINE = re.compile(r"[^\n]*\n|[^\n]+")
 
+PICTURE, PAGE = "bellcrank.picture", "bellcrank.page"
+"""Commands of the server, which take the address of a text."""
+
+
+def shown_beside(uri: str) -> list[lsp.Command]:
+    """The picture and the page of the layout of a text."""
+    return [
+        lsp.Command("show the picture beside the text", PICTURE, arguments=[uri]),
+        lsp.Command("show the page beside the text", PAGE, arguments=[uri]),
+    ]
+
 
 def quick_fixes(
     analysis: Analysis, file: str, text: Text, asked: lsp.Range, uri: str, locate: Locate

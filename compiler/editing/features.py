@@ -52,7 +52,11 @@ class _View:
         return self.analysis.names.at(self.name, line, column)
 
 
-def register(server: LanguageServer, desk: Desk, verdicts: Verdicts) -> None:
+AtCursor = Callable[[Analysis, Occurrence | None], None]
+"""Is told which word of a layout the cursor is on."""
+
+
+def register(server: LanguageServer, desk: Desk, verdicts: Verdicts, at_cursor: AtCursor) -> None:
     """Let a server answer all that is asked."""
 
     async def view(document: lsp.TextDocumentIdentifier) -> _View:
@@ -100,6 +104,7 @@ def register(server: LanguageServer, desk: Desk, verdicts: Verdicts) -> None:
     ) -> list[lsp.DocumentHighlight] | None:
         v = await view(params.text_document)
         word = v.word_at(params.position)
+        at_cursor(v.analysis, word)
         if word is None or word.meaning is None:
             return None
         here = [o for o in v.analysis.names.of(word.meaning) if o.span.file == v.name]
@@ -134,10 +139,14 @@ def register(server: LanguageServer, desk: Desk, verdicts: Verdicts) -> None:
         lsp.TEXT_DOCUMENT_CODE_ACTION,
         lsp.CodeActionOptions(code_action_kinds=[lsp.CodeActionKind.QuickFix]),
     )
-    async def code_actions(params: lsp.CodeActionParams) -> list[lsp.CodeAction]:
+    async def code_actions(
+        params: lsp.CodeActionParams,
+    ) -> list[lsp.CodeAction | lsp.Command]:
         v = await view(params.text_document)
         asked = params.range
-        found = list(actions.quick_fixes(v.analysis, v.name, v.text, asked, v.uri, v.locate))
+        found: list[lsp.CodeAction | lsp.Command] = [
+            *actions.quick_fixes(v.analysis, v.name, v.text, asked, v.uri, v.locate)
+        ]
         mending = verdicts.mending_of(v.analysis)
         if mending is not None and _about_locking(v, verdicts, asked):
             files = {
@@ -145,6 +154,8 @@ def register(server: LanguageServer, desk: Desk, verdicts: Verdicts) -> None:
                 for name, place in v.analysis.places.items()
             }
             found.append(actions.missing_rules(mending, files))
+        if _at_layout_line(v, asked):
+            found += actions.shown_beside(v.uri)
         return found
 
     @server.feature(lsp.TEXT_DOCUMENT_PREPARE_RENAME)
@@ -203,6 +214,12 @@ def _about_locking(v: _View, verdicts: Verdicts, asked: lsp.Range) -> bool:
     ranges = [v.text.range_of(span) for span in spans if span.file == v.name]
     return any(r.start.line in lines or asked.start.line in range(r.start.line, r.end.line + 1)
                for r in ranges)  # fmt: skip
+
+
+def _at_layout_line(v: _View, asked: lsp.Range) -> bool:
+    """Whether a range begins on the line that gives the layout its title."""
+    spans = [s.span for s in v.source.statements if isinstance(s, t.LayoutLine)]
+    return any(v.text.range_of(span).start.line == asked.start.line for span in spans)
 
 
 def _refusing(work: Callable[[], R]) -> R:

@@ -81,6 +81,7 @@ def test_the_textmate_grammar_marks_what_the_lexer_does() -> None:
 
 def test_the_settings_on_the_page_can_be_read_and_start_a_command_that_there_is() -> None:
     blocks = dict(re.findall(r"```(json|toml|lua|elisp)\n(.*?)```", PAGE, flags=re.S))
+    blocks["lua"] = "".join(re.findall(r"```lua\n(.*?)```", PAGE, flags=re.S))
     assert set(blocks) == {"json", "toml", "lua", "elisp"}
     assert json.loads(blocks["json"])["servers"]["crank"]["command"] == ["bellcrank", "editor"]
     helix = tomllib.loads(blocks["toml"])
@@ -95,6 +96,10 @@ def test_the_extension_names_files_that_there_are() -> None:
     contributes = package["contributes"]
     named = [package["main"], contributes["languages"][0]["configuration"]]
     named.append(contributes["grammars"][0]["path"])
+    main = (folder / package["main"]).read_text("utf-8")
+    named += [f"{name}.js" for name in re.findall(r'require\("(\./\w+)"\)', main)]
+    for command in contributes["commands"]:
+        assert f'registerCommand("{command["command"]}"' in main
     for name in named:
         assert (folder / name).is_file()
     assert contributes["grammars"][0]["scopeName"] == textmate()["scopeName"]
