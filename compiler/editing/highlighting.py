@@ -1,8 +1,9 @@
 """Colours for the language where no server runs: a lexer for Pygments, a TextMate grammar, a syntax
-definition for Kate. All take their keywords from the grammar of the language.
+definition for Kate, a grammar for tree-sitter with its query. All take their keywords from the
+grammar of the language.
 
-`python -m bellcrank.editing.highlighting grammar/editors` writes the last two anew below a folder;
-a test fails while they are not what this module gives.
+`python -m bellcrank.editing.highlighting grammar/editors` writes all but the first anew below a
+folder; a test fails while they are not what this module gives.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from pygments.lexer import RegexLexer, bygroups, words
 from pygments.token import Comment, Keyword, Name, Number, Operator, Punctuation, String, Text
 
 from bellcrank.editing.colouring import keywords
+from bellcrank.editing.tree_sitter_grammar import tree_sitter_grammar, words_with_a_node
 from bellcrank.syntax.parse import LINE_STARTERS
 
 UNITS = ("ms", "s", "min", "mA", "A", "V", "mF", "uF", "µF", "ohm", "mm", "cm", "m")
@@ -123,10 +125,45 @@ def kate() -> str:
 """
 
 
+def highlights() -> str:
+    """The query by which an editor with a tree of tree-sitter colours it; of several captures of a
+    word the last counts."""
+
+    nodes = words_with_a_node(tree_sitter_grammar())
+
+    def listed(words: list[str]) -> str:
+        return f"[{' '.join(f'({nodes[w]})' if w in nodes else json.dumps(w) for w in words)}]"
+
+    return f"""; Written by `python -m bellcrank.editing.highlighting grammar/editors`.
+(word) @variable
+(comment) @comment
+(string) @string
+(quantity) @number
+(unit) @type
+((word) @number (#match? @number "^[0-9]+$"))
+(leg (word) (word) @property)
+(signal_rightwards (word) @label)
+(signal_leftwards (word) @label)
+{listed(_OTHERS)} @keyword
+{listed(_LEADERS)} @keyword
+["=" "<" ">"] @operator
+["{{" "}}"] @punctuation.bracket
+"." @punctuation.delimiter
+"""
+
+
 def files() -> dict[str, str]:
     """What is written, by its path below the folder of editors."""
-    grammar = json.dumps(textmate(), indent=2, ensure_ascii=False) + "\n"
-    return {"vscode/syntaxes/crank.tmLanguage.json": grammar, "kate/crank.xml": kate()}
+
+    def as_json(data: dict[str, Any]) -> str:
+        return json.dumps(data, indent=2, ensure_ascii=False) + "\n"
+
+    return {
+        "vscode/syntaxes/crank.tmLanguage.json": as_json(textmate()),
+        "kate/crank.xml": kate(),
+        "tree-sitter/src/grammar.json": as_json(tree_sitter_grammar()),
+        "tree-sitter/queries/highlights.scm": highlights(),
+    }
 
 
 def main(folder: Path) -> None:

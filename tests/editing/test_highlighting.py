@@ -84,7 +84,7 @@ def test_the_settings_on_the_page_can_be_read_and_start_a_command_that_there_is(
     blocks["lua"] = "".join(re.findall(r"```lua\n(.*?)```", PAGE, flags=re.S))
     assert set(blocks) == {"json", "toml", "lua", "elisp"}
     assert json.loads(blocks["json"])["servers"]["crank"]["command"] == ["bellcrank", "editor"]
-    helix = tomllib.loads(blocks["toml"])
+    helix = tomllib.loads("".join(re.findall(r"```toml\n(.*?)```", PAGE, flags=re.S)))
     assert helix["language-server"]["bellcrank"]["args"] == ["editor"]
     assert '"bellcrank", "editor"' in blocks["lua"] and '"bellcrank" "editor"' in blocks["elisp"]
     assert "editor" in COMMANDS
