@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import re
+import shutil
+import subprocess
 import tomllib
 import xml.etree.ElementTree as ElementTree
 from pathlib import Path
@@ -77,6 +80,46 @@ def test_the_textmate_grammar_marks_what_the_lexer_does() -> None:
         ("K1.2", ""),
         ('# "x"', "comment.line.number-sign.crank"),
     ]
+
+
+KINDS = {
+    "comment.line.number-sign.crank": Comment,
+    "string.quoted.double.crank": String,
+    "constant.numeric.crank": Number,
+    "storage.type.crank": Keyword.Declaration,
+    "keyword.other.crank": Keyword,
+    "entity.name.label.crank": Name.Label,
+}
+
+
+def test_vs_code_colours_every_example_as_the_lexer_does() -> None:
+    """By the library with which it does so: the environment variable TEXTMATE names the folder
+    where vscode-textmate and vscode-oniguruma are installed."""
+    node, modules = shutil.which("node"), os.environ.get("TEXTMATE", str(ROOT / "node_modules"))
+    if node is None or not (Path(modules) / "vscode-textmate").is_dir():
+        pytest.skip("Node.js and vscode-textmate are not here")
+    script = Path(__file__).with_name("textmate_scopes.cjs")
+    grammar = ROOT / "grammar" / "editors" / "vscode" / "syntaxes" / "crank.tmLanguage.json"
+    text = "\n".join(p.read_text("utf-8") for p in sorted((ROOT / "examples").glob("*.crank")))
+    done = subprocess.run(
+        [node, str(script), modules, str(grammar)],
+        input=text, capture_output=True, check=True, encoding="utf-8",
+    )  # fmt: skip
+    by_editor = [
+        KINDS.get(scope)
+        for line in json.loads(done.stdout)
+        for stretch, scope in line
+        for sign in stretch
+        if not sign.isspace()
+    ]
+    by_lexer = [
+        next((k for k in KINDS.values() if kind in k), None)
+        for kind, stretch in CrankLexer().get_tokens(text)
+        for sign in stretch
+        if not sign.isspace()
+    ]
+    assert by_editor == by_lexer
+    assert set(by_lexer) == {*KINDS.values(), None}
 
 
 def test_the_settings_on_the_page_can_be_read_and_start_a_command_that_there_is() -> None:
