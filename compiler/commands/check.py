@@ -29,6 +29,7 @@ from bellcrank.terminal.console import print_diagnostics, print_json, progress, 
 from bellcrank.terminal.verdicts import blocked_text, verdict_text
 
 if TYPE_CHECKING:
+    from bellcrank.commands.commission_history import Records
     from bellcrank.document.part import Part
     from bellcrank.machine.wording import Rule
     from bellcrank.proof.noticed import Noticed
@@ -129,7 +130,7 @@ def _once(
     waiting = blocked_trains(c.layout, c.table, c.locking)
     if json:
         told = _told(found, barred, waiting, c.noticed, json=json)
-        print_json(report(c), *told, in_a_line=in_a_line)
+        print_json(report(c), *told, _bench_data(file, c), in_a_line=in_a_line)
     else:
         _tell(c, found, barred, waiting, blocked=blocked, broken=broken)
         for line in _of_the_bench(file, c):
@@ -164,14 +165,31 @@ def _tell(
         show(Text(line))
 
 
-def _of_the_bench(file: Path, c: Checked) -> Iterator[str]:
-    """What records that stand beside the layout leave to be tested."""
+def _records(file: Path) -> Records | None:
+    """The records of commissionings that stand beside the layout; None if there are none."""
     if not any(file.parent.glob("*-commission-*.json")):
-        return
-    from bellcrank.commands.commission_history import in_words, records_beside
+        return None
+    from bellcrank.commands.commission_history import records_beside
 
     records = records_beside(file)
-    if records.by_file:
+    return records if records.by_file else None
+
+
+def _bench_data(file: Path, c: Checked) -> Part:
+    """What they say, as JSON."""
+    from bellcrank.commands.commission_history import as_data
+    from bellcrank.document.commission_history_data import BenchTold
+
+    records = _records(file)
+    return BenchTold(bench=None if records is None else as_data(records, c))
+
+
+def _of_the_bench(file: Path, c: Checked) -> Iterator[str]:
+    """What they leave to be tested."""
+    records = _records(file)
+    if records is not None:
+        from bellcrank.commands.commission_history import in_words
+
         yield ""
         last = records.by_file[-1][1].begun[:10]
         yield f"At the bench, by its records, the last of {last}:"

@@ -9,8 +9,9 @@ from pathlib import Path
 from rich.text import Text
 
 from bellcrank.commands.commission_records import reason
-from bellcrank.commands.exit_statuses import FAULTY, fail
+from bellcrank.commands.exit_statuses import fail
 from bellcrank.commands.reading_layout import compile_layout
+from bellcrank.commands.reports import show_errors
 from bellcrank.commission.commission_checklist import checklist_of
 from bellcrank.commission.history import Standing, State, standings
 from bellcrank.commission.tested import CheckKind
@@ -80,8 +81,7 @@ def history(file: Path, *, json: bool) -> int:
     """List the records of a layout and what they leave open; returns the exit status."""
     c = compile_layout(file)
     if isinstance(c, Broken):
-        print_diagnostics(c.diagnostics, c.program.texts)
-        return FAULTY
+        return show_errors(c, json=json)
     states = _told(records_beside(file), c, json=json)
     if "wrong" in states:
         return SOMETHING_WRONG
@@ -99,8 +99,7 @@ def since_record(path: Path, file: Path, *, json: bool) -> int:
         return fail(f"{path} cannot be used: {reason(error)}")
     c = compile_layout(file)
     if isinstance(c, Broken):
-        print_diagnostics(c.diagnostics, c.program.texts)
-        return FAULTY
+        return show_errors(c, json=json)
     if not json:
         print_diagnostics(c.diagnostics, c.program.texts)
     states = _told(Records(((read.name, record),)), c, json=json)
@@ -109,15 +108,21 @@ def since_record(path: Path, file: Path, *, json: bool) -> int:
 
 def _told(records: Records, c: Sound, *, json: bool) -> set[State]:
     """Tell of records and of how all stands by them; returns how some of it does."""
-    stand = records.standings(c)
-    rows = [listed_record(name, record, c.source_hash) for name, record in records.by_file]
+    told = as_data(records, c)
     if json:
-        checks = [check_standing(standing) for standing in stand]
-        print_json(CommissionHistory(rows, list(records.unreadable), checks))
+        print_json(told)
     else:
-        for line in (*_rows(rows), *records.unreadable, *in_words(stand)):
+        stand = records.standings(c)
+        for line in (*_rows(told.records), *records.unreadable, *in_words(stand)):
             show(Text(line))
-    return {standing.state for standing in stand}
+    return {check.state for check in told.checks}
+
+
+def as_data(records: Records, c: Sound) -> CommissionHistory:
+    """Records of a layout, and how all that can be tested stands by them."""
+    rows = [listed_record(name, record, c.source_hash) for name, record in records.by_file]
+    checks = [check_standing(standing) for standing in records.standings(c)]
+    return CommissionHistory(rows, list(records.unreadable), checks)
 
 
 def _rows(rows: Sequence[RecordListed]) -> Iterator[str]:

@@ -41,6 +41,15 @@ class CommissionHistory(Part):
     checks: Annotated[list[CheckStanding], about("All that can be tested.")]
 
 
+class BenchTold(Part):
+    """What `check --json` tells of the bench."""
+
+    bench: Annotated[
+        CommissionHistory | None,
+        about("What the records beside the layout say; null if there are none."),
+    ]
+
+
 def listed_record(file: str, record: CommissionRecord, source: str) -> RecordListed:
     """A record as it is listed. source: SHA-256 of the text now."""
     day = record.begun[:10]

@@ -600,6 +600,27 @@ def test_the_records_beside_a_layout_are_its_history(
     main(["check", "roads.crank"])
     told = capsys.readouterr().out
     assert f"At the bench, by its records, the last of {today()}:\n  1 of " in told
+    main(["check", "roads.crank", "--json"])
+    bench = json.loads(capsys.readouterr().out)["bench"]
+    assert [(r["right"], r["wrong"], r["by"]) for r in bench["records"]] == [(1, 1, "A. Member")]
+    states = {(check["kind"], check["name"]): check["state"] for check in bench["checks"]}
+    assert (states["drive", "P"], states["drive", "Q"]) == ("right", "wrong")
+    assert states["signal", "H"] == "never tested"
+
+
+def test_errors_of_the_layout_are_told_as_json_where_that_is_asked_for(
+    commission: Commission, capsys: pytest.CaptureFixture[str]
+) -> None:
+    commission(RIGHT + RIGHT + "yes\n", *DRIVES)
+    Path("roads.crank").write_text(LAYOUT.replace("drive P", "drive PP"), "utf-8")
+    capsys.readouterr()
+    for words in (
+        ["commission", "roads.crank", "--history", "--json"],
+        ["compare", records()[0], "roads.crank", "--json"],
+    ):
+        assert main(words) == 2
+        told = json.loads(capsys.readouterr().out)
+        assert told["status"] == "error" and told["diagnostics"][0]["code"] == "E201"
 
 
 def test_a_layout_is_compared_with_a_record_of_it(
