@@ -61,6 +61,10 @@ def test_check_says_what_there_is_and_which_line_makes_routes(capsys: Any) -> No
     assert "verdict: no routes, so nothing to prove: no signal stands in any run" in said
     assert "    run edge WEST - A - >H - P1.toe\n" in said
     assert "proved by" not in said
+    main(["check", "bench.crank", "--json"])
+    told = json.loads(capsys.readouterr().out)
+    assert told["status"] == "no routes"
+    assert (told["verdict"], told["moving"], told["controlled"]) == (None, None, None)
 
 
 def test_the_line_that_check_tells_to_write_makes_routes(folder: Path, capsys: Any) -> None:

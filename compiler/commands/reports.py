@@ -27,13 +27,17 @@ def report(c: Broken | Checked) -> Report:
     from bellcrank.document.report_types import Report
     from bellcrank.document.verdict_data import moving_data, verdict_data
 
+    # Without routes no solver was asked of anything that keeps trains apart.
+    proved_of = None if isinstance(c, Broken) or c.outcome == "no routes" else c
     return Report(
         status="error" if isinstance(c, Broken) else c.outcome,
         diagnostics=diagnostics_data(c.diagnostics),
-        verdict=None if isinstance(c, Broken) else verdict_data(c.standing),
-        moving=None if isinstance(c, Broken) else moving_data(c.moving),
+        verdict=None if proved_of is None else verdict_data(proved_of.standing),
+        moving=None if proved_of is None else moving_data(proved_of.moving),
         controlled=(
-            None if isinstance(c, Broken) or c.controlled is None else moving_data(c.controlled)
+            None
+            if proved_of is None or proved_of.controlled is None
+            else moving_data(proved_of.controlled)
         ),
     )
 

@@ -49,7 +49,7 @@ class Report(Part):
     status: Annotated[StatusWord, about("What came of the proof.")]
     diagnostics: Annotated[list[Diagnostic], about("What is wrong with the source.")]
     verdict: Annotated[
-        Verdict | None, about("What was proved of routes as they stand; null with errors.")
+        Verdict | None, about("What was proved of routes as they stand; null if nothing was.")
     ]
     moving: Annotated[
         Moving | None, about("What was proved of the moving railway; null if nothing was.")
