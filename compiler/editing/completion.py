@@ -144,6 +144,13 @@ class _Known:
         yield from self.elements(slot)
         yield from self.edges(slot)
 
+    def drawn_beside(self, slot: Slot) -> Iterator[Offer]:
+        yield from self.pieces(slot)
+        if isinstance(slot.way[0], t.NoteLine):
+            yield from self.fittings(slot)
+            yield from self.edges(slot)
+            yield from self.signals(slot)
+
     def legs(self, slot: Slot) -> Iterator[Offer]:
         kind, name = self._kind(slot), _element(slot)
         for part in _parts(slot, t.Legs):
@@ -395,6 +402,9 @@ _FINDERS: Mapping[tuple[type[t.Node], str], _Finder] = {
     (t.SectionLine, "elements"): _Known.elements,
     (t.ReverserLine, "pieces"): _Known.elements,
     (t.DrawLine, "names"): _Known.drawn,
+    (t.BridgeLine, "upper"): _Known.drawn,
+    (t.BridgeLine, "lower"): _Known.drawn,
+    (t.BesideTrack, "names"): _Known.drawn_beside,
     (t.SignalLine, "name"): _Known.undescribed,
     (t.ImaginedLine, "signals"): _Known.signals,
     (t.OverlapLine, "signal"): _Known.signals,

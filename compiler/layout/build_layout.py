@@ -49,6 +49,7 @@ from bellcrank.layout.panel_wiring import wire_panel
 from bellcrank.layout.quantities import number
 from bellcrank.layout.reporting import Railway, build_reports
 from bellcrank.layout.sections import PIECE_OR_FITTING, build_sections, report_signals_inside
+from bellcrank.layout.shown import Drawable, build_shown
 from bellcrank.layout.signals_meant import as_signal
 from bellcrank.layout.stated_times import build_times
 from bellcrank.layout.supplies import build_supplies
@@ -132,6 +133,8 @@ def _layout(program: Program, found: Collector) -> Layout:
     panel_wires = wire_panel(program, board, bench)
     times = build_times(program, railway, signals, wirings, names)
 
+    lines = (*track.elements, *track.edges)
+    pieces = {name for name, element in track.elements.items() if element.plain}
     layout = Layout(
         title=title,
         rails=rails,
@@ -149,7 +152,8 @@ def _layout(program: Program, found: Collector) -> Layout:
         hardware=hardware,
         where={name: span for name, (_, span) in names.bearers.items()},
         reads=track.reads,
-        above=build_above(program.of(t.DrawLine), (*track.elements, *track.edges), names),
+        above=build_above(program.of(t.DrawLine), lines, names),
+        shown=build_shown(program, Drawable(pieces, lines, {*lines, *signals}), names),
         reports=reports,
         times=times,
         panel_wires=panel_wires,

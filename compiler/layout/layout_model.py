@@ -10,6 +10,7 @@ from bellcrank.diagnostics import Span
 from bellcrank.layout.addressed import Addressed, AddressedKind
 from bellcrank.layout.detectors import DetectorInput, Input, Reports
 from bellcrank.layout.frog_model import Frog, FrogPart, KindFrog
+from bellcrank.layout.shown_model import Shown
 from bellcrank.layout.times import Times
 from bellcrank.layout.variables import Learns, Variables
 
@@ -443,6 +444,7 @@ class Layout:
     districts: track fed by boosters of its own; none where one supply feeds all.
     reads: on which side of its element each leg lies as the run that names it reads.
     above: what is to be drawn above what; nothing but the picture asks for it.
+    shown: bridges, platforms and notes; likewise.
     reports: which inputs report sections occupied, and where drives lie.
     times: of approach locking, overlaps, drives and reports.
     frogs: on two rails; none on three, where both rails are of one polarity.
@@ -468,6 +470,7 @@ class Layout:
     where: Mapping[str, Span]
     reads: Mapping[Leg, Hand] = field(default_factory=dict)
     above: tuple[Above, ...] = ()
+    shown: Shown = field(default_factory=Shown)
     reports: Reports = field(default_factory=Reports)
     times: Times = field(default_factory=Times)
     panel_wires: PanelWires = field(default_factory=PanelWires)

@@ -27,6 +27,7 @@ from bellcrank.picture.measures import (
     text_width,
 )
 from bellcrank.picture.network import Chain, Line, Network
+from bellcrank.picture.platforms import length_of
 
 LEFTWARDS = 1e-4
 """What a column further right costs by itself, so that there is one best solution."""
@@ -39,10 +40,16 @@ def set_needs(net: Network, layout: Layout) -> None:
         signals[signal.before] = signals.get(signal.before, 0) + 1
     tight = {number: UNIT for group in scissors(net) for number in group.legs}
     tight |= {number: 2 * UNIT for group in scissors(net) for number in group.mains}
+    beside: dict[str, float] = {}
+    for platform in layout.shown.platforms:
+        for name in platform.pieces:
+            beside[name] = max(beside.get(name, 0.0), length_of(platform))
     pairs = Counter((line.start.node, line.end.node) for line in net.lines)
     for chain in net.chains:
         ends = [_end_need(chain.first, signals), _end_need(chain.last, signals)]
-        middle = sum(_piece_need(leg, signals) for leg in chain.pieces)
+        middle = sum(
+            _piece_need(leg, signals, beside.get(leg.element, 0.0)) for leg in chain.pieces
+        )
         lines = [line for line, _ in chain.parts]
         for line in lines:
             line.need = _turns_off(net, line)
@@ -72,9 +79,10 @@ def _end_need(end: TrackEnd, signals: dict[TrackEnd, int]) -> float:
     return 8.0 + room if isinstance(end, Edge) else 0.0
 
 
-def _piece_need(entered: Leg, signals: dict[TrackEnd, int]) -> float:
+def _piece_need(entered: Leg, signals: dict[TrackEnd, int], beside: float) -> float:
+    """beside: the length of a platform there."""
     count = sum(signals.get(Leg(entered.element, leg), 0) for leg in ("left", "right"))
-    return max(PIECE, text_width(entered.element) + 12) + SIGNAL_ROOM * count
+    return max(PIECE, text_width(entered.element) + 12, beside) + SIGNAL_ROOM * count
 
 
 def _turns_off(net: Network, line: Line) -> float:

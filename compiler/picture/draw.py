@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from bellcrank.diagnostics import Collector, Diagnostic
 from bellcrank.layout.layout_model import Hand, Layout
 from bellcrank.picture.drawn import Plan
@@ -15,7 +13,7 @@ from bellcrank.picture.overlays import NOTHING, Overlay
 from bellcrank.picture.plan import plan
 from bellcrank.picture.svg import Picture, picture_of
 from bellcrank.picture.symbols import boxes
-from bellcrank.picture.wished import Unkept
+from bellcrank.picture.written import written_wishes
 
 WHY = {
     "one line": "they lie on one line",
@@ -52,18 +50,33 @@ def draw_and_tell(
     room = list(boxes(made))
     room += [wish.box(place) for wish, place in names]
     drawn = picture_of(layout, made, names, overlay, room, width)
-    return drawn, _warnings(made.unkept)
+    return drawn, _warnings(made)
 
 
-def _warnings(unkept: Iterable[Unkept]) -> tuple[Diagnostic, ...]:
+def _warnings(made: Plan) -> tuple[Diagnostic, ...]:
     found = Collector()
-    for one in unkept:
+    for one in made.unkept:
         upper, lower = one.above.upper, one.above.lower
         found.report(
             "W813",
             f"{upper} is not drawn above {lower}: {WHY[one.why]}",
             one.above.span,
             hint="take this wish out, or name other track",
+        )
+    for bridge in made.no_bridges:
+        found.report(
+            "W822",
+            f"{bridge.upper} is not drawn over {bridge.lower}: their lines cross nowhere",
+            bridge.span,
+            hint="take this bridge out, or name the track that crosses there",
+        )
+    for platform in made.no_platforms:
+        found.report(
+            "W823",
+            f"the platform is not drawn {platform.where} {', '.join(platform.pieces)}: there is "
+            "no room for it",
+            platform.span,
+            hint="name the track that it is beside, or the other side of it",
         )
     return found.result()
 
@@ -77,6 +90,7 @@ def placed(
         wanted = wishes(layout, made, overlay.beneath) + [
             note_wish(made, note) for note in overlay.notes
         ]
+        wanted += written_wishes(layout, made)
         ground = ground_of(made)
         for name in overlay.rings:
             for a, b in ring_sides(made.elements[name].middle):

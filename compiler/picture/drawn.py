@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from bellcrank.layout.layout_model import Edge, Leg, Position, Stop
-from bellcrank.picture.geometry import Path, Point
+from bellcrank.layout.shown_model import BridgeOver, Platform
+from bellcrank.picture.geometry import Box, Path, Point
 from bellcrank.picture.wished import Unkept
 
 SLIP_CURVE = 19.0
@@ -97,11 +98,21 @@ class Bridge:
     direction: Point
 
 
+@dataclass(frozen=True, slots=True)
+class DrawnPlatform:
+    """A platform: where it lies, and whether its label stands on it."""
+
+    label: str
+    box: Box
+    inside: bool
+
+
 @dataclass(slots=True)
 class Plan:
     """The whole drawing, before names are placed.
 
-    unkept: what the layout wants drawn above what, and is not.
+    unkept: what the layout wants drawn above what, and is not. no_bridges, no_platforms: what
+    it says of these that the picture does not show so.
     """
 
     elements: dict[str, DrawnElement] = field(default_factory=dict)
@@ -109,7 +120,10 @@ class Plan:
     signals: dict[str, DrawnSignal] = field(default_factory=dict)
     ends: list[DrawnEnd] = field(default_factory=list)
     bridges: list[Bridge] = field(default_factory=list)
+    platforms: list[DrawnPlatform] = field(default_factory=list)
     unkept: tuple[Unkept, ...] = ()
+    no_bridges: tuple[BridgeOver, ...] = ()
+    no_platforms: tuple[Platform, ...] = ()
 
     def paths(self) -> Iterator[Path]:
         """All track."""

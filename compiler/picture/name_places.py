@@ -11,13 +11,18 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from bellcrank.picture.geometry import CELL, Box, Point, cells
 from bellcrank.picture.measures import CHARACTER, LINE_HEIGHT, text_width
 from bellcrank.picture.overlays import NoteKind
 
 NameKind = Literal["piece", "fitting", "signal", "edge"]
+
+WrittenKind = Literal["platform", "remark"]
+"""What is written in the picture besides names: labels of platforms, and notes."""
+
+WRITTEN: tuple[WrittenKind, ...] = get_args(WrittenKind)
 
 APART = 7.0
 """How far apart two names beside each other are, so as not to be read as one."""
@@ -36,7 +41,7 @@ class Wish:
 
     of: str
     text: str
-    kind: NameKind | NoteKind
+    kind: NameKind | WrittenKind | NoteKind
     places: tuple[Point, ...]
     own: int | None = None
     framed: bool = False

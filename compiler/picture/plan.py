@@ -12,7 +12,8 @@ from typing import Literal
 
 from bellcrank.layout.layout_model import Edge, Hand, KindWay, Layout, Leg, Stop, Work
 from bellcrank.picture.arranging import aligned, arrange, first_within, nesting
-from bellcrank.picture.clearing import bridges, cramped_signals
+from bellcrank.picture.bridging import Stretch, bridges, drawn_order
+from bellcrank.picture.clearing import cramped_signals
 from bellcrank.picture.columns import scissors, set_needs
 from bellcrank.picture.drawn import (
     SLIP_CURVE,
@@ -27,6 +28,7 @@ from bellcrank.picture.drawn import (
 from bellcrank.picture.geometry import Box, Path, Point, Segment, around
 from bellcrank.picture.measures import UNIT
 from bellcrank.picture.network import Chain, Network, Node
+from bellcrank.picture.platforms import lay_platforms
 from bellcrank.picture.rows import Rows
 from bellcrank.picture.sides import network
 from bellcrank.picture.tracing import Traced, is_open, trace
@@ -62,6 +64,8 @@ def plan(layout: Layout, *, signals: Hand = "left", scale: float = 1.0) -> Plan:
         for chain in net.chains:
             _make_room(chain, cramped, least, elsewhere=round_ % 2 == 1)
     drawn.unkept = tuple(made.wished.unkept)
+    drawn.platforms, without = lay_platforms(layout, drawn)
+    drawn.no_platforms = tuple(without)
     return drawn
 
 
@@ -146,8 +150,26 @@ def _assemble(layout: Layout, net: Network, traced: Traced, hand: Hand) -> Plan:
     for signal in layout.signals.values():
         point, direction = where[signal.before]
         made.signals[signal.name] = DrawnSignal(signal.name, point, direction, hand == "left")
-    made.bridges = bridges(made)
+    made.bridges, without = bridges(made, layout.shown.bridges, _lines_of(traced, legs))
+    made.no_bridges = tuple(without)
+    made.elements = {name: made.elements[name] for name in drawn_order(made)}
     return made
+
+
+def _lines_of(traced: Traced, legs: dict[Leg, Path]) -> dict[str, list[Stretch]]:
+    """What each element has of each line, and the names that stand for that line."""
+    found: dict[str, list[Stretch]] = {}
+    for trace_ in traced.traces:
+        chain = trace_.chain
+        names = {entered.element for entered in chain.pieces}
+        names |= {end.name for end in (chain.first, chain.last) if isinstance(end, Edge)}
+        for entered in chain.pieces:
+            found.setdefault(entered.element, []).append(Stretch(frozenset(names), None))
+        for end in (chain.first, chain.last):
+            if isinstance(end, Leg) and end in legs:
+                own = Stretch(frozenset(names | {end.element}), legs[end])
+                found.setdefault(end.element, []).append(own)
+    return found
 
 
 def _add_joint(

@@ -47,6 +47,15 @@ RULES = (
     Rule((".casing",), "stroke: var(--paper); stroke-width: 9;"),
     Rule((".over",), "stroke: var(--line); stroke-width: 2.4;"),
     Rule((".parapet",), "fill: none; stroke: var(--line); stroke-width: 1;"),
+    Rule(
+        (".platform",),
+        "fill: var(--quiet); fill-opacity: 0.14; stroke: var(--line); stroke-width: 1;",
+    ),
+    Rule((".platform-name",), "fill: var(--line); font-size: 11px; text-anchor: middle;"),
+    Rule(
+        (".remark",),
+        "fill: var(--line); font-size: 11px; text-anchor: middle; font-style: italic;",
+    ),
     Rule((".joint",), "stroke: var(--quiet); stroke-width: 0.8;"),
     Rule((".section-end",), "stroke: var(--line); stroke-width: 1.2; fill: none;"),
     Rule(

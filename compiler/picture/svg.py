@@ -19,7 +19,7 @@ from bellcrank.picture.drawn import (
 from bellcrank.picture.geometry import Box, Point
 from bellcrank.picture.marks import arrows, legend, note, rings
 from bellcrank.picture.measures import LINE_HEIGHT, TEXT
-from bellcrank.picture.name_places import Wish
+from bellcrank.picture.name_places import WRITTEN, Wish
 from bellcrank.picture.overlays import NOTE_KINDS, Overlay
 from bellcrank.picture.style import PLAIN_STYLE, STYLE
 from bellcrank.picture.svg_notation import number, pair, path_data
@@ -33,6 +33,7 @@ from bellcrank.picture.symbols import (
     tick,
 )
 from bellcrank.picture.wrapping import BESIDE, MATCH, Match, Row, rows
+from bellcrank.picture.written import platforms, written
 
 MARGIN = 18.0
 """White round everything, in pixels."""
@@ -134,12 +135,15 @@ def picture_of(
     track = extent(plan, room)
     in_rows = rows(plan, track.grown(MARGIN), room, width) if width else ()
     widest = max((row.box.right - row.box.left for row in in_rows), default=None)
-    lines_below, box = legend(overlay.text, track, widest)
+    below_all = (*layout.shown.remarks, *overlay.text)
+    lines_below, box = legend(below_all, track, widest)
     shown = box.grown(MARGIN)
     if in_rows and lines_below:
         below = Box(shown.left, track.bottom + MARGIN, shown.left + (widest or 0), shown.bottom)
         in_rows = (*in_rows, Row(below))
+    own = [(w, place) for w, place in names if w.kind not in (*NOTE_KINDS, *WRITTEN)]
     lines = [
+        *_group("platforms", list(platforms(plan))),
         *(_element(layout, plan, e, overlay) for e in plan.elements.values()),
         '<g class="joints">',
         *(_joint(j) for j in plan.joints),
@@ -147,7 +151,8 @@ def picture_of(
         *(_end(e) for e in plan.ends),
         *(_signal(layout, s, overlay) for s in plan.signals.values()),
         *_group("marks", [*arrows(plan, overlay), *rings(plan, overlay)]),
-        *_group("names", [_name(w, place) for w, place in names if w.kind not in NOTE_KINDS]),
+        *_group("names", [_name(w, place) for w, place in own]),
+        *_group("written", list(written(names))),
         *_group("notes", [note(w, place) for w, place in names if w.kind in NOTE_KINDS]),
         *_group("text", lines_below),
     ]
@@ -182,7 +187,7 @@ def _classes(*words: str) -> str:
 def _bridge(bridge: Bridge, again: bool = False) -> str:
     """The line below is broken off at either side, and the one above has its parapets."""
     d, across = bridge.direction, Point(-bridge.direction.y, bridge.direction.x)
-    a, b = bridge.point.moved(d, -7.0), bridge.point.moved(d, 7.0)
+    a, b = bridge.point.moved(d, -9.0), bridge.point.moved(d, 9.0)
     data = ""
     for side in (5.0, -5.0):
         flare = [p.moved(across, side * 1.7).moved(d, s * 3.0) for p, s in ((a, -1), (b, 1))]

@@ -84,6 +84,7 @@ def boxes(plan: Plan) -> Iterator[Box]:
     """The room of every symbol that stands beside or at the end of track."""
     yield from map(signal_box, plan.signals.values())
     yield from map(end_box, plan.ends)
+    yield from (platform.box for platform in plan.platforms)
     for element in plan.elements.values():
         for _, point in element.drives:
             spot = Box(point.x - DRIVE, point.y - DRIVE, point.x + DRIVE, point.y + DRIVE)

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import Any
+from typing import Any, get_args
 
 from lark import Token, Transformer, v_args
 from lark.tree import Meta
 
 from bellcrank.diagnostics import Collector, Span
 from bellcrank.syntax import tree as t
+
+WHERE: tuple[t.WhereDrawn, ...] = get_args(t.WhereDrawn)
 
 
 def token_span(token: Token, file: str, line_offset: int) -> Span:
@@ -151,6 +153,23 @@ class Builder(Transformer[Token, Any]):
 
     def draw_line(self, meta: Meta, children: list[t.Word]) -> t.DrawLine:
         return t.DrawLine(self._span(meta), tuple(children))
+
+    def bridge_line(self, meta: Meta, children: list[t.Word]) -> t.BridgeLine:
+        upper, *lower = children
+        return t.BridgeLine(self._span(meta), upper, tuple(lower))
+
+    def beside_track(self, meta: Meta, children: list[t.Word]) -> t.BesideTrack:
+        word, *names = children
+        (where,) = (each for each in WHERE if each == word.text)
+        return t.BesideTrack(self._span(meta), where, tuple(names))
+
+    def platform_line(self, meta: Meta, children: list[Any]) -> t.PlatformLine:
+        label, place = children
+        return t.PlatformLine(self._span(meta), _unquoted(label), place)
+
+    def note_line(self, meta: Meta, children: list[Any]) -> t.NoteLine:
+        text, place = children
+        return t.NoteLine(self._span(meta), _unquoted(text), place)
 
     # --------------------------------------------------------------- signals
 

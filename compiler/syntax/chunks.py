@@ -18,11 +18,14 @@ _ONLY_SO = re.compile(
     r"detector\s+(kind\b|(?!locks\b|needs\b)\w+\s+\w+\s*(at\s+\w+\s*)?$)"
     r"|(report|button|lamp|output)\s[^=]*=|time\s+of\b"
     r"|district\s+\w+\s*(\{|$)"
+    r"|(platform|note)\s*\"|bridge\s+\w+\s+over\b"
     r"|frog\s[^=]*(=|\bwith\s+drive\b|\bby\s+reverser\b|\bdead\b)"
 )
 """How lines go on that begin with a keyword which may be a name as well, in a block or where a
 line goes on in the next."""
-_MAY_BE_NAMES = re.compile(r"(detector|report|button|lamp|time|frog|output|district)\b")
+_MAY_BE_NAMES = re.compile(
+    r"(detector|report|button|lamp|time|frog|output|district|bridge|platform|note)\b"
+)
 _GOES_ON = re.compile(r"[,\-–—]\s*$")
 
 

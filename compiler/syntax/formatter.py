@@ -207,6 +207,22 @@ def _(n: t.DrawLine) -> str:
 
 
 @_line.register
+def _(n: t.BridgeLine) -> str:
+    return _list(f"bridge {n.upper} over ", n.lower)
+
+
+@_line.register
+def _(n: t.PlatformLine) -> str:
+    return _list(f'platform "{n.label}" {n.place.where} ', n.place.names)
+
+
+@_line.register
+def _(n: t.NoteLine) -> str:
+    head = f'note "{n.text}"'
+    return _list(f"{head} {n.place.where} ", n.place.names) if n.place else head
+
+
+@_line.register
 def _(n: t.SignalLine) -> str:
     shunt = " shunt" if n.shunt else ""
     output = f" = {n.output}" if n.output else ""

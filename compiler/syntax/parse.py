@@ -29,7 +29,9 @@ LONGEST_LINE = 10_000
 MOST_ERRORS = 50
 """Syntax errors reported for one file."""
 
-NAMES_TOO = frozenset("detector report button lamp time frog output district".split())
+NAMES_TOO = frozenset(
+    "detector report button lamp time frog output district bridge platform note".split()
+)
 """Keywords that lead statements and may be names all the same."""
 
 LINE_STARTERS = NAMES_TOO | set(

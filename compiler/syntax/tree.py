@@ -180,6 +180,42 @@ class DrawLine(Node):
     names: tuple[Word, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class BridgeLine(Node):
+    """In the picture, the line of the first passes over those of the others."""
+
+    upper: Word
+    lower: tuple[Word, ...]
+
+
+WhereDrawn = Literal["above", "below", "beside"]
+"""On which side of track something is drawn; beside it is either."""
+
+
+@dataclass(frozen=True, slots=True)
+class BesideTrack(Node):
+    """Where something is drawn."""
+
+    where: WhereDrawn
+    names: tuple[Word, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PlatformLine(Node):
+    """A platform in the picture, with what is written on it."""
+
+    label: Word
+    place: BesideTrack
+
+
+@dataclass(frozen=True, slots=True)
+class NoteLine(Node):
+    """A text in the picture: beside something, or below the whole."""
+
+    text: Word
+    place: BesideTrack | None
+
+
 # -------------------------------------------------------------------- signals
 
 
@@ -677,6 +713,9 @@ Statement = (
     | SectionLine
     | ReverserLine
     | DrawLine
+    | BridgeLine
+    | PlatformLine
+    | NoteLine
     | SignalLine
     | ImaginedLine
     | OverlapLine

@@ -201,7 +201,7 @@ def in_bash(folder: Path, line: str) -> list[str]:
     [
         ("bellcrank c", ["check", "compare", "commands", "commission", "completion"]),
         ("bellcrank send halt.crank --dr", ["--drive", "--drives-now"]),
-        ("bellcrank explain E33", ["E331"]),
+        ("bellcrank explain E33", ["E331", "E332"]),
         ("bellcrank build halt.crank --target cs", ["csv"]),
         ("bellcrank picture halt.crank --signals ", ["left", "right"]),
         ("bellcrank why halt.crank H to ", ["B", "C"]),

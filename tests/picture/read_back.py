@@ -79,6 +79,9 @@ class Drawn:
     drives: dict[str, Rect] = field(default_factory=dict)
     names: list[tuple[str, str, Rect]] = field(default_factory=list)
     leads: dict[str, list[Dot]] = field(default_factory=dict)
+    platforms: list[Rect] = field(default_factory=list)
+    labels: dict[str, Rect] = field(default_factory=dict)
+    remarks: dict[str, Rect] = field(default_factory=dict)
     whole: Rect = (0, 0, 0, 0)
 
 
@@ -157,13 +160,22 @@ def read_picture(svg: str) -> Drawn:
             assert key not in drawn.joints, key
             (x0, y0), (x1, y1) = _line(line)
             drawn.joints[key] = ((x0 + x1) / 2, (y0 + y1) / 2)
+    for e in root.iter(SVG + "rect"):
+        if e.get("class") == "platform":
+            a, b, c, d = (float(e.get(k, "")) for k in ("x", "y", "width", "height"))
+            drawn.platforms.append((a, b, a + c, b + d))
     for text in root.iter(SVG + "text"):
-        if "name" in (text.get("class") or "").split():
-            words = text.text or ""
-            x0, base = float(text.get("x", "")), float(text.get("y", ""))
-            half = len(words) * 0.602 * 11 / 2
-            drawn.names.append((text.get("data-of", ""), words,
-                                (x0 - half, base - 8.3, x0 + half, base + 2.4)))  # fmt: skip
+        classes = (text.get("class") or "").split()
+        words = text.text or ""
+        x0, base = float(text.get("x", "")), float(text.get("y", ""))
+        half = len(words) * 0.602 * 11 / 2
+        room = (x0 - half, base - 8.3, x0 + half, base + 2.4)
+        if "name" in classes:
+            drawn.names.append((text.get("data-of", ""), words, room))
+        elif "platform-name" in classes:
+            drawn.labels[words] = room
+        elif "remark" in classes:
+            drawn.remarks[words] = room
     return drawn
 
 

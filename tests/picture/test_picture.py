@@ -78,20 +78,22 @@ def assert_legible(drawn: Drawn) -> None:
     symbols |= {f"edge {n}": [r] for n, r in drawn.edges.items()}
     symbols |= {f"stop {n}": [r] for n, r in drawn.stops.items()}
     symbols |= {f"drive {n}": [r] for n, r in drawn.drives.items()}
-    for (of, _, a), (of2, _, b) in combinations(drawn.names, 2):
+    symbols |= {f"platform {n}": [r] for n, r in enumerate(drawn.platforms)}
+    names = drawn.names + [("a note", words, rect) for words, rect in drawn.remarks.items()]
+    for (of, _, a), (of2, _, b) in combinations(names, 2):
         assert not meet(a, b), (of, of2)
-    for of, _, rect in drawn.names:
+    for of, _, rect in names:
         for symbol, rects in symbols.items():
             assert not any(meet(rect, r) for r in rects), (of, symbol)
         assert not any(line_meets(rect, line, 1.2) for line in tracks), of
     for (one, a), (other, b) in combinations(symbols.items(), 2):
         assert not any(meet(r, s) for r in a for s in b), (one, other)
     for symbol, rects in symbols.items():
-        if symbol.startswith(("signal", "drive")):
+        if symbol.startswith(("signal", "drive", "platform")):
             for rect in rects:
                 assert not any(line_meets(rect, line, 1.2) for line in tracks), symbol
     left, top, right, bottom = drawn.whole
-    for rect in [r for _, _, r in drawn.names] + [r for rs in symbols.values() for r in rs]:
+    for rect in [r for _, _, r in names] + [r for rs in symbols.values() for r in rs]:
         assert left <= rect[0] and top <= rect[1] and rect[2] <= right and rect[3] <= bottom
 
 

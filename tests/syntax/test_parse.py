@@ -127,6 +127,17 @@ TRACK = [
     ("reverser A, B", t.ReverserLine(HERE, ws("A B"))),
     ("draw A above B", t.DrawLine(HERE, ws("A B"))),
     ("draw A above above above C", t.DrawLine(HERE, ws("A above C"))),
+    ("bridge F over A, B", t.BridgeLine(HERE, w("F"), ws("A B"))),
+    ("bridge over over over", t.BridgeLine(HERE, w("over"), ws("over"))),
+    (
+        'platform "Up side" above A, B',
+        t.PlatformLine(HERE, w("Up side"), t.BesideTrack(HERE, "above", ws("A B"))),
+    ),
+    (
+        'note "Goods shed" beside note',
+        t.NoteLine(HERE, w("Goods shed"), t.BesideTrack(HERE, "beside", ws("note"))),
+    ),
+    ('note "By hand"', t.NoteLine(HERE, w("By hand"), None)),
     (
         "fitting wye { }",
         t.FittingDefinition(HERE, kind("wye"), ()),

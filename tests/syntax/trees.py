@@ -200,6 +200,8 @@ def time_lines() -> st.SearchStrategy[t.TimeLine]:
     )
 
 
+BESIDE = node(t.BesideTrack, st.sampled_from(["above", "below", "beside"]), some(words(), most=24))
+
 STATEMENTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
     t.LayoutLine: node(t.LayoutLine, st.sampled_from(TEXTS), maybe(words()), FLAG),
     t.UseLine: node(t.UseLine, node(t.Word, st.sampled_from(TEXTS))),
@@ -212,6 +214,9 @@ STATEMENTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
     t.SectionLine: node(t.SectionLine, words(), some(words(), most=24), FLAG),
     t.ReverserLine: node(t.ReverserLine, some(words())),
     t.DrawLine: node(t.DrawLine, some(words(), least=2)),
+    t.BridgeLine: node(t.BridgeLine, words(), some(words(), most=24)),
+    t.PlatformLine: node(t.PlatformLine, node(t.Word, st.sampled_from(TEXTS)), BESIDE),
+    t.NoteLine: node(t.NoteLine, node(t.Word, st.sampled_from(TEXTS)), maybe(BESIDE)),
     t.SignalLine: node(
         t.SignalLine,
         words(),
