@@ -10,7 +10,7 @@ from sound_layouts import checked_file, compiled, compiled_file, undecided
 
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import SPARED, Document
-from bellcrank.paper.plan_outputs import outputs_on_plan
+from bellcrank.paper.plan_outputs import wiring_on_plan
 from bellcrank.picture import Picture, draw_and_tell
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
@@ -114,7 +114,7 @@ def plan(text: str) -> dict[str, Callable[[], Picture]]:
     layout = compiled(text).layout
     return {
         "plan": lambda: draw_and_tell(layout)[0],
-        "bench_plan": lambda: draw_and_tell(layout, outputs_on_plan(told(text)))[0],
+        "bench_plan": lambda: draw_and_tell(layout, wiring_on_plan(told(text)))[0],
     }
 
 
@@ -123,5 +123,5 @@ def example_plan(name: str) -> dict[str, Callable[[], Picture]]:
     layout = compiled_file(EXAMPLES / f"{name}.crank").layout
     return {
         "plan": lambda: draw_and_tell(layout)[0],
-        "bench_plan": lambda: draw_and_tell(layout, outputs_on_plan(example(name)))[0],
+        "bench_plan": lambda: draw_and_tell(layout, wiring_on_plan(example(name)))[0],
     }

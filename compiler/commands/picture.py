@@ -2,25 +2,34 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from bellcrank.commands.exit_statuses import FAULTY, fail
 from bellcrank.commands.reading_layout import check_layout, compile_layout
 from bellcrank.compilation import Broken, Checked, Sound
 from bellcrank.diagnostics import Collector
+from bellcrank.document.layout_data import hardware_data, layout_data
 from bellcrank.file_sets.single_files import write_files
 from bellcrank.layout.layout_model import Hand
 from bellcrank.machine.machine_model import PROPERTIES, PropertyName
+from bellcrank.paper.plan_outputs import Beneath, inputs_on_plan, outputs_on_plan
 from bellcrank.picture import (
+    BARE,
     NOTHING,
+    Annotations,
     Overlay,
     Picture,
     conflict_overlay,
     draw_and_tell,
+    one_way,
     route_overlay,
+    sections_named,
     story_overlay,
 )
+from bellcrank.picture.overlays import Named
 from bellcrank.picture.style import COLOURS
 from bellcrank.routes.route_model import Route, RouteTable
 from bellcrank.routes.route_naming import COMMAND_LINE, asked_refs, asked_routes
@@ -38,6 +47,8 @@ def picture(
     conflict: tuple[str, str] | None,
     story: PropertyName | None,
     signals: Hand,
+    show: tuple[str, ...],
+    bare: bool,
     width: int | None,
     output: Path | None,
 ) -> int:
@@ -65,7 +76,11 @@ def picture(
         overlay = _overlay([route] if route else conflict or (), c)
     if overlay is None:
         return FAULTY
-    drawn, warnings = draw_and_tell(c.layout, overlay, signals=signals, width=width)
+    overlay = replace(overlay, beneath=_beneath(show, c))
+    annotations = BARE if bare else _annotations(c, alone=not (route or conflict or story))
+    drawn, warnings = draw_and_tell(
+        c.layout, overlay, signals=signals, width=width, annotations=annotations
+    )
     print_diagnostics(warnings, c.program.texts)
     data = drawn.svg().encode("utf-8") if to_png is None else to_png(drawn)
     try:
@@ -74,6 +89,31 @@ def picture(
         return fail(f"{path} cannot be written: {error.strerror or error}")
     print(path)
     return DRAWN
+
+
+def _annotations(c: Sound, alone: bool) -> Annotations:
+    """What stands beside the track. alone: whether nothing is laid over it."""
+    files = list(c.program.texts)
+    others = f" and {len(files) - 1} more" if len(files) > 1 else ""
+    origin = f"Drawn from {files[-1]}{others}, sha256 {c.source_hash[:12]}. Not to scale."
+    if not alone:
+        return Annotations(c.layout.title, origin)
+    return Annotations(c.layout.title, origin, True, one_way(c.layout, c.table), True)
+
+
+def _beneath(show: Sequence[str], c: Sound) -> Beneath:
+    """What is to stand below names."""
+    found: defaultdict[Named, tuple[str, ...]] = defaultdict(tuple)
+    layout = layout_data(c.layout)
+    made: dict[str, Callable[[], Beneath]] = {
+        "sections": lambda: sections_named(c.layout),
+        "outputs": lambda: outputs_on_plan(layout),
+        "inputs": lambda: inputs_on_plan(layout, hardware_data(c.layout, c.table)),
+    }
+    for what in dict.fromkeys(show):
+        for named, lines in made[what]().items():
+            found[named] += lines
+    return found
 
 
 def _overlay(words: Sequence[str], c: Sound) -> Overlay | None:

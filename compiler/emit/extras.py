@@ -9,7 +9,7 @@ from bellcrank.compilation import Sound
 from bellcrank.document.document_types import Document
 from bellcrank.emit.extra_names import Extras
 from bellcrank.page.page import page_data, squeezed
-from bellcrank.paper.plan_outputs import outputs_on_plan
+from bellcrank.paper.plan_outputs import wiring_on_plan
 from bellcrank.picture.draw import draw_and_tell
 
 
@@ -24,5 +24,5 @@ def extras(sound: Sound, document: Document) -> Extras:
         "page": lambda: squeezed(page_data(sound, document)),
         "picture": lambda: draw_and_tell(sound.layout)[0].svg(),
         "plan": lambda: draw_and_tell(sound.layout)[0],
-        "bench_plan": lambda: draw_and_tell(sound.layout, outputs_on_plan(document))[0],
+        "bench_plan": lambda: draw_and_tell(sound.layout, wiring_on_plan(document))[0],
     }

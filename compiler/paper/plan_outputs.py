@@ -4,44 +4,66 @@ shows each signal, the input that reports each section."""
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 from bellcrank.document.detector_types import DriveReport, SectionReport
 from bellcrank.document.document_types import Document
+from bellcrank.document.hardware_types import Hardware
 from bellcrank.document.layout_types import (
     Aspect,
     Drive,
     Element,
     ElementKind,
+    Layout,
     LitLamp,
     WiredPosition,
 )
 from bellcrank.picture.overlays import Named, Overlay
 
+Beneath = Mapping[Named, tuple[str, ...]]
+"""Lines below names."""
+
 LONGEST = 24
 """Letters of the name of an input on the plan: longer ones would push the track apart."""
 
 
-def outputs_on_plan(document: Document) -> Overlay:
-    """The plan with what each symbol is wired to."""
+def wiring_on_plan(document: Document) -> Overlay:
+    """The plan with what each symbol is wired to: outputs, and below these inputs."""
+    outputs = outputs_on_plan(document.layout)
+    inputs = inputs_on_plan(document.layout, document.hardware)
+    found = {
+        named: (*outputs.get(named, ()), *inputs.get(named, ())) for named in {**outputs, **inputs}
+    }
+    return Overlay(beneath=found)
+
+
+def outputs_on_plan(layout: Layout) -> Beneath:
+    """The outputs that throw each drive and show each signal, below its name."""
     beneath: dict[Named, list[str]] = defaultdict(list)
-    drives = {work: drive for drive in document.layout.drives for work in drive.works}
-    kinds = {kind.name: kind for kind in document.layout.kinds}
-    for element in document.layout.elements:
+    drives = {work: drive for drive in layout.drives for work in drive.works}
+    kinds = {kind.name: kind for kind in layout.kinds}
+    for element in layout.elements:
         beneath["element", element.name] += _drives(element, kinds[element.kind], drives)
-    for signal in document.layout.signals:
+    for signal in layout.signals:
         lamps: list[Aspect | LitLamp] = []
         for aspect in signal.aspects:
             lamps += [aspect, *aspect.lights]
         beneath["signal", signal.name] += outputs_named(lamps)
-    of_section = {section.name: section.elements for section in document.layout.sections}
-    plain = {e.name for e in document.layout.elements if not kinds[e.kind].drives}
+    return {named: tuple(lines) for named, lines in beneath.items() if lines}
+
+
+def inputs_on_plan(layout: Layout, hardware: Hardware) -> Beneath:
+    """The inputs that report each section and each drive, below the name of one of its elements."""
+    beneath: dict[Named, list[str]] = defaultdict(list)
+    kinds = {kind.name: kind for kind in layout.kinds}
+    of_section = {section.name: section.elements for section in layout.sections}
+    plain = {e.name for e in layout.elements if not kinds[e.kind].drives}
     fitting_of = {
         work: element.name
-        for element in document.layout.elements
+        for element in layout.elements
         for work in drives_of(element, kinds[element.kind])
     }
-    for report in document.hardware.reports:
+    for report in hardware.reports:
         match report:
             case SectionReport(section=section):
                 # Where a section has a piece without drives there is most room for it.
@@ -53,7 +75,7 @@ def outputs_on_plan(document: Document) -> Overlay:
                 at = fitting_of[drive]
                 whose = "" if at == drive else f"{drive.removeprefix(f'{at}.')} "
                 beneath["element", at].append(f"{whose}{position} in {_input(report)}")
-    return Overlay(beneath={named: tuple(lines) for named, lines in beneath.items() if lines})
+    return {named: tuple(lines) for named, lines in beneath.items()}
 
 
 def drives_of(element: Element, kind: ElementKind) -> Iterator[str]:

@@ -4,24 +4,30 @@ Takes a layout, with the routes and the machine for what is laid over it, and ma
 text of it. Nothing of the proof or of files enters.
 """
 
+from bellcrank.picture.annotations import BARE, Annotations, one_way
 from bellcrank.picture.draw import draw, draw_and_tell
 from bellcrank.picture.overlays import NOTHING, Overlay
 from bellcrank.picture.showing import (
     conflict_overlay,
     route_overlay,
+    sections_named,
     state_overlay,
     story_overlay,
 )
 from bellcrank.picture.svg import Picture
 
 __all__ = [
+    "BARE",
     "NOTHING",
+    "Annotations",
     "Overlay",
     "Picture",
     "conflict_overlay",
     "draw",
     "draw_and_tell",
+    "one_way",
     "route_overlay",
+    "sections_named",
     "state_overlay",
     "story_overlay",
 ]

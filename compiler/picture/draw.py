@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bellcrank.diagnostics import Collector, Diagnostic
 from bellcrank.layout.layout_model import Hand, Layout
+from bellcrank.picture.annotations import BARE, Annotations
 from bellcrank.picture.drawn import Plan
 from bellcrank.picture.geometry import Point
 from bellcrank.picture.marks import note_wish, ring_sides
@@ -41,15 +42,17 @@ def draw_and_tell(
     *,
     signals: Hand = "left",
     width: float | None = None,
+    annotations: Annotations = BARE,
 ) -> tuple[Picture, tuple[Diagnostic, ...]]:
     """The picture of a layout, and a warning for each wish that it does not keep.
 
-    width: how wide it may be, in pixels; what is wider is shown in rows.
+    width: how wide it may be, in pixels; what is wider is shown in rows. annotations: what
+    is shown besides the track.
     """
     made, names = placed(layout, overlay, signals)
     room = list(boxes(made))
     room += [wish.box(place) for wish, place in names]
-    drawn = picture_of(layout, made, names, overlay, room, width)
+    drawn = picture_of(layout, made, names, overlay, room, width, annotations)
     return drawn, _warnings(made)
 
 

@@ -9,12 +9,30 @@ from bellcrank.layout.layout_model import Layout, Position, Work
 from bellcrank.machine.frame import AT_STOP, CLEAR, DERAILED, FREE, IDLE, MEETING, PUT_BACK
 from bellcrank.machine.machine_model import Machine, State
 from bellcrank.machine.parts import find_parts
-from bellcrank.picture.overlays import Arrow, Note, NoteKind, Overlay, WayKey
+from bellcrank.picture.overlays import Arrow, Named, Note, NoteKind, Overlay, WayKey
 from bellcrank.routes.route_model import Reason, Route, RouteTable
 from bellcrank.routes.sentences import why_conflict
 from bellcrank.running.simulator import replay
 
 Classes = defaultdict[str, tuple[str, ...]]
+
+
+def sections_named(layout: Layout) -> dict[Named, tuple[str, ...]]:
+    """Below the name of one element of each section, that of the section, where it is another.
+
+    Of a section without detection, on a layout that has some, that is said as well.
+    """
+    found: dict[Named, tuple[str, ...]] = {}
+    some = any(section.detected for section in layout.sections.values())
+    for section in layout.sections.values():
+        plain = (name for name in section.elements if layout.elements[name].plain)
+        at = next(plain, section.elements[0])
+        words = [] if section.elements == (section.name,) else [f"in {section.name}"]
+        if some and not section.detected:
+            words.append("undetected")
+        if words:
+            found["element", at] = (", ".join(words),)
+    return found
 
 
 def route_overlay(layout: Layout, route: Route) -> Overlay:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from html import escape
 
 from bellcrank.layout.layout_model import Edge, Layout, Leg, Stop
+from bellcrank.picture.annotations import Annotations, arrows_one_way, gaps
 from bellcrank.picture.drawn import (
     Bridge,
     DrawnElement,
@@ -17,6 +18,7 @@ from bellcrank.picture.drawn import (
     Plan,
 )
 from bellcrank.picture.geometry import Box, Point
+from bellcrank.picture.key import key_and_title
 from bellcrank.picture.marks import arrows, legend, note, rings
 from bellcrank.picture.measures import LINE_HEIGHT, TEXT
 from bellcrank.picture.name_places import WRITTEN, Wish
@@ -127,16 +129,20 @@ def picture_of(
     overlay: Overlay,
     room: Sequence[Box],
     width: float | None,
+    annotations: Annotations,
 ) -> Picture:
     """The whole picture.
 
     room: what symbols and names take up. width: of a row at most, where it is too wide for one.
+    annotations: what is shown besides the track.
     """
     track = extent(plan, room)
     in_rows = rows(plan, track.grown(MARGIN), room, width) if width else ()
     widest = max((row.box.right - row.box.left for row in in_rows), default=None)
     below_all = (*layout.shown.remarks, *overlay.text)
     lines_below, box = legend(below_all, track, widest)
+    key, box = key_and_title(layout, plan, annotations, box, widest)
+    lines_below += key
     shown = box.grown(MARGIN)
     if in_rows and lines_below:
         below = Box(shown.left, track.bottom + MARGIN, shown.left + (widest or 0), shown.bottom)
@@ -149,6 +155,8 @@ def picture_of(
         *(_joint(j) for j in plan.joints),
         "</g>",
         *(_end(e) for e in plan.ends),
+        *_group("at-rest", list(gaps(layout, plan)) if annotations.positions else []),
+        *_group("directions", list(arrows_one_way(plan, annotations.one_way))),
         *(_signal(layout, s, overlay) for s in plan.signals.values()),
         *_group("marks", [*arrows(plan, overlay), *rings(plan, overlay)]),
         *_group("names", [_name(w, place) for w, place in own]),

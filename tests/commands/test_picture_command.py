@@ -10,10 +10,12 @@ from typing import Any
 
 import pytest
 
+import bellcrank
 from bellcrank.commands.cli import main
 
 EXAMPLES = Path(__file__).parent.parent.parent / "examples"
 TERMINUS = str(EXAMPLES / "harbour-terminus.crank")
+TERMINUS_TEXT = (EXAMPLES / "harbour-terminus.crank").read_text("utf-8")
 FORGETFUL = str(EXAMPLES / "harbour-terminus-forgetful.crank")
 
 
@@ -43,10 +45,36 @@ def test_a_story_is_shown_with_its_steps(folder: Path) -> None:
 
 
 def test_a_picture_that_is_too_wide_is_shown_in_rows(folder: Path, capsys: Any) -> None:
-    assert main(["picture", TERMINUS, "--width", "400", "--output", "rows.svg"]) == 0
+    assert main(["picture", TERMINUS, "--bare", "--width", "400", "--output", "rows.svg"]) == 0
     assert Path("rows.svg").read_text("utf-8").count('class="row"') == 2
     assert main(["picture", TERMINUS, "--width", "4000", "--output", "one.svg"]) == 0
     assert 'class="row"' not in Path("one.svg").read_text("utf-8")
+
+
+def test_a_plan_has_its_title_its_key_and_the_digest_of_its_text(folder: Path) -> None:
+    assert main(["picture", TERMINUS, "--output", "plan.svg"]) == 0
+    plan = Path("plan.svg").read_text("utf-8")
+    compiled = bellcrank.compile(TERMINUS_TEXT, "harbour-terminus.crank")
+    assert ">Saltmarsh Quay</text>" in plan
+    assert "Drawn from harbour-terminus.crank, sha256 " in plan
+    assert compiled.source_hash[:12] in plan
+    assert ">buffer stop</text>" in plan
+    assert main(["picture", TERMINUS, "--route", "W1 to T1", "--output", "route.svg"]) == 0
+    route = Path("route.svg").read_text("utf-8")
+    assert ">Saltmarsh Quay</text>" in route
+    assert ">buffer stop</text>" not in route
+    assert main(["picture", TERMINUS, "--bare", "--output", "bare.svg"]) == 0
+    assert ">Saltmarsh Quay</text>" not in Path("bare.svg").read_text("utf-8")
+
+
+def test_outputs_inputs_and_sections_stand_below_names_if_asked_for(folder: Path) -> None:
+    show = ["--show", "outputs", "--show", "sections", "--show", "inputs"]
+    assert main(["picture", TERMINUS, *show, "--output", "all.svg"]) == 0
+    shown = Path("all.svg").read_text("utf-8")
+    assert ">21 · K2.1</text>" in shown
+    assert ">in NECK</text>" in shown
+    assert main(["picture", TERMINUS, "--output", "plain.svg"]) == 0
+    assert "K2.1" not in Path("plain.svg").read_text("utf-8")
 
 
 def test_a_wish_that_is_not_kept_is_told_and_the_picture_is_drawn(

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from bench_layouts import HEARD, UNWIRED, WIRED, plan, told
 
-from bellcrank.paper.plan_outputs import outputs_on_plan
+from bellcrank.paper.plan_outputs import wiring_on_plan
 
 
 def test_below_each_drive_and_signal_stands_each_output_once() -> None:
-    assert outputs_on_plan(told(WIRED)).beneath == {
+    assert wiring_on_plan(told(WIRED)).beneath == {
         ("element", "P1"): ("21 · K1.1",),
         ("element", "P2"): ("22 · K1.2",),
         ("element", "TT"): ("1001 · K2.1", "1002 · K2.2"),
@@ -18,7 +18,7 @@ def test_below_each_drive_and_signal_stands_each_output_once() -> None:
 
 
 def test_below_a_piece_stands_the_input_that_tells_of_its_section() -> None:
-    assert outputs_on_plan(told(HEARD)).beneath == {
+    assert wiring_on_plan(told(HEARD)).beneath == {
         ("element", "A"): ("in 6 · N1.1",),
         ("element", "P"): ("in 7 · N1.2", "straight in 9 · N1.4"),
         ("element", "B"): ("in wharf/b",),
@@ -41,4 +41,4 @@ def test_below_a_signal_stands_the_output_of_every_lamp() -> None:
         "decoder K quad at 5\n"
         "signal H shows stop at K.1 red, clear at K.1 green and K.3 green\n"
     )
-    assert outputs_on_plan(told(text)).beneath["signal", "H"] == ("5 · K.1", "7 · K.3")
+    assert wiring_on_plan(told(text)).beneath["signal", "H"] == ("5 · K.1", "7 · K.3")

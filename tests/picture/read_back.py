@@ -119,6 +119,9 @@ def read_picture(svg: str) -> Drawn:
     """Everything in a picture; fails if an element, joint or signal is there twice."""
     drawn = Drawn()
     root = ET.fromstring(svg)
+    for parent in list(root.iter()):  # the key shows symbols that stand for nothing
+        for sample in [e for e in parent if e.get("class") == "sample"]:
+            parent.remove(sample)
     x, y, w, h = (float(v) for v in root.get("viewBox", "").split())
     drawn.whole = (x, y, x + w, y + h)
     for group in root.iter(SVG + "g"):

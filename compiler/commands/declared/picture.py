@@ -16,6 +16,7 @@ DECLARED = command(
         'harbour-terminus.crank --conflict "W1 to T1" "G1 to T2"',
         "harbour-terminus-forgetful.crank --story meetings",
         "long-line.crank --width 1200",
+        "harbour-terminus.crank --show outputs --show sections",
     ],
     statuses="""\
 exit status:
@@ -44,6 +45,19 @@ exit status:
             default="left",
             help="the side of the line on which signals stand, as their trains go: left or right "
             "(default: left)",
+        ),
+        click.Option(
+            ["--show"],
+            type=OneOf(("sections", "outputs", "inputs")),
+            multiple=True,
+            metavar="WHAT",
+            help="what is to stand below names: sections, outputs or inputs; may be given again",
+        ),
+        click.Option(
+            ["--bare"],
+            is_flag=True,
+            help="track, signals and names alone: no title, no key, no arrows where trains run one "
+            "way only, and no gaps where points lie the other way at rest",
         ),
         click.Option(
             ["--width"],
