@@ -1,8 +1,9 @@
 """A long picture in rows, one under another, with match letters where lines go on.
 
-A row is cut where nothing but level plain track runs, so never through a name, a signal or a
-fitting, as long as there is such a place in the last two thirds of the row. Each line that is
-cut has a letter, at the end of one row and at the beginning of the next.
+A row is cut where nothing but level plain track runs; if there is no such place in the last two
+thirds of the row, where track runs at a slant as well, and only then anywhere. So a name, a
+signal or the middle of a fitting is cut only if something stands at every place. Each line that
+is cut has a letter, at the end of one row and at the beginning of the next.
 """
 
 from __future__ import annotations
@@ -27,6 +28,9 @@ MATCH = 8.0
 KEPT = 4.0
 """How far from everything a cut keeps."""
 
+KEPT_FROM_MIDDLE = 24.0
+"""How far from the middle of a fitting it does, where it may cut its legs."""
+
 A_LINE = 150.0
 """For one line fewer that is cut, a cut lies so much further from where it is wanted."""
 
@@ -50,11 +54,14 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class _Clear:
-    """A stretch from left to right in which there is nothing but level plain track."""
+    """A stretch from left to right in which there is nothing but track that may be cut.
+
+    lines: how many run there.
+    """
 
     low: float
     high: float
-    lines: tuple[float, ...]
+    lines: int
 
 
 def rows(plan: Plan, box: Box, room: Iterable[Box], width: float) -> tuple[Row, ...]:
@@ -66,51 +73,80 @@ def rows(plan: Plan, box: Box, room: Iterable[Box], width: float) -> tuple[Row, 
     whole = box.right - box.left
     if whole <= most:
         return ()
-    clear = list(_clear(plan, box, room))
+    taken = [(one.left - KEPT, one.right + KEPT) for one in room] + list(_marked(plan))
+    clear = list(_clear(plan, box, [*taken, *_slanting(plan)]))
+    slanting = list(_clear(plan, box, [*taken, *_middles(plan)]))
     letters = _letters()
     made: list[Row] = []
     left, begins = box.left, tuple[Match, ...]()
     while box.right - left > most:
         wanted = (box.right - left) / ceil((box.right - left) / most)
-        cut, lines = _cut(plan, clear, left, wanted, most)
+        cut = _cut(clear, left, wanted, most)
+        if cut is None:
+            cut = _cut(slanting, left, wanted, most)
+        if cut is None:
+            cut = left + most
+        lines = _lines_at(plan, cut)
         ends = tuple(Match(next(letters), y) for y in lines)
         made.append(Row(Box(left, box.top, cut, box.bottom), begins, ends))
         left, begins = cut, ends
     return (*made, Row(Box(left, box.top, box.right, box.bottom), begins))
 
 
-def _cut(
-    plan: Plan, clear: Sequence[_Clear], left: float, wanted: float, most: float
-) -> tuple[float, tuple[float, ...]]:
-    """Where a row ends, and the lines that are cut there: as near as can be to the wanted
-    width, and rather where fewer lines are cut."""
+def _cut(clear: Sequence[_Clear], left: float, wanted: float, most: float) -> float | None:
+    """Where a row ends: as near as can be to the wanted width, and rather where fewer lines are
+    cut. None if there is no place for it."""
     places = []
     for stretch in clear:
         low, high = max(stretch.low, left + most / 3), min(stretch.high, left + most)
         if low <= high:
             place = min(max(left + wanted, low), high)
-            far = abs(place - left - wanted) + A_LINE * len(stretch.lines)
-            places.append((far, place, stretch.lines))
-    if places:
-        _, place, lines = min(places)
-        return place, lines
-    return left + most, _lines_at(plan, left + most)
+            far = abs(place - left - wanted) + A_LINE * stretch.lines
+            places.append((far, place))
+    return min(places)[1] if places else None
 
 
-def _clear(plan: Plan, box: Box, room: Iterable[Box]) -> Iterator[_Clear]:
-    taken = [(one.left - KEPT, one.right + KEPT) for one in room]
-    taken += [(joint.point.x - KEPT, joint.point.x + KEPT) for joint in plan.joints]
-    taken += [(bridge.point.x - 3 * KEPT, bridge.point.x + 3 * KEPT) for bridge in plan.bridges]
+_Taken = tuple[float, float]
+"""From where to where on the x axis nothing may be cut."""
+
+
+def _marked(plan: Plan) -> Iterator[_Taken]:
+    for joint in plan.joints:
+        yield joint.point.x - KEPT, joint.point.x + KEPT
+    for bridge in plan.bridges:
+        yield bridge.point.x - 4 * KEPT, bridge.point.x + 4 * KEPT
+
+
+def _slanting(plan: Plan) -> Iterator[_Taken]:
+    """Fittings, and track that is not level."""
     for element in plan.elements.values():
         for way in element.ways:
             for path in way.parts:
                 for a, b in path.chords():
                     if element.along is None or abs(a.y - b.y) > 1e-6:
-                        taken.append((min(a.x, b.x) - KEPT, max(a.x, b.x) + KEPT))
+                        yield min(a.x, b.x) - KEPT, max(a.x, b.x) + KEPT
+
+
+def _middles(plan: Plan) -> Iterator[_Taken]:
+    """What of fittings, and of track that turns back, is never cut."""
+    for element in plan.elements.values():
+        if element.frame is not None:
+            (left, _), (right, _) = element.frame
+            yield left - KEPT, right + KEPT
+        elif element.along is None:
+            yield element.middle.x - KEPT_FROM_MIDDLE, element.middle.x + KEPT_FROM_MIDDLE
+        for way in element.ways:
+            for segment in (s for path in way.parts for s in path.segments):
+                if segment.radius or abs(segment.start.x - segment.end.x) < 1e-6:
+                    xs = sorted((segment.start.x, segment.end.x))
+                    yield xs[0] - KEPT, xs[1] + KEPT
+
+
+def _clear(plan: Plan, box: Box, taken: Iterable[_Taken]) -> Iterator[_Clear]:
     at = box.left
     for low, high in [*sorted(taken), (box.right, box.right)]:
         if low > at:
-            yield _Clear(at, low, _lines_at(plan, (at + low) / 2))
+            yield _Clear(at, low, len(_lines_at(plan, (at + low) / 2)))
         at = max(at, high)
 
 

@@ -10,6 +10,7 @@ import pytest
 from picture.kinds_of_layout import KINDS, loops, station
 from picture.read_back import SVG, Rect, read_picture
 from picture.test_picture import assert_named, assert_whole
+from picture.test_shown_lines import CROSSING
 from sound_layouts import compiled
 
 from bellcrank.picture import draw_and_tell
@@ -70,6 +71,34 @@ def test_no_cut_goes_through_a_name_a_signal_or_a_fitting(text: str, width: int)
             xs = [x for *_, line in ways for x, _ in line]
             if min(xs) < cut < max(xs):
                 assert layout.elements[name].plain
+
+
+def test_where_no_track_is_level_a_slanting_leg_is_cut_and_no_name_or_signal() -> None:
+    svg = draw_and_tell(compiled(CROSSING).layout, width=620)[0].svg()
+    root = ET.fromstring(svg)
+    picture = read_picture(svg)
+    first, second = rows_of(root)
+    cut = second[0]
+    for rect in [r for _, _, r in picture.names] + [
+        r for _, rects in picture.signals.values() for r in rects
+    ]:
+        assert not rect[0] < cut < rect[2]
+    heights = {
+        round(y0 + (y1 - y0) * (cut - x0) / (x1 - x0), 1)
+        for ways in picture.elements.values()
+        for *_, line in ways
+        for (x0, y0), (x1, y1) in itertools.pairwise(line)
+        if min(x0, x1) < cut <= max(x0, x1)
+    }
+    letters = {
+        round(float(circle.get("cy", "")) + first[1], 1)
+        for group in root.iter(SVG + "g")
+        if group.get("class") == "match"
+        for circle in group.iter(SVG + "circle")
+        if float(circle.get("cx", "")) > 300
+    }
+    assert letters == heights
+    assert len(heights) == 3
 
 
 def test_each_line_that_is_cut_has_a_letter_at_both_ends() -> None:
