@@ -98,13 +98,16 @@ def _before(layout: Layout, signal: Signal) -> Iterator[Leg]:
 
 
 def arrows_one_way(plan: Plan, entered: Sequence[Leg]) -> Iterator[str]:
-    """A small head on each piece, as trains run."""
+    """A small head on each piece, in the middle of its longest straight part, as trains run."""
     for leg in entered:
         along = plan.elements[leg.element].along
-        if along is None or along.length < SHORTEST_WITH_ARROW:
+        if along is None:
             continue
         path = along if leg.leg == "left" else along.back()
-        point, d = path.at(path.length / 2)
+        straight = max((s for s in path.segments if not s.radius), key=lambda s: s.length)
+        if straight.length < SHORTEST_WITH_ARROW:
+            continue
+        point, d = Path((straight,)).at(straight.length / 2)
         yield (
             f'<path class="one-way" data-on="{escape(leg.element)}" d="{arrow_head(point, d)}"/>'
         )

@@ -94,6 +94,19 @@ def test_an_arrow_lies_on_its_track_and_points_as_trains_run() -> None:
         assert from_line((tip[0], tip[1]), track[name][0][3]) < 1
 
 
+def test_on_an_oval_arrows_lie_on_the_straight() -> None:
+    c = compiled("run A - >H - B - >J - A\n")
+    shown = Annotations(one_way=one_way(c.layout, c.table))
+    svg = draw_and_tell(c.layout, annotations=shown)[0].svg()
+    track = read_picture(svg).elements
+    tips = {
+        e.get("data-on", ""): e.get("d", "").split("L")[1].split() for e in marks(svg, "one-way")
+    }
+    assert sorted(tips) == ["A", "B"]
+    for name, (x, y) in tips.items():
+        assert from_line((float(x), float(y)), track[name][0][3]) < 1
+
+
 def test_a_leg_against_which_points_lie_at_rest_has_a_gap() -> None:
     c = compiled(HALT)
     svg = draw_and_tell(c.layout, annotations=Annotations(positions=True))[0].svg()
