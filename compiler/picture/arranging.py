@@ -37,13 +37,15 @@ class Within:
 
 def first_within(net: Network) -> Within:
     """Rings one inside the other, unless more lines cross for it."""
-    rings = nested_rings(net)
-    if not rings:
+    *wanted, _ = nested_rings(net)
+    if not wanted:
         return Within()
-    inside = Within(tuple(befores(rings)), tuple(rings))
-    inside, beside = nesting(net, inside), nesting(net, Within())
-    worse = len(_crossings(net, inside)) > len(_crossings(net, beside))
-    return Within() if worse or not _holds(net, inside) else inside
+    fewest = len(_crossings(net, nesting(net, Within())))
+    for rings in wanted:
+        inside = nesting(net, Within(tuple(befores(rings)), tuple(rings)))
+        if len(_crossings(net, inside)) <= fewest and _holds(net, inside):
+            return inside
+    return Within()
 
 
 def nesting(net: Network, known: Within) -> Within:

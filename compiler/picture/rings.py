@@ -1,7 +1,8 @@
 """Rings: ovals with a U-turn at either end, and which lies inside which.
 
-Of two that track joins, the earlier in the text is the outer one; a third lies inside the
-second. It is a wish: rings are drawn side by side where more lines would cross for it.
+Of two the earlier in the text is the outer one; a third lies inside the second. What track
+joins comes before what it does not. It is a wish: rings are drawn side by side where more lines
+would cross for it.
 """
 
 from __future__ import annotations
@@ -32,14 +33,17 @@ Nested = tuple[Ring, Ring]
 """Two rings, the outer one first."""
 
 
-def nested_rings(net: Network) -> list[Nested]:
-    """The rings that should lie one inside the other."""
+def nested_rings(net: Network) -> list[list[Nested]]:
+    """The rings that should lie one inside the other: all of them, those alone that track joins,
+    and none, each once."""
     graph: nx.Graph = nx.Graph((line.start.node, line.end.node) for line in net.lines)
     part = {n: k for k, nodes in enumerate(nx.connected_components(graph)) for n in nodes}
     found: dict[int, list[Ring]] = {}
     for ring in _rings(net):
         found.setdefault(part[ring.left], []).append(ring)
-    return [pair for listed in found.values() for pair in itertools.pairwise(listed)]
+    joined = [pair for listed in found.values() for pair in itertools.pairwise(listed)]
+    every = list(itertools.pairwise(ring for listed in found.values() for ring in listed))
+    return [pairs for pairs, _ in itertools.groupby((every, joined, []))]
 
 
 def befores(nested: list[Nested]) -> list[Before]:

@@ -164,6 +164,14 @@ def test_of_two_ovals_that_are_joined_one_lies_inside_the_other() -> None:
     assert crossings(picture) == []
 
 
+def test_of_ovals_that_no_track_joins_each_lies_inside_the_one_before() -> None:
+    picture, _ = drawn(KINDS["three ovals"])
+    ovals = [extent(picture, f"{name}1", f"{name}2") for name in "ABC"]
+    for outer, inner in itertools.pairwise(ovals):
+        assert outer[0] < inner[0] and outer[1] < inner[1]
+        assert inner[2] < outer[2] and inner[3] < outer[3]
+
+
 @pytest.mark.parametrize(("kind", "table", "roads"), [("engine shed", "TT", 5),
                                                       ("traverser", "TV", 4)])  # fmt: skip
 def test_what_leads_to_many_roads_is_a_frame_from_which_they_lead_level(
