@@ -168,10 +168,10 @@ def said_by_check(text: str, path: Path) -> set[tuple[str, int, int, str]]:
     """
     path.write_bytes(text.encode("utf-8"))
     found = [d for d in compile_file(path).diagnostics if d.span.file == path.name]
-    return {(d.code, *_place(text, d.span), d.message.split("\n")[0]) for d in found}
+    return {(d.code, *place_for_editor(text, d.span), d.message.split("\n")[0]) for d in found}
 
 
-def _place(text: str, span: Span) -> tuple[int, int]:
+def place_for_editor(text: str, span: Span) -> tuple[int, int]:
     """Where a span begins for an editor, counted anew."""
     rows = text.split("\n")
     before = "\n".join(rows[: span.line - 1]) + "\n" if span.line > 1 else ""
