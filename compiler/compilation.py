@@ -25,6 +25,7 @@ from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.build_machine import build_machine
 from bellcrank.machine.locking import Locking
 from bellcrank.machine.machine_model import Machine
+from bellcrank.machine.railway import Railway, railway_of
 from bellcrank.machine.rules import build_locking
 from bellcrank.proof.controlled import prove_controlled
 from bellcrank.proof.moving.moving_proof import Effort, prove_and_keep
@@ -131,6 +132,11 @@ class Sound(_Compiled):
             once_control=self.once_control,
             once_composed=self.once_composed,
         )
+
+    @property
+    def railway(self) -> Railway:
+        """What the machine was built of, and what the proofs are of."""
+        return railway_of(self.layout, self.table, self.locking)
 
     @property
     def control(self) -> Control:
@@ -268,7 +274,8 @@ def prove(
     steps += ["proof of the controller"] if controller else []
     steps += ["what is noticed"] if controller and broken else []
     telling = _by_steps(steps, progress)
-    standing = check_standing(sound.layout, sound.table, sound.locking, seconds, next(telling))
+    of = sound.railway
+    standing = check_standing(of.layout, of.table, of.locking, seconds, next(telling))
 
     def in_what_is_left() -> Effort:
         if seconds is None:
@@ -345,7 +352,7 @@ def compiled(
 ) -> Broken | Sound:
     """What a source comes to, from what it comes to before its machine is built.
 
-    machine: that of a source that says the same; None to build it.
+    machine: that of a source with the same railway; None to build it.
     """
     diagnostics, table, locking = draft.diagnostics, draft.table, draft.locking
     if has_errors(diagnostics) or table is None or locking is None:
@@ -353,7 +360,8 @@ def compiled(
     if machine is None:
         if progress is not None:
             progress("building the machine")
-        machine = build_machine(draft.layout, table, locking)
+        of = railway_of(draft.layout, table, locking)
+        machine = build_machine(of.layout, of.table, of.locking)
     return Sound(draft.program, diagnostics, draft.layout, table, locking, machine)
 
 

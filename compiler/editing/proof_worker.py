@@ -5,8 +5,8 @@ wants no answer any more says so, and the proof is given up where it next tells 
 was shown by then is lost, and what was shown before stays known here and on the disk. It ends when
 its input does.
 
-A layout that was proved and now says the same, word for word, is proved: remarks and empty lines
-have changed. Its verdict is told anew, for the places in the text have changed as well.
+A layout that was proved and is the same railway now is proved: remarks, wiring and the like have
+changed. Its verdict is told anew, for the places in the text have changed as well.
 """
 
 from __future__ import annotations
@@ -15,8 +15,10 @@ import gc
 import os
 import sys
 import threading
+from bisect import bisect
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from itertools import accumulate
 from pathlib import Path
 from queue import SimpleQueue
 from typing import BinaryIO
@@ -37,7 +39,7 @@ from bellcrank.editing.proof_messages import (
     Verdict,
     Wanted,
 )
-from bellcrank.machine.machine_model import Machine
+from bellcrank.machine.railway import railway_of
 from bellcrank.proof.kept.kept_model import InMemory
 from bellcrank.proof.kept.on_disk import kept_on_this_machine
 from bellcrank.proof.moving.moving_proof import Effort
@@ -58,7 +60,7 @@ def main() -> None:
         for answer in work.answers(wanted.get()):
             out.write(msgspec.json.encode(answer) + b"\n")
             out.flush()
-        work.kept.settle()
+        work.settle()
         gc.collect()
 
 
@@ -73,13 +75,25 @@ def _hear(lines: BinaryIO, wanted: SimpleQueue[Wanted], work: Work) -> None:
     os._exit(0)
 
 
+MOST_KNOWN = 8
+"""Layouts that were proved and are known yet when another is: what is changed is often changed
+back."""
+
+MOST_ROUTES_KNOWN = 400
+"""The routes of all of those together; of a larger layout only the last is known."""
+
+
 @dataclass(slots=True)
 class Work:
-    """kept: where answers are kept. last: what was proved last, if that was proved."""
+    """kept: where answers are kept. proved: what was proved last, the latest first."""
 
     kept: InMemory
     superseding: Superseding = field(default_factory=Superseding)
-    last: Checked | None = None
+    proved: list[Checked] = field(default_factory=list)
+
+    def settle(self) -> None:
+        """Remember what was shown, now that it is told."""
+        self.kept.settle()
 
     def answers(self, wanted: Wanted) -> Iterator[Answer]:
         """What is to be said of what is wanted. Of a layout the last is the one of which no more
@@ -101,7 +115,7 @@ class Work:
         if isinstance(checked, Broken):
             yield NotProved()
             return
-        self.last = checked if checked.outcome == "proved" else None
+        self._remember(checked)
         block = checked.outcome == "refuted" and len(checked.table.routes) <= MOST_ROUTES_UNASKED
         yield Verdict(checked.source_hash, findings(checked), more=block)
         if block:
@@ -111,27 +125,32 @@ class Work:
         self, program: Program, of_text: tuple[Diagnostic, ...], tell: Callable[[str], None]
     ) -> Broken | Checked:
         draft = draft_of(program, of_text, tell)
-        sound = compiled(draft, tell, machine=self._machine(draft))
+        known = self._known(draft)
+        sound = compiled(draft, tell, machine=known.machine if known else None)
         if isinstance(sound, Broken):
             return sound
-        last = self.last
-        if last is not None and sound.machine is last.machine:
-            return sound.checked(last.standing, last.moving)
+        if known is not None:
+            return sound.checked(known.standing, known.moving)
         return prove(sound, Effort(kept=self.kept), progress=tell)
 
-    def _machine(self, draft: Draft) -> Machine | None:
-        """The machine of what was proved last, if a text says the same: all stages are functions
-        of the tree. In it only the places in the text are of the older one, and of what is
-        proved none of them is told."""
-        last = self.last
-        if last is None or not _says_the_same(draft.program, last.program):
+    def _known(self, draft: Draft) -> Checked | None:
+        """What was proved of the same railway: machine and verdicts are functions of that. In
+        them only the places in the text are of the older one, and of what is proved none of them
+        is told."""
+        table, locking = draft.table, draft.locking
+        if table is None or locking is None:
             return None
-        return last.machine
+        railway = railway_of(draft.layout, table, locking)
+        return next((known for known in self.proved if known.railway == railway), None)
 
-
-def _says_the_same(one: Program, other: Program) -> bool:
-    """Whether two sources say the same, in the same order."""
-    return [f.statements for f in one.files] == [f.statements for f in other.files]
+    def _remember(self, checked: Checked) -> None:
+        """Know a layout that is proved, and of those before it the latest that are not large."""
+        if checked.outcome != "proved":
+            return
+        before = [known for known in self.proved if known.machine is not checked.machine]
+        routes = list(accumulate(len(known.table.routes) for known in before))
+        few = bisect(routes, MOST_ROUTES_KNOWN)
+        self.proved = [checked, *before[: min(few, MOST_KNOWN)]]
 
 
 def _read(asked: Asked) -> tuple[Program, tuple[Diagnostic, ...]]:

@@ -8,7 +8,7 @@ have the polarity of this rail.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
 from bellcrank.diagnostics import Span
@@ -66,4 +66,4 @@ class Frog:
     feed: FrogFeed | None
     drive: str | None
     alike: bool
-    span: Span
+    span: Span = field(compare=False)

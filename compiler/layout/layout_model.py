@@ -125,7 +125,7 @@ class Element:
 
     name: str
     kind: FittingKind
-    span: Span
+    span: Span = field(compare=False)
 
     @property
     def plain(self) -> bool:
@@ -147,7 +147,7 @@ class Drive:
     name: str
     works: tuple[Work, ...]
     positions: tuple[str, ...]
-    span: Span
+    span: Span = field(compare=False)
     detected: bool = False
     frog: FrogPart | None = None
 
@@ -208,7 +208,7 @@ class Signal:
     beyond: Leg
     shunt: bool
     aspects: tuple[Aspect, ...]
-    span: Span
+    span: Span = field(compare=False)
     repeaters: tuple[str, ...] = ()
     imagined: bool = False
 
@@ -220,7 +220,7 @@ class Section:
     name: str
     elements: tuple[str, ...]
     detected: bool
-    span: Span
+    span: Span = field(compare=False)
 
 
 # ------------------------------------------------------------------- hardware
@@ -467,7 +467,7 @@ class Layout:
     section_of: Mapping[str, str]
     reversers: frozenset[str]
     hardware: Hardware
-    where: Mapping[str, Span]
+    where: Mapping[str, Span] = field(compare=False)
     reads: Mapping[Leg, Hand] = field(default_factory=dict)
     above: tuple[Above, ...] = ()
     shown: Shown = field(default_factory=Shown)

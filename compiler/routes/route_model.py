@@ -24,7 +24,7 @@ class Overlap:
     elements: tuple[str, ...]
     sections: tuple[str, ...]
     positions: tuple[Position, ...]
-    span: Span
+    span: Span = field(compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,7 @@ class Route:
     calling_on: bool
     aspect: str
     approach: str | None
-    span: Span
+    span: Span = field(compare=False)
 
     @property
     def elements(self) -> tuple[str, ...]:

@@ -89,7 +89,7 @@ def every_verdict_is_that_of_a_fresh_proof(first: str, edits: int, seed: int) ->
     work, outcomes = Work(InMemory()), []
     for text in typed(first, edits, seed):
         said = next(work.answers(Asked("untitled:x", False, {"untitled:x": text})))
-        work.kept.settle()
+        work.settle()
         compiled = compile_text(text)
         if not isinstance(compiled, Sound):
             assert said == NotProved()
@@ -118,6 +118,25 @@ def test_after_each_of_many_changes_the_verdict_is_that_of_a_fresh_proof(seed: i
 def test_so_it_is_in_an_example(seed: int) -> None:
     first = (EXAMPLES / "harbour-terminus.crank").read_text("utf-8")
     every_verdict_is_that_of_a_fresh_proof(first, EDITS // 200, seed)
+
+
+def test_a_line_about_wires_and_a_change_that_is_taken_back_need_no_proof() -> None:
+    work = Work(InMemory())
+    wired = NOTEBOOK + "decoder kind one { outputs 1 }\ndecoder K1 one at 7\ndrive P1 = K1.1\n"
+    longer = NOTEBOOK.replace(" - T2", " - X - T2")
+
+    def machines_after(text: str) -> list[int]:
+        said = next(work.answers(Asked("untitled:x", False, {"untitled:x": text})))
+        assert isinstance(said, Verdict)
+        assert said.findings[0].outcome == "proved"
+        work.settle()
+        return [id(known.machine) for known in work.proved]
+
+    (first,) = machines_after(NOTEBOOK)
+    assert machines_after(wired) == [first]
+    other, again = machines_after(longer)
+    assert (again, other != first) == (first, True)
+    assert machines_after(NOTEBOOK + "# as it was\n") == [first, other]
 
 
 def test_what_is_given_up_is_not_answered_and_the_next_thing_is() -> None:
