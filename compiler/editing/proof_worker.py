@@ -40,6 +40,7 @@ from bellcrank.editing.proof_messages import (
     Wanted,
 )
 from bellcrank.machine.railway import railway_of
+from bellcrank.proof.kept.event_by_event import LastInduction
 from bellcrank.proof.kept.kept_model import InMemory
 from bellcrank.proof.kept.on_disk import kept_on_this_machine
 from bellcrank.proof.moving.moving_proof import Effort
@@ -85,15 +86,18 @@ MOST_ROUTES_KNOWN = 400
 
 @dataclass(slots=True)
 class Work:
-    """kept: where answers are kept. proved: what was proved last, the latest first."""
+    """kept: where answers are kept. proved: what was proved last, the latest first.
+    induction: that of the last proof, proved or not."""
 
     kept: InMemory
     superseding: Superseding = field(default_factory=Superseding)
     proved: list[Checked] = field(default_factory=list)
+    induction: LastInduction = field(default_factory=LastInduction)
 
     def settle(self) -> None:
         """Remember what was shown, now that it is told."""
         self.kept.settle()
+        self.induction.settle()
 
     def answers(self, wanted: Wanted) -> Iterator[Answer]:
         """What is to be said of what is wanted. Of a layout the last is the one of which no more
@@ -131,7 +135,7 @@ class Work:
             return sound
         if known is not None:
             return sound.checked(known.standing, known.moving)
-        return prove(sound, Effort(kept=self.kept), progress=tell)
+        return prove(sound, Effort(kept=self.kept, induction=self.induction), progress=tell)
 
     def _known(self, draft: Draft) -> Checked | None:
         """What was proved of the same railway: machine and verdicts are functions of that. In

@@ -3,19 +3,20 @@ else."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
-from itertools import combinations, islice
+from itertools import islice
 from pathlib import Path
 
 import pytest
 from fault_layouts import SMALL
 from machine_faults import faults
-from pysat.solvers import Cadical153
+from words_of_machines import Words, apart, false_after
 
 from bellcrank.compilation import Sound, compile_file, compile_text
 from bellcrank.machine.machine_model import Clause, Event, Is, Machine
 from bellcrank.proof.kept.contents import Contents, numbers_of
+from bellcrank.proof.kept.event_by_event import LastInduction
 from bellcrank.proof.kept.kept_model import InMemory, Shown
 from bellcrank.proof.kept.method import method
 from bellcrank.proof.moving.moving_proof import Effort, prove_moving
@@ -47,9 +48,13 @@ def machine_of(text: str) -> Machine:
     return compiled.machine
 
 
-def proof(machine: Machine, kept: InMemory) -> MovingVerdict:
-    verdict = prove_moving(machine, Effort(kept=kept))
+def proof(
+    machine: Machine, kept: InMemory, induction: LastInduction | None = None
+) -> MovingVerdict:
+    verdict = prove_moving(machine, Effort(kept=kept, induction=induction))
     kept.settle()
+    if induction is not None:
+        induction.settle()
     return verdict
 
 
@@ -133,7 +138,7 @@ def could_make_false(event: Event, clause: Clause) -> bool:
 
 def keys_of(machine: Machine) -> dict[Clause, bytes]:
     packed = Packed(machine)
-    contents = Contents(packed, machine.variables, "")
+    contents = Contents(packed, machine, "")
     clauses = [*(i.clause for i in machine.invariants), *machine.lemmas]
     return {
         clause: contents.asked(its).key for clause, its in zip(clauses, packed.clauses, strict=True)
@@ -159,13 +164,18 @@ def test_one_place_for_many_faults_gives_the_verdicts_of_fresh_proofs(name: str)
 
 
 def of_all_faults_the_verdict_is_that_of_a_fresh_proof(name: str, one_in: int) -> None:
-    kept, machine = InMemory(), machine_of(SMALL[name])
+    kept, last, machine = InMemory(), LastInduction(), machine_of(SMALL[name])
     proof(machine, kept)
     taken = 0
     for fault in islice(faults(machine), 0, None, one_in):
         fresh, again = prove_moving(fault.machine), proof(fault.machine, kept)
         assert outcomes(again) == outcomes(fresh), fault.what
         taken += again.kept
+        # Of which nothing is kept but what the last induction showed, of this fault or without.
+        followed = proof(fault.machine, InMemory(), last)
+        assert outcomes(followed) == outcomes(fresh), fault.what
+        if fresh.outcome == "refuted":
+            proof(machine, InMemory(), last)
     assert taken
 
 
@@ -211,64 +221,9 @@ def kept_of(
 ) -> Iterator[tuple[Clause, Shown, list[int]]]:
     """What is kept of each clause, with the clauses that helped by their numbers."""
     packed = Packed(machine)
-    contents = Contents(packed, machine.variables, method())
+    contents = Contents(packed, machine, method())
     numbers = numbers_of(packed.clauses, contents)
     for clause, its in zip(clauses, packed.clauses, strict=True):
         key = contents.asked(its).key
         if (shown := kept.known([key]).get(key)) is not None:
             yield clause, shown, [numbers[digest] for digest in shown.helping]
-
-
-class Words:
-    """The words of a machine for a SAT solver: one Boolean for each value of a variable."""
-
-    def __init__(self, machine: Machine) -> None:
-        self.solver = Cadical153()
-        self.number: dict[tuple[str, str], int] = {}
-        for variable in machine.variables.values():
-            for value in variable.values:
-                self.number[variable.name, value] = len(self.number) + 1
-        for variable in machine.variables.values():
-            own = [self.number[variable.name, value] for value in variable.values]
-            self.solver.add_clause(own)
-            for one, other in combinations(own, 2):
-                self.solver.add_clause([-one, -other])
-        self._free = len(self.number)
-
-    def add(self, clauses: Iterable[Clause], unless: int | None = None) -> None:
-        for clause in clauses:
-            own = [self.number[x.variable, value] for x in clause for value in sorted(x.values)]
-            self.solver.add_clause(own if unless is None else [*own, -unless])
-
-    def possible(self, clauses: Iterable[Clause]) -> bool:
-        """Whether clauses can be true together, beside those that were added."""
-        self._free += 1
-        self.add(clauses, unless=self._free)
-        return bool(self.solver.solve(assumptions=[self._free]))
-
-
-def apart(clause: Clause, machine: Machine) -> list[Clause]:
-    """That a clause is false."""
-    return [
-        (Is(x.variable, frozenset(machine.variables[x.variable].values) - x.values),)
-        for x in joined(clause)
-    ]
-
-
-def joined(clause: Clause) -> list[Is]:
-    values: dict[str, frozenset[str]] = {}
-    for x in clause:
-        values[x.variable] = values.get(x.variable, frozenset()) | x.values
-    return [Is(variable, its) for variable, its in values.items()]
-
-
-def false_after(event: Event, clause: Clause, machine: Machine) -> list[Clause]:
-    """That a clause is false after an event, as clauses about the state before it."""
-    said: list[Clause] = []
-    for x in joined(clause):
-        becomes = event.updates.get(x.variable, {})
-        values = machine.variables[x.variable].values
-        said.append(
-            (Is(x.variable, frozenset(v for v in values if becomes.get(v, v) not in x.values)),)
-        )
-    return said

@@ -21,10 +21,10 @@ that the clause names (`leaving`, by the same test as the examiner's). What the 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from bellcrank.machine.machine_model import Variable
+from bellcrank.machine.machine_model import Machine, Variable
 from bellcrank.proof.kept.kept_model import SIZE
 from bellcrank.proof.moving.shapes import Shape
 from bellcrank.running.packed import Changes, Literal, Move, Packed, PackedClause, PackedEvent
@@ -68,18 +68,25 @@ class Contents:
     """What clauses and events of a packed machine say.
 
     method: what proves, with its version; it is a part of every key.
+    said: of each variable a digest of all that it is.
     """
 
-    def __init__(self, packed: Packed, variables: Mapping[str, Variable], method: str) -> None:
+    def __init__(self, packed: Packed, machine: Machine, method: str) -> None:
         self.packed = packed
         self.method = method
-        self._said = [_variable(v) for v in variables.values()]
+        self.said = [_variable(v) for v in machine.variables.values()]
+        self.names = [event.name for event in machine.events]
         self._literals: dict[Literal, str] = {}
         self._changes: dict[tuple[int, Changes], str] = {}
         self._clauses: dict[PackedClause, bytes] = {}
         self._events: dict[int, str] = {}
         self._moves: dict[int, bytes] = {}
         self._leaving: dict[Literal, list[tuple[Move, bytes]]] = {}
+
+    @property
+    def event_of(self) -> dict[str, PackedEvent]:
+        """The events by their names."""
+        return dict(zip(self.names, self.packed.events, strict=True))
 
     def asked(self, clause: PackedClause) -> Asked:
         """What there is to be shown of a clause."""
@@ -106,7 +113,7 @@ class Contents:
         said = self._literals.get(literal)
         if said is None:
             variable, mask = literal
-            said = self._literals[literal] = f"{self._said[variable]}:{mask:x}"
+            said = self._literals[literal] = f"{self.said[variable]}:{mask:x}"
         return said
 
     def _words(self, clause: PackedClause) -> str:
@@ -135,7 +142,7 @@ class Contents:
         if said is None:
             variable, changes = change
             pairs = ",".join(f"{old:x}>{new:x}" for old, new in changes)
-            said = self._changes[change] = f"{self._said[variable]}={pairs}"
+            said = self._changes[change] = f"{self.said[variable]}={pairs}"
         return said
 
 

@@ -21,9 +21,17 @@ from array import array
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import compress, count
 from typing import Any
 
 from bellcrank.proof.kept.contents import Asked, Contents, key_of_shape, numbers_of
+from bellcrank.proof.kept.event_by_event import (
+    AtEvents,
+    Following,
+    Helping,
+    LastInduction,
+    ShownAtEvents,
+)
 from bellcrank.proof.kept.kept_model import Kept, Shown
 from bellcrank.proof.moving.findings import IN_ANY_STATE, START, Findings
 from bellcrank.proof.moving.induction import NO_PREMISES, Induction, Premises, Prover, Solve
@@ -68,26 +76,42 @@ class _Goal:
 
     count: obligations. helping: all clauses that helped. at: those that helped at each event.
     in_any_state: whether it follows from others in any state, at some events or all.
+    guarded: the events at which more of the guard took part than what it says of single variables.
     """
 
     count: int = 0
     helping: set[int] = field(default_factory=set)
     at: dict[int, Sequence[int]] = field(default_factory=dict)
     in_any_state: bool = False
+    guarded: set[int] = field(default_factory=set)
 
 
 class KeptProver(Prover):
     """Shows clauses by induction, with what was shown before.
 
     contents: of the machine that is proved.
+    last: where this induction is remembered, and the one before it is; None for none. Of a machine
+        of very many clauses nothing is.
     """
 
-    def __init__(self, *arguments: Any, kept: Kept, contents: Contents, **named: Any) -> None:
+    def __init__(
+        self,
+        *arguments: Any,
+        kept: Kept,
+        contents: Contents,
+        last: LastInduction | None = None,
+        **named: Any,
+    ) -> None:
         super().__init__(*arguments, **named)
         self.kept = kept
         self.contents = contents
         self._clauses = self.examiner.clauses.clauses
         self._finely = len(self._clauses) <= FINELY
+        self.last = last if self._finely else None
+        self._following: Following | None = None
+        self._known: dict[int, AtEvents] = {}
+        self._by_guard: dict[int, set[int]] = defaultdict(set)
+        self._taken: dict[int, tuple[int, Helping]] = {}
         self._asked: dict[int, Asked] = {}
         self._shown: dict[bytes, Shown] = {}
         self._in_part: set[int] = set()
@@ -103,6 +127,8 @@ class KeptProver(Prover):
     ) -> Induction:
         result = super().run(goals, given, premises)
         self.kept.keep(self._new())
+        if self.last is not None:
+            self.last.later = self._as_shown
         return result
 
     def _examine(self, todo: Sequence[int]) -> Iterator[Findings]:
@@ -113,13 +139,14 @@ class KeptProver(Prover):
             shown = self._shown.get(self._asked[goal].key)
             helping = None if shown is None else self._helping(goal, shown)
             if shown is None or helping is None:
-                rest.append(goal)
+                if not self._follow(goal, taken):
+                    rest.append(goal)
             else:
                 _take(taken, goal, shown.obligations, helping)
-        if self._finely:
+        if self._finely and self._followed() is None:
             self._look_up_moves([goal for goal in rest if goal not in self._in_part])
-            for goal in rest:
-                self._spare(goal, taken)
+        for goal in rest if self._finely else ():
+            self._spare(goal, taken)
         if taken.count:
             self.result.kept += taken.count
             yield taken
@@ -144,15 +171,17 @@ class KeptProver(Prover):
     def _spare(self, goal: int, taken: Findings) -> None:
         """Take over what was shown of some of the events that could make a clause false."""
         asked = self._asked[goal]
-        spared: set[int] = set()
-        helped: dict[int, None] = {}
-        for move, key in asked.of_moves():
+        known = self._known[goal]
+        for move, key in asked.of_moves() if self._followed() is None else ():
             shown = self._shown.get(key)
             helping = None if shown is None else self._helping(goal, shown)
             if helping is not None:
-                spared.update(event.number for event in move.events)
-                helped.update(dict.fromkeys(helping))
-        self.examiner.spared[goal] = spared
+                group = tuple(helping)
+                events = [event.number for event in move.events]
+                known.update(dict.fromkeys(events, group))
+                self._by_guard[goal].update(events)  # for all that is known
+        spared = self.examiner.spared[goal] = set(known)
+        helped = dict.fromkeys([number for group in known.values() for number in group])
         self._helped[goal] = set(helped)
         if spared:
             _take(taken, goal, len(spared), list(helped))
@@ -160,30 +189,125 @@ class KeptProver(Prover):
     def _helping(self, goal: int, shown: Shown) -> list[int] | None:
         """The clauses that helped; None if one is missing or no longer stands, or if the clause
         would have to be an invariant that follows from lemmas and is not."""
-        if self._numbers is None:
-            # Of a clause that is an invariant and a lemma the lemma: it may help with both.
-            self._numbers = numbers_of(self._clauses, self.contents)
+        numbers = self._by_digest()
         stated, standing = self.examiner.clauses.stated, self.examiner.clauses.standing
         if shown.in_any_state and goal >= stated:
             return None
         found = []
         for digest in shown.helping:
-            number = self._numbers.get(digest, -1)
+            number = numbers.get(digest, -1)
             if number < 0 or not standing[number] or (shown.in_any_state and number < stated):
                 return None
             found.append(number)
         return found
 
+    def _follow(self, goal: int, taken: Findings) -> bool:
+        """Look what the last induction says of a clause, event by event, and take the clause over
+        if it says enough. A clause that stood then is true at the start now too, for it and its
+        variables are the same; of any other that has to be shown."""
+        following = self._followed()
+        # What was known in an earlier round may lean on a clause that is lost by now.
+        self._known[goal], self._by_guard[goal] = {}, set()
+        self._taken.pop(goal, None)
+        if following is None:
+            return False
+        clause = self._clauses[goal]
+        digest, standing = self.contents.clause(clause), self.examiner.clauses.standing
+        known, self._by_guard[goal] = following.known(goal, clause, digest, standing)
+        self._known[goal] = known
+        events = {e.number for move, _ in self._asked[goal].moves for e in move.events}
+        for event in events & following.never.keys() - known.keys():
+            group, guarded = following.never[event]
+            if all(standing[number] for number in group):
+                known[event] = group
+                if guarded:
+                    self._by_guard[goal].add(event)
+        if IN_ANY_STATE in known:
+            helping = dict.fromkeys(known[IN_ANY_STATE])
+        elif following.stood(digest) and events <= known.keys():
+            helping = dict.fromkeys([number for event in events for number in known[event]])
+        else:
+            return False
+        self._taken[goal] = len(events) + 1, tuple(helping)
+        _take(taken, goal, *self._taken[goal])
+        return True
+
+    def _followed(self) -> Following | None:
+        """What the last induction says of this machine."""
+        last = self.last
+        if self._following is None and last is not None and last.shown is not None:
+            variables, events = self.contents.said, self.contents.event_of
+            clauses, stated = self._by_digest(), self.examiner.clauses.stated
+            self._following = Following(last.shown, variables, events, clauses, stated)
+        return self._following
+
+    def _by_digest(self) -> dict[bytes, int]:
+        if self._numbers is None:
+            # Of a clause that is an invariant and a lemma the lemma: it may help with both.
+            self._numbers = numbers_of(self._clauses, self.contents)
+        return self._numbers
+
     # ------------------------------------------------------------- what to keep
+
+    def _as_shown(self) -> ShownAtEvents:
+        """What there is to remember of this induction: of each clause that stands, what was
+        found of it or taken over."""
+        in_play = self.examiner.clauses
+        digests = [self.contents.clause(clause) for clause in self._clauses]
+        at: dict[int, AtEvents] = {}
+        guarded: dict[int, set[int]] = {}
+        same: dict[Helping, Helping] = {}
+        never = {} if self._following is None else dict(self._following.never)
+        for event, shape, helping, by_guard in self.examiner.impossible():
+            if self.result.answers.get(shape) == "unsat":
+                never[event] = tuple(helping), by_guard
+        for goal in compress(count(), self.result.demanded):
+            if not in_play.standing[goal]:
+                continue
+            own, leaning = self._known.get(goal), self._by_guard.get(goal, set())
+            following = self._followed() if own is None else None
+            if following is not None:
+                clause, standing = self._clauses[goal], in_play.standing
+                own, leaning = following.known(goal, clause, digests[goal], standing)
+            own = own or {}
+            its = self._goals.get(goal)
+            if its is not None:
+                own = {**own, **self._found(goal, its)}
+                leaning = leaning | its.guarded
+            at[goal] = {event: same.setdefault(group, group) for event, group in own.items()}
+            if leaning:
+                guarded[goal] = leaning
+        return ShownAtEvents(
+            self.contents.said,
+            self.contents.event_of,
+            digests,
+            self._clauses,
+            at,
+            guarded,
+            never,
+            in_play.stated,
+        )
+
+    def _found(self, goal: int, its: _Goal) -> AtEvents:
+        """What was found of a clause at events, or in any state if there is no circle in it."""
+        stated = self.examiner.clauses.stated
+        found = {event: tuple(group) for event, group in its.at.items() if event >= 0}
+        lemmas = its.at.get(IN_ANY_STATE)
+        if lemmas is not None and goal < stated and all(number >= stated for number in lemmas):
+            found[IN_ANY_STATE] = tuple(lemmas)
+        return found
 
     def _collect(self, found: Findings) -> None:
         """Note what was found of each clause, before the solver has decided."""
         goals: dict[int, _Goal] = defaultdict(_Goal)
-        for places in found.shapes.values():
+        for shape, places in found.shapes.items():
+            guarded = shape in found.guarded
             for goal, event in zip(places[::2], places[1::2], strict=True):
                 its = goals[goal]
                 its.count += 1
                 its.at[event] = ()
+                if guarded:
+                    its.guarded.add(event)
         groups = dict(found.groups())
         for goal, place in zip(found.leaning[::2], found.leaning[1::2], strict=True):
             its, group = goals[goal], groups[place]
@@ -198,6 +322,11 @@ class KeptProver(Prover):
         the solver's answer to each of its obligations was `unsat`, and whatever helped stands,
         for else it would have been examined again."""
         in_play = self.examiner.clauses
+        for goal, (obligations, helped) in self._taken.items():
+            if in_play.standing[goal]:
+                in_any_state = IN_ANY_STATE in self._known[goal]
+                shown = self._kept_of(obligations, helped, in_any_state=in_any_state)
+                yield self._asked[goal].key, shown
         for goal, its in self._goals.items():
             if not in_play.standing[goal]:
                 continue

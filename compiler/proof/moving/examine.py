@@ -16,14 +16,14 @@ from __future__ import annotations
 import time
 from array import array
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
 from bellcrank.proof.moving.clauses_in_play import ClausesInPlay
 from bellcrank.proof.moving.findings import IN_ANY_STATE, START, Finding, Findings
 from bellcrank.proof.moving.own_names import false_after, own_question
-from bellcrank.proof.moving.propagation import GOAL, AtEvent, Core, Numbered, Propagation
+from bellcrank.proof.moving.propagation import GOAL, GUARD, AtEvent, Core, Numbered, Propagation
 from bellcrank.proof.moving.shapes import Shape, shape_of, there_are
 from bellcrank.proof.moving.symmetry import NEVER, Kind, Kinds
 from bellcrank.proof.moving.trails import Trails
@@ -88,6 +88,7 @@ class Examiner:
         self.kinds = Kinds(packed, self.clauses)
         self.shapes: list[Shape] = []
         self._shape_numbers: dict[Shape, int] = {}
+        self._guarded: set[int] = set()
         self._by_sets: dict[Key, int] = {}
         self._any_state = AtEvent(packed, self.clauses, None)
         self._never: dict[int, tuple[int, list[int]]] = {}
@@ -123,7 +124,7 @@ class Examiner:
                 threats[event.number].append(goal)
         self._at_events(threats, finding, deadline, tell)
         self._follows.clear()  # for the goals of another time are others
-        return finding.close(self.shapes)
+        return finding.close(self.shapes, self._guarded)
 
     def before(
         self, premises: Mapping[int, Sequence[int]], deadline: float | None = None
@@ -132,7 +133,7 @@ class Examiner:
         events that change nothing, after which all is as before them."""
         finding = Finding()
         self._at_events(premises, finding, deadline, None)
-        return finding.close(self.shapes)
+        return finding.close(self.shapes, self._guarded)
 
     def _at_events(
         self,
@@ -163,6 +164,14 @@ class Examiner:
             number = self._shape_numbers[shape] = len(self.shapes)
             self.shapes.append(shape)
         return number
+
+    def _shape_of_core(self, core: Core) -> int:
+        """The number of the shape of a core at an event, and note whether more of the guard is in
+        it than what it says of single variables."""
+        shape = self._shape(clause for _, clause in core)
+        if any(number == GUARD and len(clause) > 1 for number, clause in core):
+            self._guarded.add(shape)
+        return shape
 
     def _own_shape(self, event: PackedEvent, goal: int | None, helping: Iterable[int]) -> int:
         """The number of the shape of an obligation by its own names."""
@@ -379,9 +388,18 @@ class Examiner:
         known = self._never.get(place.event.number)
         if known is not None and self._stand(known):
             return known
-        if place.slots:
-            return self.kinds.known(place.kind, NEVER, place.slots)
-        return None
+        if not place.slots:
+            return None
+        known = self.kinds.known(place.kind, NEVER, place.slots)
+        if known is not None:
+            self._never[place.event.number] = known
+        return known
+
+    def impossible(self) -> Iterator[tuple[int, Shape, list[int], bool]]:
+        """The events that never happen if a shape has no solution: with that, the clauses that
+        help, and whether more of the guard does than what it says of single variables."""
+        for event, (shape, helping) in self._never.items():
+            yield event, self.shapes[shape], helping, shape in self._guarded
 
     def _known(self, place: Place, goal: int) -> tuple[int, list[int]] | None:
         """What has shown a goal like this one at an event like this one."""
@@ -408,7 +426,7 @@ class Examiner:
         known = Propagation(at)
         core = known.refute(at.units) if accident else known.refute_nearby(at.units)
         if core is not None:
-            shape, helping = self._shape(c for _, c in core), _helping(core)
+            shape, helping = self._shape_of_core(core), _helping(core)
             self._never[event.number] = shape, helping
             if place.slots and place.kind.comes_again(NEVER):
                 place.kind.remember(NEVER, self.kinds.recipe(shape, helping, place.slots))
@@ -417,7 +435,7 @@ class Examiner:
         for goal in self._one_by_one(place, left, known, finding, trails):
             if self.thorough:
                 core = known.branch().wide([*self._facts(goal, event), *at.units])
-                shape = self._shape(c for _, c in core)
+                shape = self._shape_of_core(core)
                 finding.all_by(shape, _helping(core), [goal], event.number)
             else:
                 finding.findings.count += 1
@@ -457,7 +475,7 @@ class Examiner:
                 if nearby is not None and len(left) == FAILED:
                     return [*left, *goals[done:]]
                 continue
-            shape, helping = self._shape(c for _, c in core), _helping(core)
+            shape, helping = self._shape_of_core(core), _helping(core)
             of_goal = [clause for number, clause in core if number == GOAL]
             if len(of_goal) == 1:
                 ((variable, mask),) = of_goal[0]

@@ -42,6 +42,7 @@ class Findings:
     nothing: obligations for which no contradiction was found.
     left: clauses that were not examined in the time given.
     examined, count: how many clauses were, and obligations stated.
+    guarded: the shapes that a longer clause of a guard took part in, at whatever event.
     """
 
     shapes: dict[Shape, array[int]] = field(default_factory=dict)
@@ -52,6 +53,7 @@ class Findings:
     left: list[int] = field(default_factory=list)
     examined: int = 0
     count: int = 0
+    guarded: set[Shape] = field(default_factory=set)
 
     def groups(self) -> Iterator[tuple[int, array[int]]]:
         """The places of clauses that helped together, and these."""
@@ -106,8 +108,9 @@ class Finding:
                 found.leaning.append(goal)
                 found.leaning.append(place)
 
-    def close(self, shapes: Sequence[Shape]) -> Findings:
+    def close(self, shapes: Sequence[Shape], guarded: Iterable[int]) -> Findings:
         """The findings, with the shapes themselves in place of their numbers."""
+        self.findings.guarded = {shapes[n] for n in guarded if n in self._places}
         self.findings.shapes = {shapes[n]: places for n, places in self._places.items()}
         self.findings.examples = {shapes[n]: example for n, example in self._examples.items()}
         return self.findings

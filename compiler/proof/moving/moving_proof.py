@@ -25,6 +25,7 @@ from bellcrank.machine.machine_model import (
     Wish,
 )
 from bellcrank.proof.kept.contents import Contents
+from bellcrank.proof.kept.event_by_event import LastInduction
 from bellcrank.proof.kept.kept_induction import KeptAnswers, KeptProver
 from bellcrank.proof.kept.kept_model import Kept
 from bellcrank.proof.kept.method import method
@@ -90,6 +91,8 @@ class Effort:
     search: states of the whole machine that may be looked at.
     kept: where what was shown is kept from one proof to another; None for nowhere. Not looked at
         where obligations are decided again, stated by their own names, or spread over workers.
+    induction: where the induction is remembered beside that, to be followed event by event by the
+        next one of the same process; None for nowhere.
     """
 
     seconds: float | None = None
@@ -99,6 +102,7 @@ class Effort:
     workers: int = 2
     search: int = MOST_STATES
     kept: Kept | None = None
+    induction: LastInduction | None = None
 
 
 @collected_seldom()
@@ -186,7 +190,7 @@ class Moving:
         if effort.kept is not None and not afresh:
             by = method()
             self.solving = KeptAnswers(self.solving, effort.kept, by)
-            self.contents = Contents(self.packed, self.machine.variables, by)
+            self.contents = Contents(self.packed, self.machine, by)
         if self.taken_over is not None:
             self.take_over(self.taken_over)
 
@@ -264,7 +268,8 @@ class Moving:
         examiner = self.examiner(thorough=thorough)
         # Premises are asked of the clauses before them, and nothing may be shown with their help.
         examiner.clauses.strike(n for numbers in self.premises.values() for n in numbers)
-        return self.prover(examiner).run(range(self.packed.stated), self.given, self.premises)
+        prover = self.prover(examiner, self.effort.induction if self.taken_over is None else None)
+        return prover.run(range(self.packed.stated), self.given, self.premises)
 
     def examiner(self, *, thorough: bool) -> Examiner:
         return Examiner(
@@ -274,7 +279,7 @@ class Moving:
             own_names=self.effort.own_names or self.effort.recheck,
         )
 
-    def prover(self, examiner: Examiner) -> Prover:
+    def prover(self, examiner: Examiner, last: LastInduction | None = None) -> Prover:
         effort, deadline = self.effort, self.deadline
         spread: Spread | None = None
         if len(examiner.clauses.clauses) <= MOST_COPIED:
@@ -283,7 +288,7 @@ class Moving:
             spread = OverExecutor(effort.executor, effort.workers, deadline)
         make: Callable[..., Prover] = Prover
         if effort.kept is not None and self.contents is not None:
-            make = partial(KeptProver, kept=effort.kept, contents=self.contents)
+            make = partial(KeptProver, kept=effort.kept, contents=self.contents, last=last)
         return make(
             examiner,
             self.solving,
