@@ -88,10 +88,16 @@ class Editor:
         return None
 
     async def diagnostics(
-        self, uri: str, wanted: Callable[[list[lsp.Diagnostic]], bool] = lambda _: True
+        self,
+        uri: str,
+        wanted: Callable[[list[lsp.Diagnostic]], bool] = lambda _: True,
+        patience: float = PATIENCE,
     ) -> list[lsp.Diagnostic]:
-        """What is said of a text as it is now, once something wanted is."""
-        async with asyncio.timeout(PATIENCE):
+        """What is said of a text as it is now, once something wanted is.
+
+        patience: seconds until a TimeoutError is raised.
+        """
+        async with asyncio.timeout(patience):
             while True:
                 self.news.clear()
                 said = self.said_of(uri)
