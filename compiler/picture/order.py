@@ -12,7 +12,9 @@ are a sum over betweenness of three lines. That is a linear ordering problem; it
 by inserting one line after another at the best place and then sifting: each in turn is
 moved to where it costs least (Rudell's sifting as used for crossings by Matuszewski,
 Schönfeld, Molitor, "Using sifting for k-layer straightline crossing minimization", Graph
-Drawing 1999, LNCS 1731), until nothing improves. Ties keep the order of the text.
+Drawing 1999, LNCS 1731), until nothing improves. Ties keep the order of the text, and of an
+order and the same upside down that is taken which has more of the text's: else a line added
+anywhere could turn the whole over.
 """
 
 from __future__ import annotations
@@ -439,7 +441,8 @@ class _Ordering:
             other = self._mirrored(self._sifted(begun), terms)
             if self._cost(other, terms) < cost:
                 order = other
-        return order
+        other = self._sifted(order[::-1])
+        return other if self._cost(other, terms) < self._cost(order, terms) else order
 
     def _starts(self, inserted: list[int]) -> Iterator[list[int]]:
         """Orders to begin with where the first found has crossings or misses a wish."""
