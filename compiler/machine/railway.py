@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from bellcrank.layout.detectors import Reports
 from bellcrank.layout.layout_model import Aspect, Hardware, Layout, PanelWires, Signal
+from bellcrank.layout.shown_model import Shown
 from bellcrank.layout.times import Times
 from bellcrank.machine.locking import Locking
 from bellcrank.routes.panel_model import Panel
@@ -37,6 +38,7 @@ def railway_of(layout: Layout, table: RouteTable, locking: Locking) -> Railway:
         hardware=Hardware({}, {}, {}),
         reads={},
         above=(),
+        shown=Shown(),
         reports=Reports(),
         times=Times(),
         panel_wires=PanelWires(),

@@ -38,6 +38,7 @@ def sound(text: str) -> Sound:
     [
         ("points P1\n", "# remark\n\npoints P1\n"),
         ("Eel Fen", "Eel Marsh"),
+        ("locking derive", 'platform "1" beside T1\nlocking derive'),
         ("signal W1 = K1.1", "signal W1 = K1.4"),
         ("quad at 21", "quad at 41"),
         ("coil 200 ms", "coil 250 ms  crossed"),
