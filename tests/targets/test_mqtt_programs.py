@@ -122,6 +122,7 @@ def test_a_command_that_is_old_or_comes_twice_pulses_nothing(railway: Over) -> N
     railway.start()
     railway.clear_for_c(board)
     was = list(board.done)
+    railway.until(lambda: railway.sent("layout/drive/P"))  # the board may hear it first
     [throw] = railway.sent("layout/drive/P")
     late = railway.command("P", "straight", epoch=throw["epoch"], sequence=99, at=throw["at"])
     later = {**late, "at": throw["at"] + 10**6}
