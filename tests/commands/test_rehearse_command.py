@@ -297,8 +297,59 @@ def test_undo_takes_the_last_act_back_and_only_acts(rehearse: Run) -> None:
     typed = "request H to C\nexpect H to C set\nundo\nexpect H to C idle\nundo\n"
     status, out, _ = rehearse(JUNCTION, None, typed=typed)
     assert status == 0
-    assert lines(out)[4:5] == ["taken back"]
+    assert lines(out)[4:5] == ["taken back: request H to C"]
     assert lines(out)[-1] == "there is nothing to take back"
+
+
+def test_a_session_is_saved_loaded_and_gone_on_with(rehearse: Run, tmp_path: Path) -> None:
+    day = tmp_path / "saved.rehearsal"
+    typed = f"train stands before H\nrequest H to C\nwait\nsave {day}\n"
+    status, out, _ = rehearse(JUNCTION, None, typed=typed)
+    assert status == 0
+    assert "saved.rehearsal leads to where things are now" in " ".join(out.split())
+    assert "train stands in A, before H\nrequest H to C\n" in day.read_text("utf-8")
+    typed = f"load {day}\nexpect H off\ntrain passes H\nundo\nundo\nexpect H at stop\nsave {day}\n"
+    status, out, _ = rehearse(JUNCTION, None, typed=typed)
+    assert "taken back: H clears for H to C" in out
+    assert "NOT MET" not in out
+    assert status == 2
+    assert "is there already; save under another name" in " ".join(out.split())
+
+
+def test_what_this_session_saved_it_may_save_again(rehearse: Run, tmp_path: Path) -> None:
+    day = tmp_path / "saved.rehearsal"
+    typed = f"request H to C\nsave {day}\nwait\nbegin again\nundo\nsave {day}\n"
+    assert rehearse(JUNCTION, None, typed=typed)[0] == 0
+    assert day.read_text("utf-8").endswith("H clears for H to C\n")
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("save", "`save` needs the name of a file: `save morning.rehearsal`"),
+        ("save halt.crank", "a script's name ends in .rehearsal: `save halt.rehearsal`"),
+        ("save nowhere/a.rehearsal", "nowhere/a.rehearsal cannot be written: No such file"),
+        ("load morning", "a script's name ends in .rehearsal: `load morning.rehearsal`"),
+    ],
+)
+def test_what_cannot_be_saved_or_loaded_is_refused(
+    rehearse: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, typed: str, said: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    status, out, _ = rehearse(JUNCTION, None, typed=f"{typed}\n")
+    assert status == 2
+    assert said in " ".join(out.split())
+
+
+def test_a_script_with_mistakes_is_not_loaded_and_nothing_is_lost(
+    rehearse: Run, tmp_path: Path
+) -> None:
+    (tmp_path / "bad.rehearsal").write_text("request H to D\n", "utf-8")
+    typed = f"request H to C\nload {tmp_path / 'bad.rehearsal'}\nexpect H to C set\n"
+    status, out, said = rehearse(JUNCTION, None, typed=typed)
+    assert status == 2
+    assert "bad.rehearsal:1:" in said
+    assert "met: " in out and "NOT MET" not in out
 
 
 def test_help_lists_every_line(rehearse: Run) -> None:
@@ -307,7 +358,7 @@ def test_help_lists_every_line(rehearse: Run) -> None:
     out = rehearse(JUNCTION, None, typed="help\n")[1]
     for form in FORMS:
         assert form.words in out
-    for word in ("possible", "state", "undo", "help", "quit"):
+    for word in ("possible", "state", "undo", "begin again", "save", "load", "help", "quit"):
         assert re.search(rf"^  {word} ", out, re.MULTILINE)
 
 
@@ -442,6 +493,10 @@ def test_the_end_of_input_and_ctrl_c_leave_cleanly(halt: Path, key: bytes, statu
         ("clear H", "a signal clears by itself: `request` its route, and `wait`"),
         ("move", "write `go on`, and trains go as far as they can"),
         ("exit", "here it is called `quit`: leave"),
+        (
+            "write day",
+            "here it is called `save NAME.rehearsal`: write a script that leads to where",
+        ),
         ("status", "here it is called `state`: trains, routes, signals and drives, as they are"),
     ],
 )
