@@ -46,6 +46,8 @@ def page_data(c: Sound, document: Document) -> Data:
     data: Data = {
         "title": document.layout.title,
         "status": document.status,
+        "source": document.source.sha256,
+        "compiler": document.compiler.version,
         "machine": packed(c.machine, phrases, together),
         "turns": [TURNS.index(happens(railway, e)) for e in c.machine.events],
         "passes": passed(railway, c.machine),

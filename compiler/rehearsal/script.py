@@ -37,6 +37,9 @@ from bellcrank.syntax.parse import LONGEST_LINE, MOST_ERRORS
 SENTENCE = "sentence"
 """The key of a line that is the sentence of an event."""
 
+BY_CONTROLLER = "run by the controller"
+"""The line with which the page begins a session in which reports came to a controller."""
+
 WISHED = "what can stand after `expect` in a script, such as `train in PLACE before SIGNAL`"
 """What a condition of a goal begins with."""
 
@@ -78,6 +81,15 @@ def read_script(
         return (), reader.found.result()
     lines = []
     for number, row in enumerate(text.removeprefix("\ufeff").split("\n"), start=1):
+        if row.split("#", 1)[0].split() == BY_CONTROLLER.split():
+            reader.found.report(
+                "E705",
+                "this session was run by the controller, of which only the page knows the reports",
+                Span(file, number, 1, number, len(row) + 1),
+                expected="a session of the interlocking alone",
+                hint="load it in the page that `bellcrank build --target page` makes",
+            )
+            break
         line = reader.line(row, number)
         if line is not None:
             lines.append(line)

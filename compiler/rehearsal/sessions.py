@@ -3,8 +3,9 @@ leads to where it is.
 
 The script holds the events that happened, each by a line that does that one event and no other, so
 that it leads through the same states whatever was typed; what was typed stands before them as a
-comment. What only says how the rehearsal goes on (`at first`, `trains are long`) and expectations
-that were met stand there as they were typed. What was refused changed nothing, and is left out.
+comment, and a line is free between acts, so that a reader can tell them apart. What only says how
+the rehearsal goes on (`at first`, `trains are long`) and expectations that were met stand there as
+they were typed. What was refused changed nothing, and is left out.
 
 A session never changes: each act gives another one, which knows the one before it.
 """
@@ -73,7 +74,7 @@ def saved(session: Session, simulator: Simulator, start: Moment, title: str) -> 
 
     start: the moment at which scripts begin. title: of the layout.
     """
-    written = [f"# {title}: a session"]
+    written = [f"# {title}: a session", ""]
     state = start.state
     for outcome in session.lines():
         text = outcome.line.text
@@ -85,6 +86,6 @@ def saved(session: Session, simulator: Simulator, start: Moment, title: str) -> 
                 lines.append(line_for(simulator, step.event, state))
                 state = step.state
             # A line that does just this one event needs no comment.
-            written += lines if lines == [text] else [f"# {text}", *lines]
+            written += [*lines, ""] if lines == [text] else [f"# {text}", *lines, ""]
         state = outcome.moment.state
-    return "".join(f"{line}\n" for line in written)
+    return "\n".join(written).rstrip("\n") + "\n"

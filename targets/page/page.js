@@ -58,9 +58,9 @@ async function start() {
   const tables = makeTables(data, machine, routes);
   const rehearsal = makeRehearsal(data, machine, reasons, routes, picture, say);
   let openPanel = () => {};
-  const stories = makeStories(data, machine, reasons, picture, say, (state, told) => {
+  const stories = makeStories(data, machine, reasons, picture, say, async (start, events) => {
+    if (!await rehearsal.takeOver(start, events)) return;
     openPanel("rehearsal");
-    rehearsal.takeOver(state, told);
     say("The rehearsal goes on from here.");
     document.getElementById("happen-head").focus();
   }, () => tell());

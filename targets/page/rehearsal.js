@@ -11,8 +11,12 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
   if (machine.together) runs.controlled = runControlled(data, machine.together, reasons);
   let run = runs.controlled ?? runs.alone;
   let moment = run.begin();
-  let history = [];
+  // What has happened so far; an act is what somebody did and what followed from it.
+  const script = makeScript(data, runs, reasons);
+  const keeping = makeKeeping(data);
+  let session = { first: [], acts: [] };
   let lines = [];
+  let deed = []; // lines of the act that is being done
 
   // ------------------------------------------------------------- what happens
 
@@ -20,6 +24,7 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
 
   function happen(move, said) {
     const before = moment.state;
+    deed.push(script.lineOf(run, move, moment));
     moment = run.perform(moment, move, said);
     return moment.state.map((v, k) => (v === before[k] ? -1 : k)).filter((k) => k >= 0);
   }
@@ -55,10 +60,11 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
   const atOnce = () => (isChecked("reports") ? reports : []);
   const late = () => (isChecked("reports") ? [] : reports);
 
-  // Something that somebody does, and what follows from it.
-  function act(doing) {
-    const before = { moment, count: lines.length };
+  // Something that somebody does, and what follows from it. label: what, in words.
+  function act(label, doing) {
+    const before = moment;
     const said = [];
+    deed = [];
     let changed = doing(said) ?? [];
     if (!said.some((line) => isWrong(line) || line.sort === "refused")) {
       const turns = [...atOnce()];
@@ -67,16 +73,17 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
       if (turns.length) changed = [...changed, ...follow(said, ...turns)];
     }
     if (!said.length) said.push({ sort: "note", text: "Nothing is left to do." });
-    history.push(before);
+    if (deed.length) session.acts.push({ label, before, lines: deed, count: lines.length });
     lines.push(...said);
+    keep();
     show(changed);
     say(said.map(({ text, spoken }) => spoken ?? text).join(" "));
   }
 
-  const doMove = (move) => act((said) => happen(move, said));
+  const doMove = (move) => act(move.text, (said) => happen(move, said));
 
   function ask(kind, route) {
-    act((said) => {
+    act(`${kind} ${data.routes[route].name}`, (said) => {
       const { name } = data.routes[route];
       const { move, why } = run.ask(kind, name, moment);
       if (move) return happen(move, said);
@@ -153,7 +160,7 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
       make("li", { class: `line is-${sort}` }, WORDS[sort] ? make("span", { class: "tag" }, WORDS[sort]) : null,
         WORDS[sort] ? " " : null, text)));
     afterwards(() => { log.scrollTop = log.scrollHeight; });
-    holder("undo").disabled = !history.length;
+    for (const id of ["undo", "restart", "save"]) holder(id).disabled = !session.acts.length;
     const wrong = [...lines].reverse().find(({ sort }) => sort === "accident");
     holder("accident").hidden = !wrong;
     holder("accident").textContent = wrong ? wrong.text : "";
@@ -179,19 +186,75 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
   }
 
   function undo() {
-    const before = history.pop();
-    if (!before) return;
-    moment = before.moment;
-    lines = lines.slice(0, before.count);
+    const last = session.acts.pop();
+    if (!last) return;
+    moment = last.before;
+    lines = lines.slice(0, last.count);
+    keep();
     show();
-    say("Taken back.");
+    say(`Taken back: ${last.label}.`);
   }
 
-  function begin(from = run.begin(), told = []) {
-    moment = from;
-    history = [];
-    lines = told.map((text) => ({ sort: "done", text }));
+  function begin() {
+    moment = run.begin();
+    session = { first: [], acts: [] };
+    lines = [];
+    keep();
     show();
+  }
+
+  // What would be lost is asked for first.
+  const mayLose = async (what) => !session.acts.length
+    || askFirst(`${what}? What has happened here (${session.acts.length} ${session.acts.length > 1 ? "acts" : "act"}) is lost, unless it is saved.`, what);
+
+  // ------------------------------------------------------------ saved and loaded
+
+  const text = () => script.written({ ...session, name: run === runs.alone ? "alone" : "controlled", long: !isChecked("tails") });
+
+  const CHOICES = ["reports", "by-itself"];
+  const keep = () => keeping.remember({ script: text(), choices: CHOICES.map(isChecked) });
+
+  // A session that was read.
+  function takeUp({ name, first, acts, long, moment: reached, skipped }) {
+    choose(name);
+    moment = reached;
+    lines = [];
+    session = { first, acts: [] };
+    for (const { said, ...rest } of acts) {
+      session.acts.push({ ...rest, count: lines.length });
+      lines.push(...said);
+    }
+    if (skipped) lines.push({ sort: "note", text: `${skipped} lines beginning with expect were left out: this page looks at none.` });
+    holder("tails").checked = !long;
+    keep();
+    show();
+  }
+
+  async function load(file) {
+    let read;
+    try {
+      read = script.play(await file.text());
+    } catch (error) {
+      if (!(error instanceof ScriptError)) throw error;
+      return say(`${file.name} is not loaded. ${error.message}`);
+    }
+    if (!await mayLose("Load it")) return;
+    takeUp(read);
+    say(`${file.name} is loaded.`);
+  }
+
+  // After a reload all is as it was.
+  function restore() {
+    const kept = keeping.remembered();
+    if (!kept) return;
+    try {
+      const read = script.play(kept.script);
+      CHOICES.forEach((id, k) => { holder(id).checked = kept.choices[k]; });
+      takeUp(read);
+    } catch (error) {
+      keeping.forget();
+      lines.push({ sort: "note", text: `What was done here before cannot be done again. ${error.message}` });
+    }
   }
 
   // --------------------------------------------------------------- what runs it
@@ -206,16 +269,22 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
   holder("uncontrolled").hidden = Boolean(runs.controlled);
   holder("uncontrolled").textContent = data.uncontrolled ?? "";
   for (const name of Object.keys(runs)) {
-    holder(`runs-${name}`).addEventListener("change", () => {
-      choose(name);
-      begin();
-      say("All begins again.");
+    holder(`runs-${name}`).addEventListener("change", async () => {
+      if (await mayLose("Begin again")) {
+        choose(name);
+        begin();
+        say("All begins again.");
+      } else choose(name === "alone" ? "controlled" : "alone");
     });
   }
+  const byHand = (line, doing) => act(line, (said) => {
+    deed.push(line);
+    moment = doing(said);
+  });
   const standing = makeStanding(data, machine, reasons, {
     cancel: (route) => ask("cancel", route),
-    fail: (section) => act((said) => { moment = run.fail(moment, section, said); }),
-    mend: (section) => act((said) => { moment = run.mended(moment, section, said); }),
+    fail: (section) => byHand(failing(section), (said) => run.fail(moment, section, said)),
+    mend: (section) => byHand(mended(section), (said) => run.mended(moment, section, said)),
     stageOf, isIdle: (route) => isIdle(route),
   });
   choose(runs.controlled ? "controlled" : "alone");
@@ -223,13 +292,22 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
   fillRoutes(routeSelect, data.routes, null);
   holder("ask").addEventListener("click", () => ask("request", Number(routeSelect.value)));
   holder("cancel").addEventListener("click", () => ask("cancel", Number(routeSelect.value)));
-  holder("time").addEventListener("click", () => act((said) =>
+  holder("time").addEventListener("click", () => act("let time pass", (said) =>
     follow(said, ...atOnce(), TURN.itself, TURN.driveTime, TURN.time)));
-  holder("go-on").addEventListener("click", () => act((said) =>
+  holder("go-on").addEventListener("click", () => act("let all go on", (said) =>
     follow(said, ...atOnce(), TURN.itself, TURN.tail, TURN.front, ...late(), TURN.time)));
   holder("undo").addEventListener("click", undo);
-  holder("anew").addEventListener("click", () => act((said) => { moment = run.startAnew(moment, said); }));
-  holder("restart").addEventListener("click", () => {
+  holder("anew").addEventListener("click", () => byHand(STARTED, (said) => run.startAnew(moment, said)));
+  holder("save").addEventListener("click", () => say(`Saved as ${keeping.save(text())}.`));
+  holder("load").addEventListener("click", () => holder("load-file").click());
+  holder("load-file").addEventListener("change", async ({ target }) => {
+    const [file] = target.files;
+    if (file) await load(file);
+    target.value = ""; // so that the same file can be chosen again
+  });
+  for (const id of [...CHOICES, "tails"]) holder(id).addEventListener("change", () => keep());
+  holder("restart").addEventListener("click", async () => {
+    if (!await mayLose("Begin again")) return;
     begin();
     say("All begins again: no train, no route set, signals at stop.");
   });
@@ -242,15 +320,20 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
       routeSelect.focus();
     }
   };
-  // From a state of the machine alone, as a story has it.
-  const takeOver = (state, told) => {
-    choose("alone");
-    begin(run.from(state), told);
+  // What a story tells, up to a step. start: drives and where they lie at first.
+  const takeOver = async (start, events) => {
+    if (!await mayLose("Rehearse the story")) return false;
+    const lies = start.map(([drive, position]) => `at first ${drive} lies ${position}\n`);
+    const happened = events.map((number) => machine.events[number])
+      .map((event) => `\n# ${event.text}\nevent ${event.name}\n`);
+    takeUp(script.play([...lies, ...happened].join("")));
+    return true;
   };
   const chooseRoute = (number) => {
     routeSelect.value = String(number);
     say(`${data.routes[number].name} is chosen. Ask for it?`);
     holder("ask").focus();
   };
+  restore();
   return { takeOver, pick, choose: chooseRoute, show: () => show(), runs, get state() { return moment.state; } };
 }

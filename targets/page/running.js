@@ -75,8 +75,9 @@ function runAlone(data, machine, reasons) {
 
   return {
     machine, possible, perform, ask, overruns, route: "route",
+    events: machine.events, isAble: (event, { state }) => isPossible(event, state),
+    moveOf: (event) => moveOf(data, event, GROUPS.itself),
     begin: () => ({ state: atStart(machine) }),
-    from: (state) => ({ state }),
     told: () => null,
   };
 }
@@ -173,14 +174,16 @@ function runControlled(data, machine, reasons) {
   const passedBy = (late) => "whatever could not stop any more has passed " +
     `${reasons.listed(late.map(({ name }) => name))} by now`;
 
+  // Trains go no further than is assumed while a report is late, but do if it never comes.
+  function judged({ state, failing, alarm }) {
+    if (alarm === null && !failing.size) return state;
+    return reportedAsIs(state, ({ name }) => alarm === null && !failing.has(name));
+  }
+
   function possible(moment, turns = null) {
     const asked = (event) => turns === null || turns.includes(event.turn);
-    // Trains go no further than is assumed while a report is late, but do if it never comes.
-    const { failing, alarm } = moment;
-    const judged = alarm === null && !failing.size ? moment.state
-      : reportedAsIs(moment.state, ({ name }) => alarm === null && !failing.has(name));
     const found = turns?.every((turn) => FOR_THE_CONTROLLER.includes(turn)) ? []
-      : allPossible(machine, judged, (e) => own[e.number] === null && asked(e))
+      : allPossible(machine, judged(moment), (e) => own[e.number] === null && asked(e))
         .map((e) => moveOf(data, e, GROUPS.drive));
     const late = asked({ turn: TURN.time }) ? tooLate(moment) : [];
     if (late.length) {
@@ -363,8 +366,10 @@ function runControlled(data, machine, reasons) {
   return {
     machine, possible, perform, ask, told, falseReports, fail, mended, startAnew, controller,
     route: "progress",
+    events: machine.events.filter((e) => own[e.number] === null),
+    isAble: (event, moment) => isPossible(event, judged(moment)),
+    moveOf: (event) => moveOf(data, event, GROUPS.drive),
     overruns: runAlone(data, machine, reasons).overruns,
     begin: () => started(atStart(machine)),
-    from: (state) => ({ state, alarm: null, failing: new Set(), broken: false }),
   };
 }

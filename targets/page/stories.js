@@ -99,8 +99,7 @@ function makeStories(data, machine, reasons, picture, say, takeOver, tell) {
     by("story-back", () => go(at - 1));
     by("story-next", () => go(at + 1));
     by("story-end", () => go(story.events.length));
-    by("story-over", () => takeOver(states[at],
-      story.events.slice(0, at).map((event) => sentence(machine.events[event].text))));
+    by("story-over", () => takeOver(story.start, story.events.slice(0, at)));
     holder("story-play").addEventListener("click", play);
   }
   return {

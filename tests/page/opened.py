@@ -86,3 +86,16 @@ def opened(
         assert watched.errors == [], "the console has something to say"
     finally:
         page.close()
+
+
+def begin_again(page: Page) -> None:
+    """Back to the start, whatever has been done."""
+    if page.locator("#restart").is_enabled():
+        page.click("#restart")
+        page.click("#sure-yes")
+
+
+def run_by(page: Page, what: str) -> None:
+    """Let the rehearsal be run by the controller ("controlled") or by the locking ("alone")."""
+    begin_again(page)
+    page.check(f"#runs-{what}")

@@ -40,6 +40,7 @@ CLICKS = [
     ("#go-on", None),
     ("#undo", None),
     ("#restart", None),
+    ("#sure-yes", None),
     ("#tab-tables", None),
     ("#matrix-rows", 3),
     ("#tab-verdict", None),

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from opened import opened, page_of, quickly
+from opened import begin_again, opened, page_of, quickly
 from playwright.sync_api import Browser, Page, expect
 from sound_layouts import undecided
 
@@ -79,7 +79,6 @@ def test_a_conflicting_route_is_refused_with_the_reason(browser: Browser, built:
         expect(said).to_contain_text("NECK is held for W1 to T1")
         expect(said).to_contain_text("G1 to T2 and W1 to T1 conflict: they cross in S1")
         page.click("#undo")
-        page.click("#undo")
         page.click("#ask")
         expect(said).to_contain_text("G1 clears for G1 to T2")
 
@@ -116,7 +115,7 @@ def test_drives_signals_and_times_one_by_one(browser: Browser, built: Built) -> 
         expect(page.locator("#set-routes")).to_contain_text("W1 to G1 is being cancelled")
         page.click("#time")
         expect(page.locator("#none-set")).to_be_visible()
-        page.click("#restart")
+        begin_again(page)
         assert page.locator("#log li").count() == 0
 
 
@@ -270,7 +269,7 @@ def test_a_signal_lights_the_head_of_its_aspect_and_no_other(
         assert lit(page, "H1") == ["caution"]
         expect(page.locator('#picture [data-signal="H1"] title')).to_have_text("H1 shows caution")
         expect(page.locator("#standing")).to_contain_text("H1 is off for SLOW, showing caution")
-        page.click("#restart")
+        begin_again(page)
         assert page.locator("#picture .lamp.lit").count() == 0
         expect(page.locator('#picture [data-signal="H1"] title')).to_have_text("H1")
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from opened import opened, page_of, quickly
+from opened import opened, page_of, quickly, run_by
 from playwright.sync_api import Browser, Page, expect
 
 Built = Callable[[str], Path]
@@ -22,9 +22,8 @@ def terminus(browser: Browser, run_by_controller: Built) -> Iterator[Page]:
 
 @pytest.fixture
 def page(terminus: Page) -> Page:
-    terminus.check("#runs-controlled")
+    run_by(terminus, "controlled")
     terminus.check("#reports")
-    terminus.click("#restart")
     return terminus
 
 
@@ -68,7 +67,7 @@ def test_reports_that_come_at_once_lead_to_what_the_interlocking_alone_does(page
     expect(page.locator("#none-set")).to_be_visible()
     assert sections(page) == {"G": ("occupied", "occupied")}
     assert ticked(page) == {"G"}
-    page.check("#runs-alone")
+    run_by(page, "alone")
     expect(page.locator("#log li")).to_have_count(0)
     ask(page, "W1 to G1")
     let(page, "A train comes in from WEST to A")

@@ -95,14 +95,14 @@ def test_what_was_typed_stands_before_the_events_that_came_of_it() -> None:
     for text in acts:
         session = typed(of, session, text)
     assert script(of, session) == (
-        "# Halt: a session\n"
+        "# Halt: a session\n\n"
         "# train comes in from WEST\n"
         "a train comes in from WEST to A\n"
-        "the tail of the train comes in from WEST\n"
-        "request H to C\n"
+        "the tail of the train comes in from WEST\n\n"
+        "request H to C\n\n"
         "# wait\n"
         "P1 comes to lie diverging\n"
-        "H clears for H to C\n"
+        "H clears for H to C\n\n"
         "expect H off\n"
     )
 
