@@ -155,8 +155,8 @@ def _pairs(positions: Iterable[Position]) -> list[list[str]]:
 
 
 def _track(railway: Railway) -> list[object]:
-    """For each track variable, in order: the elements, and the ways of each of its values
-    that is a train on a passage."""
+    """For each track variable, in order: the elements, the ways of each of its values that is
+    a train on a passage, and which of these are the front of one."""
     machine, parts = railway.machine, railway.parts
     found: list[object] = []
     for v in machine.variables.values():
@@ -164,10 +164,17 @@ def _track(railway: Railway) -> list[object]:
             continue
         part = parts.parts[v.of]
         ways: dict[str, list[list[str]]] = {}
+        fronts = railway.fronts_in(part.name)
         for passage in part.passages:
             for value in (frame.here(passage), frame.passing(passage)):
                 ways[value] = _ways(passage.ways)
-        found.append([list(part.elements), [ways.get(value, []) for value in v.values]])
+        found.append(
+            [
+                list(part.elements),
+                [ways.get(value, []) for value in v.values],
+                [k for k, value in enumerate(v.values) if value in fronts],
+            ]
+        )
     return found
 
 

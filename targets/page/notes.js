@@ -6,6 +6,7 @@ function makeNotes(svg, elements, signals, sectionElements) {
   // How high letters are, at least: in pixels on the screen, and in units of the picture.
   const LETTERS = { screen: 11, picture: 7.5 };
   const layer = svg?.appendChild(made("g", { class: "reports", "aria-hidden": "true" }));
+  const names = svg?.appendChild(made("g", { class: "trains", "aria-hidden": "true" }));
   const ticked = new Set();
 
   function made(tag, attributes) {
@@ -30,8 +31,10 @@ function makeNotes(svg, elements, signals, sectionElements) {
   }
 
   // The middle of the longest way of a section, where a train is if one is there.
-  function middleOf(section) {
-    const ways = (sectionElements.get(section) ?? []).flatMap((name) => elements.get(name) ?? [])
+  const middleOf = (section) => middleOver(sectionElements.get(section) ?? []);
+
+  function middleOver(members) {
+    const ways = members.flatMap((name) => elements.get(name) ?? [])
       .flatMap((group) => [...group.querySelectorAll("path.way")]);
     const taken = ways.filter((way) => way.matches(".train"));
     const [longest] = (taken.length ? taken : ways).map((way) => [way.getTotalLength(), way]).sort((a, b) => b[0] - a[0]);
@@ -59,7 +62,7 @@ function makeNotes(svg, elements, signals, sectionElements) {
     * Math.max(0, Math.min(a.y + a.height, b.y + b.height) - Math.max(a.y, b.y));
 
   // Beside what it is about, where it hides least; joined to it by a line.
-  function note(text, about, taken) {
+  function note(text, about, taken, layer) {
     const whole = svg.viewBox.baseVal;
     const unit = svg.getBoundingClientRect().width / whole.width;
     const letters = Math.max(LETTERS.screen / unit, LETTERS.picture);
@@ -87,21 +90,27 @@ function makeNotes(svg, elements, signals, sectionElements) {
     return box;
   }
 
-  function show(told) {
+  // trains: with their names and the elements where their fronts are.
+  function show(told, trains = []) {
     layer?.replaceChildren();
-    if (!told || !layer) return;
+    names?.replaceChildren();
     const taken = [];
+    for (const { name, members } of names ? trains : []) {
+      const about = middleOver(members);
+      if (about) taken.push(note(name, about, taken, names));
+    }
+    if (!told || !layer) return;
     for (const { name, so, said, late, failing } of told.sections) {
       if (said) addTicks(name);
       if (!late && !failing) continue;
       const about = middleOf(name);
       const words = failing ? `falsely reported ${said ? "occupied" : "clear"}`
         : so ? "not reported yet" : "still reported occupied";
-      if (about) taken.push(note(`${name} ${words}`, about, taken));
+      if (about) taken.push(note(`${name} ${words}`, about, taken, layer));
     }
     for (const signal of told.signals) {
       const about = signal.taken ? middleOfSignal(signal.name) : null;
-      if (about) taken.push(note(`${signal.name} taken to be at stop`, about, taken));
+      if (about) taken.push(note(`${signal.name} taken to be at stop`, about, taken, layer));
     }
   }
 

@@ -146,12 +146,14 @@ function makePicture(frame, data, machine) {
     seek([...(both.length ? both : meeting), ...over[0].keys()]);
   }
 
-  // told: what a controller knows beside what is so, or null.
-  function showState(state, changed = [], told = null) {
+  // told: what a controller knows beside what is so, or null. names: of trains, by the numbers of
+  // the variables of the track where their fronts are.
+  function showState(state, changed = [], told = null, names = new Map()) {
     const marks = new Marks();
     const lies = new Map();
     const moving = new Set();
     const places = [];
+    const trains = [];
     let track = 0;
     for (const variable of (told ? machine.together : machine).variables) {
       const value = variable.values[state[variable.number]];
@@ -159,6 +161,7 @@ function makePicture(frame, data, machine) {
         const [members, byValue] = data.track[track++];
         if (changed.includes(variable.number)) places.push(members[0]);
         if (value === data.words.clear) continue;
+        if (names.has(variable.number)) trains.push({ name: names.get(variable.number), members });
         for (const element of members) marks.element(element, "occupied");
         for (const way of byValue[state[variable.number]]) marks.way(way, "train");
         if (value === data.words.meeting || value === data.words.derailed) {
@@ -189,7 +192,7 @@ function makePicture(frame, data, machine) {
     }
     for (const { name, said } of told?.sections ?? []) if (said) marks.section(name, "reported");
     show(marks);
-    notes.show(told);
+    notes.show(told, trains);
     if (places.length) seek(places);
   }
 

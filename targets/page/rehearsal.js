@@ -7,8 +7,11 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
   const log = holder("log");
   const MANY = 8;      // more events of a sort than this are put into a list to choose from
   const LONGEST = 500; // events that follow one another without anybody asking
-  const runs = { alone: runAlone(data, machine, reasons) };
-  if (machine.together) runs.controlled = runControlled(data, machine.together, reasons);
+  const trains = makeTrains(data, machine);
+  const runs = { alone: trains.withNames(runAlone(data, machine, reasons)) };
+  if (machine.together) {
+    runs.controlled = trains.withNames(runControlled(data, machine.together, reasons));
+  }
   let run = runs.controlled ?? runs.alone;
   let moment = run.begin();
   // What has happened so far; an act is what somebody did and what followed from it.
@@ -77,7 +80,18 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
     lines.push(...said);
     keep();
     show(changed);
-    say(said.map(({ text, spoken }) => spoken ?? text).join(" "));
+    say(inShort(said));
+  }
+
+  // One sentence for what came of an act, and the log has the rest: what went wrong, or why it was
+  // refused, or the first thing that happened and the last.
+  function inShort(said) {
+    if (said.some((line) => isWrong(line) || line.sort === "refused")) {
+      return said.filter(({ sort }) => sort !== "done").map(({ text, spoken }) => spoken ?? text).join(" ");
+    }
+    const plain = said.map((line) => line.plain ?? line.text.slice(0, -1));
+    const between = plain.length > 2 ? "; in the end " : ", then ";
+    return sentence([plain[0], ...plain.slice(1).slice(-1)].join(between));
   }
 
   const doMove = (move) => act(move.text, (said) => happen(move, said));
@@ -117,16 +131,13 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
   }, sentence(move.text).slice(0, -1));
 
   function showPossible(told) {
-    const moves = run.possible(moment);
     const parts = [];
-    for (const name of Object.values(GROUPS)) {
-      const group = moves.filter((move) => move.group === name);
-      if (!group.length) continue;
+    for (const [name, group, otherwise] of grouped(run.possible(moment))) {
       const id = `happen-${parts.length}`;
       const inside = group.length > MANY ? [chooser(name, group)]
         : group.map((move) => make("li", null, button(move)));
       parts.push(make("h4", { id }, name),
-        group.length > MANY ? make("div", null, inside)
+        !group.length ? make("p", { class: "open" }, otherwise) : group.length > MANY ? make("div", null, inside)
           : make("ul", { class: "events", "aria-labelledby": id }, inside));
     }
     if (told?.sections.some((section) => section.late)) {
@@ -135,6 +146,18 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
     }
     if (!parts.length) parts.push(make("p", null, "Nothing until somebody asks for a route."));
     holder("happen").replaceChildren(...parts);
+  }
+
+  // Moves by what they are of: first each train's own, by its name, so that they keep their place.
+  function grouped(moves) {
+    const found = new Map([...moment.trains.named].sort((a, b) => trains.number(a[1]) - trains.number(b[1]))
+      .map(([place, name]) => [place, [`${name}, in ${trains.place(place)}`, [], "It can do nothing now."]]));
+    for (const name of Object.values(GROUPS)) found.set(name, [name, []]);
+    for (const move of moves) {
+      const of = [GROUPS.train, GROUPS.hand].includes(move.group) ? trains.of(move.event, moment) : null;
+      found.get(of ?? move.group)[1].push(move);
+    }
+    return [...found.values()].filter(([, group, otherwise]) => group.length || otherwise);
   }
 
   const choosers = new Map();
@@ -177,7 +200,7 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
     showPossible(told);
     standing.show(run, moment, told);
     showLog();
-    picture.showState(moment.state, changed, told);
+    picture.showState(moment.state, changed, told, moment.trains.named);
     if (inside && (document.activeElement !== active || active.closest("[hidden]"))) {
       const again = document.querySelector(`#rehearsal [data-event="${CSS.escape(key ?? "")}"]`);
       const next = moment.alarm ? holder("anew") : holder("happen").querySelector("button");

@@ -31,6 +31,9 @@ function moveOf(data, event, itself) {
   return new Move(`e${event.number}`, event.turn, group, () => event.text, { event });
 }
 
+// Something that happened, for the log and to be said. text: without its full stop.
+const done = (text) => ({ sort: "done", text: sentence(text), plain: text });
+
 // What must always hold and does not any more, as lines of what was said.
 function tellBroken(data, machine, before, after, said) {
   for (const invariant of newlyBroken(machine, before, after)) {
@@ -52,7 +55,7 @@ function runAlone(data, machine, reasons) {
 
   function perform({ state }, { event }, said) {
     const following = stateAfter(event, state);
-    said.push({ sort: "done", text: sentence(event.text) });
+    said.push(done(event.text));
     tellBroken(data, machine, state, following, said);
     return { state: following };
   }
@@ -197,9 +200,9 @@ function runControlled(data, machine, reasons) {
   // ---------------------------------------------------------------- what happens
 
   function give(moment, input, said) {
-    const { outcome, state, done } = controller.react(input, moment.state);
+    const { outcome, state, done: happened } = controller.react(input, moment.state);
     if (outcome === "alarm") return raised(moment, input, said);
-    said.push(...done.map((event) => ({ sort: "done", text: sentence(event.text) })));
+    said.push(...happened.map((event) => done(event.text)));
     return { ...moment, state };
   }
 
@@ -224,7 +227,7 @@ function runControlled(data, machine, reasons) {
 
   function moved(moment, event, said) {
     const state = stateAfter(event, moment.state);
-    said.push({ sort: "done", text: sentence(event.text) });
+    said.push(done(event.text));
     let following = { ...moment, state };
     // What is reported at once comes to the controller as any other report does.
     const atOnce = detected.filter(({ report }) => state[report.number] !== moment.state[report.number]);
@@ -240,7 +243,7 @@ function runControlled(data, machine, reasons) {
   function seenTooLate(moment, late, said) {
     const state = [...moment.state];
     for (const { truth } of late) state[truth.number] = valueIn(truth, words["at stop"]);
-    said.push({ sort: "done", text: sentence(passedBy(late)) });
+    said.push(done(passedBy(late)));
     return { ...moment, state };
   }
 

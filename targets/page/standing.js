@@ -11,7 +11,7 @@ function makeStanding(data, machine, reasons, does) {
     return aspect && aspect !== "proceed" ? `, showing ${aspect}` : "";
   }
 
-  function facts(run, { state }, told) {
+  function facts(run, { state, trains }, told) {
     const found = { track: [], route: [], signal: [], moving: [], lies: [], held: [] };
     const shown = { track: "track", edge: "track", [run.route]: "route", held: "held" };
     shown[told ? "lamp" : "signal"] = "signal";
@@ -23,7 +23,8 @@ function makeStanding(data, machine, reasons, does) {
         found[still ? "lies" : "moving"].push(still ? `${v.of} ${value}` : reasons.plainly(v, state));
       } else if (shown[v.kind] && state[v.number] !== v.initial[0]) {
         const signal = shown[v.kind] === "signal";
-        found[shown[v.kind]].push(reasons.plainly(v, state) + (signal ? shows(value) : "") +
+        const name = trains.named.get(v.number);
+        found[shown[v.kind]].push((name ? `${name}: ` : "") + reasons.plainly(v, state) + (signal ? shows(value) : "") +
           (signal && taken.has(v.of) ? " (the next driver takes it to be at stop: a train has just passed)" : ""));
       }
     }

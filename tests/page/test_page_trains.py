@@ -1,0 +1,132 @@
+"""Trains on the page have names, which go with them; what can be done with each stands together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from opened import begin_again, opened, page_of, quickly
+from playwright.sync_api import Browser, Page, expect
+
+Built = Callable[[str], Path]
+
+SIDING = """
+points P
+run edge WEST - A - >H - P.toe
+run P.straight - <S - B - edge EAST
+run P.diverging - <D - C - stop
+"""
+
+
+@pytest.fixture(scope="module")
+def siding(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
+    path = tmp_path_factory.mktemp("siding") / "page.html"
+    path.write_bytes(page_of(quickly(SIDING)))
+    with opened(browser, path) as page:
+        page.click("#tab-rehearsal")
+        yield page
+
+
+@pytest.fixture
+def page(siding: Page) -> Page:
+    begin_again(siding)
+    siding.check("#tails")
+    return siding
+
+
+def let(page: Page, text: str) -> None:
+    page.locator("#happen").get_by_role("button", name=text, exact=True).click()
+
+
+def ask(page: Page, route: str) -> None:
+    page.locator("#ask-route").select_option(label=route)
+    page.click("#ask")
+
+
+def named(page: Page) -> dict[str, str]:
+    """Where each train is, by its name."""
+    heads = page.locator("#happen h4").all_inner_texts()
+    return dict(head.split(", in ") for head in heads if head.startswith("Train "))
+
+
+def of(page: Page, train: str) -> list[str]:
+    """What can be done with a train."""
+    head = page.locator("#happen h4", has_text=f"{train}, in")
+    return head.locator("+ ul li").all_inner_texts()
+
+
+def labels(page: Page) -> list[str]:
+    return page.locator("#picture .trains text").all_text_contents()
+
+
+def test_a_name_goes_with_its_train_and_off_with_it(page: Page) -> None:
+    let(page, "A train comes in from WEST to A")
+    let(page, "A train stands in B, before S")
+    assert named(page) == {"Train 1": "A", "Train 2": "B"}
+    assert labels(page) == ["Train 1", "Train 2"]
+    expect(page.locator("#standing")).to_contain_text("Train 2: a train is in B")
+    ask(page, "H to C")
+    let(page, "A train passes H and enters P with P diverging")
+    assert named(page) == {"Train 1": "P", "Train 2": "B"}
+    page.click("#undo")
+    assert named(page) == {"Train 1": "A", "Train 2": "B"}
+    page.click("#go-on")
+    assert named(page) == {"Train 1": "C", "Train 2": "B"}
+    ask(page, "S to WEST")
+    page.click("#go-on")
+    assert named(page) == {"Train 1": "C"}
+    assert labels(page) == ["Train 1"]
+
+
+def test_what_can_be_done_with_a_train_stands_under_its_name(page: Page) -> None:
+    let(page, "A train comes in from WEST to A")
+    ask(page, "H to EAST")
+    let(page, "A train passes H and enters P with P straight")
+    assert named(page) == {"Train 1": "P"}
+    assert of(page, "Train 1") == ["The train in P enters B"]
+    let(page, "The train in P enters B")
+    assert named(page) == {"Train 1": "B"}
+
+
+def test_vehicles_keep_the_name_of_the_train_that_left_them_there(page: Page) -> None:
+    let(page, "A train stands in B, before S")
+    let(page, "Vehicles are uncoupled and left standing in B")
+    assert named(page) == {"Train 1": "B"}
+    assert "The vehicles in B are ready to leave past S" in of(page, "Train 1")
+    let(page, "The vehicles that stand in B are taken off or drawn away")
+    assert named(page) == {}
+    let(page, "A train comes in from WEST to A")
+    assert named(page) == {"Train 2": "A"}, "no name is given twice"
+
+
+def test_names_come_back_with_a_reload(page: Page) -> None:
+    let(page, "A train comes in from WEST to A")
+    let(page, "A train stands in B, before S")
+    let(page, "Vehicles are uncoupled and left standing in B")
+    before = named(page)
+    page.reload()
+    page.wait_for_selector("body[data-ready]")
+    assert named(page) == before
+
+
+def test_what_a_step_did_is_one_sentence_and_the_log_has_the_rest(page: Page) -> None:
+    ask(page, "H to C")
+    said = page.locator("#said").inner_text()
+    assert said.count(".") == 1
+    assert said.endswith("H clears for H to C.")
+    assert page.locator("#log li").count() >= 2
+
+
+def test_controls_keep_their_place_while_routes_are_set_and_trains_come(page: Page) -> None:
+    def places() -> list[float]:
+        page.evaluate("window.scrollTo(0, 0)")
+        ids = ("ask", "cancel", "time", "go-on", "undo", "restart", "save", "load")
+        return [page.locator(f"#{each}").bounding_box()["y"] for each in ids]  # type: ignore[index]
+
+    before = places()
+    ask(page, "H to EAST")
+    let(page, "A train comes in from WEST to A")
+    let(page, "A train passes H and enters P with P straight")
+    ask(page, "S to WEST")
+    assert places() == before
