@@ -18,7 +18,6 @@ function makeView(frame, svg) {
   function size() {
     svg?.setAttribute("width", width * scale);
     svg?.setAttribute("height", height * scale);
-    overview?.update();
   }
 
   // by: null shows the whole. at: a point of the screen that stays where it is; else the middle.
@@ -148,5 +147,6 @@ function makeView(frame, svg) {
   }
 
   size();
+  overview?.update();
   return { zoom, seek };
 }

@@ -174,6 +174,14 @@ def test_what_is_found_is_shown_and_comes_into_view(browser: Browser, tmp_path: 
         assert page.locator("#route-told h3").inner_text() == name
 
 
+DRAWN_ANEW = """() => {
+  const drawn = new MutationObserver(() => {});
+  drawn.observe(document.querySelector(".overview .part"), { attributeFilter: ["width"] });
+  document.getElementById("closer").click();
+  return drawn.takeRecords().length;
+}"""
+
+
 def scrolled(page: Page) -> tuple[float, float]:
     left, top = page.locator("#picture").evaluate("({ scrollLeft: x, scrollTop: y }) => [x, y]")
     return left, top
@@ -224,6 +232,7 @@ def test_it_is_dragged_and_what_it_was_dragged_by_is_not_chosen(
         assert page.locator("#picture .chosen").count() == 0
         page.mouse.click(x - 120, y)
         assert page.locator("#picture .chosen").count() == 1
+        assert page.evaluate(DRAWN_ANEW) == 1, "the overview is drawn anew once for a step of zoom"
         # In the overview another part is chosen.
         box = page.locator(".overview").bounding_box()
         assert box

@@ -1,4 +1,4 @@
-"""The page of a station of three hundred routes is small and quick, whatever runs the rehearsal."""
+"""The page of a large layout is small and quick, whatever runs the rehearsal."""
 
 from __future__ import annotations
 
@@ -7,19 +7,17 @@ from pathlib import Path
 import pytest
 from bench.generate import chain, with_routes
 from opened import opened, quickly
-from playwright.sync_api import Browser
+from playwright.sync_api import Browser, Page
 from proved_pages import page_as_if_proved
 
-LARGEST = 3_000_000
-"""Bytes of the file."""
+LARGEST = {300: 3_000_000, 500: 2_000_000}
+"""Bytes of the file, by the number of routes: in one station each is held against many others."""
 
 LONGEST = 100
-"""Milliseconds from a click to the next picture on the screen."""
+"""Milliseconds of CPU time that the page takes from a click to the next picture on the screen."""
 
 CLICK = """async ([selector, index]) => {
   const shown = () => new Promise((done) => requestAnimationFrame(() => setTimeout(done)));
-  await shown();
-  const begin = performance.now();
   const node = document.querySelector(selector);
   if (index === null) node.click();
   else {
@@ -27,8 +25,21 @@ CLICK = """async ([selector, index]) => {
     node.dispatchEvent(new Event("change"));
   }
   await shown();
-  return performance.now() - begin;
 }"""
+
+
+class Clock:
+    """The CPU time of the thread on which a page's script runs and its picture is laid out."""
+
+    def __init__(self, page: Page) -> None:
+        self._session = page.context.new_cdp_session(page)
+        self._session.send("Performance.enable", {"timeDomain": "threadTicks"})
+
+    def now(self) -> float:
+        """In milliseconds."""
+        metrics = self._session.send("Performance.getMetrics")["metrics"]
+        return 1000 * next(each["value"] for each in metrics if each["name"] == "TaskDuration")
+
 
 CLICKS = [
     ("#route", 150),
@@ -48,29 +59,39 @@ CLICKS = [
 
 
 LAYOUTS = {
-    "a line of stations with six tracks each": lambda: with_routes("ladders of six", 300),
-    "one station of 75 tracks": lambda: chain(1, 75),
+    "a line of stations with six tracks each": (300, lambda: with_routes("ladders of six", 300)),
+    "a longer line of such stations": (500, lambda: with_routes("ladders of six", 500)),
+    "one station of 75 tracks": (300, lambda: chain(1, 75)),
 }
 
 
 @pytest.mark.bench
 @pytest.mark.parametrize("layout", LAYOUTS)
-def test_three_hundred_routes(browser: Browser, tmp_path: Path, layout: str) -> None:
-    content = page_as_if_proved(quickly(LAYOUTS[layout]()))
-    assert len(content) < LARGEST
+def test_an_answer_is_on_the_screen_at_once(browser: Browser, tmp_path: Path, layout: str) -> None:
+    routes, text = LAYOUTS[layout]
+    content = page_as_if_proved(quickly(text()))
+    assert len(content) < LARGEST[routes]
     path = tmp_path / "page.html"
     path.write_bytes(content)
     taken: dict[str, float] = {}
     with opened(browser, path) as page:
-        assert page.locator("#route option").count() > 300
-        opening = page.evaluate("performance.now()")
+        assert page.locator("#route option").count() > routes
+        clock = Clock(page)
         # The best of three: what else the machine does must not count.
         for run in ("#runs-alone", "#runs-controlled"):
             page.locator(run).evaluate("radio => radio.click()")
             for _ in range(3):
                 for selector, index in CLICKS:
-                    took = page.evaluate(CLICK, [selector, index])
+                    before = clock.now()
+                    page.evaluate(CLICK, [selector, index])
+                    took = clock.now() - before
                     clicked = f"{selector} ({run})"
                     taken[clicked] = min(taken.get(clicked, took), took)
-    print(len(content), f"open after {opening:.0f} ms", taken)
+    print(f"{routes} routes, {len(content) // 1000} kB; of CPU time at most", end=" ")
+    print(", ".join(f"{took:.0f} ms for {what}" for what, took in _longest(taken)))
     assert max(taken.values()) < LONGEST, taken
+
+
+def _longest(taken: dict[str, float]) -> list[tuple[str, float]]:
+    """What took longest, first."""
+    return sorted(taken.items(), key=lambda each: -each[1])[:4]
