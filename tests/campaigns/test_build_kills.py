@@ -31,10 +31,10 @@ from bellcrank.file_sets.write_set import write_set
 
 pytestmark = [pytest.mark.campaign, needs_fork]
 
-KILLS_WHILE_WRITING = 200
-KILLS_FILE_BY_FILE = 50
-KILLS_OF_WHOLE_BUILDS = 15
-BUILDS_BESIDE_A_READER = 120
+KILLS_WHILE_WRITING = 75
+KILLS_FILE_BY_FILE = 25
+KILLS_OF_WHOLE_BUILDS = 8
+BUILDS_BESIDE_A_READER = 60
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "harbour-terminus.crank"
 

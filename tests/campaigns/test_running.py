@@ -44,7 +44,7 @@ from bellcrank.simulated.railway import SimulationError
 
 pytestmark = pytest.mark.campaign
 
-COUNT = int(os.environ.get("BELLCRANK_RUNNING", "8"))
+COUNT = int(os.environ.get("BELLCRANK_RUNNING", "5"))
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

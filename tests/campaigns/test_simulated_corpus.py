@@ -1,4 +1,4 @@
-"""Every proved layout of the corpus runs a quarter of an hour on the simulated railway, which is
+"""Every proved layout of the corpus runs six minutes on the simulated railway, which is
 the judge, with the observer of `tests/outside` beside it. What its journal tells of that plays in a
 rehearsal, and whoever watches the reports sees nothing that could not be."""
 
@@ -31,7 +31,7 @@ PROVED = sorted(
 @pytest.mark.parametrize("name", PROVED)
 def test_a_proved_layout_has_no_accident_no_alarm_and_nothing_that_cannot_be(name: str) -> None:
     run = watched(CORPUS / name)
-    run.watch(900_000)
+    run.watch(360_000)
     assert run.observer.wrong == [], run.story
     assert run.railway.accidents == [], run.story
     assert run.box.running, run.story

@@ -433,7 +433,7 @@ def expressions(draw: st.DrawFn, depth: int = 3) -> str:
     return form.format(draw(expressions(depth - 1)), draw(expressions(depth - 1)))
 
 
-@pytest.mark.parametrize("examples", [10, pytest.param(100, marks=pytest.mark.campaign)])
+@pytest.mark.parametrize("examples", [10, pytest.param(50, marks=pytest.mark.campaign)])
 def test_any_expression_at_all_gives_text_or_a_sentence(examples: int) -> None:
     @settings(max_examples=examples, deadline=None)
     @given(expressions())

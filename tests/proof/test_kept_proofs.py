@@ -160,7 +160,7 @@ def test_one_place_for_some_faults_gives_the_verdicts_of_fresh_proofs(name: str)
 @pytest.mark.campaign
 @pytest.mark.parametrize("name", sorted(SMALL))
 def test_one_place_for_many_faults_gives_the_verdicts_of_fresh_proofs(name: str) -> None:
-    of_all_faults_the_verdict_is_that_of_a_fresh_proof(name, one_in=3)
+    of_all_faults_the_verdict_is_that_of_a_fresh_proof(name, one_in=9)
 
 
 def of_all_faults_the_verdict_is_that_of_a_fresh_proof(name: str, one_in: int) -> None:

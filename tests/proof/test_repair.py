@@ -216,7 +216,7 @@ def test_no_smaller_set_of_rules_would_do(track: str, monkeypatch: pytest.Monkey
 
 
 @pytest.mark.parametrize(
-    "seed", in_campaigns([4, 13, 67, 82, 86, 105], lambda seed: seed not in (4, 86))
+    "seed", in_campaigns([4, 67, 82, 86, 105], lambda seed: seed not in (4, 86))
 )
 def test_no_smaller_set_would_do_on_random_layouts(
     seed: int, monkeypatch: pytest.MonkeyPatch
