@@ -27,9 +27,8 @@ def chance(request: pytest.FixtureRequest) -> random.Random:
 
 
 @pytest.mark.parametrize("kind", [k for k in KINDS if not k.slow], ids=str)
-@pytest.mark.parametrize("number", range(3))
 @needs_broker
 def test_whenever_it_is_disturbed_signals_are_at_stop_or_told_as_not(
-    loaded: Loaded, kind: Disturbance, number: int, tmp_path: Path, chance: random.Random
+    loaded: Loaded, kind: Disturbance, tmp_path: Path, chance: random.Random
 ) -> None:
     kind.run(loaded, tmp_path, chance)

@@ -152,11 +152,18 @@ def test_routes_that_can_never_be_set_and_trains_that_block_each_other_are_told(
 
 QUAY = TERMINUS.read_text("utf-8")
 
+HALT = """layout "Marsh Halt" on two rails
+points P
+run edge WEST - A - >H - P.toe
+run P.straight - <S - B - stop
+run P.diverging - <D - C - stop
+"""
+
 TEXTS = [
-    QUAY,
-    QUAY.replace("to T1 never with G1", "to T1 with G1"),
-    QUAY + "locking written {\n  every route needs its positions\n}\n",
-    QUAY + "release whole routes\n",
+    HALT,
+    HALT + "expect H to B with H to C\n",
+    HALT + "locking written {\n  every route needs its positions\n}\n",
+    HALT + "release whole routes\n",
 ]
 
 

@@ -31,7 +31,7 @@ drawn = pytest.mark.skipif(without is not None, reason=f"no Pango for weasyprint
 
 SIZES = [("38x12 mm", "A4", 14, 3), ("25.4 x 9.5 mm", "letter", 12, 0), ("64x34 mm", "A4", 9, 2.5)]
 
-every_size = pytest.mark.parametrize("size", in_campaigns(SIZES, lambda size: size == SIZES[2]))
+every_size = pytest.mark.parametrize("size", in_campaigns(SIZES, lambda size: size != SIZES[0]))
 
 
 @cache

@@ -120,7 +120,7 @@ def test_an_example_is_drawn_whole_and_legibly(path: Path) -> None:
 
 @pytest.mark.parametrize("block", in_campaigns(range(8), lambda block: block > 1))
 def test_random_layouts_are_drawn_whole_and_legibly(block: int) -> None:
-    for made, compilation in valid_layouts(range(block * 30, block * 30 + 30)):
+    for made, compilation in valid_layouts(range(block * 15, block * 15 + 15)):
         with shown(made):
             drawn = read_picture(draw(compilation.layout))
             assert_whole(drawn, compilation.layout)

@@ -219,7 +219,11 @@ def stretched(states: int) -> Document:
 
 
 @pytest.mark.parametrize(
-    ("range_", "room"), [("05.01.01.01.22.00.07", 256), ("05.01.01.01.22.00", 65536)]
+    ("range_", "room"),
+    [
+        ("05.01.01.01.22.00.07", 256),
+        pytest.param("05.01.01.01.22.00", 65536, marks=pytest.mark.campaign),
+    ],
 )
 def test_a_range_is_filled_to_its_last_event_and_no_further(range_: str, room: int) -> None:
     table = rows(made("events", stretched(room), range=range_)["event-table.csv"])
