@@ -77,7 +77,7 @@ def test_another_reader_agrees_on_every_step_of_every_example(path: Path) -> Non
 
 
 @pytest.mark.parametrize(
-    "seeds", [range(15), pytest.param(range(15, 60), marks=pytest.mark.campaign)]
+    "seeds", [range(15), pytest.param(range(15, 35), marks=pytest.mark.campaign)]
 )
 def test_another_reader_agrees_on_random_layouts(seeds: range) -> None:
     seen = 0
@@ -131,13 +131,9 @@ a clause of several literals is tried as a whole.
 """
 
 
-@pytest.mark.parametrize(
-    ("layouts", "each"), [(15, 5), pytest.param(20, 7, marks=pytest.mark.campaign)]
-)
 @pytest.mark.parametrize("change", CHANGES, ids=lambda c: c.__name__)
-def test_most_changed_machines_disagree_with_the_vectors(
-    change: Any, layouts: int, each: int
-) -> None:
+def test_most_changed_machines_disagree_with_the_vectors(change: Any) -> None:
+    layouts, each = 15, 5
     rng = random.Random(4)
     noticed = tries = 0
     documents = [d for seed in range(layouts) if (d := random_document(seed)) is not None]

@@ -145,7 +145,7 @@ def proved_railways(seeds: range) -> Iterator[Sound]:
 
 @pytest.mark.parametrize(
     "seeds",
-    [range(7, 12), pytest.param(range(12, 40), marks=pytest.mark.campaign)],
+    [range(7, 12), pytest.param(range(12, 20), marks=pytest.mark.campaign)],
     ids=["a few", "many"],
 )
 def test_a_railway_that_is_proved_has_a_controller_that_is_proved(seeds: range) -> None:

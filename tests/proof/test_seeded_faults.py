@@ -88,12 +88,12 @@ def test_each_single_fault_in_a_drawn_layout_is_found_if_it_does_harm(name: str)
 def test_each_single_fault_in_random_layouts_is_found_if_it_does_harm() -> None:
     seen: Counter[str] = Counter()
     layouts = 0
-    for layout, compilation in valid_layouts(range(200, 240)):
+    for layout, compilation in valid_layouts(range(200, 214)):
         if layout.written or layout.rules.needs_set:
             continue
         with shown(layout):
             seen += seed_each_fault(compilation, layout.routes, layout.table)
         layouts += 1
-    assert layouts >= 8
-    assert seen["dropped lock, harmful"] >= 30
-    assert seen["dropped need, harmful"] >= 30
+    assert layouts >= 3
+    assert seen["dropped lock, harmful"] >= 10
+    assert seen["dropped need, harmful"] >= 10
