@@ -45,7 +45,13 @@ MOST_STATES = 60_000
 
 
 RAILWAYS = int(os.environ.get("BELLCRANK_FOLLOWED", "40"))
-"""Random railways that are tried in a campaign; of 200 and more on, all of the corpus as well."""
+"""Random railways that are tried in a campaign; of 200 and more on, all of the corpus as well.
+Else a quarter of it, of its smaller layouts."""
+
+EVERYTHING = RAILWAYS >= 200
+
+MOST_ROUTES = 60 if EVERYTHING else 20
+"""Of a layout of the corpus that is tried."""
 
 
 def sound(text: str) -> Sound:
@@ -239,11 +245,13 @@ def test_a_random_railway_is_proved_by_following_just_where_it_is_proved(seeds: 
 
 def sound_corpus() -> list[str]:
     rows = tomllib.loads((CORPUS / "expected.toml").read_text(encoding="utf-8"))
-    return [n for n, row in rows.items() if row["verdict"] == "proved" and row["routes"] <= 60]
+    return [
+        n for n, row in rows.items() if row["verdict"] == "proved" and row["routes"] <= MOST_ROUTES
+    ]
 
 
 @pytest.mark.campaign
-@pytest.mark.parametrize("share", range(0, 16, 1 if RAILWAYS >= 200 else 4))
+@pytest.mark.parametrize("share", range(0, 16, 1 if EVERYTHING else 4))
 def test_a_sound_layout_of_the_corpus_is_proved_by_following(share: int) -> None:
     counts: Counter[str] = Counter()
     for name in sound_corpus()[share::16]:
@@ -251,5 +259,5 @@ def test_a_sound_layout_of_the_corpus_is_proved_by_following(share: int) -> None
         assert isinstance(c, Sound)
         counts[judge(c)] += 1
     assert set(counts) <= {"proved by following", "proved without", "not proved alone"}
-    assert counts["proved by following"] >= 3
+    assert counts["proved by following"] >= 2
     assert counts["proved without"] + counts["not proved alone"] <= 1

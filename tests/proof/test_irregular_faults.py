@@ -15,7 +15,7 @@ from bellcrank.machine.machine_model import Machine
 from bellcrank.proof.moving.moving_proof import Effort, prove_moving
 from bellcrank.proof.verdict import MovingVerdict
 
-WANTED = int(os.environ.get("BELLCRANK_FAULTS", "60"))
+WANTED = int(os.environ.get("BELLCRANK_FAULTS", "20"))
 
 LAYOUT = "long way in"
 """Of the small layouts."""

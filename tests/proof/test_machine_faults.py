@@ -45,8 +45,8 @@ MANY_STATES = ("points", "three way points", "turntable")
 @pytest.mark.parametrize(
     ("name", "every", "refuted", "harmless"),
     [
-        *((name, 10, 1, 1) for name in SMALL if name not in MANY_STATES),
-        *(pytest.param(name, 2, 5, 3, marks=pytest.mark.campaign) for name in SMALL),
+        *((name, 10, 1, 1) for name in list(SMALL)[::2] if name not in MANY_STATES),
+        *(pytest.param(name, 5, 1, 1, marks=pytest.mark.campaign) for name in SMALL),
     ],
 )
 def test_faults_in_a_small_layout_are_found_if_they_do_harm(
@@ -96,7 +96,7 @@ def test_putting_back_a_signal_that_is_not_off_is_proved_to_do_no_harm() -> None
 @pytest.mark.campaign
 def test_some_faults_in_random_layouts_are_found_if_they_do_harm() -> None:
     campaign = Campaign()
-    for seed, machine in random_machines(range(60), most=4_000):
+    for seed, machine in random_machines(range(24), most=4_000):
         campaign.try_all(machine, f"random {seed}", every=12)
     assert_all_found(campaign)
-    assert campaign.total["refuted"] >= 10
+    assert campaign.total["refuted"] >= 2
