@@ -7,6 +7,7 @@ layouts by parts of their names.
 
 from __future__ import annotations
 
+import argparse
 import os
 import shutil
 import sys
@@ -84,4 +85,10 @@ def main(file: Path, chosen: list[str]) -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), sys.argv[2:])
+    arguments = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
+    arguments.add_argument("file", type=Path, help="what is written, a PNG")
+    arguments.add_argument("chosen", nargs="*", help="parts of the names of layouts; none for all")
+    given = arguments.parse_args()
+    if given.file.suffix.lower() != ".png":
+        arguments.error(f"{given.file} is not called .png")
+    main(given.file, given.chosen)
