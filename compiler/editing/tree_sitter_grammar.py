@@ -5,7 +5,9 @@ grammars are read with one sign ahead, so the rules are taken over as they stand
 
 - an alternative with a name of its own becomes a rule, and the rule that it was in is hidden;
 - a number with its unit is two signs, as a regular expression of tree-sitter cannot look ahead;
-- keywords match whole words because `word` is named as what they are made of.
+- keywords match whole words because `word` is named as what they are made of. Where no keyword can
+  stand they are names; the tables of the language, LALR(1), at times expect a keyword there that is
+  then refused, so that a few texts are taken here and not there (`a b with c with d`).
 """
 
 from __future__ import annotations

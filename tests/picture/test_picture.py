@@ -118,6 +118,22 @@ def test_an_example_is_drawn_whole_and_legibly(path: Path) -> None:
     assert_legible(drawn)
 
 
+def test_signals_of_two_roads_that_lie_near_each_other_do_not_stand_on_each_other() -> None:
+    text = """
+    points F0
+    three way points F1
+    points F2
+    run F1.straight - <S0 - >S1 - T0 - edge E0
+    run F1.left - <S2 - T1 - stop
+    run F1.right - T2 - F2.straight
+    run edge E2 - >S4 - T3 - <S3 - F0.straight
+    run F2.diverging - T4 - F2.toe
+    run F0.diverging - T5 - F1.toe
+    run F0.toe - <S5 - T6 - edge E3
+    """
+    assert_legible(read_picture(draw(layout_of(text))))
+
+
 @pytest.mark.parametrize("block", in_campaigns(range(8), lambda block: block > 1))
 def test_random_layouts_are_drawn_whole_and_legibly(block: int) -> None:
     for made, compilation in valid_layouts(range(block * 15, block * 15 + 15)):
