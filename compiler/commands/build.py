@@ -11,7 +11,7 @@ from bellcrank.commands.exit_statuses import STOPPED, fail, status
 from bellcrank.commands.identifier_file import identifiers_beside, write_identifiers
 from bellcrank.commands.reading_layout import compile_layout, prove_layout
 from bellcrank.commands.reports import report, show_errors, show_status
-from bellcrank.commands.watching_files import Watched, again_and_again, stamp_of
+from bellcrank.commands.watching_files import Watched, again_and_again
 from bellcrank.commands.writing import write_all
 from bellcrank.compilation import Broken, Checked
 from bellcrank.controller.breakings import BREAKINGS
@@ -52,6 +52,7 @@ def build(
     )  # fmt: skip
     if not watch:
         return once(None)
+    from bellcrank.file_sets.stamps import stamp_of
     from bellcrank.page.local_pages import Shown, shown_at_an_address
 
     shown = Shown(_folder(file, out) / PAGE)
@@ -62,9 +63,7 @@ def build(
             ended = once(watched)
             if ended == STOPPED or "page" not in target:
                 return ended
-            shown.said = OLDER
-            if stamp_of(shown.page) != before:
-                shown.stamp, shown.said = shown.stamp + 1, ""
+            shown.was_built(before, OLDER)
             if not shown.address:
                 until_it_ends.enter_context(shown_at_an_address(shown))
             say(f"the page reloads by itself at http://{shown.address}/")

@@ -181,7 +181,7 @@ def _bench_data(file: Path, c: Checked) -> Part:
     from bellcrank.document.commission_history_data import BenchTold
 
     records = _records(file)
-    return BenchTold(bench=None if records is None else as_data(records, c))
+    return BenchTold(bench=None if records is None else as_data(records, records.standings(c), c))
 
 
 def _of_the_bench(file: Path, c: Checked) -> Iterator[str]:

@@ -108,20 +108,20 @@ def since_record(path: Path, file: Path, *, json: bool) -> int:
 
 def _told(records: Records, c: Sound, *, json: bool) -> set[State]:
     """Tell of records and of how all stands by them; returns how some of it does."""
-    told = as_data(records, c)
+    stand = records.standings(c)
+    told = as_data(records, stand, c)
     if json:
         print_json(told)
     else:
-        stand = records.standings(c)
         for line in (*_rows(told.records), *records.unreadable, *in_words(stand)):
             show(Text(line))
-    return {check.state for check in told.checks}
+    return {standing.state for standing in stand}
 
 
-def as_data(records: Records, c: Sound) -> CommissionHistory:
+def as_data(records: Records, stand: Sequence[Standing], c: Sound) -> CommissionHistory:
     """Records of a layout, and how all that can be tested stands by them."""
     rows = [listed_record(name, record, c.source_hash) for name, record in records.by_file]
-    checks = [check_standing(standing) for standing in records.standings(c)]
+    checks = [check_standing(standing) for standing in stand]
     return CommissionHistory(rows, list(records.unreadable), checks)
 
 

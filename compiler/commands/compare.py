@@ -19,11 +19,8 @@ from bellcrank.commands.reading_layout import check_layout
 from bellcrank.commands.reports import show_errors
 from bellcrank.comparing.compared import compared
 from bellcrank.comparing.differences import Comparison, LineChange, Task, ThingKind
-from bellcrank.comparing.sheet import comparison_sheet
 from bellcrank.compilation import Broken, Checked
 from bellcrank.document import comparison_data as data
-from bellcrank.file_sets.single_files import write_files
-from bellcrank.paper.pdf import PdfError, pdf_from
 from bellcrank.routes.sentences import listed
 from bellcrank.terminal.console import print_diagnostics, print_json, show
 
@@ -74,16 +71,8 @@ def _compared(
     old, new = found
     comparison = compared(old, new)
     told = _told(old, new, comparison)
-    if sheet is not None:
-        try:
-            page = comparison_sheet(old, new, told)
-            if sheet.suffix.lower() == ".pdf":
-                page = pdf_from(page, sheet.name)
-            write_files(sheet.parent, {sheet.name: page})
-        except PdfError as error:
-            return fail(str(error))
-        except OSError as error:
-            return fail(f"{sheet} cannot be written: {error.strerror or error}")
+    if sheet is not None and (why := _not_written(sheet, old, new, told)):
+        return fail(why)
     if json:
         print_json(told)
     else:
@@ -91,6 +80,24 @@ def _compared(
         for line in _lines(old, new, comparison):
             show(line)
     return SAME if comparison.same else DIFFERENT
+
+
+def _not_written(sheet: Path, old: Checked, new: Checked, told: data.ComparisonTold) -> str:
+    """Write the sheet; returns why it could not be written, empty if it was."""
+    from bellcrank.comparing.sheet import comparison_sheet
+    from bellcrank.file_sets.single_files import write_files
+    from bellcrank.paper.pdf import PdfError, pdf_from
+
+    try:
+        page = comparison_sheet(old, new, told)
+        if sheet.suffix.lower() == ".pdf":
+            page = pdf_from(page, sheet.name)
+        write_files(sheet.parent, {sheet.name: page})
+    except PdfError as error:
+        return str(error)
+    except OSError as error:
+        return f"{sheet} cannot be written: {error.strerror or error}"
+    return ""
 
 
 # ------------------------------------------------------------------------------ which

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -15,7 +14,7 @@ from bellcrank.document.layout_data import hardware_data, layout_data
 from bellcrank.file_sets.single_files import write_files
 from bellcrank.layout.layout_model import Hand
 from bellcrank.machine.machine_model import PROPERTIES, PropertyName
-from bellcrank.paper.plan_outputs import Beneath, inputs_on_plan, outputs_on_plan
+from bellcrank.paper.plan_outputs import Beneath, inputs_on_plan, one_below_another, outputs_on_plan
 from bellcrank.picture import (
     BARE,
     NOTHING,
@@ -29,7 +28,6 @@ from bellcrank.picture import (
     sections_named,
     story_overlay,
 )
-from bellcrank.picture.overlays import Named
 from bellcrank.picture.style import COLOURS
 from bellcrank.routes.route_model import Route, RouteTable
 from bellcrank.routes.route_naming import COMMAND_LINE, asked_refs, asked_routes
@@ -103,17 +101,15 @@ def _annotations(c: Sound, alone: bool) -> Annotations:
 
 def _beneath(show: Sequence[str], c: Sound) -> Beneath:
     """What is to stand below names."""
-    found: defaultdict[Named, tuple[str, ...]] = defaultdict(tuple)
+    if not show:
+        return {}
     layout = layout_data(c.layout)
     made: dict[str, Callable[[], Beneath]] = {
         "sections": lambda: sections_named(c.layout),
         "outputs": lambda: outputs_on_plan(layout),
         "inputs": lambda: inputs_on_plan(layout, hardware_data(c.layout, c.table)),
     }
-    for what in dict.fromkeys(show):
-        for named, lines in made[what]().items():
-            found[named] += lines
-    return found
+    return one_below_another(made[what]() for what in dict.fromkeys(show))
 
 
 def _overlay(words: Sequence[str], c: Sound) -> Overlay | None:

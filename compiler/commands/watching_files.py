@@ -15,6 +15,7 @@ from rich.text import Text
 
 from bellcrank.commands.exit_statuses import STOPPED
 from bellcrank.compilation import Broken, Sound
+from bellcrank.file_sets.stamps import Stamp, stamp_of
 from bellcrank.syntax import tree as t
 from bellcrank.terminal.console import say, show
 
@@ -29,9 +30,6 @@ STILL = 0.05
 
 MISSING = 2.0
 """Seconds in which a file that is being replaced should be there again."""
-
-Stamp = tuple[int, int, int] | None
-"""By what a file is known to be as it was; None of one that is not there."""
 
 
 class ChangedError(Exception):
@@ -97,15 +95,6 @@ def _files(made: Broken | Sound, folder: Path) -> set[Path]:
     """The files that a layout was read from, and those that it uses and lacks."""
     names = [*made.program.texts, *(use.path.text for use in made.program.of(t.UseLine))]
     return {folder / name for name in names}
-
-
-def stamp_of(path: Path) -> Stamp:
-    """How a file is now."""
-    try:
-        state = path.stat()
-    except (OSError, ValueError):
-        return None
-    return state.st_mtime_ns, state.st_size, state.st_ino
 
 
 def again_and_again(once: Callable[[Watched], int], file: Path, *, quiet: bool) -> int:

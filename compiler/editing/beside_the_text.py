@@ -9,7 +9,8 @@ their own. Which word the cursor is on the editor tells by asking where else it 
 
 from __future__ import annotations
 
-from collections.abc import Awaitable
+import asyncio
+from collections.abc import Awaitable, Callable
 from pathlib import Path
 
 from lsprotocol import types as lsp
@@ -27,10 +28,13 @@ from bellcrank.editing.names import Occurrence, Thing
 class BesideTheText:
     """What is shown beside the texts of one editor."""
 
-    def __init__(self, server: LanguageServer, desk: Desk, beside: Beside) -> None:
+    def __init__(
+        self, server: LanguageServer, desk: Desk, complain: Callable[[BaseException], None]
+    ) -> None:
         self.server = server
         self.desk = desk
-        self.beside = beside
+        self.beside = Beside(self._pointed, complain)
+        self._loop: asyncio.AbstractEventLoop | None = None
         self.pages: dict[Place, BuiltPage] = {}
 
     def at_cursor(self, analysis: Analysis, word: Occurrence | None) -> None:
@@ -40,8 +44,14 @@ class BesideTheText:
 
     async def picture(self, uri: str) -> str:
         """Where the picture of the layout of a text is shown. Raises GoneError."""
+        self._loop = asyncio.get_running_loop()
         _, analysis = await self.desk.current(place_of(uri))
         return self.beside.address(analysis)
+
+    def _pointed(self, root: Place, name: str) -> None:
+        """Called from a thread that answers a browser."""
+        assert self._loop is not None
+        self._loop.call_soon_threadsafe(self.go, root, name)
 
     async def page(self, uri: str) -> str:
         """Where its page is. Raises GoneError, and JsonRpcInvalidParams if it is in no file."""

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from bellcrank.file_sets.stamps import stamp_of
 from bellcrank.page.local_pages import LocalServer, Shown
 
 BUILDING = "The page is being built."
@@ -61,19 +62,11 @@ class BuiltPage:
 
     async def _build(self) -> None:
         self._shown.said = BUILDING
+        before = stamp_of(self._shown.page)
         self._building = await asyncio.create_subprocess_exec(
             sys.executable, "-m", "bellcrank", "build", str(self.file), "--target", "page",
             "--allow-unproved", "--out", self._folder.name,
             stdin=DEVNULL, stdout=DEVNULL, stderr=DEVNULL,
         )  # fmt: skip
-        before = self._written()
         await self._building.wait()
-        if self._written() != before:
-            self._shown.stamp, self._shown.said = self._shown.stamp + 1, ""
-        else:
-            self._shown.said = OLDER if before else NONE_YET
-
-    def _written(self) -> int:
-        """When the page was written; 0 if it was not."""
-        page = self._shown.page
-        return page.stat().st_mtime_ns if page.is_file() else 0
+        self._shown.was_built(before, NONE_YET if before is None else OLDER)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import logging
 from collections.abc import Generator, Iterable
 from functools import partial
@@ -17,7 +16,6 @@ from pygls.uris import to_fs_path
 from bellcrank.diagnostics import Span
 from bellcrank.editing import beside_the_text
 from bellcrank.editing.analysis import Analysis, Place
-from bellcrank.editing.beside import Beside
 from bellcrank.editing.beside_the_text import BesideTheText
 from bellcrank.editing.busy import Busy
 from bellcrank.editing.desk import Desk, GoneError
@@ -69,9 +67,8 @@ class EditorServer(LanguageServer):
             further=self._further,
             complain=self.complain,
         )
-        self.shown = BesideTheText(self, self.desk, Beside(self._pointed, self.complain))
+        self.shown = BesideTheText(self, self.desk, self.complain)
         self.said_goodbye = False
-        self.loop: asyncio.AbstractEventLoop | None = None
         _register(self)
         register(self, self.desk, self.verdicts, self.shown.at_cursor)
         beside_the_text.register(self, self.shown)
@@ -80,11 +77,6 @@ class EditorServer(LanguageServer):
         texts = {place: document.text.text for place, document in self.desk.documents.items()}
         self.prover.want(analysis, texts)
         self.shown.beside.settled(analysis)
-
-    def _pointed(self, root: Place, name: str) -> None:
-        """Called from a thread that answers a browser."""
-        if self.loop is not None:
-            self.loop.call_soon_threadsafe(self.shown.go, root, name)
 
     def _touched(self, root: Place) -> None:
         self.verdicts.forget(root)
@@ -129,7 +121,6 @@ def _register(server: EditorServer) -> None:
 
     @server.feature(lsp.INITIALIZED)
     def initialized(_: lsp.InitializedParams) -> None:
-        server.loop = asyncio.get_running_loop()
         desk.units = cast(Units, server.server_capabilities.position_encoding or "utf-16")
         _watch_files(server)
 

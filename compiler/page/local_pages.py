@@ -20,6 +20,8 @@ from importlib import resources
 from pathlib import Path
 from typing import NamedTuple
 
+from bellcrank.file_sets.stamps import Stamp, stamp_of
+
 MOST_SAID = 4_096
 """Bytes that a page may say at once."""
 
@@ -117,6 +119,14 @@ class Shown:
     stamp: int = 0
     said: str = ""
     address: str = field(default="", init=False)
+
+    def was_built(self, before: Stamp, otherwise: str) -> None:
+        """It was to be built anew. before: how its file was then. otherwise: what is to be said if
+        it still is so."""
+        if stamp_of(self.page) != before:
+            self.stamp, self.said = self.stamp + 1, ""
+        else:
+            self.said = otherwise
 
     def asked(self, path: str, said: bytes | None) -> Content | None:
         """What browsers are told."""

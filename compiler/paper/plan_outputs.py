@@ -31,10 +31,16 @@ def wiring_on_plan(document: Document) -> Overlay:
     """The plan with what each symbol is wired to: outputs, and below these inputs."""
     outputs = outputs_on_plan(document.layout)
     inputs = inputs_on_plan(document.layout, document.hardware)
-    found = {
-        named: (*outputs.get(named, ()), *inputs.get(named, ())) for named in {**outputs, **inputs}
-    }
-    return Overlay(beneath=found)
+    return Overlay(beneath=one_below_another([outputs, inputs]))
+
+
+def one_below_another(parts: Iterable[Beneath]) -> Beneath:
+    """The lines of all, those of the first on top."""
+    found: defaultdict[Named, tuple[str, ...]] = defaultdict(tuple)
+    for part in parts:
+        for named, lines in part.items():
+            found[named] += lines
+    return found
 
 
 def outputs_on_plan(layout: Layout) -> Beneath:

@@ -23,9 +23,11 @@ _ONLY_SO = re.compile(
 )
 """How lines go on that begin with a keyword which may be a name as well, in a block or where a
 line goes on in the next."""
-_MAY_BE_NAMES = re.compile(
-    r"(detector|report|button|lamp|time|frog|output|district|bridge|platform|note)\b"
+NAMES_TOO = frozenset(
+    "detector report button lamp time frog output district bridge platform note".split()
 )
+"""Keywords that lead statements and may be names all the same."""
+_MAY_BE_NAMES = re.compile(rf"({'|'.join(sorted(NAMES_TOO))})\b")
 _GOES_ON = re.compile(r"[,\-–—]\s*$")
 
 

@@ -18,7 +18,14 @@ from bellcrank.diagnostics import Collector, Diagnostic, Instead, Span, nearest
 from bellcrank.syntax import tree as t
 from bellcrank.syntax.build_tree import Builder, token_span
 from bellcrank.syntax.characters import without_unwanted
-from bellcrank.syntax.chunks import TEXT_OR_COMMENT, Chunk, code_of, cut, only_a_statement
+from bellcrank.syntax.chunks import (
+    NAMES_TOO,
+    TEXT_OR_COMMENT,
+    Chunk,
+    code_of,
+    cut,
+    only_a_statement,
+)
 from bellcrank.syntax.grammar_tables import layout_parser
 from bellcrank.syntax.hints import hint_for
 from bellcrank.syntax.merged import without_merge_markers
@@ -28,11 +35,6 @@ LONGEST_LINE = 10_000
 
 MOST_ERRORS = 50
 """Syntax errors reported for one file."""
-
-NAMES_TOO = frozenset(
-    "detector report button lamp time frog output district bridge platform note".split()
-)
-"""Keywords that lead statements and may be names all the same."""
 
 LINE_STARTERS = NAMES_TOO | set(
     "layout use fitting coupled run section reverser draw signal overlap flank routes route "
