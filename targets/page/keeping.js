@@ -34,13 +34,15 @@ function askFirst(question, yes) {
   const sure = document.getElementById("sure-yes");
   sure.textContent = yes;
   dialog.showModal();
+  // Answered in the click itself: `close` is told of only later.
   return new Promise((answer) => {
-    let wanted = false;
-    sure.onclick = () => {
-      wanted = true;
+    const end = (wanted) => {
+      answer(wanted);
       dialog.close();
     };
-    document.getElementById("sure-no").onclick = () => dialog.close();
-    dialog.onclose = () => answer(wanted);
+    sure.onclick = () => end(true);
+    document.getElementById("sure-no").onclick = () => end(false);
+    // By the escape key; after an answer it changes nothing, nor where the next question is open already.
+    dialog.onclose = () => dialog.open || answer(false);
   });
 }

@@ -218,6 +218,20 @@ def test_to_begin_again_is_asked_about_first(page: Page) -> None:
     expect(page.locator("#restart")).to_be_disabled()
 
 
+def test_the_answer_holds_from_the_click_on(page: Page) -> None:
+    request(page, "W1 to T1")
+    page.click("#restart")
+    # Looked at in the task of the click, before the browser tells of anything else.
+    left = page.evaluate(
+        """async () => {
+          document.getElementById("sure-yes").click();
+          for (let k = 0; k < 50; k += 1) await null;
+          return document.querySelectorAll("#log li").length;
+        }"""
+    )
+    assert left == 0
+
+
 def test_what_runs_it_is_changed_only_when_that_is_wanted(controlled: Page) -> None:
     page = controlled
     request(page, "W1 to T1")
