@@ -89,6 +89,7 @@ class Frame:
     needs: dict[str, dict[str, str]] = field(default_factory=lambda: defaultdict(dict))
     sections_of_drive: dict[str, tuple[str, ...]] = field(default_factory=dict)
     named: dict[str, Variable] = field(default_factory=dict)
+    _drive_sections: dict[tuple[str, str], int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         layout = self.layout
@@ -217,6 +218,12 @@ class Frame:
 
         0 if the route needs the drive beside its way as well: for overlap or flank.
         """
+        known = self._drive_sections.get((route.name, drive))
+        if known is None:
+            known = self._drive_sections[route.name, drive] = self._drive_section(route, drive)
+        return known
+
+    def _drive_section(self, route: Route, drive: str) -> int:
         beside = dict((*route.overlap_positions, *route.flank))
         if drive in beside or not any(d == drive for d, _ in route.positions):
             return 0

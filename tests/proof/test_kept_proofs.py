@@ -157,6 +157,15 @@ def test_one_place_for_some_faults_gives_the_verdicts_of_fresh_proofs(name: str)
     of_all_faults_the_verdict_is_that_of_a_fresh_proof(name, one_in=20)
 
 
+def test_nothing_is_spared_any_more_with_the_help_of_a_clause_that_is_lost_later() -> None:
+    kept, machine = InMemory(), machine_of(SMALL["crossover"])
+    proof(machine, kept)
+    some = [f.machine for f in faults(machine) if f.what == "request HA to B2: PA"]
+    assert some
+    for faulty in some:
+        assert outcomes(proof(faulty, kept)) == outcomes(prove_moving(faulty))
+
+
 @pytest.mark.campaign
 @pytest.mark.parametrize("name", sorted(SMALL))
 def test_one_place_for_many_faults_gives_the_verdicts_of_fresh_proofs(name: str) -> None:

@@ -68,13 +68,14 @@ class Contents:
     """What clauses and events of a packed machine say.
 
     method: what proves, with its version; it is a part of every key.
-    said: of each variable a digest of all that it is.
+    variables: those of the machine. said: of each variable a digest of all that it is.
     """
 
     def __init__(self, packed: Packed, machine: Machine, method: str) -> None:
         self.packed = packed
         self.method = method
-        self.said = [_variable(v) for v in machine.variables.values()]
+        self.variables = tuple(machine.variables.values())
+        self.said = [_variable(v) for v in self.variables]
         self.names = [event.name for event in machine.events]
         self._literals: dict[Literal, str] = {}
         self._changes: dict[tuple[int, Changes], str] = {}
@@ -82,11 +83,23 @@ class Contents:
         self._events: dict[int, str] = {}
         self._moves: dict[int, bytes] = {}
         self._leaving: dict[Literal, list[tuple[Move, bytes]]] = {}
+        self._by_events: dict[Literal, frozenset[int]] = {}
 
     @property
     def event_of(self) -> dict[str, PackedEvent]:
         """The events by their names."""
         return dict(zip(self.names, self.packed.events, strict=True))
+
+    def threats(self, clause: PackedClause) -> frozenset[int]:
+        """The events, by their numbers, that could make a clause false."""
+        known = self._by_events
+        for literal in clause:
+            if literal not in known:
+                moves = leaving(self.packed, *literal)
+                known[literal] = frozenset([e.number for move in moves for e in move.events])
+        if len(clause) == 1:
+            return known[clause[0]]
+        return frozenset().union(*map(known.__getitem__, clause))
 
     def asked(self, clause: PackedClause) -> Asked:
         """What there is to be shown of a clause."""

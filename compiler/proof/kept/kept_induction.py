@@ -31,6 +31,9 @@ from bellcrank.proof.kept.event_by_event import (
     Helping,
     LastInduction,
     ShownAtEvents,
+    Taken,
+    Wholly,
+    wholly,
 )
 from bellcrank.proof.kept.kept_model import Kept, Shown
 from bellcrank.proof.moving.findings import IN_ANY_STATE, START, Findings
@@ -111,7 +114,7 @@ class KeptProver(Prover):
         self._following: Following | None = None
         self._known: dict[int, AtEvents] = {}
         self._by_guard: dict[int, set[int]] = defaultdict(set)
-        self._taken: dict[int, tuple[int, Helping]] = {}
+        self._taken: dict[int, Taken] = {}
         self._asked: dict[int, Asked] = {}
         self._shown: dict[bytes, Shown] = {}
         self._in_part: set[int] = set()
@@ -132,18 +135,12 @@ class KeptProver(Prover):
         return result
 
     def _examine(self, todo: Sequence[int]) -> Iterator[Findings]:
-        self._look_up([goal for goal in todo if goal not in self._asked])
-        taken = Findings()
-        rest = array("i")
         for goal in todo:
-            shown = self._shown.get(self._asked[goal].key)
-            helping = None if shown is None else self._helping(goal, shown)
-            if shown is None or helping is None:
-                if not self._follow(goal, taken):
-                    rest.append(goal)
-            else:
-                _take(taken, goal, shown.obligations, helping)
-        if self._finely and self._followed() is None:
+            # What was known in an earlier round may lean on a clause that is lost by now.
+            self._forget(goal)
+        taken = Findings()
+        rest = array("i", self._known_by_key(self._followed(todo, taken), taken))
+        if self._finely and self._following is None:
             self._look_up_moves([goal for goal in rest if goal not in self._in_part])
         for goal in rest if self._finely else ():
             self._spare(goal, taken)
@@ -156,23 +153,42 @@ class KeptProver(Prover):
 
     # ------------------------------------------------------------ what was kept
 
-    def _look_up(self, goals: Sequence[int]) -> None:
-        """Ask what is kept of some clauses."""
+    def _known_by_key(self, goals: Sequence[int], taken: Findings) -> Iterator[int]:
+        """Take over the clauses that something is kept of; the others."""
+        following = self._following
+        asked = {
+            goal: self._asked_of(goal).key
+            for goal in goals
+            # What follows from one other clause is not kept.
+            if following is None or not following.was_implied(goal)
+        }
+        self._shown.update(self.kept.known(key for key in asked.values() if key not in self._shown))
         for goal in goals:
-            self._asked[goal] = self.contents.asked(self._clauses[goal])
-        self._shown.update(self.kept.known(self._asked[goal].key for goal in goals))
+            shown = self._shown.get(asked[goal]) if goal in asked else None
+            helping = None if shown is None else self._helping(goal, shown)
+            if shown is None or helping is None:
+                yield goal
+            else:
+                self._forget(goal)
+                _take(taken, goal, shown.obligations, helping)
+
+    def _asked_of(self, goal: int) -> Asked:
+        """What there is to be shown of a clause."""
+        asked = self._asked.get(goal)
+        if asked is None:
+            asked = self._asked[goal] = self.contents.asked(self._clauses[goal])
+        return asked
 
     def _look_up_moves(self, goals: Sequence[int]) -> None:
         """Ask what is kept of each thing that could make some clauses false."""
         self._in_part.update(goals)
-        keys = [key for goal in goals for _, key in self._asked[goal].of_moves()]
+        keys = [key for goal in goals for _, key in self._asked_of(goal).of_moves()]
         self._shown.update(self.kept.known(keys))
 
     def _spare(self, goal: int, taken: Findings) -> None:
         """Take over what was shown of some of the events that could make a clause false."""
-        asked = self._asked[goal]
-        known = self._known[goal]
-        for move, key in asked.of_moves() if self._followed() is None else ():
+        known = self._known.setdefault(goal, {})
+        for move, key in self._asked_of(goal).of_moves() if self._following is None else ():
             shown = self._shown.get(key)
             helping = None if shown is None else self._helping(goal, shown)
             if helping is not None:
@@ -201,21 +217,42 @@ class KeptProver(Prover):
             found.append(number)
         return found
 
-    def _follow(self, goal: int, taken: Findings) -> bool:
-        """Look what the last induction says of a clause, event by event, and take the clause over
-        if it says enough. A clause that stood then is true at the start now too, for it and its
-        variables are the same; of any other that has to be shown."""
-        following = self._followed()
-        # What was known in an earlier round may lean on a clause that is lost by now.
-        self._known[goal], self._by_guard[goal] = {}, set()
+    def _followed(self, goals: Sequence[int], taken: Findings) -> Sequence[int]:
+        """Take over the clauses of which the last induction showed all, and nothing is otherwise;
+        the others."""
+        if self.last is None or self.last.shown is None:
+            return goals
+        if self._following is None:
+            of, clauses = self.contents, self.examiner.clauses
+            self._following = Following(
+                self.last.shown, of.variables, of.said, of.event_of, clauses
+            )
+        following, threats, rest = self._following, self.contents.threats, array("i")
+        for goal in goals:
+            clause = self._clauses[goal]
+            its = following.wholly(goal, clause, threats) or self._at_events(following, goal)
+            if its is None:
+                rest.append(goal)
+            else:
+                self._taken[goal] = its
+                _take(taken, goal, its.obligations, its.helping)
+        return rest
+
+    def _forget(self, goal: int) -> None:
+        self._known.pop(goal, None)
+        self._by_guard.pop(goal, None)
         self._taken.pop(goal, None)
-        if following is None:
-            return False
-        clause = self._clauses[goal]
-        digest, standing = self.contents.clause(clause), self.examiner.clauses.standing
-        known, self._by_guard[goal] = following.known(goal, clause, digest, standing)
+
+    def _at_events(self, following: Following, goal: int) -> Taken | None:
+        """Look what the last induction says of a clause, event by event, and take the clause over
+        if it says enough. A clause that stood then is true at the start now too, for its variables
+        begin as they did; of any other that has to be shown."""
+        standing, events = (
+            self.examiner.clauses.standing,
+            self.contents.threats(self._clauses[goal]),
+        )
+        known, self._by_guard[goal] = following.known(goal)
         self._known[goal] = known
-        events = {e.number for move, _ in self._asked[goal].moves for e in move.events}
         for event in events & following.never.keys() - known.keys():
             group, guarded = following.never[event]
             if all(standing[number] for number in group):
@@ -224,22 +261,11 @@ class KeptProver(Prover):
                     self._by_guard[goal].add(event)
         if IN_ANY_STATE in known:
             helping = dict.fromkeys(known[IN_ANY_STATE])
-        elif following.stood(digest) and events <= known.keys():
+        elif following.stood(goal) and events <= known.keys():
             helping = dict.fromkeys([number for event in events for number in known[event]])
         else:
-            return False
-        self._taken[goal] = len(events) + 1, tuple(helping)
-        _take(taken, goal, *self._taken[goal])
-        return True
-
-    def _followed(self) -> Following | None:
-        """What the last induction says of this machine."""
-        last = self.last
-        if self._following is None and last is not None and last.shown is not None:
-            variables, events = self.contents.said, self.contents.event_of
-            clauses, stated = self._by_digest(), self.examiner.clauses.stated
-            self._following = Following(last.shown, variables, events, clauses, stated)
-        return self._following
+            return None
+        return Taken(len(events) + 1, tuple(helping), IN_ANY_STATE in known)
 
     def _by_digest(self) -> dict[bytes, int]:
         if self._numbers is None:
@@ -253,8 +279,9 @@ class KeptProver(Prover):
         """What there is to remember of this induction: of each clause that stands, what was
         found of it or taken over."""
         in_play = self.examiner.clauses
-        digests = [self.contents.clause(clause) for clause in self._clauses]
         at: dict[int, AtEvents] = {}
+        whole: dict[int, Wholly] = {}
+        implied: set[int] = set()
         guarded: dict[int, set[int]] = {}
         same: dict[Helping, Helping] = {}
         never = {} if self._following is None else dict(self._following.never)
@@ -265,24 +292,29 @@ class KeptProver(Prover):
             if not in_play.standing[goal]:
                 continue
             own, leaning = self._known.get(goal), self._by_guard.get(goal, set())
-            following = self._followed() if own is None else None
-            if following is not None:
-                clause, standing = self._clauses[goal], in_play.standing
-                own, leaning = following.known(goal, clause, digests[goal], standing)
+            if own is None and self._following is not None:
+                own, leaning = self._following.known(goal)
             own = own or {}
             its = self._goals.get(goal)
             if its is not None:
                 own = {**own, **self._found(goal, its)}
                 leaning = leaning | its.guarded
             at[goal] = {event: same.setdefault(group, group) for event, group in own.items()}
+            together = wholly(at[goal], self.contents.threats(self._clauses[goal]))
+            if together is not None:
+                whole[goal] = together
+            elif its is not None and its.in_any_state:
+                implied.add(goal)
             if leaning:
                 guarded[goal] = leaning
         return ShownAtEvents(
+            self.contents.variables,
             self.contents.said,
             self.contents.event_of,
-            digests,
             self._clauses,
             at,
+            whole,
+            implied,
             guarded,
             never,
             in_play.stated,
@@ -322,15 +354,14 @@ class KeptProver(Prover):
         the solver's answer to each of its obligations was `unsat`, and whatever helped stands,
         for else it would have been examined again."""
         in_play = self.examiner.clauses
-        for goal, (obligations, helped) in self._taken.items():
+        for goal, (obligations, helped, in_any_state) in self._taken.items():
             if in_play.standing[goal]:
-                in_any_state = IN_ANY_STATE in self._known[goal]
                 shown = self._kept_of(obligations, helped, in_any_state=in_any_state)
-                yield self._asked[goal].key, shown
+                yield self._asked_of(goal).key, shown
         for goal, its in self._goals.items():
             if not in_play.standing[goal]:
                 continue
-            asked, spared = self._asked[goal], self.examiner.spared.get(goal, ())
+            asked, spared = self._asked_of(goal), self.examiner.spared.get(goal, ())
             for move, key in asked.of_moves() if self._finely else ():
                 events = [event.number for event in move.events]
                 if all(event in its.at for event in events):

@@ -43,7 +43,7 @@ class ClausesInPlay:
     variables: how many the machine has.
     stated: how many of them, the first, are invariants; the others are lemmas.
     standing: for each clause whether it was not struck out; changed by the methods here
-        only. lemmas: the same, with no invariant standing.
+        only. lemmas: the same, with no invariant standing. any_struck: whether one ever was.
     """
 
     def __init__(self, variables: int, clauses: Sequence[PackedClause], stated: int = 0) -> None:
@@ -51,6 +51,7 @@ class ClausesInPlay:
         self.stated = stated
         self.standing = [True] * len(clauses)
         self.lemmas = [False] * stated + [True] * (len(clauses) - stated)
+        self.any_struck = False
         self._variables = variables
         self._by_variable = ByVariable(clauses)
         self._naming: dict[int, _Near] = {}
@@ -68,6 +69,7 @@ class ClausesInPlay:
         """Clauses do not stand any longer: nothing may be shown with their help."""
         for number in numbers:
             self.standing[number] = self.lemmas[number] = False
+            self.any_struck = True
 
     def struck(self) -> list[int]:
         """The clauses that were struck out."""
@@ -198,3 +200,12 @@ class ClausesInPlay:
         while number >= 0 and self.clauses[number] != clause:
             number = self._before[number]
         return number
+
+    def find_whatever_order(self, clause: PackedClause) -> int:
+        """The number of the last clause of these literals, in whatever order; -1 if there is
+        none."""
+        literals = frozenset(clause)
+        for number in self.over([v for v, _ in clause]):
+            if literals == frozenset(self.clauses[number]):
+                return number
+        return -1

@@ -6,7 +6,6 @@ do to answer them: threads, processes, or a client of machines elsewhere.
 
 from __future__ import annotations
 
-import threading
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, Future
@@ -17,6 +16,7 @@ from typing import Literal
 import z3
 
 from bellcrank.proof.moving.shapes import Shape, dimacs_text, smt_text
+from bellcrank.proof.z3_context import context_of_this_thread
 
 Answer = Literal["unsat", "sat", "unknown"]
 
@@ -29,9 +29,6 @@ BATCH = 64
 GRACE = 5.0
 """Seconds after the time limit in which a worker may still answer; each looks at the
 clock itself, so one that does not answer by then is stopped, or gone."""
-
-
-_own = threading.local()
 
 
 class NoSolverError(Exception):
@@ -63,18 +60,9 @@ def decide(solver: SolverName, shapes: Sequence[Shape], seconds: float | None) -
     return answers
 
 
-def _context() -> z3.Context:
-    """z3's, of this thread: none may be used by two threads at once, and an executor may
-    have several."""
-    context: z3.Context | None = getattr(_own, "context", None)
-    if context is None:
-        context = _own.context = z3.Context()
-    return context
-
-
 def _by_z3(shape: Shape, seconds: float | None) -> Answer:
     # Of z3's solvers the one for finite domains, which takes Boolean clauses as they are.
-    solver = z3.SolverFor("QF_FD", ctx=_context())
+    solver = z3.SolverFor("QF_FD", ctx=context_of_this_thread())
     solver.set("ctrl_c", False)  # it would take Ctrl-C for itself, and nobody else heard of it
     if seconds is not None:
         solver.set("timeout", max(1, int(seconds * 1000)))

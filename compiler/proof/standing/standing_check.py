@@ -38,6 +38,7 @@ from bellcrank.proof.verdict import (
     Verdict,
     assumptions,
 )
+from bellcrank.proof.z3_context import context_of_this_thread
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.routes.sentences import why_conflict
 
@@ -106,14 +107,9 @@ class _Check:
         return self.writer.whole()
 
     @cached_property
-    def context(self) -> z3.Context:
-        """z3's, of all batches."""
-        return z3.Context()
-
-    @cached_property
     def solver(self) -> Solver:
         """The solver that knows all rules."""
-        return Solver(self.script.formula, self.deadline)
+        return Solver(self.script.formula, self.deadline, context_of_this_thread())
 
     def ask(self, *assumed: Literal) -> Answer:
         """Whether literals can be true together under all rules, as routes stand that can
@@ -157,7 +153,7 @@ class _Check:
         """Proved if no batch of a property's obligations can be violated."""
         for batch in list(_batches(own)) or [[]]:
             script = self.writer.part(batch)
-            solver = Solver(script.formula, self.deadline, self.context)
+            solver = Solver(script.formula, self.deadline, context_of_this_thread())
             if solver.ask(solver.term(script.violations[name])) != "unsat":
                 # The rules among these routes do not settle it; all rules may.
                 return _OUTCOMES[self.ask(self.script.violations[name])]
@@ -169,8 +165,9 @@ class _Check:
             return (), True
         self.progress("looking for the smallest unsafe set")
         barred = self.barred
+        solver = Solver(self.script.formula, self.deadline)  # of which models are read
         return HazardSearch(
-            self.layout, self.table, self.locking, self.script, self.solver, refuted, barred
+            self.layout, self.table, self.locking, self.script, solver, refuted, barred
         ).hazards()
 
     @property
