@@ -299,7 +299,16 @@ def test_a_slip_is_asked_for_its_drives():
     found = error("«double slip» S1\n" + TRACK)
     assert found.code == "E204"
     assert found.hint == (
-        "say which: `double slip with one drive` or `double slip with two drives`"
+        "say which: `double slip S1 with one drive` or `double slip S1 with two drives`"
+    )
+
+
+def test_names_stand_before_what_a_slip_has():
+    found = error("double slip with two drives «S1»\n" + TRACK)
+    assert (found.code, found.hint) == ("E101", "write `double slip S1 with two drives`")
+    found = error("double slip with two drives S1«,» S2 # both\n" + TRACK)
+    assert found.hint == (
+        "the names come before `with`: write `double slip S1, S2 with two drives`"
     )
 
 

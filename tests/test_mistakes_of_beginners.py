@@ -175,7 +175,7 @@ layout.crank:1:1: error E204: there is no kind of fitting `double slip`
     | ^^^^^^^^^^^
   expected: one of: points; three way points; double slip with one drive; double slip with two
     drives; single slip with one drive; single slip with two drives; fixed diamond
-  try: say which: `double slip with one drive` or `double slip with two drives`
+  try: say which: `double slip S1 with one drive` or `double slip S1 with two drives`
 """,
         SLIP,
     ),

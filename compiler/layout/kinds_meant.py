@@ -19,7 +19,8 @@ class Meant:
 
     kind: None if that cannot be guessed. names: of the fittings.
     sure: whether its drives are known too. called: what was taken for the kind, and last
-        the place of its last word. hint: what to write.
+        the place of its last word. hint: what to write. wrong: what is wrong, where it is not
+        that there is no such kind.
     """
 
     kind: FittingKind | None
@@ -28,6 +29,7 @@ class Meant:
     called: str
     last: Span
     hint: str
+    wrong: str = ""
 
 
 def meant_by(declaration: t.Declaration, kinds: Mapping[str, FittingKind]) -> Meant:
@@ -36,9 +38,10 @@ def meant_by(declaration: t.Declaration, kinds: Mapping[str, FittingKind]) -> Me
     phrase = declaration.kind
     family = [name for name, kind in kinds.items() if kind.family == phrase.text]
     if family:
-        hint = f"say which: `{'` or `'.join(family)}`"
+        lines = [_line(kind, declaration.names) for kind in family]
+        hint = f"say which: `{'` or `'.join(lines)}`"
         return _meant(declaration, kinds[family[0]], len(phrase.words), False, hint)
-    without = _without_with(declaration, kinds)
+    without = _without_with(declaration, kinds) or _with_before_names(declaration, kinds)
     if without is not None:
         return without
     guess = _nearest_kind(phrase, kinds)
@@ -49,9 +52,7 @@ def meant_by(declaration: t.Declaration, kinds: Mapping[str, FittingKind]) -> Me
     kind, count, exact = guess
     further = phrase.words[count:]
     if further:
-        names = ", ".join(word.text for word in (*further, *declaration.names))
-        head, _, tail = kind.name.partition(" with ")
-        whole = f"{head} {names}" + (f" with {tail}" if tail else "")
+        whole = _line(kind.name, (*further, *declaration.names))
         hint = f"write `{whole}`" if not exact else f"put commas between them: `{whole}`"
     else:
         hint = f"did you mean `{kind.name}`?"
@@ -69,9 +70,32 @@ def _without_with(declaration: t.Declaration, kinds: Mapping[str, FittingKind]) 
         names = words[family.count(" ") + 1 : -tail.count(" ") - 1]
         kept = [word for word in names if nearest(word.text, ["with"]) is None]
         if kept:
-            whole = f"{family} {', '.join(word.text for word in kept)} with {tail}"
-            return Meant(kind, tuple(kept), True, text, words[-1].span, f"write `{whole}`")
+            hint = f"write `{_line(kind.name, kept)}`"
+            return Meant(kind, tuple(kept), True, text, words[-1].span, hint)
     return None
+
+
+def _with_before_names(
+    declaration: t.Declaration, kinds: Mapping[str, FittingKind]
+) -> Meant | None:
+    """What is meant where the names stand last of all: `double slip with one drive S1`."""
+    words, after = (*declaration.kind.words, *declaration.names), declaration.kind.with_words
+    for kind in kinds.values():
+        family, _, tail = kind.name.partition(" with ")
+        count = tail.count(" ") + 1
+        if tail and _text(words) == family and _text(after[:count]) == tail and after[count:]:
+            names = after[count:]
+            hint = f"write `{_line(kind.name, names)}`"
+            wrong = "the names stand behind what follows `with`"
+            return Meant(kind, names, True, kind.name, after[count - 1].span, hint, wrong)
+    return None
+
+
+def _line(kind: str, names: Sequence[t.Word]) -> str:
+    """A declaration of fittings of a kind."""
+    head, _, tail = kind.partition(" with ")
+    named = ", ".join(word.text for word in names)
+    return f"{head} {named} with {tail}" if tail else f"{head} {named}"
 
 
 def _meant(

@@ -122,7 +122,7 @@ def _report_unknown_kind(
     if meant.called in kinds:
         found.report(
             "E101",
-            f"the names of {meant.called} stand without commas",
+            meant.wrong or f"the names of {meant.called} stand without commas",
             meant.names[0].span.to(meant.names[-1].span),
             hint=meant.hint,
         )

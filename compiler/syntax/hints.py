@@ -105,7 +105,18 @@ def _of_signs(word: str, row: str, expected: set[str], keywords: set[str]) -> st
     return None
 
 
+def names_after_with(row: str) -> str | None:
+    """A declaration whose names stand last of all, as it should be: `double slip with two drives
+    X1, X2`."""
+    last = re.match(
+        r"\s*(\w+(?: +\w+)*?) +with +(\w+(?: +\w+)*?) +(\w+(?: *, *\w+)+)\s*(?:#|$)", row
+    )
+    return f"{last[1]} {re.sub(' *, *', ', ', last[3])} with {last[2]}" if last else None
+
+
 def _of_lines(word: str, row: str, expected: set[str], keywords: set[str]) -> str | None:
+    if word == "," and (meant := names_after_with(row)):
+        return f"the names come before `with`: write `{meant}`"
     decimal = re.search(r"\b([0-9]+),([0-9]+)", row)
     if word == "," and decimal:
         return f"write `{decimal[1]}.{decimal[2]}`, with a point"

@@ -27,7 +27,7 @@ from bellcrank.syntax.chunks import (
     only_a_statement,
 )
 from bellcrank.syntax.grammar_tables import layout_parser
-from bellcrank.syntax.hints import hint_for
+from bellcrank.syntax.hints import hint_for, names_after_with
 from bellcrank.syntax.merged import without_merge_markers
 
 LONGEST_LINE = 10_000
@@ -263,6 +263,8 @@ def _misspelt_leader(row: str, column: int) -> tuple[int, str] | None:
     """Where the first word of a line stands and the keyword it may be meant for."""
     match = re.match(r"\s*(\w+)(?!\w|[-.])", row)
     if match is None or match.group(1) in LINE_STARTERS or column <= match.end():
+        return None
+    if names_after_with(row):
         return None
     near = nearest(match.group(1), LINE_STARTERS)
     return None if near is None else (match.start(1) + 1, near)
