@@ -25,9 +25,12 @@ class Stretch(NamedTuple):
 
 
 class _Crossed(NamedTuple):
+    """A straight part of a path. first: whether the path begins with it."""
+
     element: str
     start: Point
     end: Point
+    first: bool
 
 
 def bridges(
@@ -54,7 +57,7 @@ def bridges(
             kept.add(bridge)
             break
         over, under = (one, other) if over_first else (other, one)
-        (_, start, end) = over
+        start, end = over.start, over.end
         size = hypot(end.x - start.x, end.y - start.y)
         direction = Point((end.x - start.x) / size, (end.y - start.y) / size)
         rounded = Point(round(point.x, 1), round(point.y, 1))
@@ -105,20 +108,33 @@ def _crossings(made: Plan) -> list[tuple[_Crossed, _Crossed, Point]]:
     for name, element in made.elements.items():
         for way in element.ways:
             for path in way.parts:
-                for a, b in path.chords():
+                for k, (a, b) in enumerate(path.chords()):
                     for cell in cells(around((a, b))):
-                        segments[cell].append(_Crossed(name, a, b))
+                        segments[cell].append(_Crossed(name, a, b, k == 0))
     found = []
     for listed in segments.values():
         for k, one in enumerate(listed):
             for other in listed[k + 1 :]:
-                point = crossing(one.start, one.end, other.start, other.end)
+                point = _crossing(one, other)
                 if point is None:
                     continue
                 if one.element == other.element and _within(made.elements[one.element], point):
                     continue
                 found.append((one, other, point))
     return found
+
+
+def _crossing(one: _Crossed, other: _Crossed) -> Point | None:
+    """Where two parts of paths cross, within both or where one joins the part before it."""
+    a, b = (
+        part if part.first else part._replace(start=part.start.moved(_back(part), 1e-4))
+        for part in (one, other)
+    )
+    return crossing(a.start, a.end, b.start, b.end)
+
+
+def _back(part: _Crossed) -> Point:
+    return Point(part.start.x - part.end.x, part.start.y - part.end.y)
 
 
 def _within(element: DrawnElement, point: Point) -> bool:

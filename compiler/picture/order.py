@@ -38,12 +38,16 @@ WISH = 200_000
 EARLIER = 1_000
 NEST = 10_000
 BACK = 60
+EARLIER_BACK = 20
 INVERTED = 1
 
 MOST_SWEEPS = 12
 
 MOST_MIRRORED = 20
 """Straight lines of which stretches are tried upside down."""
+
+MOST_EXCHANGED = 40
+"""Straight lines of which two are exchanged."""
 
 MOST_BOXES = 6
 """Frames that are tried upside down."""
@@ -329,14 +333,16 @@ class _Ordering:
 
     def _back(self) -> Iterator[_Term]:
         """What leads on from a line that slants does not lead back, and a line that slants at
-        both ends lies between the two that it joins."""
+        both ends lies between the two that it joins; rather the earlier than the later."""
         joined: dict[int, list[int]] = {}
+        slanting = [line.number for line in self.net.lines if line.bare and all(line.slants)]
         for mine, other, _, line in self._attached():
             joined.setdefault(other, []).append(mine)
             if line.bare and all(line.slants):
                 start, end = (self.made.of_node.get(p.node) for p in (line.start, line.end))
                 if start == other and end is not None and end != start:
-                    yield _Term("outside", start, end, mine, BACK)
+                    later = slanting.index(line.number) * EARLIER_BACK // len(slanting)
+                    yield _Term("outside", start, end, mine, BACK + EARLIER_BACK - later)
         for mine, other, _, _ in self._attached():
             for number in joined.get(mine, ()):
                 if number != other:
@@ -433,7 +439,7 @@ class _Ordering:
         if len(start) == self.made.count:
             return self._sifted(list(start))
         inserted = self._inserted()
-        order = self._sifted(inserted)
+        order = self._exchanged(self._sifted(inserted), terms)
         for begun in self._starts(inserted):
             cost = self._cost(order, terms)
             if cost < WISH:
@@ -443,6 +449,29 @@ class _Ordering:
                 order = other
         other = self._sifted(order[::-1])
         return other if self._cost(other, terms) < self._cost(order, terms) else order
+
+    def _exchanged(self, order: list[int], terms: list[_Term]) -> list[int]:
+        """Put another line where one that leads back lies, and that at its best place, while the
+        order is better for it."""
+        if len(order) > MOST_EXCHANGED:
+            return order
+        cost = self._cost(order, terms)
+        improved = True
+        while improved and cost >= BACK:
+            improved = False
+            at = {number: place for place, number in enumerate(order)}
+            back = {t.middle for t in terms if t.cost >= BACK and t.middle >= 0 and _holds(t, at)}
+            for one, other in itertools.product(sorted(back), range(len(order))):
+                changed = [n for n in order if n not in (one, order[other])]
+                changed.insert(min(at[one], len(changed)), order[other])
+                if one != order[other]:
+                    changed.insert(self._best_place(changed, one, at[one]), one)
+                changed = self._sifted(changed)
+                found = self._cost(changed, terms)
+                if found < cost:
+                    order, cost, improved = changed, found, True
+                    break
+        return order
 
     def _starts(self, inserted: list[int]) -> Iterator[list[int]]:
         """Orders to begin with where the first found has crossings or misses a wish."""

@@ -13,6 +13,7 @@ coordinate assignment; see `columns.py` for the paper, whose section 4 has it.
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -27,6 +28,9 @@ from bellcrank.picture.straight import lines_at
 LEVEL_CLIMB = 8.0
 SLANT_CLIMB = 1.0
 FARTHER = 0.5
+ROUNDABOUT = 8
+"""Columns by which a climb counts as further from an end at which its line leads the other way."""
+
 STEEP = 30.0
 APART = 0.02
 DOWN = 1e-5
@@ -73,10 +77,17 @@ class Rows:
 
     def __init__(self, net: Network, made: Grid, columns: list[int]) -> None:
         self.net, self.grid, self.columns = net, made, columns
+        self.at = lines_at(net)
+        self.roundabout: dict[int, tuple[int, int]] = {}
+        self._lay()
+        self.roundabout = dict(self._led_back())
+        if self.roundabout:
+            self._lay()
+
+    def _lay(self) -> None:
         self.programme = _Programme()
         self.single: dict[int, int] = {}
         self.port: dict[Port, int] = {}
-        self.at = lines_at(net)
         self._variables()
         self._neighbours()
         self._climbs()
@@ -263,12 +274,13 @@ class Rows:
                 *(self.single[i] for i in path[1:-1]),
                 self._variable(line.end),
             ]
+            first, last = self.roundabout.get(line.number, (0, 0))
             for k in range(len(path) - 1):
                 one, other = rows[k], rows[k + 1]
                 if one == other:
                     continue
-                near = [where[k] - where[0]] if line.slants[0] else []
-                near += [where[-1] - where[k + 1]] if line.slants[1] else []
+                near = [where[k] - where[0] + first] if line.slants[0] else []
+                near += [where[-1] - where[k + 1] + last] if line.slants[1] else []
                 ends = [line.start] if k == 0 else []
                 ends += [line.end] if k == len(path) - 2 else []
                 weight = LEVEL_CLIMB
@@ -280,6 +292,21 @@ class Rows:
                 add.at_least(0, (1.0, climb), (1.0, one), (-1.0, other))
                 add.at_least(0, (1.0, climb), (-1.0, one), (1.0, other))
                 add.at_least(where[k] - where[k + 1], (1.0, steep), (-1.0, climb))
+
+    def _led_back(self) -> Iterator[tuple[int, tuple[int, int]]]:
+        """The lines that slant at both ends and lie beyond both, and by how much climbs count as
+        further from either end: rather than leave the nearer end to lead back on the way to the
+        other, a line climbs there at once."""
+        for line in self.net.lines:
+            if not all(line.slants):
+                continue
+            rows = [row for _, row in self.of_line(line.number)]
+            start, end = rows[0], rows[-1]
+            lowest, highest = max(rows), min(rows)
+            if start == end or (lowest <= max(start, end) and highest >= min(start, end)):
+                continue
+            start_is_nearer = (start > end) == (lowest > max(start, end))
+            yield line.number, (ROUNDABOUT, 0) if start_is_nearer else (0, ROUNDABOUT)
 
     def _keeps_level(self, port: Port) -> bool:
         """Whether a line ends level there: at the name of an edge, or to turn."""
@@ -318,16 +345,19 @@ class Rows:
         if mine == own:
             return
         path = self.grid.along[line.number]
-        if len(path) == 2:
-            far = self._variable(line.end if port == line.start else line.start)
-        else:
-            far = self.single[path[1] if port == line.start else path[-2]]
+        far = self._variable(line.end if port == line.start else line.start)
+        # Beyond its slant it lies a whole row away; within scissors it has no row of its own.
+        whole = not any(self._is_scissors(path[k]) for k in (0, -1))
+        wanted = [(far, float(ROW) if whole else 1.0)]
+        if len(path) > 2:
+            wanted.append((self.single[path[1] if port == line.start else path[-2]], 1.0))
         here = self._variable(port)
         below = rank[mine] > rank[own]
-        upper, lower = (here, far) if below else (far, here)
-        if upper != lower:
-            closer = self.programme.variable(2 * STEEP)
-            self.programme.at_least(1.0, (1.0, lower), (-1.0, upper), (1.0, closer))
+        for row, least in wanted:
+            upper, lower = (here, row) if below else (row, here)
+            if upper != lower:
+                closer = self.programme.variable(2 * STEEP)
+                self.programme.at_least(least, (1.0, lower), (-1.0, upper), (1.0, closer))
 
     def _beside(self, upper: int, lower: int, cost: float) -> None:
         """Two legs one row apart, and more only at a cost."""

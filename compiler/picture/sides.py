@@ -1,11 +1,7 @@
-"""Which side of its fitting each leg lies on, and the lines that join the fittings.
+"""The nodes of a picture, and the lines that join them.
 
-Runs read from left to right: where one arrives at a leg, that leg lies on the left of
-its fitting. Legs that a way joins lie on opposite sides, so each set of legs joined by
-ways is turned as most of its readings want it, and then turned over while that saves a
-line that would have to come back. A line that leaves two fittings on their right (a
-turning loop), or that leads back to the left (an oval), gets U-turns; each way round a
-ring is cut where it appears first in the text.
+Each fitting has its legs on the sides that `hands.py` finds. A line that leaves two fittings on
+their right (a turning loop), or that leads back to the left (an oval), gets U-turns.
 """
 
 from __future__ import annotations
@@ -14,7 +10,9 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from bellcrank.layout.layout_model import Edge, FittingKind, Hand, Layout, Leg, TrackEnd
 from bellcrank.picture.chains import chains
-from bellcrank.picture.network import OTHER, Chain, Line, Network, Node, Port, across
+from bellcrank.picture.feedback import feedback_arcs
+from bellcrank.picture.hands import hands
+from bellcrank.picture.network import OTHER, Chain, Line, Network, Node, Port
 from bellcrank.picture.straight import choose_level_legs
 
 MANY = 4
@@ -23,12 +21,12 @@ MANY = 4
 
 def network(layout: Layout) -> Network:
     """The nodes of a layout, and the lines and chains between them."""
-    hands = _hands(layout)
+    sides = hands(layout)
     nodes: list[Node] = []
     at: dict[TrackEnd, tuple[int, Hand]] = {}
     for element in layout.elements.values():
         if not element.plain:
-            node = _fitting(len(nodes), element.name, element.kind, hands)
+            node = _fitting(len(nodes), element.name, element.kind, sides)
             nodes.append(node)
             at.update({leg: (node.number, "left") for leg in node.left if leg})
             at.update({leg: (node.number, "right") for leg in node.right if leg})
@@ -43,91 +41,10 @@ def network(layout: Layout) -> Network:
     return net
 
 
-# ----------------------------------------------------------------------- sides
-
-
-def _hands(layout: Layout) -> dict[Leg, Hand]:
-    """The side on which each leg of a fitting is drawn."""
-    colour: dict[Leg, int] = {}
-    group: dict[Leg, int] = {}
-    groups: list[list[Leg]] = []
-    for element in layout.elements.values():
-        if element.plain:
-            continue
-        beside: dict[str, list[str]] = {leg: [] for leg in element.kind.legs}
-        for way in element.kind.ways:
-            one, other = way.legs
-            beside[one].append(other)
-            beside[other].append(one)
-        for name in element.kind.legs:
-            if Leg(element.name, name) not in colour:
-                groups.append(_colour(element.name, name, beside, colour))
-                group.update(dict.fromkeys(groups[-1], len(groups) - 1))
-    turned = [
-        sum(1 if _left(layout, leg) == (colour[leg] == 0) else -1 for leg in legs) < 0
-        for legs in groups
-    ]
-    _save_turns(layout, colour, group, groups, turned)
-    return {leg: "left" if (colour[leg] == 0) != turned[group[leg]] else "right" for leg in colour}
-
-
-def _left(layout: Layout, leg: Leg) -> bool:
-    return layout.reads.get(leg, "left") == "left"
-
-
-def _colour(
-    element: str, start: str, beside: dict[str, list[str]], colour: dict[Leg, int]
-) -> list[Leg]:
-    """Give the legs that ways join to one leg two colours by turns."""
-    legs = [Leg(element, start)]
-    colour[legs[0]] = 0
-    for leg in legs:
-        for name in beside[leg.leg]:
-            other = Leg(element, name)
-            if other not in colour:
-                colour[other] = 1 - colour[leg]
-                legs.append(other)
-    return legs
-
-
-def _save_turns(
-    layout: Layout,
-    colour: dict[Leg, int],
-    group: dict[Leg, int],
-    groups: list[list[Leg]],
-    turned: list[bool],
-) -> None:
-    """Turn groups over while fewer lines need a U-turn for it."""
-    beyond = {leg: _far_end(layout, leg) for leg in colour}
-    improved = True
-    rounds = 0
-    while improved and rounds < 10:
-        improved, rounds = False, rounds + 1
-        for number, legs in enumerate(groups):
-            gain = 0
-            for leg in legs:
-                far = beyond[leg]
-                if not isinstance(far, Leg) or group[far] == number:
-                    continue
-                same = (colour[leg] != turned[number]) == (colour[far] != turned[group[far]])
-                gain += 1 if same else -1
-            if gain > 0:
-                turned[number] = not turned[number]
-                improved = True
-
-
-def _far_end(layout: Layout, leg: Leg) -> TrackEnd:
-    """What a leg leads to beyond all plain pieces."""
-    end = layout.joined[leg]
-    while isinstance(end, Leg) and layout.elements[end.element].plain:
-        end = layout.joined[across(end)]
-    return end
-
-
-def _fitting(number: int, name: str, kind: FittingKind, hands: Mapping[Leg, Hand]) -> Node:
+def _fitting(number: int, name: str, kind: FittingKind, sides: Mapping[Leg, Hand]) -> Node:
     legs = [Leg(name, leg) for leg in kind.legs]
-    left = [leg for leg in legs if hands[leg] == "left"]
-    right = [leg for leg in legs if hands[leg] == "right"]
+    left = [leg for leg in legs if sides[leg] == "left"]
+    right = [leg for leg in legs if sides[leg] == "right"]
     if left and right:
         # Round the fitting with the sun: along the right side down, along the left side up.
         breaks = [i for i, leg in enumerate(legs) if leg in right and legs[i - 1] in left]
@@ -186,39 +103,16 @@ def _add_ends(
 
 def _turned_back(net: Network, at: dict[TrackEnd, tuple[int, Hand]]) -> list[tuple[Chain, bool]]:
     """Each chain, and whether it closes a ring of those that lead rightwards."""
-    onward: dict[int, list[tuple[int, int]]] = {node.number: [] for node in net.nodes}
-    entered: set[int] = set()
+    arcs: list[tuple[int, int]] = []
+    of: list[int] = []
     for index, chain in enumerate(net.chains):
         if chain.first not in at or chain.last not in at:
             continue
         (a, side_a), (b, side_b) = at[chain.first], at[chain.last]
-        if side_a == side_b:
-            continue
-        if side_a == "left":
-            a, b = b, a
-        onward[a].append((b, index))
-        entered.add(b)
-    back: set[int] = set()
-    state: dict[int, int] = {}
-    roots = [n.number for n in net.nodes if n.number not in entered]
-    for root in [*roots, *(n.number for n in net.nodes)]:
-        if root in state:
-            continue
-        state[root] = 1
-        stack = [(root, iter(onward[root]))]
-        while stack:
-            number, rest = stack[-1]
-            step = next(rest, None)
-            if step is None:
-                state[number] = 2
-                stack.pop()
-                continue
-            to, index = step
-            if state.get(to) == 1:
-                back.add(index)
-            elif to not in state:
-                state[to] = 1
-                stack.append((to, iter(onward[to])))
+        if side_a != side_b:
+            arcs.append((b, a) if side_a == "left" else (a, b))
+            of.append(index)
+    back = {of[k] for k in feedback_arcs([node.number for node in net.nodes], arcs)}
     return [(chain, index in back) for index, chain in enumerate(net.chains)]
 
 

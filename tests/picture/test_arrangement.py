@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 import xml.etree.ElementTree as ET
-from pathlib import Path
+from itertools import pairwise
+from pathlib import Path as FilePath
 
 import pytest
 from bench.generate import chain, slips
 from picture.counting import crossings
+from picture.kinds_of_layout import KINDS
 from picture.read_back import SVG, Drawn, follow, read_picture
 from picture.test_picture import assert_legible, assert_named, assert_whole, layout_of
 from random_layouts import shown, valid_layouts
 
 from bellcrank.picture import draw
+from bellcrank.picture.bridging import bridges
+from bellcrank.picture.drawn import DrawnElement, DrawnWay, Plan
+from bellcrank.picture.geometry import Path, Point
 
 HALT = """\
 layout "Marsh Halt"
@@ -130,6 +136,118 @@ run P1.straight - LA - >L1 - <L2 - LB - P1.diverging
     assert_legible(picture)
 
 
+def u_turns(svg: str) -> int:
+    """Each has two quarters of a circle."""
+    arcs = {arc for e in ET.fromstring(svg).iter(SVG + "path")
+            for arc in re.findall(r"A[^AL]+", e.get("d", ""))}  # fmt: skip
+    return len(arcs) // 2
+
+
+def test_a_line_that_crosses_itself_is_a_figure_of_eight_with_a_turn_at_either_end() -> None:
+    layout = layout_of("""\
+layout "Ribbon" on three rails
+fixed diamond X
+run X.a2 - A - >SA - B - X.b1
+run X.b2 - C - >SC - D - X.a1
+""")
+    svg = draw(layout)
+    assert u_turns(svg) == 2
+    assert "casing" not in svg.split("</style>")[1]
+    a, b = read_picture(svg).elements["X"]
+    assert (a[3][0][0] < a[3][-1][0]) != (b[3][0][0] < b[3][-1][0])  # one leads left
+
+
+def test_a_line_that_is_read_the_wrong_way_is_turned_over_where_that_saves_a_turn() -> None:
+    svg = draw(
+        layout_of("""\
+layout "Cut"
+points DJ, UJ, LEAD
+fixed diamond DX
+run edge DOWN_W - DA - >DH - DJ.toe
+run DJ.straight - DB - edge DOWN_E
+run DJ.diverging - DX.b1
+run edge UP_E - UA - >UH - DX.a1
+run DX.a2 - UJ.straight
+run UJ.toe - UB - edge UP_W
+run DX.b2 - LEAD.straight
+run UJ.diverging - LEAD.diverging
+run LEAD.toe - <LU - BRANCH - edge AWAY
+""")
+    )
+    assert u_turns(svg) == 0
+    assert "casing" not in svg.split("</style>")[1]
+
+
+def test_of_two_roads_round_an_oval_none_turns_by_itself() -> None:
+    svg = draw(
+        layout_of("""\
+layout "Goods" on three rails
+points A1, A2, K
+run ROUND - >M1 - A1.toe
+run A1.straight - FRONT - >M2 - A2.straight
+run A1.diverging - PASS - >M3 - K.straight
+run K.toe - A2.diverging
+run A2.toe - FAR - >M4 - ROUND
+run stop - YARD - >Y - K.diverging
+""")
+    )
+    assert u_turns(svg) == 2
+
+
+def test_a_road_that_is_read_into_a_turntable_lies_before_it() -> None:
+    picture = drawn("""\
+layout "Shed" on three rails
+fitting turntable with three roads {
+  legs in, out, shed
+  drive one, two, three
+  way in - shed when one
+  way shed - out when two
+  way in - out when three
+}
+turntable TT with three roads
+run edge WEST - A - >H - TT.in
+run edge EAST - B - TT.out
+run TT.shed - <S - C - stop
+""")
+    ends = {
+        leg: line[k] for a, b, _, line in picture.elements["TT"] for leg, k in ((a, 0), (b, -1))
+    }
+    assert ends["in"][0] == ends["out"][0] < ends["shed"][0]
+
+
+def test_a_line_that_is_crossed_where_it_bends_passes_over_a_bridge() -> None:
+    bent = Path.through([Point(0, 0), Point(40, 40), Point(120, 40)])
+    straight = Path.through([Point(40, 0), Point(40, 100)])
+    made = Plan()
+    for name, path in (("ONE", bent), ("OTHER", straight)):
+        way = DrawnWay(("left", "right"), (), (path,))
+        made.elements[name] = DrawnElement(name, (way,), Point(0, 0), path)
+    found, _ = bridges(made, (), {})
+    assert [(b.over, b.under) for b in found] == [("OTHER", "ONE")]
+    assert found[0].point == pytest.approx((40, 40), abs=0.1)
+
+
+def test_a_line_off_two_points_lies_a_whole_row_below_them() -> None:
+    picture = drawn("""\
+layout "Shed"
+points A, B, G
+run edge WEST - L - >H - A.toe
+run A.straight - M - B.straight
+run A.diverging - N - >X - G.toe
+run G.straight - B.diverging
+run G.diverging - <S - SHED - stop
+run B.toe - R - edge EAST
+""")
+    assert row(picture, "SHED") - row(picture, "N") == 44
+
+
+def test_slips_in_series_lie_on_one_slant() -> None:
+    picture = drawn(KINDS["slips in series"])
+    roads = [next(line for a, b, _, line in picture.elements[s] if (a, b) == ("a1", "a2"))
+             for s in ("S1", "S2", "S3")]  # fmt: skip
+    assert all(b[1] - a[1] == b[0] - a[0] for road in roads for a, b in pairwise(road[:3]))
+
+
 def test_a_ring_of_plain_track_is_drawn_as_one() -> None:
     layout = layout_of("""\
 layout "Ring"
@@ -204,7 +322,7 @@ def test_a_picture_is_the_same_in_every_run() -> None:
         "c = bellcrank.compile(g.slips(3));"
         "print(hashlib.sha256(p.draw(c.layout).encode()).hexdigest())"
     )
-    tests = Path(__file__).parent.parent
+    tests = FilePath(__file__).parent.parent
     found = {
         subprocess.run(
             [sys.executable, "-c", program], capture_output=True, text=True, check=True,
