@@ -8,6 +8,7 @@ track of two elements crosses, or of one far from its middle.
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from math import atan2, hypot, pi
 
 from picture.read_back import Dot, Drawn
@@ -52,6 +53,10 @@ def crossings(picture: Drawn) -> list[Dot]:
 
 
 def near_middle(picture: Drawn, element: str, point: Dot) -> bool:
+    """Whether the roads of a fitting may cross here: in its frame if it has one."""
+    if element in picture.frames:
+        left, top, right, bottom = picture.frames[element]
+        return left < point[0] < right and top < point[1] < bottom
     dots = [dot for *_, line in picture.elements[element] for dot in line]
     shared = min(dots, key=lambda dot: hypot(dot[0] - point[0], dot[1] - point[1]))
     return hypot(shared[0] - point[0], shared[1] - point[1]) < NEAR
@@ -73,13 +78,10 @@ def bends(picture: Drawn, layout: Layout) -> int:
         for a, b, _, line in ways:
             ends[f"{name}.{a}"] = (line[1], line[0])
             ends[f"{name}.{b}"] = (line[-2], line[-1])
-        shared: set[Dot] = set()
-        if not layout.elements[name].plain:
-            for (*_, one), (*_, other) in itertools.combinations(ways, 2):
-                shared |= set(one[1:-1]) & set(other[1:-1])
+        parting = set() if layout.elements[name].plain else _partings(ways)
         for *_, line in ways:
             for a, b, c in zip(line, line[1:], line[2:], strict=False):
-                if 0.7 < angle(a, b, c) < 0.9 and b not in shared:
+                if 0.7 < angle(a, b, c) < 0.9 and b not in parting:
                     places.add((round(b[0]), round(b[1])))
     for joined in picture.joints:
         legs = [ends[leg] for leg in joined if leg in ends]
@@ -88,6 +90,18 @@ def bends(picture: Drawn, layout: Layout) -> int:
             if 0.7 < angle(a, b, c) < 0.9:
                 places.add((round(b[0]), round(b[1])))
     return len(places) + sum(_turns_straight_on(picture, layout, name) for name in layout.elements)
+
+
+def _partings(ways: Sequence[tuple[str, str, str, list[Dot]]]) -> set[Dot]:
+    """Where two ways part that come from a leg which all share: the last dots that they have in
+    common. From slips and diamonds roads part in curves, or do not."""
+    found: set[Dot] = set()
+    for leg in set.intersection(*({a, b} for a, b, _, _ in ways)):
+        lines = [line if leg == a else line[::-1] for a, _, _, line in ways]
+        for pair in itertools.combinations(lines, 2):
+            common = [x for x, y in zip(*pair, strict=False) if x == y]
+            found.add(common[-1])
+    return found
 
 
 def on_a_straight_line(layout: Layout, name: str) -> bool:
@@ -112,6 +126,12 @@ def _parting(picture: Drawn, layout: Layout, name: str) -> tuple[list[Dot], int]
     lines = {(a, b): line for a, b, _, line in picture.elements[name]}
     line = next(line for legs, line in lines.items() if legs == way)
     return line, max(k for k, dot in enumerate(line) if all(dot in o for o in lines.values()))
+
+
+def parting_of(picture: Drawn, layout: Layout, name: str) -> Dot:
+    """Where the ways of points part."""
+    line, at = _parting(picture, layout, name)
+    return line[at]
 
 
 def straight_way(element: Element) -> tuple[str, str] | None:

@@ -82,6 +82,8 @@ class Drawn:
     platforms: list[Rect] = field(default_factory=list)
     labels: dict[str, Rect] = field(default_factory=dict)
     remarks: dict[str, Rect] = field(default_factory=dict)
+    bridges: list[Dot] = field(default_factory=list)
+    frames: dict[str, Rect] = field(default_factory=dict)
     whole: Rect = (0, 0, 0, 0)
 
 
@@ -139,9 +141,11 @@ def read_picture(svg: str) -> Drawn:
                          path.get("data-when", ""), lines[0])
                     )  # fmt: skip
             for e in group.iter(SVG + "rect"):
+                a, b, c, d = (float(e.get(k, "")) for k in ("x", "y", "width", "height"))
                 if e.get("class") == "drive":
-                    a, b, c, d = (float(e.get(k, "")) for k in ("x", "y", "width", "height"))
                     drawn.drives[e.get("data-drive", "")] = (a, b, a + c, b + d)
+                elif e.get("class") == "frame":
+                    drawn.frames[name] = (a, b, a + c, b + d)
         elif "signal" in classes:
             name = group.get("data-signal", "")
             assert name not in drawn.signals, name
@@ -163,6 +167,9 @@ def read_picture(svg: str) -> Drawn:
             assert key not in drawn.joints, key
             (x0, y0), (x1, y1) = _line(line)
             drawn.joints[key] = ((x0 + x1) / 2, (y0 + y1) / 2)
+        elif line.get("class") == "casing":  # what breaks off the line below, at its middle
+            (x0, y0), (x1, y1) = _line(line)
+            drawn.bridges.append(((x0 + x1) / 2, (y0 + y1) / 2))
     for e in root.iter(SVG + "rect"):
         if e.get("class") == "platform":
             a, b, c, d = (float(e.get(k, "")) for k in ("x", "y", "width", "height"))

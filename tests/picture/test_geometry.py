@@ -6,26 +6,25 @@ from __future__ import annotations
 import itertools
 import shutil
 from math import isclose
-from pathlib import Path
 
 import pytest
 from in_campaigns import in_campaigns
 from picture.beside_dot import Count, by_dot
 from picture.counting import bends, bent_pieces, crossings, unlevel_points
+from picture.drawn_layouts import Drawable, corpus, examples, networks
+from picture.geometry_table import measure
 from picture.kinds_of_layout import KINDS, station, yard
 from picture.read_back import Drawn, read_picture
 from picture.test_picture import assert_legible, assert_named, assert_whole
-from sound_layouts import compiled, compiled_file
+from sound_layouts import compiled
 
 from bellcrank.layout.layout_model import Layout
 from bellcrank.picture import draw
 
-CORPUS = sorted((Path(__file__).parents[1] / "corpus").glob("*/railway.crank"))
-
 ROADS = (6, 8, 14, 30)
 
 IN_A_LADDER = {"station of eight", "yard of six", "yard of fourteen", "hidden yard",
-               "hidden-storage"}  # fmt: skip
+               "hidden storage"}  # fmt: skip
 """Where points lie on a slant: five and more in a row by their straight legs, the roads of
 which are level instead."""
 
@@ -43,16 +42,6 @@ def test_a_kind_of_layout_is_drawn_whole_and_legibly(name: str) -> None:
     assert_legible(picture)
 
 
-@pytest.mark.campaign
-@pytest.mark.parametrize("path", CORPUS, ids=lambda path: path.parent.name)
-def test_a_layout_of_the_corpus_is_drawn_whole_and_legibly(path: Path) -> None:
-    layout = compiled_file(path).layout
-    picture = read_picture(draw(layout))
-    assert_whole(picture, layout)
-    assert_named(picture, layout)
-    assert_legible(picture)
-
-
 @pytest.mark.parametrize("name", KINDS)
 def test_straight_to_straight_is_one_row_except_in_ladders(name: str) -> None:
     picture, layout = drawn(KINDS[name])
@@ -60,12 +49,37 @@ def test_straight_to_straight_is_one_row_except_in_ladders(name: str) -> None:
     assert bent_pieces(picture, layout) == []
 
 
-def test_straight_to_straight_is_one_row_in_the_corpus() -> None:
-    for path in CORPUS:
-        layout = compiled_file(path).layout
-        picture = read_picture(draw(layout))
-        assert bool(unlevel_points(picture, layout)) == (path.parent.name in IN_A_LADDER), path
-        assert bent_pieces(picture, layout) == [], path
+EXCEPTIONS = {
+    "network 0": "T5, between a stretch of two rows and points on a slant, steps by half a row",
+    "network 5": "F10 stands at the height of a U-turn that its straight leg has to pass above",
+    "network 19": "F2 joins two lines of which each comes from points on a slant",
+}
+"""Where a straight way is not level though it is no ladder, and why: none in a layout that
+people build."""
+
+SHOWN_QUICKLY = {"scissors terminus", "figure of eight", "roundhouse", "single lead", "zigzag"}
+
+
+@pytest.mark.parametrize(
+    "one",
+    in_campaigns([*examples(), *corpus(), *networks()], lambda one: one.name not in SHOWN_QUICKLY),
+    ids=lambda one: one.name,
+)
+def test_a_layout_of_the_corpus_is_level_whole_and_legible_without_false_diamonds(
+    one: Drawable,
+) -> None:
+    layout = one.compiled().layout
+    picture = read_picture(draw(layout))
+    assert_whole(picture, layout)
+    assert_named(picture, layout)
+    assert_legible(picture)
+    found = measure(picture, layout)
+    assert found.faults == (one.name in EXCEPTIONS), found
+    assert bool(found.ladders) == (one.name in IN_A_LADDER)
+
+
+def test_sixty_layouts_of_the_corpus_and_more_are_measured() -> None:
+    assert len([*corpus(), *networks()]) >= 60
 
 
 @pytest.mark.parametrize("roads", in_campaigns(ROADS, lambda roads: roads > 8))
@@ -112,29 +126,32 @@ def test_of_two_roads_that_cross_the_main_is_level() -> None:
 
 
 BY_HAND = {
-    "station of two": (0, 2),
-    "station of four": (0, 6),
-    "station of eight": (0, 4),
-    "terminus with a double ladder": (0, 2),
-    "terminus with a run-round": (0, 3),
-    "double junction": (0, 2),
-    "crossovers": (0, 0),
-    "scissors": (0, 0),
-    "yard of six": (0, 2),
-    "goods station": (0, 4),
-    "three-way points": (0, 8),
-    "slips in series": (0, 2),
-    "flyover": (0, 2),
+    "station of two": (0, 2, "the loop bends at either end"),
+    "station of four": (0, 6, "three loops, one above the other, each bent twice"),
+    "station of eight": (0, 4, "the first points turn off on the slant, the last road bends twice"),
+    "terminus with a double ladder": (0, 2, "the outermost road of either ladder"),
+    "terminus with a run-round": (0, 2, "the loop at its far end, and the siding"),
+    "double junction": (0, 2, "the two branch lines come level; the diamond is on their slant"),
+    "crossovers": (0, 0, "slants from line to line"),
+    "scissors": (0, 0, "two slants that cross"),
+    "yard of six": (0, 2, "the first points turn off on the slant, the last road comes level"),
+    "goods station": (0, 4, "both ends of one loop, the far end of the other, the last siding"),
+    "three-way points": (0, 4, "the four roads that are the outer ones of points or of the three"),
+    "slips in series": (0, 2, "one slant down through three slips, and one up"),
+    "slips in a main": (0, 2, "the two sidings that come off the slips on a slant"),
+    "figure of eight": (0, 4, "the slanting road of the diamond at either end, and the loop"),
+    "flyover": (0, 2, "each branch where it comes level"),
 }
-"""Crossings and bends of plans drawn by hand: loops and roads bend once at each end at which
-they leave another line, ladders and crossovers not at all."""
+"""Crossings and bends of plans drawn by hand, and where they bend: a line that leaves another on a
+slant bends once where it comes level, ladders and crossovers nowhere."""
 
 
 @pytest.mark.parametrize("name", BY_HAND)
 def test_no_more_lines_cross_or_bend_than_in_a_plan_drawn_by_hand(name: str) -> None:
     picture, layout = drawn(KINDS[name])
-    assert len(crossings(picture)) <= BY_HAND[name][0]
-    assert bends(picture, layout) <= BY_HAND[name][1]
+    most_crossings, most_bends, _ = BY_HAND[name]
+    assert len(crossings(picture)) <= most_crossings
+    assert bends(picture, layout) <= most_bends
 
 
 @pytest.mark.skipif(shutil.which("dot") is None, reason="there is no dot on this machine")
