@@ -290,6 +290,8 @@ def _of_kind(kind: FittingKind | None) -> Iterator[str]:
     for drive, positions in kind.drives.items():
         yield f"- drive{' ' + drive if drive else ''}: {', '.join(positions)}"
     yield from _ways(kind)
+    if kind.drawn is not None:
+        yield f"- drawn as a {kind.drawn}"
 
 
 def _ways(kind: FittingKind) -> Iterator[str]:

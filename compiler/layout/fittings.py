@@ -51,12 +51,13 @@ def define(
     ways = [_way(part, legs, drives, found) for part in definition.parts if isinstance(part, t.Way)]
     _check_ways(definition, legs, found)
     frogs = _frogs(definition, legs, ways, found)
+    drawn = _drawn(definition, found)
     if len(found.diagnostics) == before:
         _check_choice(definition, ways, found)
     if len(found.diagnostics) > before:
         return None
     family = " ".join(word.text for word in definition.kind.words)
-    return FittingKind(name, legs, drives, tuple(ways), family, frogs)
+    return FittingKind(name, legs, drives, tuple(ways), family, frogs, drawn)
 
 
 def as_far_as_known(definition: t.FittingDefinition) -> FittingKind:
@@ -247,6 +248,20 @@ def _frogs(
             _check_frog(part, frog, ways, found)
         frogs[frog.name] = frog
     return tuple(frogs.values())
+
+
+def _drawn(definition: t.FittingDefinition, found: Collector) -> t.Table | None:
+    """How it looks in the picture, if that is said."""
+    said = [part for part in definition.parts if isinstance(part, t.FittingDrawing)]
+    for again in said[1:]:
+        found.report(
+            "E304",
+            "a fitting is drawn in one way",
+            again.span,
+            hint="keep one of the two lines",
+            related=[(said[0].span, "said here first")],
+        )
+    return said[0].table if said else None
 
 
 def _check_frog(part: t.FittingFrog, frog: KindFrog, ways: list[KindWay], found: Collector) -> None:

@@ -13,6 +13,7 @@ from bellcrank.layout.frog_model import Frog, FrogPart, KindFrog
 from bellcrank.layout.shown_model import Shown
 from bellcrank.layout.times import Times
 from bellcrank.layout.variables import Learns, Variables
+from bellcrank.syntax.tree import Table
 
 Position = tuple[str, str]
 """A drive's name and one of its positions."""
@@ -80,6 +81,7 @@ class FittingKind:
     drives: name to positions; a drive without a name of its own has "".
     family: its name without what it is said to be `with`.
     frogs: those that are stated; none says nothing about whether it has any.
+    drawn: how it looks in the picture, which nothing else depends on: kinds are equal without it.
     """
 
     name: str
@@ -88,6 +90,7 @@ class FittingKind:
     ways: tuple[KindWay, ...]
     family: str = ""
     frogs: tuple[KindFrog, ...] = ()
+    drawn: Table | None = field(default=None, compare=False)
 
     def lets_lie(self, lies: Mapping[str, str]) -> bool:
         """Whether some way of it lets drives lie so, by its own names for them."""

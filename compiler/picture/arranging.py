@@ -48,6 +48,29 @@ def first_within(net: Network) -> Within:
     return Within()
 
 
+def clear_of_tables(net: Network, within: Within) -> Within:
+    """Stops and edges beside a turntable end before its roads begin, where they can, so that these
+    may lie on either side of the road that leads to it."""
+    places = _columns(net, within.also)
+    for table in net.nodes:
+        if table.table != "turntable" or min(len(table.left), len(table.right)) != 1:
+            continue
+        here, rightwards = places[table.number], len(table.right) > 1
+        found = []
+        for line in net.lines:
+            one, other = (net.nodes[port.node] for port in (line.start, line.end))
+            if table in (one, other) or not places[one.number] <= here <= places[other.number] + 1:
+                continue
+            if rightwards and other.shape == "end":
+                found.append((other.number, table.number))
+            elif not rightwards and one.shape == "end":
+                found.append((table.number, one.number))
+        clear = replace(within, also=(*within.also, *found))
+        if found and _holds(net, clear):
+            within = clear
+    return within
+
+
 def nesting(net: Network, known: Within) -> Within:
     """What must lie left of what for few lines to cross, beside what is known of it."""
     kept = known

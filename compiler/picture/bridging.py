@@ -125,12 +125,20 @@ def _crossings(made: Plan) -> list[tuple[_Crossed, _Crossed, Point]]:
 
 
 def _crossing(one: _Crossed, other: _Crossed) -> Point | None:
-    """Where two parts of paths cross, within both or where one joins the part before it."""
+    """Where two parts of paths cross, within both or where one of them joins the part before it:
+    where both begin two paths meet, or are one."""
     a, b = (
         part if part.first else part._replace(start=part.start.moved(_back(part), 1e-4))
         for part in (one, other)
     )
-    return crossing(a.start, a.end, b.start, b.end)
+    point = crossing(a.start, a.end, b.start, b.end)
+    if point is None or all(_distance_between(point, part.start) < 0.1 for part in (one, other)):
+        return None
+    return point
+
+
+def _distance_between(one: Point, other: Point) -> float:
+    return hypot(one.x - other.x, one.y - other.y)
 
 
 def _back(part: _Crossed) -> Point:

@@ -90,7 +90,8 @@ def _turns_off(net: Network, line: Line) -> float:
     length = 0.0
     for port, slants in zip((line.start, line.end), line.slants, strict=True):
         node = net.nodes[port.node]
-        beside = {"box": 2 * UNIT, "turn": UNIT}.get(node.shape, node.reach)
+        frame = (1 + node.spread(port.hand)) * UNIT
+        beside = {"box": frame, "turn": UNIT}.get(node.shape, node.reach)
         if slants:
             beside = UNIT if node.shape == "cross" and not node.level else 2 * UNIT
         length += beside
@@ -103,7 +104,9 @@ def _touching(net: Network, line: Line) -> float:
     shapes = {one.shape, other.shape}
     if any(line.slants):
         return 2 * UNIT
-    least = 4 * UNIT if "box" in shapes else 3 * UNIT if "cross" in shapes else 2 * UNIT
+    frames = [node.spread(p.hand) for p, node in ((line.start, one), (line.end, other))
+              if node.shape == "box"]  # fmt: skip
+    least = (sum(frames) + 3) * UNIT if frames else 3 * UNIT if "cross" in shapes else 2 * UNIT
     return max(least, (text_width(one.name) + text_width(other.name)) / 2 + 10)
 
 

@@ -9,9 +9,13 @@ from bellcrank.layout.layout_model import Edge, Leg, Position, Stop
 from bellcrank.layout.shown_model import BridgeOver, Platform
 from bellcrank.picture.geometry import Box, Path, Point
 from bellcrank.picture.wished import Unkept
+from bellcrank.syntax.tree import Table
 
 SLIP_CURVE = 19.0
 """How far from the middle of a slip its slip roads leave the straight ones, in pixels."""
+
+TURNTABLE = 26.0
+"""Radius of a turntable."""
 
 TABLE = 20.0
 """How far from the middle of a frame its legs end, in pixels; the ways lie between."""
@@ -35,7 +39,8 @@ class DrawnWay:
 class DrawnElement:
     """An element: its ways, the middle of it, and whether it is a fitting.
 
-    along: of a plain piece, its path. drives: where the drives of a slip are marked.
+    along: of a plain piece, its path. drives: where the drives of a slip are marked. frame: two
+    corners of what is round it. table: what that looks like, if not a plain frame.
     """
 
     name: str
@@ -44,6 +49,7 @@ class DrawnElement:
     along: Path | None
     drives: tuple[tuple[str, Point], ...] = ()
     frame: tuple[Point, Point] | None = None
+    table: Table | None = None
 
 
 @dataclass(frozen=True, slots=True)

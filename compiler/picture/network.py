@@ -9,10 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from math import ceil
 from typing import Literal, NamedTuple
 
 from bellcrank.layout.layout_model import Above, Hand, Leg, TrackEnd
 from bellcrank.picture.measures import EDGE_MARK, text_width
+from bellcrank.syntax.tree import Table
 
 Shape = Literal["fan", "cross", "box", "end", "turn"]
 """How a node is drawn: legs that spread from one point, two roads that cross, a frame
@@ -27,7 +29,8 @@ class Node:
 
     left, right: its legs on either side, from top to bottom, or all from bottom to top.
     level: of a fan or a cross, the legs that lie in line; the others slant. Of a frame, two legs
-    that should lie in one row, if any.
+    that should lie in one row, if any. table: what the frame looks like, if that is said: from the
+    middle of a turntable its roads fan out, across a traverser they lead level.
     """
 
     number: int
@@ -36,6 +39,13 @@ class Node:
     left: list[Leg | None] = field(default_factory=list)
     right: list[Leg | None] = field(default_factory=list)
     level: frozenset[Leg] = frozenset()
+    table: Table | None = None
+
+    def spread(self, hand: Hand) -> int:
+        """Of a frame, in how many grid units its roads on one side come level."""
+        if self.table != "turntable":
+            return 1
+        return max(2, ceil(FAN * (len(self.on(hand)) - 1)))
 
     @property
     def reach(self) -> float:
@@ -49,6 +59,10 @@ class Node:
 
     def on(self, hand: Hand) -> list[Leg | None]:
         return self.left if hand == "left" else self.right
+
+
+FAN = 0.75
+"""Units for each road beyond the first in which the roads of a turntable come level."""
 
 
 class Port(NamedTuple):

@@ -11,13 +11,14 @@ from math import hypot
 from typing import Literal
 
 from bellcrank.layout.layout_model import Edge, Hand, KindWay, Layout, Leg, Stop, Work
-from bellcrank.picture.arranging import aligned, arrange, first_within, nesting
+from bellcrank.picture.arranging import aligned, arrange, clear_of_tables, first_within, nesting
 from bellcrank.picture.bridging import Stretch, bridges, drawn_order
 from bellcrank.picture.clearing import cramped_signals
 from bellcrank.picture.columns import scissors, set_needs
 from bellcrank.picture.drawn import (
     SLIP_CURVE,
     TABLE,
+    TURNTABLE,
     DrawnElement,
     DrawnEnd,
     DrawnJoint,
@@ -48,7 +49,7 @@ def plan(layout: Layout, *, signals: Hand = "left", scale: float = 1.0) -> Plan:
     net = network(layout)
     set_needs(net, layout)
     least = [line.need for line in net.lines]
-    within = first_within(net)
+    within = clear_of_tables(net, first_within(net))
     for round_ in range(MOST_ROUNDS):
         within = nesting(net, within)
         places, made = aligned(net, within, *arrange(net, within))
@@ -207,15 +208,19 @@ def _fitting(layout: Layout, node: Node, legs: dict[Leg, Path]) -> DrawnElement:
     )
     ways = tuple(_way(layout, node, way, legs) for way in element.kind.ways)
     frame = None
-    if node.shape == "box":
+    if node.table == "turntable":
+        frame = (
+            Point(middle.x - TURNTABLE, middle.y - TURNTABLE),
+            Point(middle.x + TURNTABLE, middle.y + TURNTABLE),
+        )
+    elif node.shape == "box":
         ys = [p.y for p in starts.values()]
         frame = (
             Point(middle.x - (TABLE if node.left else 8), min(ys) - 8),
             Point(middle.x + (TABLE if node.right else 8), max(ys) + 8),
         )
-    return DrawnElement(
-        node.name, ways, middle, None, tuple(_drive_marks(layout, node, legs, middle)), frame
-    )
+    drives = tuple(_drive_marks(layout, node, legs, middle))
+    return DrawnElement(node.name, ways, middle, None, drives, frame, node.table)
 
 
 def _way(layout: Layout, node: Node, way: KindWay, legs: dict[Leg, Path]) -> DrawnWay:
@@ -228,7 +233,7 @@ def _way(layout: Layout, node: Node, way: KindWay, legs: dict[Leg, Path]) -> Dra
         cut = [min(SLIP_CURVE, path.length * 0.8) for path in (one, other)]
         parts = (one.part(cut[0], one.length).back(), other.part(cut[1], other.length))
         return DrawnWay(way.legs, when, parts, a)
-    if node.shape == "box":
+    if node.shape == "box" and node.table is None:
         parts = (one.part(TABLE, one.length).back(), other.part(TABLE, other.length))
         ends = parts[0].segments[-1].end, parts[1].segments[0].start
         if ends[0].x == ends[1].x:  # both on one side: round by the middle

@@ -326,11 +326,37 @@ class Rows:
                     ports = [self.port[p] for p in self._stacked(node.number, hand)]
                     for upper, lower in itertools.pairwise(ports):
                         self._beside(upper, lower, 0.3 if node.shape == "turn" else STEEP)
-                if node.shape == "box" and node.left and node.right:
+                if node.table == "turntable" and node.left and node.right:
+                    self._round_one_middle(node)
+                elif node.shape == "box" and node.left and node.right:
                     one, other = (self._in_row(node, hand) for hand in ("left", "right"))
                     climb = add.variable(LEVEL_CLIMB)
                     add.at_least(0, (1.0, climb), (1.0, one), (-1.0, other))
                     add.at_least(0, (1.0, climb), (-1.0, one), (1.0, other))
+
+    def _round_one_middle(self, node: Node) -> None:
+        """The roads on either side of a turntable lie as far above its middle as below."""
+        terms: list[tuple[float, int]] = []
+        for sign, hand in ((1.0, "left"), (-1.0, "right")):
+            ports = [self.port[p] for p in self._stacked(node.number, hand)]
+            terms += [(sign, ports[0]), (sign, ports[-1])]
+        # Terms of one row are told as one.
+        rows = {row: sum(sign for sign, other in terms if other == row) for _, row in terms}
+        off = self.programme.variable(LEVEL_CLIMB)
+        for sign in (1.0, -1.0):
+            signed = [(sign * value, row) for row, value in rows.items()]
+            self.programme.at_least(0, (1.0, off), *signed)
+
+    def middle(self, node: Node) -> float:
+        """The row of the middle of a turntable: of the road that is alone on its side, else
+        midway between the outermost."""
+        sides = [[self.port[p] for p in self._stacked(node.number, hand)]
+                 for hand in ("left", "right")]  # fmt: skip
+        alone = [ports[0] for ports in sides if len(ports) == 1]
+        if alone:
+            return self.y[alone[0]]
+        ys = [self.y[row] for ports in sides for row in ports]
+        return (min(ys) + max(ys)) / 2
 
     def _in_row(self, node: Node, hand: str) -> int:
         """The row of the leg on one side of a frame that should lie as one on the other does."""

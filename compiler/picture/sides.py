@@ -52,12 +52,12 @@ def _fitting(number: int, name: str, kind: FittingKind, sides: Mapping[Leg, Hand
         if len(breaks) == 1:
             right = [leg for leg in turned if leg in right]
             left = [leg for leg in reversed(turned) if leg in left]
-    node = Node(number, "box", name, list(left), list(right))
+    node = Node(number, "box", name, list(left), list(right), table=kind.drawn)
     if min(len(left), len(right)) == 1 and all(_joins(kind, name, left, right)):
         # What leads to many roads is a turntable, a traverser or the like: a frame with its ways.
-        node.shape = "fan" if len(kind.ways) < MANY else "box"
+        node.shape = "fan" if len(kind.ways) < MANY and not kind.drawn else "box"
         node.level = _level_legs(kind, name)
-    elif len(left) == len(right) == 2 and kind.ways:
+    elif len(left) == len(right) == 2 and kind.ways and not kind.drawn:
         ways = [{Leg(name, leg) for leg in way.legs} for way in kind.ways]
         if ways[0] in ({left[0], right[1]}, {left[1], right[0]}) and all(
             crossing in ways for crossing in ({left[0], right[1]}, {left[1], right[0]})

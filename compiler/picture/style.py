@@ -64,6 +64,7 @@ RULES = (
     ),
     Rule((".edge path",), "stroke-width: 1.4;"),
     Rule((".frame",), "fill: none; stroke: var(--quiet); stroke-width: 1; stroke-dasharray: 5 3;"),
+    Rule((".pit",), "stroke: var(--line); stroke-width: 1.6; stroke-dasharray: none;"),
     Rule((".pivot",), "fill: var(--line); stroke: none;"),
     Rule((".drive",), "fill: var(--paper); stroke: var(--line); stroke-width: 1.2;"),
     Rule((".post",), "fill: none; stroke: var(--line); stroke-width: 1.3;"),

@@ -215,12 +215,7 @@ def _element(layout: Layout, plan: Plan, drawn: DrawnElement, overlay: Overlay) 
         f'<g class="{_classes("element", kind, marks)}" data-element="{name}" '
         f'data-section="{section}"><title>{name}{_of_kind(element.kind.name)}</title>'
     ]
-    if drawn.frame is not None:
-        (left, top), (right, bottom) = drawn.frame
-        words.append(
-            f'<rect class="frame" x="{number(left)}" y="{number(top)}" '
-            f'width="{number(right - left)}" height="{number(bottom - top)}"/>'
-        )
+    words += _frame(drawn)
     own = [b for b in plan.bridges if b.over == drawn.name]
     words += [_bridge(b) for b in own if b.under != b.over]
     for way in sorted(drawn.ways, key=lambda w: _marked(drawn.name, w, overlay)):
@@ -239,6 +234,23 @@ def _element(layout: Layout, plan: Plan, drawn: DrawnElement, overlay: Overlay) 
             f'height="{number(2 * DRIVE)}"/>'
         )
     return "".join(words) + "</g>"
+
+
+def _frame(drawn: DrawnElement) -> Iterator[str]:
+    """What is round a fitting: the pit of a turntable or a traverser, or a plain frame."""
+    if drawn.frame is None:
+        return
+    (left, top), (right, bottom) = drawn.frame
+    if drawn.table == "turntable":
+        yield (
+            f'<circle class="frame pit" cx="{number(drawn.middle.x)}" '
+            f'cy="{number(drawn.middle.y)}" r="{number((right - left) / 2)}"/>'
+        )
+        return
+    yield (
+        f'<rect class="{_classes("frame", "pit" if drawn.table else "")}" x="{number(left)}" '
+        f'y="{number(top)}" width="{number(right - left)}" height="{number(bottom - top)}"/>'
+    )
 
 
 def _marked(name: str, way: DrawnWay, overlay: Overlay) -> int:

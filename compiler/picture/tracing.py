@@ -93,10 +93,9 @@ def _line_path(
     """The points of a line, with slants of 45° where the columns leave room for them."""
     unit = UNIT * scale
     places = [(columns[column], row) for column, row in rows.of_line(line.number)]
-    points = [Point(*(v * unit for v in places[0]))]
-    shapes = [net.nodes[port.node].shape for port in (line.start, line.end)]
-    if shapes[0] == "box":
-        points.append(Point(points[0].x + unit, points[0].y))
+    begin, end = (Point(*(v * unit for v in places[k])) for k in (0, -1))
+    points = [begin]
+    nodes = [net.nodes[port.node] for port in (line.start, line.end)]
     last = len(places) - 2
     for k, ((c, r), (c2, r2)) in enumerate(itertools.pairwise(places)):
         gap, climb = c2 - c, r2 - r
@@ -111,9 +110,15 @@ def _line_path(
                 middle = (one.x + other.x) / 2
                 points += [Point(middle - slant / 2, one.y), Point(middle + slant / 2, other.y)]
         points.append(other)
-    if shapes[1] == "box":
-        end = points.pop()
-        points += [Point(end.x - unit, end.y), end]
+    # What leads to a frame is level for some way, and comes to the middle of a turntable.
+    if nodes[0].shape == "box":
+        level = Point(begin.x + nodes[0].spread(line.start.hand) * unit, begin.y)
+        middle = rows.middle(nodes[0]) * unit if nodes[0].table == "turntable" else begin.y
+        points = [Point(begin.x, middle), level, *(p for p in points[1:] if p.x > level.x)]
+    if nodes[1].shape == "box":
+        level = Point(end.x - nodes[1].spread(line.end.hand) * unit, end.y)
+        middle = rows.middle(nodes[1]) * unit if nodes[1].table == "turntable" else end.y
+        points = [*(p for p in points[:-1] if p.x < level.x), level, Point(end.x, middle)]
     return _cut_short(net, line, Path.through(points), unit)
 
 
@@ -172,9 +177,8 @@ def _joints(
     ends = chain.joints()
     back = [SIGNAL_ROOM if one in reading else 0.0 for one, _ in ends]
     fore = [SIGNAL_ROOM if other in reading else 0.0 for _, other in ends]
-    crosses = {node.name for node in net.nodes if node.shape in ("cross", "box")}
-    low = _margin(chain.first, crosses)
-    high = path.length - _margin(chain.last, crosses)
+    low = _margin(net, chain.first)
+    high = path.length - _margin(net, chain.last)
     stretches = _Stretches(path, low, high)
     stretches.leave_out(*chain.left_out)
     if len(ends) == 1:
@@ -207,10 +211,16 @@ def _joints(
     return joints, 0.0
 
 
-def _margin(end: TrackEnd, crosses: set[str]) -> float:
-    if isinstance(end, Leg):
-        return 1.5 * UNIT if end.element in crosses else STUB
-    return 6.0 if isinstance(end, Edge) else 0.0
+def _margin(net: Network, end: TrackEnd) -> float:
+    """How far from an end the first joint keeps; the roads of a turntable begin in a column."""
+    if not isinstance(end, Leg):
+        return 6.0 if isinstance(end, Edge) else 0.0
+    node = next((n for n in net.nodes if n.name == end.element and n.shape != "end"), None)
+    if node is None or node.shape not in ("cross", "box"):
+        return STUB
+    if node.table != "turntable":
+        return 1.5 * UNIT
+    return node.spread("left" if end in node.left else "right") * UNIT + CORNER
 
 
 def _off_arcs(path: Path, where: float) -> float:

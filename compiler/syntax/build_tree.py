@@ -12,6 +12,7 @@ from bellcrank.diagnostics import Collector, Span
 from bellcrank.syntax import tree as t
 
 WHERE: tuple[t.WhereDrawn, ...] = get_args(t.WhereDrawn)
+TABLES: tuple[t.Table, ...] = get_args(t.Table)
 
 
 def token_span(token: Token, file: str, line_offset: int) -> Span:
@@ -100,6 +101,10 @@ class Builder(Transformer[Token, Any]):
 
     def fitting_frog(self, meta: Meta, children: list[Any]) -> t.FittingFrog:
         return t.FittingFrog(self._span(meta), *children)
+
+    def fitting_drawing(self, meta: Meta, children: list[t.Word]) -> t.FittingDrawing:
+        (table,) = (each for each in TABLES if each == children[0].text)
+        return t.FittingDrawing(self._span(meta), table)
 
     def declaration(self, meta: Meta, children: list[Any]) -> t.Declaration | None:
         words, *more, with_words = children

@@ -150,6 +150,11 @@ def _(n: t.FittingFrog) -> str:
 
 
 @_line.register
+def _(n: t.FittingDrawing) -> str:
+    return f"drawn as {n.table}"
+
+
+@_line.register
 def _(n: t.Declaration) -> str:
     head = " ".join(w.text for w in n.kind.words)
     tail = " ".join(w.text for w in n.kind.with_words)

@@ -93,10 +93,21 @@ class FittingFrog(Node):
     second: Word
 
 
+Table = Literal["turntable", "traverser"]
+"""What moves a vehicle from road to road, and has a look of its own in the picture."""
+
+
+@dataclass(frozen=True, slots=True)
+class FittingDrawing(Node):
+    """How fittings of a kind look in the picture: `drawn as turntable`."""
+
+    table: Table
+
+
 @dataclass(frozen=True, slots=True)
 class FittingDefinition(Node):
     kind: KindPhrase
-    parts: tuple[Legs | FittingDrive | Way | FittingFrog, ...]
+    parts: tuple[Legs | FittingDrive | Way | FittingFrog | FittingDrawing, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -101,6 +101,22 @@ def test_an_output_tells_what_is_on_it_and_its_packets(tmp_path: Path) -> None:
     at_an_editor(tmp_path, work)
 
 
+SHED = """\
+layout "Shed"
+fitting table {
+  legs lead, one, two
+  drive first, second
+  way lead - one when first
+  way lead - two when second
+  drawn as turntable
+}
+table TT
+run edge WEST - A - >H - TT.lead
+run TT.one - <S1 - R1 - stop
+run TT.two - <S2 - R2 - stop
+"""
+
+
 def test_a_fitting_tells_its_legs_and_ways(tmp_path: Path) -> None:
     async def work(editor: Editor) -> None:
         uri = editor.open("quay.crank", TERMINUS.read_text("utf-8"))
@@ -110,6 +126,9 @@ def test_a_fitting_tells_its_legs_and_ways(tmp_path: Path) -> None:
         assert "way a1 - b2 when diverging" in told
         told = await hover(editor, uri, "doub", "le slip S1")
         assert "legs, in order round it: a1, b2, a2, b1" in told
+        assert "drawn as" not in told
+        shed = editor.open("shed.crank", SHED)
+        assert "drawn as a turntable" in await hover(editor, shed, "tab", "le TT")
 
     at_an_editor(tmp_path, work)
 

@@ -199,3 +199,35 @@ def test_a_fitting_may_be_used_before_the_line_that_defines_it():
     definition = SCISSORS[: SCISSORS.index("}\n") + 2]
     layout = laid(SCISSORS.removeprefix(definition) + definition)
     assert layout.elements["SX"].kind.legs == ("a1", "a2", "b2", "b1")
+
+
+DRAWN = """\
+fitting table {
+  legs lead, one, two
+  drive first, second
+  way lead - one when first
+  way lead - two when second
+  drawn as turntable
+}
+table TT
+run edge WEST - A - >H - TT.lead
+run TT.one - <S1 - R1 - stop
+run TT.two - <S2 - R2 - stop
+"""
+
+
+def test_how_a_fitting_is_drawn_is_said_with_its_kind():
+    assert laid(DRAWN).elements["TT"].kind.drawn == "turntable"
+    assert laid(DRAWN.replace("  drawn as turntable\n", "")).elements["TT"].kind.drawn is None
+
+
+def test_a_fitting_is_not_drawn_in_two_ways():
+    program, _ = load_text(DRAWN.replace("}\n", "  drawn as traverser\n}\n", 1), "layout.crank")
+    (found,) = build_layout(program)[1]
+    assert (found.code, found.span.line) == ("E304", 7)
+    assert found.related[0][0].line == 6
+
+
+def test_a_word_that_is_no_look_is_told_with_those_that_are():
+    _, found = load_text(DRAWN.replace("as turntable", "as turnttable"), "layout.crank")
+    assert "turntable" in f"{found[0].expected} {found[0].hint}"

@@ -49,6 +49,23 @@ def test_a_line_about_wires_or_words_leaves_the_railway_as_it_is(old: str, new: 
     assert sound(LAYOUT.replace(old, new)).railway == sound(LAYOUT).railway
 
 
+def test_how_a_fitting_looks_leaves_the_railway_as_it_is() -> None:
+    text = LAYOUT.replace(
+        "points P1",
+        """\
+fitting table {
+  legs toe, straight, diverging
+  drive straight, diverging
+  way toe - straight when straight
+  way toe - diverging when diverging
+}
+table P1""",
+    )
+    drawn = text.replace("}\ntable", "  drawn as traverser\n}\ntable")
+    assert drawn != text
+    assert sound(drawn).railway == sound(text).railway
+
+
 @pytest.mark.parametrize(
     "old, new",
     [

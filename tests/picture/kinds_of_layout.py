@@ -256,6 +256,7 @@ fitting turntable with five roads {
   way lead - r3 when three
   way lead - r4 when four
   way lead - r5 when five
+  drawn as turntable
 }
 turntable TT with five roads
 points P1, P2
@@ -280,6 +281,7 @@ fitting traverser with four roads {
   way lead - r2 when two
   way lead - r3 when three
   way lead - r4 when four
+  drawn as traverser
 }
 traverser TV with four roads
 run edge MAIN - A - >H - TV.lead

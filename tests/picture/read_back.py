@@ -144,8 +144,12 @@ def read_picture(svg: str) -> Drawn:
                 a, b, c, d = (float(e.get(k, "")) for k in ("x", "y", "width", "height"))
                 if e.get("class") == "drive":
                     drawn.drives[e.get("data-drive", "")] = (a, b, a + c, b + d)
-                elif e.get("class") == "frame":
+                elif "frame" in (e.get("class") or "").split():
                     drawn.frames[name] = (a, b, a + c, b + d)
+            for e in group.iter(SVG + "circle"):
+                if "frame" in (e.get("class") or "").split():
+                    a, b, r = (float(e.get(k, "")) for k in ("cx", "cy", "r"))
+                    drawn.frames[name] = (a - r, b - r, a + r, b + r)
         elif "signal" in classes:
             name = group.get("data-signal", "")
             assert name not in drawn.signals, name

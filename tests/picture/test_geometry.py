@@ -196,10 +196,52 @@ def test_what_leads_to_many_roads_is_a_frame_from_which_they_lead_level(
 ) -> None:
     layout = compiled(KINDS[kind]).layout
     svg = draw(layout)
-    assert svg.count('class="frame"') == 1
+    assert svg.count('class="frame pit"') == 1
     picture = read_picture(svg)
     ends = [line[-1] for *_, line in picture.elements[table]]
     assert len({x for x, _ in ends}) == 1
     rows = sorted(y for _, y in ends)
     assert len(rows) == roads
     assert len({round(b - a, 2) for a, b in itertools.pairwise(rows)}) == 1
+
+
+def test_a_turntable_is_a_circle_from_the_middle_of_which_its_roads_fan_out() -> None:
+    layout = compiled(KINDS["engine shed"]).layout
+    svg = draw(layout)
+    assert '<circle class="frame pit"' in svg and '<rect class="frame' not in svg
+    picture = read_picture(svg)
+    left, top, right, bottom = picture.frames["TT"]
+    middle = ((left + right) / 2, (top + bottom) / 2)
+    lines = [line for *_, line in picture.elements["TT"]]
+    assert all(middle in line for line in lines[:2] + lines[3:])  # the third is straight
+    assert len({line[-1][0] for line in lines}) == 1
+    ys = [line[-1][1] for line in lines]
+    assert min(ys) + max(ys) == pytest.approx(2 * middle[1])
+
+
+def test_a_traverser_is_a_pit_across_which_roads_lead_level() -> None:
+    layout = compiled(KINDS["traverser"]).layout
+    svg = draw(layout)
+    assert '<rect class="frame pit"' in svg
+    for *_, line in read_picture(svg).elements["TV"]:
+        assert all(a[0] == b[0] or a[1] == b[1] for a, b in itertools.pairwise(line))
+
+
+def test_a_table_with_few_roads_is_drawn_as_one_all_the_same() -> None:
+    text = """\
+layout "Shed"
+fitting small table {
+  legs lead, one, two
+  drive first, second
+  way lead - one when first
+  way lead - two when second
+  drawn as turntable
+}
+small table TT
+run edge WEST - A - >H - TT.lead
+run TT.one - <S1 - R1 - stop
+run TT.two - <S2 - R2 - stop
+"""
+    assert '<circle class="frame pit"' in draw(compiled(text).layout)
+    plain = draw(compiled(text.replace("  drawn as turntable\n", "")).layout)
+    assert 'class="frame' not in plain

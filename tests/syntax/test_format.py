@@ -64,7 +64,7 @@ def test_the_strategies_make_every_node_the_tree_has():
     assert set(STATEMENTS) == set(get_args(t.Statement))
     assert set(RULES) == set(get_args(t.Rule))
     assert set(RUN_ITEMS) == set(get_args(t.RunItem))
-    assert set(FITTING_PARTS) == {t.Legs, t.FittingDrive, t.Way, t.FittingFrog}
+    assert set(FITTING_PARTS) == {t.Legs, t.FittingDrive, t.Way, t.FittingFrog, t.FittingDrawing}
     assert not RESERVED & set(NAMES)
 
 

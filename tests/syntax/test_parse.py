@@ -155,6 +155,10 @@ TRACK = [
         ),
     ),
     (
+        "fitting table { drawn as turntable }",
+        t.FittingDefinition(HERE, kind("table"), (t.FittingDrawing(HERE, "turntable"),)),
+    ),
+    (
         "fitting wye {\n drive e with x, y\n way a - b\n way a - c when e x, f y\n}",
         t.FittingDefinition(
             HERE,

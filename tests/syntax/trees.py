@@ -8,7 +8,7 @@ trees are compared by what they say.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import Any, get_args
 
 from hypothesis import strategies as st
 
@@ -94,6 +94,7 @@ FITTING_PARTS: dict[type[t.Node], st.SearchStrategy[Any]] = {
         some(node(t.WayCondition, maybe(words()), words()), least=0, most=3),
     ),
     t.FittingFrog: node(t.FittingFrog, maybe(words()), words(), words()),
+    t.FittingDrawing: node(t.FittingDrawing, st.sampled_from(get_args(t.Table))),
 }
 
 NEED_WORDS = node(
