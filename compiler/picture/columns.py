@@ -91,7 +91,7 @@ def _turns_off(net: Network, line: Line) -> float:
     for port, slants in zip((line.start, line.end), line.slants, strict=True):
         node = net.nodes[port.node]
         frame = (1 + node.spread(port.hand)) * UNIT
-        beside = {"box": frame, "turn": UNIT}.get(node.shape, node.reach)
+        beside = {"box": frame, "turn": UNIT, "apex": UNIT}.get(node.shape, node.reach)
         if slants:
             beside = UNIT if node.shape == "cross" and not node.level else 2 * UNIT
         length += beside

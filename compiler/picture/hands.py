@@ -10,11 +10,13 @@ leg lies where it is read.
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from bellcrank.layout.layout_model import Element, Hand, Layout, Leg, TrackEnd
 from bellcrank.picture.feedback import feedback_arcs
-from bellcrank.picture.network import across
+from bellcrank.picture.network import OTHER, across
 
 MOST_ROUNDS = 10
 
@@ -37,7 +39,44 @@ def hands(layout: Layout) -> dict[Leg, Hand]:
     made = _Turning(layout, colour, group, groups, turned)
     made.save_lines()
     made.save_rings()
-    return {leg: "left" if made.left(leg) else "right" for leg in colour}
+    found: dict[Leg, Hand] = {leg: "left" if made.left(leg) else "right" for leg in colour}
+    for leg in _apexes(layout, found):
+        found[leg] = OTHER[found[leg]]
+    return found
+
+
+def _apexes(layout: Layout, found: Mapping[Leg, Hand]) -> Iterator[Leg]:
+    """Legs to be put on the other side of their points, the apexes of wyes: of three points that
+    are joined pairwise by their branch legs, those that the straight legs of the other two do not
+    lead to, where a leg of them needs a U-turn."""
+    for element in layout.elements.values():
+        legs = branches(element)
+        ends = [far for leg in legs if (far := _branch_beyond(layout, leg)) is not None]
+        if len(ends) != 2 or len({element.name, *(end.element for end in ends)}) != 3:
+            continue
+        one, other = (branches(layout.elements[end.element])[0] for end in ends)
+        if one in ends or other in ends or _far_end(layout, one) != other:
+            continue
+        if found[legs[0]] == found[legs[1]]:
+            turning = (leg for leg, far in zip(legs, ends, strict=True) if found[leg] == found[far])
+            yield from itertools.islice(turning, 1)
+
+
+def branches(element: Element) -> tuple[Leg, ...]:
+    """The two legs of points that their toe leads to, the straight one first; none of others."""
+    ways = element.kind.ways
+    shared = set.intersection(*(set(way.legs) for way in ways)) if len(ways) == 2 else set()
+    if element.plain or len(shared) != 1:
+        return ()
+    return tuple(Leg(element.name, leg) for way in ways for leg in way.legs if leg not in shared)
+
+
+def _branch_beyond(layout: Layout, leg: Leg) -> Leg | None:
+    """The branch leg of points that a leg leads to, if it does."""
+    end = _far_end(layout, leg)
+    if isinstance(end, Leg) and end in branches(layout.elements[end.element]):
+        return end
+    return None
 
 
 def _coloured(element: Element, colour: dict[Leg, int]) -> list[list[Leg]]:

@@ -16,9 +16,9 @@ from bellcrank.layout.layout_model import Above, Hand, Leg, TrackEnd
 from bellcrank.picture.measures import EDGE_MARK, text_width
 from bellcrank.syntax.tree import Table
 
-Shape = Literal["fan", "cross", "box", "end", "turn"]
-"""How a node is drawn: legs that spread from one point, two roads that cross, a frame
-with ways in it, the end of a line, or a U-turn."""
+Shape = Literal["fan", "apex", "cross", "box", "end", "turn"]
+"""How a node is drawn: legs that spread from one point, those of points to either side and the toe
+away from both, two roads that cross, a frame with ways in it, the end of a line, or a U-turn."""
 
 OTHER: Mapping[Hand, Hand] = {"left": "right", "right": "left"}
 
@@ -28,7 +28,8 @@ class Node:
     """A fitting, an end of track, or a U-turn.
 
     left, right: its legs on either side, from top to bottom, or all from bottom to top.
-    level: of a fan or a cross, the legs that lie in line; the others slant. Of a frame, two legs
+    level: of a fan or a cross, the legs that lie in line; the others slant. Of an apex, its toe. Of
+    a frame, two legs
     that should lie in one row, if any. table: what the frame looks like, if that is said: from the
     middle of a turntable its roads fan out, across a traverser they lead level.
     """
@@ -56,6 +57,10 @@ class Node:
     def hand(self) -> Hand:
         """The side on which the lines of a U-turn, or of an end, lie."""
         return "left" if self.left else "right"
+
+    def toe_at(self, hand: Hand, place: int) -> bool:
+        """Whether a leg is the toe of an apex, which comes upright from another row."""
+        return self.shape == "apex" and self.on(hand)[place] in self.level
 
     def on(self, hand: Hand) -> list[Leg | None]:
         return self.left if hand == "left" else self.right

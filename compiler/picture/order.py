@@ -130,10 +130,10 @@ def _levels(net: Network, columns: list[int]) -> list[int]:
             used.add(column + (1 if node.right else -1) * ceil(node.reach / UNIT))
         elif node.shape == "cross" and not node.level:
             used |= {column - 1, column + 1}
-        elif node.shape in ("fan", "cross"):
+        elif node.shape in ("fan", "apex", "cross"):
             # Where the legs of points have come as far apart as lines are.
-            used |= {column + ROW} if len(node.right) > 1 else set()
-            used |= {column - ROW} if len(node.left) > 1 else set()
+            used |= {column + ROW} if len(node.right) > 1 or node.shape == "apex" else set()
+            used |= {column - ROW} if len(node.left) > 1 or node.shape == "apex" else set()
     return sorted(c for c in used if min(columns) <= c <= max(columns))
 
 
@@ -257,7 +257,7 @@ class _Ordering:
     def _attached(self) -> Iterator[tuple[int, int, Port, Line]]:
         """Straight lines that begin or end on a node of another: both, where, by which line."""
         for node in self.net.nodes:
-            if node.shape not in ("fan", "cross", "box"):
+            if node.shape not in ("fan", "apex", "cross", "box"):
                 continue
             for port in _ports(node):
                 line = self.at[port]
@@ -315,6 +315,8 @@ class _Ordering:
         for node in self.net.nodes:
             if node.shape == "box":
                 yield from self._framed(node)
+            elif node.shape == "apex":
+                yield from self._toe_away(node)
             elif node.shape in ("fan", "cross"):
                 own = self.made.of_node[node.number]
                 for hand in _HANDS:
@@ -359,6 +361,15 @@ class _Ordering:
             return []
         numbers = self._at_legs(node, hand)
         return [(k - level, number) for k, number in enumerate(numbers) if k != level]
+
+    def _toe_away(self, node: Node) -> Iterator[_Term]:
+        """That the toe of points leads away from both their legs."""
+        own = self.made.of_node[node.number]
+        lines = [(port, self.made.of_line[self.at[port].number]) for port in _ports(node)]
+        toes = [line for port, line in lines if node.on(port.hand)[port.place] in node.level]
+        for port, line in lines:
+            if node.on(port.hand)[port.place] not in node.level:
+                yield _Term("outside", toes[0], line, own, TWIST)
 
     def _crossing_roads(self, node: Node, own: int) -> Iterator[_Term]:
         """That a road comes out of a crossing on the other side."""

@@ -106,6 +106,10 @@ class Rows:
     def of_port(self, port: Port) -> float:
         return self.y[self._variable(port)]
 
+    def single_row(self, node: int) -> float:
+        """The row of a node that has one."""
+        return self.y[self.single[node]]
+
     def climb(self, number: int) -> float:
         """How many units a line climbs and falls."""
         return sum(abs(b[1] - a[1]) for a, b in itertools.pairwise(self.of_line(number)))
@@ -147,12 +151,12 @@ class Rows:
                 assert item.line is not None
                 slants = any(self.net.lines[item.line].slants)
                 self.single[number] = add(DOWN) if slants else row_of(made.of_line[item.line])
-            elif node.shape in ("fan", "cross", "end"):
+            elif node.shape in ("fan", "apex", "cross", "end"):
                 self.single[number] = row_of(made.of_node[number])
         for line in self.net.lines:
             for port in (line.start, line.end):
                 shape = self.net.nodes[port.node].shape
-                if shape == "turn":
+                if shape == "turn" or self.net.nodes[port.node].toe_at(port.hand, port.place):
                     self.port[port] = row_of(made.of_line[line.number])
                 elif shape == "box":
                     self.port[port] = add(DOWN)
@@ -320,6 +324,11 @@ class Rows:
             for port, slants in zip((line.start, line.end), line.slants, strict=True):
                 if slants:
                     self._leaves(line, port)
+                elif self.net.nodes[port.node].toe_at(port.hand, port.place):
+                    made, rank = self.grid.straights, self.grid.rank
+                    rows = (self.single[port.node], self.port[port])
+                    below = rank[made.of_line[line.number]] > rank[made.of_node[port.node]]
+                    self._beside(*(rows if below else rows[::-1]), STEEP)
         for node in self.net.nodes:
             if node.shape in ("box", "turn"):
                 for hand in ("left", "right"):

@@ -1,6 +1,7 @@
 """The nodes of a picture, and the lines that join them.
 
-Each fitting has its legs on the sides that `hands.py` finds. A line that leaves two fittings on
+Each fitting has its legs on the sides that `hands.py` finds; points whose toe lies on one side with
+a leg are the apex of a wye. A line that leaves two fittings on
 their right (a turning loop), or that leads back to the left (an oval), gets U-turns.
 """
 
@@ -57,6 +58,8 @@ def _fitting(number: int, name: str, kind: FittingKind, sides: Mapping[Leg, Hand
         # What leads to many roads is a turntable, a traverser or the like: a frame with its ways.
         node.shape = "fan" if len(kind.ways) < MANY and not kind.drawn else "box"
         node.level = _level_legs(kind, name)
+    elif apart := _toe_beside(kind, name, left, right):
+        node.shape, node.level = "apex", frozenset((apart,))
     elif len(left) == len(right) == 2 and kind.ways and not kind.drawn:
         ways = [{Leg(name, leg) for leg in way.legs} for way in kind.ways]
         if ways[0] in ({left[0], right[1]}, {left[1], right[0]}) and all(
@@ -71,6 +74,17 @@ def _joins(
 ) -> Iterator[bool]:
     for way in kind.ways:
         yield len({Leg(name, leg) for leg in way.legs} & set(left)) == 1
+
+
+def _toe_beside(
+    kind: FittingKind, name: str, left: Sequence[Leg], right: Sequence[Leg]
+) -> Leg | None:
+    """The toe of points that lies on one side with one of the legs that it leads to."""
+    if len(kind.ways) != 2 or kind.drawn or {len(left), len(right)} != {1, 2}:
+        return None
+    shared = set(kind.ways[0].legs) & set(kind.ways[1].legs)
+    toes = [Leg(name, leg) for leg in shared]
+    return toes[0] if len(toes) == 1 and toes[0] in (left if len(left) == 2 else right) else None
 
 
 def _level_legs(kind: FittingKind, name: str) -> frozenset[Leg]:
@@ -182,4 +196,6 @@ def _line(net: Network, start: Port, end: Port, chain: Chain) -> Line:
 
 def _slants(net: Network, port: Port) -> bool:
     node = net.nodes[port.node]
-    return node.shape in ("fan", "cross") and node.on(port.hand)[port.place] not in node.level
+    return (
+        node.shape in ("fan", "apex", "cross") and node.on(port.hand)[port.place] not in node.level
+    )

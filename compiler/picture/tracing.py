@@ -58,6 +58,7 @@ def trace(net: Network, rows: Rows, layout: Layout, scale: float) -> Traced:
             pass
         else:
             path += _turn(path, path, scale)
+        path = _from_apex(net, chain, rows, columns, scale, path)
         joints, short = _joints(chain, path, net, reading)
         if short > 0:
             number = max(range(len(paths)), key=lambda k: paths[k].length)
@@ -75,6 +76,28 @@ def trace(net: Network, rows: Rows, layout: Layout, scale: float) -> Traced:
                 traced.short[line.number] = max(traced.short.get(line.number, 0.0), steep * UNIT)
         traced.traces.append(Trace(chain, path, joints))
     return traced
+
+
+def _from_apex(
+    net: Network, chain: Chain, rows: Rows, columns: dict[int, float], scale: float, path: Path
+) -> Path:
+    """A path with what leads to the toe of an apex at either end: down or up, and round."""
+    unit = UNIT * scale
+    for last, (line, onward) in ((False, chain.parts[0]), (True, chain.parts[-1])):
+        port = line.end if onward == last else line.start
+        node = net.nodes[port.node]
+        if not node.toe_at(port.hand, port.place):
+            continue
+        x = columns[rows.columns[port.node]] * unit
+        y, end = rows.single_row(port.node) * unit, rows.of_port(port) * unit
+        sign, down = (1.0 if port.hand == "right" else -1.0), 1.0 if end > y else -1.0
+        radius = min(unit, abs(end - y))
+        foot = Point(x, end - down * radius)
+        arc = Segment(foot, Point(x + sign * radius, end), radius, (sign > 0) != (down > 0))
+        upright = Segment(Point(x, y), foot)
+        stem = Path((upright, arc) if upright.length > 1e-6 else (arc,))
+        path = path + stem.back() if last else stem + path
+    return path
 
 
 def is_open(chain: Chain) -> bool:
@@ -127,7 +150,8 @@ def _cut_short(net: Network, line: Line, path: Path, unit: float) -> Path:
     cuts = []
     for port in (line.start, line.end):
         node = net.nodes[port.node]
-        cuts.append(unit if node.shape == "turn" else node.reach)
+        round_ = node.shape == "turn" or node.toe_at(port.hand, port.place)
+        cuts.append(unit if round_ else node.reach)
     if not any(cuts):
         return path
     one, other = path.segments[0].start.x + cuts[0], path.segments[-1].end.x - cuts[1]

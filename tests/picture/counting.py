@@ -148,19 +148,34 @@ def straight_way(element: Element) -> tuple[str, str] | None:
 
 
 def unlevel_points(picture: Drawn, layout: Layout) -> list[str]:
-    """The points whose straight way is not level where the ways part; a leg that joins the
-    diverging leg of others directly comes from there on a slant and is not looked at."""
+    """The points whose straight way is not level where the ways part, except for apexes; a leg
+    that joins the diverging leg of others directly comes from there on a slant and is not looked
+    at."""
     found = []
     for name, element in layout.elements.items():
         way = straight_way(element)
         if way is None:
             continue
         line, at = _parting(picture, layout, name)
+        if name in apexes(picture, layout):
+            continue
         sides = ((way[0], line[max(0, at - 1)]), (way[1], line[min(at + 1, len(line) - 1)]))
         for leg, beside in sides:
             if abs(beside[1] - line[at][1]) > 0.5 and _straight_on(layout, Leg(name, leg)):
                 found.append(name)
     return list(dict.fromkeys(found))
+
+
+def apexes(picture: Drawn, layout: Layout) -> list[str]:
+    """The points from which no leg leads level: upright their toe, to either side the others."""
+    found = []
+    for name, element in layout.elements.items():
+        if straight_way(element) is not None:
+            line, at = _parting(picture, layout, name)
+            toe = line[max(0, at - 1)]
+            if abs(toe[0] - line[at][0]) < 0.5 < abs(toe[1] - line[at][1]):
+                found.append(name)
+    return found
 
 
 def bent_pieces(picture: Drawn, layout: Layout) -> list[str]:

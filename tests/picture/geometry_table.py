@@ -6,7 +6,8 @@ straight way is not level, plain pieces with a corner in them that lead straight
 signals, names or other symbols touch each other or track. Words choose layouts by parts of their
 names.
 
-Points are let off the level where they stand on one slant with others, as a ladder of five or more.
+Points are let off the level where they stand on one slant with others, as a ladder of five or
+more, and at the apex of a wye, from which both legs lead up and the toe leads down.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from pathlib import Path
 if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from picture.counting import bends, bent_pieces, crossings, parting_of, unlevel_points
+from picture.counting import apexes, bends, bent_pieces, crossings, parting_of, unlevel_points
 from picture.drawn_layouts import drawable
 from picture.read_back import Drawn, read_picture
 from picture.test_picture import assert_legible, assert_whole
@@ -35,13 +36,15 @@ LADDER = 5
 @dataclass(frozen=True, slots=True)
 class Measured:
     """crossings: of lines that no fitting joins. no_bridge: those without one.
-    ladders: points on a slant with others. unlevel: those on one for no such reason.
+    ladders: points on a slant with others. apexes: of wyes. unlevel: points that are so for no
+    such reason.
     bent: pieces. touching: 1 if anything touches what it should not."""
 
     crossings: int
     no_bridge: int
     bends: int
     ladders: int
+    apexes: int
     unlevel: int
     bent: int
     touching: int
@@ -67,6 +70,7 @@ def measure(picture: Drawn, layout: Layout) -> Measured:
         len(over),
         bends(picture, layout),
         len(ladders),
+        len(apexes(picture, layout)),
         len(sloping) - len(ladders),
         len(bent_pieces(picture, layout)),
         int(not legible(picture, layout)),
@@ -97,7 +101,7 @@ def legible(picture: Drawn, layout: Layout) -> bool:
 
 
 def main(chosen: list[str]) -> None:
-    heads = ("crossings", "no bridge", "bends", "ladders", "unlevel", "bent", "touching")
+    heads = ("crossings", "no bridge", "bends", "ladders", "apexes", "unlevel", "bent", "touching")
     print(f"{'':34}" + "".join(f"{head:>11}" for head in heads))
     group, whole, count = "", Counter[str](), 0
     for one in drawable():

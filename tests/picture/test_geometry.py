@@ -10,7 +10,7 @@ from math import isclose
 import pytest
 from in_campaigns import in_campaigns
 from picture.beside_dot import Count, by_dot
-from picture.counting import bends, bent_pieces, crossings, unlevel_points
+from picture.counting import apexes, bends, bent_pieces, crossings, parting_of, unlevel_points
 from picture.drawn_layouts import Drawable, corpus, examples, networks
 from picture.geometry_table import measure
 from picture.kinds_of_layout import KINDS, station, yard
@@ -225,6 +225,18 @@ def test_a_traverser_is_a_pit_across_which_roads_lead_level() -> None:
     assert '<rect class="frame pit"' in svg
     for *_, line in read_picture(svg).elements["TV"]:
         assert all(a[0] == b[0] or a[1] == b[1] for a, b in itertools.pairwise(line))
+
+
+def test_a_wye_is_a_level_main_with_two_slanting_legs_to_an_apex() -> None:
+    picture, layout = drawn(KINDS["wye"])
+    assert apexes(picture, layout) == ["N"]
+    main = {y for name in ("A", "M", "B") for _, y in picture.elements[name][0][3]}
+    assert len(main) == 1
+    (_, _, _, one), (_, _, _, other) = picture.elements["N"]
+    apex = parting_of(picture, layout, "N")
+    assert one[-1][0] < apex[0] < other[-1][0]  # a leg to either side
+    assert one[-1][1] < apex[1] < one[0][1]  # both up, and the toe down
+    assert crossings(picture) == []
 
 
 def test_a_table_with_few_roads_is_drawn_as_one_all_the_same() -> None:
