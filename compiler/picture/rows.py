@@ -6,7 +6,8 @@ at; a slant steeper than 45° costs thirty a unit; and, for compactness, a littl
 unit that two neighbours lie further apart than they must. Conditions: neighbours in a column
 are two units apart, or as many as they are columns away from the points that part them. A
 linear programme whose conditions are all differences of two rows, so that its solution
-is whole units (the dual of a minimum-cost flow). In layered drawing this step is called
+is whole units (the dual of a minimum-cost flow); but for turntables, the middle of whose roads may
+lie at half a unit. In layered drawing this step is called
 coordinate assignment; see `columns.py` for the paper, whose section 4 has it.
 """
 

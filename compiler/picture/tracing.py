@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from bellcrank.layout.layout_model import Edge, Layout, Leg, Signal, TrackEnd
 from bellcrank.picture.geometry import Path, Point, Segment
 from bellcrank.picture.measures import PIECE, SIGNAL_ROOM, STUB, UNIT, text_width
-from bellcrank.picture.network import Chain, Line, Network
+from bellcrank.picture.network import Chain, Line, Network, Node
 from bellcrank.picture.rows import Rows
 
 CORNER = 4.0
@@ -46,6 +46,7 @@ def trace(net: Network, rows: Rows, layout: Layout, scale: float) -> Traced:
     reading: dict[TrackEnd, Signal] = {s.before: s for s in layout.signals.values()}
     traced = Traced()
     columns = rows.stretched()
+    crosses = {node.name: node for node in net.nodes if node.shape in ("cross", "box")}
     for chain in net.chains:
         paths = [_line_path(net, line, rows, columns, scale) for line, _ in chain.parts]
         path = Path(())
@@ -59,7 +60,7 @@ def trace(net: Network, rows: Rows, layout: Layout, scale: float) -> Traced:
         else:
             path += _turn(path, path, scale)
         path = _from_apex(net, chain, rows, columns, scale, path)
-        joints, short = _joints(chain, path, net, reading)
+        joints, short = _joints(chain, path, crosses, reading)
         if short > 0:
             number = max(range(len(paths)), key=lambda k: paths[k].length)
             if len(paths) == 3:
@@ -191,18 +192,18 @@ def _turn(before: Path, after: Path, scale: float) -> Path:
 
 
 def _joints(
-    chain: Chain, path: Path, net: Network, reading: dict[TrackEnd, Signal]
+    chain: Chain, path: Path, crosses: dict[str, Node], reading: dict[TrackEnd, Signal]
 ) -> tuple[list[float], float]:
     """Where along its path the joints of a chain lie, and how much is missing.
 
     Joints lie on level track, with room for their signals. Room is counted along the
-    level stretches alone.
+    level stretches alone. crosses: crossings and frames by their names.
     """
     ends = chain.joints()
     back = [SIGNAL_ROOM if one in reading else 0.0 for one, _ in ends]
     fore = [SIGNAL_ROOM if other in reading else 0.0 for _, other in ends]
-    low = _margin(net, chain.first)
-    high = path.length - _margin(net, chain.last)
+    low = _margin(crosses, chain.first)
+    high = path.length - _margin(crosses, chain.last)
     stretches = _Stretches(path, low, high)
     stretches.leave_out(*chain.left_out)
     if len(ends) == 1:
@@ -235,12 +236,12 @@ def _joints(
     return joints, 0.0
 
 
-def _margin(net: Network, end: TrackEnd) -> float:
+def _margin(crosses: dict[str, Node], end: TrackEnd) -> float:
     """How far from an end the first joint keeps; the roads of a turntable begin in a column."""
     if not isinstance(end, Leg):
         return 6.0 if isinstance(end, Edge) else 0.0
-    node = next((n for n in net.nodes if n.name == end.element and n.shape != "end"), None)
-    if node is None or node.shape not in ("cross", "box"):
+    node = crosses.get(end.element)
+    if node is None:
         return STUB
     if node.table != "turntable":
         return 1.5 * UNIT
