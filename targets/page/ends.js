@@ -3,9 +3,13 @@
 // found(routes): what leads from the one to the other; there may be several ways.
 // changed(): another start was chosen, or none.
 function makeEnds(data, say, { found, changed }) {
+  const sections = new Map(data.sections);
   const sectionOf = new Map(data.sections.flatMap(([name, members]) => members.map((e) => [e, name])));
   const begin = new Set(data.routes.map((route) => route.from));
+  const MOST = 8; // ends that are named
   let start = null;
+  const from = () => data.routes.filter((route) => route.from === start);
+  const reached = () => [...new Set(from().map((route) => route.to))];
 
   // The signals at which trains stand there before a route.
   function startsAt({ kind, name }) {
@@ -24,7 +28,11 @@ function makeEnds(data, say, { found, changed }) {
   function take(signal) {
     start = signal;
     changed();
-    if (start !== null) say(`From ${start}: choose where the route ends.`);
+    if (start === null) return;
+    const there = reached();
+    const [named, last] = there.length > MOST ? [there.slice(0, MOST), `${there.length - MOST} more`]
+      : [there.slice(0, -1), there.at(-1)];
+    say(`From ${start}: choose where the route ends: ${[named.join(", "), last].filter(Boolean).join(" or ")}.`);
   }
 
   function choose(target) {
@@ -50,12 +58,20 @@ function makeEnds(data, say, { found, changed }) {
   function mark(marks) {
     if (start === null) return;
     marks.signal(start, "chosen");
-    for (const route of data.routes) {
-      if (route.from !== start) continue;
+    for (const route of from()) {
       marks.way(route.ways.at(-1), "ends");
       if (route.ends === "signal") marks.signal(route.to, "asked");
     }
   }
 
-  return { choose, mark, drop: () => start !== null && take(null), get start() { return start; } };
+  // The same for whoever hears it: the start, and all by which an end can be chosen.
+  const told = () => ({
+    start,
+    ends: start === null ? [] : from().flatMap((route) => [
+      ...(sections.get(route.sections.at(-1)) ?? []).map((name) => ({ kind: "element", name })),
+      { kind: route.ends, name: route.to },
+    ]),
+  });
+
+  return { choose, mark, told, drop: () => start !== null && take(null), get start() { return start; } };
 }

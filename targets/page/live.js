@@ -113,6 +113,7 @@ function makeLive(server, data) {
     }
   }
 
+  let choosing = () => {};
   const ends = makeEnds(data, say, {
     found: (there) => {
       if (there.length === 1) return askFor(there[0]);
@@ -121,6 +122,7 @@ function makeLive(server, data) {
       return show();
     },
     changed: () => {
+      choosing(ends.told());
       offered = [];
       show();
     },
@@ -352,7 +354,7 @@ function makeLive(server, data) {
     document.body.dataset.ready = "yes";
   }
 
-  if (!data.only_watched) picture.onChoice(ends.choose, ends.drop);
+  if (!data.only_watched) choosing = picture.onChoice(ends.choose, ends.drop);
   byId("find").addEventListener("input", show);
   byId("find").addEventListener("keydown", (event) => {
     const rows = matching();

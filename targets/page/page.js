@@ -93,13 +93,14 @@ async function start() {
   const ends = makeEnds(data, say, {
     found: (there) => (current === "rehearsal" ? rehearsal.pick(numbers(there)) : routes.choose(numbers(there)[0], null)),
     changed: () => {
+      choosing(ends.told());
       if (current === "rehearsal") rehearsal.show();
       else if (ends.start === null) routes.update();
       else routes.begin(ends.start);
     },
   });
   picture.also(ends.mark);
-  picture.onChoice((target) => {
+  const choosing = picture.onChoice((target) => {
     if (!["routes", "rehearsal"].includes(current)) openPanel("routes");
     ends.choose(target);
   }, ends.drop);

@@ -78,6 +78,11 @@ function makePicture(frame, data, machine) {
   const sectionElements = new Map(data.sections);
   const notes = makeNotes(svg, elements, signals, sectionElements);
 
+  function entitle(signal, shows) {
+    for (const group of signals.get(signal) ?? []) group.querySelector("title").textContent = `signal ${signal}${shows}`;
+  }
+  for (const name of signals.keys()) entitle(name, "");
+
   let besides = () => {};
 
   function show(marks) {
@@ -92,9 +97,8 @@ function makePicture(frame, data, machine) {
       if (node.matches(ABOVE)) [...node.parentNode.querySelectorAll("path.way")].pop().after(node);
     }
     for (const name of new Set([...shown.keys(), ...marks.shown.keys()])) {
-      const said = marks.shown.has(name) ? `${name} shows ${marks.shown.get(name)}${marks.taken.has(name)
-        ? ", but the next driver takes it to be at stop" : ""}` : name;
-      for (const group of signals.get(name) ?? []) group.querySelector("title").textContent = said;
+      entitle(name, marks.shown.has(name) ? ` shows ${marks.shown.get(name)}${marks.taken.has(name)
+        ? ", but the next driver takes it to be at stop" : ""}` : "");
     }
     worn = marks.of;
     shown = marks.shown;
@@ -210,7 +214,11 @@ function makePicture(frame, data, machine) {
   const nodeOf = (name) => (elements.get(name) ?? elements.get(sectionElements.get(name)?.[0]) ?? [])[0];
   const seek = (names) => view.seek(nodeOf(names[0]));
 
-  const onChoice = (act, drop) => makeTargets(svg, act, drop);
+  // Gives what shows a route that is being chosen: its start and its possible ends come into view.
+  function onChoice(act, drop) {
+    const tell = makeTargets(svg, act, drop);
+    return (told) => view.gather(tell(told));
+  }
 
   // Whatever somebody marks. told: what is reported, for the notes.
   function paint(fill, told) {

@@ -3,6 +3,7 @@
 function makeRoutes(data, machine, reasons, picture, say, tell) {
   const one = document.getElementById("route");
   const two = document.getElementById("second");
+  const swap = document.getElementById("swap");
   const told = document.getElementById("route-told");
   const conflict = document.getElementById("conflict-told");
   const { routes } = data;
@@ -61,6 +62,7 @@ function makeRoutes(data, machine, reasons, picture, say, tell) {
   function update() {
     const first = number(one);
     const second = number(two);
+    swap.disabled = first === null || second === null;
     tell();
     if (first === null) {
       fill(told, make("p", null, "Choose a route to see its way, and what it needs: here, or in the picture " +
@@ -105,6 +107,7 @@ function makeRoutes(data, machine, reasons, picture, say, tell) {
     one.value = "";
     two.value = "";
     const from = routes.map((_, k) => k).filter((k) => routes[k].from === start);
+    swap.disabled = true;
     fill(told, make("h3", null, `From ${start}`), chips(from, (k) => choose(k, null)));
     conflict.replaceChildren();
     picture.showRoute(null);
@@ -114,7 +117,7 @@ function makeRoutes(data, machine, reasons, picture, say, tell) {
   fillRoutes(two, routes, "no second route");
   one.addEventListener("change", update);
   two.addEventListener("change", update);
-  document.getElementById("swap").addEventListener("click", () => {
+  swap.addEventListener("click", () => {
     const first = number(one);
     const second = number(two);
     if (second !== null) choose(second, first);

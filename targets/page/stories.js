@@ -65,6 +65,7 @@ function makeStories(data, machine, reasons, picture, say, takeOver, tell) {
       return;
     }
     tell();
+    const active = document.activeElement;
     for (const button of holder("steps").querySelectorAll("button")) {
       const here = Number(button.dataset.step) === at;
       if (here) button.setAttribute("aria-current", "step");
@@ -76,8 +77,8 @@ function makeStories(data, machine, reasons, picture, say, takeOver, tell) {
     holder("ending").textContent = last ? sentence(`so ${story.ending}`) : "";
     holder("story-count").textContent = `step ${at} of ${story.events.length}`;
     holder("story-back").disabled = at === 0;
-    holder("story-next").disabled = last;
-    if (document.activeElement === document.body) holder(last ? "story-back" : "story-next").focus();
+    for (const id of ["story-next", "story-end"]) holder(id).disabled = last;
+    if (active === document.body || active.disabled) holder(last ? "story-back" : "story-next").focus();
     const changed = at ? states[at].map((v, k) => (v === states[at - 1][k] ? -1 : k)).filter((k) => k >= 0) : [];
     picture.showState(states[at], changed);
   }

@@ -1,10 +1,12 @@
 // What can be chosen in the picture: signals, edges, elements, and their names. By pointer and by
 // finger: what is thin is met by a wide line that nobody sees. By key: Tab reaches one of them, arrows
-// lead to the nearest in their direction, Home and End to the first and the last.
+// lead to the nearest in their direction, Page Down and Page Up to the next and the one before, from left to
+// right, so that all are reached, Home and End to the first and the last.
 
 // act({ kind, name }): kind is "signal", "edge" or "element". drop(): Escape was pressed.
+// Gives what tells of a route that is being chosen, by its start and its possible ends.
 function makeTargets(svg, act, drop) {
-  if (!svg) return;
+  if (!svg) return () => [];
   const SPACE = "http://www.w3.org/2000/svg";
   const KINDS = { signal: "[data-signal]", edge: "[data-edge]", element: "[data-element]" };
   const all = []; // { kind, name, node, x, y }
@@ -42,7 +44,8 @@ function makeTargets(svg, act, drop) {
       }
       group.setAttribute("role", "button");
       group.tabIndex = -1;
-      if (!group.querySelector("title")) group.setAttribute("aria-label", `${kind} ${name}`);
+      if (kind === "edge") group.setAttribute("aria-label", `edge ${name}`);
+      else if (group.classList.contains("piece")) group.setAttribute("aria-label", `track ${name}`);
       group.addEventListener("click", choose);
       group.addEventListener("keydown", (event) => pressed(event, target, choose));
       all.push(target);
@@ -81,6 +84,7 @@ function makeTargets(svg, act, drop) {
     const go = {
       ArrowRight: () => beyond(target, 1, 0), ArrowLeft: () => beyond(target, -1, 0),
       ArrowDown: () => beyond(target, 0, 1), ArrowUp: () => beyond(target, 0, -1),
+      PageDown: () => inOrder[inOrder.indexOf(target) + 1], PageUp: () => inOrder[inOrder.indexOf(target) - 1],
       Home: () => inOrder[0], End: () => inOrder.at(-1),
     }[event.key];
     if (go) {
@@ -96,6 +100,23 @@ function makeTargets(svg, act, drop) {
     event.stopPropagation();
   }
 
+  // The start is pressed, and each end says that it is one.
+  let told = [];
+  function choosing({ start, ends }) {
+    for (const { node } of told) for (const each of ["aria-pressed", "aria-description"]) node.removeAttribute(each);
+    const begin = all.filter(({ kind, name }) => kind === "signal" && name === start);
+    const end = all.filter((target) => ends.some(({ kind, name }) => target.kind === kind && target.name === name));
+    for (const { node } of begin) node.setAttribute("aria-pressed", "true");
+    for (const { node } of end) node.setAttribute("aria-description", `a route from ${start} ends here`);
+    told = [...begin, ...end];
+    return told.map(({ node }) => node);
+  }
+
   svg.setAttribute("role", "group");
+  svg.setAttribute("aria-description", "Arrows lead to what lies beside, Page Down to the next, Page Up to the one " +
+    "before, Home and End to the first and the last. Enter chooses, Escape gives up.");
+  // Names stand beside what bears them, and are read out with it.
+  for (const names of svg.querySelectorAll(".names")) names.setAttribute("aria-hidden", "true");
   if (inOrder.length) reachable(inOrder.find(({ kind }) => kind === "signal") ?? inOrder[0]);
+  return choosing;
 }

@@ -48,6 +48,30 @@ function makeView(frame, svg) {
     }
   }
 
+  // Bring as many nodes into view as there is room for, the first one before all others.
+  function gather(nodes) {
+    if (!nodes.length) return;
+    const around = frame.getBoundingClientRect();
+    const boxes = nodes.map((node) => node.getBoundingClientRect());
+    // How far to scroll: no more than the first one allows.
+    const by = (low, high) => {
+      const [from, to] = [around[low], around[high]];
+      const least = Math.min(...boxes.map((box) => box[low]));
+      const most = Math.max(...boxes.map((box) => box[high]));
+      if (most > to) return Math.max(0, Math.min(most - to, boxes[0][low] - from));
+      if (least < from) return Math.min(0, Math.max(least - from, boxes[0][high] - to));
+      return 0;
+    };
+    frame.scrollLeft += by("left", "right");
+    frame.scrollTop += by("top", "bottom");
+  }
+
+  // The picture stays while the rest is scrolled: what gets the keyboard must not lie behind it.
+  const plan = frame.closest("#plan");
+  const covers = () => document.documentElement.style.setProperty("--covered",
+    `${getComputedStyle(plan).position === "sticky" ? plan.offsetHeight : 0}px`);
+  if (plan) new ResizeObserver(covers).observe(plan);
+
   // ------------------------------------------------------- wheel, dragging, fingers
 
   frame.addEventListener("wheel", (event) => {
@@ -148,5 +172,5 @@ function makeView(frame, svg) {
 
   size();
   overview?.update();
-  return { zoom, seek };
+  return { zoom, seek, gather };
 }

@@ -55,14 +55,23 @@ class Watched:
 
 @contextmanager
 def opened(
-    browser: Browser, path: Path, *, width: int = 1280, dark: bool = False
+    browser: Browser,
+    path: Path,
+    *,
+    width: int = 1280,
+    height: int = 900,
+    dark: bool = False,
+    touch: bool = False,
 ) -> Iterator[Page]:
     """A page, open in a browser that lets nothing through but its file.
 
     Fails afterwards if it asked for anything else or the console had anything to say.
     """
     page = browser.new_page(
-        viewport={"width": width, "height": 900}, color_scheme="dark" if dark else "light"
+        viewport={"width": width, "height": height},
+        color_scheme="dark" if dark else "light",
+        has_touch=touch,
+        is_mobile=touch,
     )
     watched = Watched(page)
     url = path.as_uri()

@@ -39,7 +39,7 @@ def test_a_route_is_chosen_by_the_signal_where_it_begins_and_where_it_ends(
 ) -> None:
     with opened(browser, built("harbour-terminus")) as page:
         choose(page, "[data-signal=W1] .post")
-        assert said(page) == "From W1: choose where the route ends."
+        assert said(page) == "From W1: choose where the route ends: T1, T2 or G1."
         ends = page.locator("#picture .way.ends")
         assert {end.evaluate("way => way.parentNode.dataset.element") for end in ends.all()} == {
             "T1", "T2", "G",
@@ -51,7 +51,7 @@ def test_a_route_is_chosen_by_the_signal_where_it_begins_and_where_it_ends(
         choose(page, "[data-element=G] .way")
         assert said(page).startswith("Routes begin there at G2 and at G1:")
         choose(page, "[data-element=T1] .way")
-        assert said(page) == "From D1: choose where the route ends."
+        assert said(page) == "From D1: choose where the route ends: WEST, G2 or YARD."
         choose(page, "[data-edge=WEST] .lead")
         assert page.locator("#route-told h3").inner_text() == "D1 to WEST"
 
@@ -74,7 +74,7 @@ def test_names_are_chosen_as_well_and_a_finger_may_miss_by_half_its_width(
 ) -> None:
     with opened(browser, built("harbour-terminus"), width=390) as page:
         page.locator("#picture text.name.signal[data-of=W1]").click(position={"x": 1, "y": 5})
-        assert said(page) == "From W1: choose where the route ends."
+        assert said(page) == "From W1: choose where the route ends: T1, T2 or G1."
         page.locator("[data-element=T2] .way").evaluate(
             "way => way.scrollIntoView({ inline: 'center' })"
         )
@@ -99,7 +99,7 @@ def test_by_keyboard_arrows_lead_to_what_lies_beside_and_escape_gives_up(
         page.keyboard.press("ArrowRight")
         assert page.evaluate(f"{reached}.signal") == "W1"
         page.keyboard.press("Enter")
-        assert said(page) == "From W1: choose where the route ends."
+        assert said(page) == "From W1: choose where the route ends: T1, T2 or G1."
         page.keyboard.press("Escape")
         assert page.locator("#picture .chosen").count() == 0
         page.keyboard.press("Space")

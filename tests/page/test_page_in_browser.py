@@ -262,16 +262,19 @@ def test_a_signal_lights_the_head_of_its_aspect_and_no_other(
         # Beside a second route from the same signal it goes on showing the first one's.
         choose(page, "#second", "SLOW")
         assert lit(page, "H1") == ["call"]
+        title = page.locator('#picture [data-signal="H1"] title')
         page.click("#tab-rehearsal")
         assert page.locator("#picture .lamp.lit").count() == 0
         choose(page, "#ask-route", "SLOW")
         page.click("#ask")
         assert lit(page, "H1") == ["caution"]
-        expect(page.locator('#picture [data-signal="H1"] title')).to_have_text("H1 shows caution")
+        expect(page.locator('#picture [data-signal="H1"] title')).to_have_text(
+            "signal H1 shows caution"
+        )
         expect(page.locator("#standing")).to_contain_text("H1 is off for SLOW, showing caution")
         begin_again(page)
         assert page.locator("#picture .lamp.lit").count() == 0
-        expect(page.locator('#picture [data-signal="H1"] title')).to_have_text("H1")
+        expect(title).to_have_text("signal H1")
 
 
 def test_names_and_titles_are_text_and_nothing_else(browser: Browser, tmp_path: Path) -> None:
