@@ -188,6 +188,7 @@ def route_shown(route: Route) -> Data:
         "aspect": route.aspect,
         "ways": _ways(route.ways),
         "sections": list(route.sections),
+        "clear": [s for s in route.sections_clear if s not in route.overlap_sections],
         "positions": _pairs(route.positions),
         "overlap": list(route.overlap_sections) if route.overlap else None,
         "overlap_positions": _pairs(route.overlap_positions),

@@ -14,6 +14,7 @@ from rich.table import Table
 from rich.text import Text
 
 from bellcrank.layout.layout_model import Layout, Position
+from bellcrank.routes.headings import Heading
 from bellcrank.routes.route_model import REASON_KINDS, Route, RouteTable
 from bellcrank.routes.sentences import LETTERS, MEANINGS, why_conflict
 from bellcrank.terminal.sheet import WIDTH, Sheet, count
@@ -34,7 +35,7 @@ def control_table(table: RouteTable, width: int = WIDTH) -> Table:
     overlap = any(r.overlap for r in table.routes.values())
     numbers = {name: number for number, name in enumerate(table.routes, start=1)}
     digits = len(str(len(numbers)))
-    heads = ["route", "drives", "sections clear"]
+    heads: list[Heading] = ["route", "drives", "sections clear"]
     heads += ["overlap"] if overlap else []
     heads += ["flank"] if flank else []
     heads.append("conflicting routes")

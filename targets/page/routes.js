@@ -46,14 +46,14 @@ function makeRoutes(data, machine, reasons, picture, say, tell) {
     const others = [...against[index].keys()];
     return make("dl", { class: "facts" },
       row("From – to", `signal ${route.from} to ${ends} ${route.to}`),
-      row("Shows", `${route.from} shows ${route.aspect}${route.calling ? ", to join a train that stands there" : ""}`),
-      row("Sections", route.sections.join(", ")),
-      row("Positions", pairText(route.positions) || "no drive"),
+      row("Aspect", `${route.from} shows ${route.aspect}${route.calling ? ", to join a train that stands there" : ""}`),
+      row("Sections clear", route.clear.join(", ") || "none"),
+      row("Drives", pairText(route.positions) || "no drive"),
       row("Overlap", route.overlap === null ? "none"
         : [route.overlap.join(", "), pairText(route.overlap_positions)].filter(Boolean).join(" with ")),
       row("Flank", pairText(route.flank) || "none"),
       ...(otherWays(index).length ? [row("Other ways there", chips(otherWays(index), (k) => choose(k, null)))] : []),
-      row("Not together with", others.length
+      row("Conflicting routes", others.length
         ? chips(others, (k) => choose(index, k))
         : "stands together with any other route"),
     );

@@ -9,13 +9,13 @@ function makeTables(data, machine, routesPanel) {
   function controlTable(from) {
     const shown = routes.slice(from, from + BLOCK);
     const rows = shown.map((route, k) => [
-      route.name, route.sections.join(", "), pairText(route.positions) || "–",
+      route.name, route.aspect, pairText(route.positions) || "–", route.clear.join(", ") || "–",
       route.overlap === null ? "–" : [route.overlap.join(", "), pairText(route.overlap_positions)].filter(Boolean).join("; "),
-      pairText(route.flank) || "–", route.aspect,
+      pairText(route.flank) || "–",
       [...routesPanel.against[from + k].keys()].map((n) => routes[n].name).join(", ") || "–",
     ]);
     holder("control-table").replaceChildren(tableOf("Control table",
-      ["route", "sections", "positions", "overlap", "flank", "shows", "not together with"], rows));
+      ["route", "aspect", "drives", "sections clear", "overlap", "flank", "conflicting routes"], rows));
   }
 
   function matrix(fromRow, fromColumn) {

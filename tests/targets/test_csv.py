@@ -110,7 +110,7 @@ def test_the_control_table_has_a_row_for_each_route_with_all_it_needs(path: Path
         "sections clear",
         "overlap",
         "overlap drives",
-        "flank drives",
+        "flank",
         "conflicting routes",
         stamp(data),
     ]
