@@ -95,7 +95,7 @@ def _annotations(c: Sound, alone: bool) -> Annotations:
     others = f" and {len(files) - 1} more" if len(files) > 1 else ""
     origin = f"Drawn from {files[-1]}{others}, sha256 {c.source_hash[:12]}. Not to scale."
     if not alone:
-        return Annotations(c.layout.title, origin)
+        return Annotations(c.layout.title, origin, key=True)
     return Annotations(c.layout.title, origin, True, one_way(c.layout, c.table), True)
 
 

@@ -9,6 +9,7 @@ from bellcrank.compilation import Checked
 from bellcrank.document.plain import Data
 from bellcrank.machine import frame
 from bellcrank.page.page import before_signals, conditions, route_shown
+from bellcrank.picture.marked import KEY
 
 
 def live_data(
@@ -21,6 +22,7 @@ def live_data(
         "only_watched": only_watched,
         "status": c.outcome if c.proved else "UNPROVED",
         "picture": picture,
+        "key": KEY,
         "sections": [[s.name, list(s.elements)] for s in c.layout.sections.values()],
         "conditions": conditions(c.layout),
         "drives": {d.name: list(d.elements) for d in c.layout.drives.values()},

@@ -22,6 +22,7 @@ from bellcrank.machine import frame
 from bellcrank.machine.machine_model import BY_HAND, PROPERTIES, Variable
 from bellcrank.page.controlled import TURNS, controlled_data, passed, why_uncontrolled
 from bellcrank.page.packing import Numbers, Phrases, differences, end_to_end, packed
+from bellcrank.picture.marked import KEY
 from bellcrank.rehearsal.acts import happens
 from bellcrank.rehearsal.railway import Railway
 from bellcrank.routes.route_model import Route
@@ -82,6 +83,7 @@ def page_data(c: Sound, document: Document) -> Data:
         "before": before_signals(c.layout),
         "routes": [route_shown(r) for r in c.table.routes.values()],
         "conflicts": _conflicts(document, route_number, phrases),
+        "key": KEY,
         "kinds": [[kind, letter, MEANINGS[kind]] for kind, letter in LETTERS.items()],
         "lists": _lists(document, route_number, phrases),
         "stories": _stories(document, event_number),

@@ -10,7 +10,9 @@ from bellcrank.layout.layout_model import Edge, Layout, Stop
 from bellcrank.picture.annotations import GAP, Annotations, arrow_head, arrows_one_way, gaps
 from bellcrank.picture.drawn import Plan
 from bellcrank.picture.geometry import Box, Point
+from bellcrank.picture.marked import Mark, used
 from bellcrank.picture.measures import CHARACTER, LINE_HEIGHT, TEXT, text_width
+from bellcrank.picture.overlays import Overlay
 from bellcrank.picture.svg_notation import number, pair
 from bellcrank.picture.symbols import DRIVE, LAMPS, STOP
 
@@ -30,7 +32,12 @@ class _Symbol:
 
 
 def key_and_title(
-    layout: Layout, plan: Plan, shown: Annotations, box: Box, most: float | None
+    layout: Layout,
+    plan: Plan,
+    shown: Annotations,
+    overlay: Overlay,
+    box: Box,
+    most: float | None,
 ) -> tuple[list[str], Box]:
     """The key and the title, below all that is in a box, and the box with them.
 
@@ -42,7 +49,7 @@ def key_and_title(
     if shown.key:
         y += 26.0
         x = box.left
-        for symbol in _used(layout, plan, shown):
+        for symbol in _laid_over(plan, overlay) or _used(layout, plan, shown):
             takes = SAMPLE + text_width(symbol.words) + 3 * CHARACTER
             if x > box.left and x + takes > box.left + width:
                 x, y = box.left, y + LINE_HEIGHT + 9.0
@@ -70,6 +77,34 @@ def key_and_title(
     widest = max(text_width(shown.title, TITLE_SIZE), text_width(shown.origin), width)
     right = box.left + (widest if words else 0.0)
     return words, Box(box.left, box.top, max(box.right, right), y)
+
+
+def _laid_over(plan: Plan, overlay: Overlay) -> list[_Symbol]:
+    """What is laid over the track, if anything is; the key says no more then."""
+    drawn = (
+        (
+            (*overlay.elements.get(name, ()), *(["piece"] if element.along else [])),
+            [overlay.ways.get((name, frozenset(way.legs)), ()) for way in element.ways],
+        )
+        for name, element in plan.elements.items()
+    )
+    found = [_Symbol(mark.said, _sample(mark)) for mark in used(drawn)]
+    if any(note.kind == "step" for note in overlay.notes):
+        found.append(_Symbol("where each step happens", _step))
+    return found
+
+
+def _sample(mark: Mark) -> Callable[[Point], str]:
+    return lambda at: mark.sample(at.x, at.y)
+
+
+def _step(at: Point) -> str:
+    x, y = at.x + 8.0, at.y
+    return (
+        f'<rect class="pill" x="{number(x)}" y="{number(y - LINE_HEIGHT / 2)}" rx="6" width="16" '
+        f'height="{number(LINE_HEIGHT)}"/><text class="note step" x="{number(x + 8)}" '
+        f'y="{number(y + TEXT * 0.35)}">1</text>'
+    )
 
 
 def _used(layout: Layout, plan: Plan, shown: Annotations) -> Iterator[_Symbol]:

@@ -73,7 +73,7 @@ def route_overlay(layout: Layout, route: Route) -> Overlay:
 def conflict_overlay(layout: Layout, table: RouteTable, one: Route, other: Route) -> Overlay:
     """Two routes, and rings where they meet if they do."""
     ways: defaultdict[WayKey, tuple[str, ...]] = defaultdict(tuple)
-    for route, word in ((one, "first"), (other, "second")):
+    for route, word in ((one, "set"), (other, "second")):
         for key in _keys(route):
             ways[key] += (word,)
     elements: dict[str, tuple[str, ...]] = {}
@@ -82,7 +82,11 @@ def conflict_overlay(layout: Layout, table: RouteTable, one: Route, other: Route
             elements[name] = ("overlap",)
     rings = meeting_places(layout, one, other, table.reasons(one.name, other.name))
     for name in rings:
-        elements[name] = (*elements.get(name, ()), "meets")
+        met = [key for key in ways if key[0] == name]
+        for key in met:
+            ways[key] += ("meets",)
+        if not met:
+            elements[name] = (*elements.get(name, ()), "meets")
     why = why_conflict(one, other, layout, table)
     verdict = f"They conflict: {why}." if why else "They do not meet and may run together."
     return Overlay(

@@ -5,18 +5,8 @@ A page that shows the picture may set the custom properties otherwise.
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
-
-class Rule(NamedTuple):
-    """A rule of CSS: what it is about, and what it says of that."""
-
-    selectors: tuple[str, ...]
-    said: str
-
-    def __str__(self) -> str:
-        return f"{', '.join(self.selectors)} {{ {self.said} }}"
-
+from bellcrank.picture.marked import RULES as MARKED
+from bellcrank.picture.rules import Rule
 
 COLOURS = {
     "--paper": "#fdfdfb",
@@ -24,7 +14,8 @@ COLOURS = {
     "--quiet": "#66707a",
     "--route": "#0b5cad",
     "--other": "#a3480a",
-    "--occupied": "#b3261e",
+    "--occupied": "#1d242b",
+    "--meets": "#a3140f",
     "--accent": "#7a1fa2",
 }
 """The custom properties, which every rule may name."""
@@ -75,21 +66,8 @@ RULES = (
     Rule((".off .bar",), "display: none;"),
     Rule((".shunt.off .lamp",), "fill: var(--paper);"),
     Rule((".signal .lamp.lit",), "fill: var(--route);"),
-    Rule((".way.set", ".way.first"), "stroke: var(--route); stroke-width: 5;"),
-    Rule((".way.second",), "stroke: var(--other); stroke-width: 5; stroke-dasharray: 9 4;"),
-    Rule((".way.first.second",), "stroke: var(--accent); stroke-dasharray: 16 3 4 3;"),
-    Rule((".held > .way:not(.set)",), "stroke: var(--route); stroke-dasharray: 7 2;"),
-    Rule(
-        (".overlap > .way:not(.set):not(.first):not(.second)",),
-        "stroke: var(--route); stroke-width: 5;\n  stroke-dasharray: 2 3;",
-    ),
-    Rule((".occupied > .way",), "stroke-width: 3.4;"),
-    Rule(
-        (".occupied > .way.set", ".piece.occupied > .way", ".occupied > .way.lies"),
-        "stroke: var(--occupied);\n  stroke-width: 7; stroke-dasharray: 12 1.5;",
-    ),
+    *MARKED,
     Rule((".exit .post",), "stroke-width: 2.6;"),
-    Rule((".ring",), "fill: none; stroke: var(--accent); stroke-width: 1.8;"),
     Rule((".arrow",), "fill: var(--route); stroke: var(--paper); stroke-width: 1;"),
     Rule((".arrow.second",), "fill: var(--paper); stroke: var(--other); stroke-width: 1.4;"),
     Rule(

@@ -141,7 +141,7 @@ def picture_of(
     widest = max((row.box.right - row.box.left for row in in_rows), default=None)
     below_all = (*layout.shown.remarks, *overlay.text)
     lines_below, box = legend(below_all, track, widest)
-    key, box = key_and_title(layout, plan, annotations, box, widest)
+    key, box = key_and_title(layout, plan, annotations, overlay, box, widest)
     lines_below += key
     shown = box.grown(MARGIN)
     if in_rows and lines_below:

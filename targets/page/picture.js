@@ -5,11 +5,12 @@ function makePicture(frame, data, machine) {
   const svg = frame.querySelector("svg");
   const elements = new Map();
   const ways = new Map();
+  const firstWays = new Map(); // of each element, before any is drawn above the others
   const signals = new Map();
   const lamps = new Map();
   const drives = [];
   const conditions = [];
-  const ABOVE = "path.way:is(.set, .other, .train, .meets)"; // over the other ways of its fitting
+  const ABOVE = "path.way:is(.set, .second, .train, .meets)"; // over the other ways of its fitting
   let worn = new Map();
   let shown = new Map();
 
@@ -18,6 +19,7 @@ function makePicture(frame, data, machine) {
   for (const group of svg?.querySelectorAll("[data-element]") ?? []) {
     const name = group.dataset.element;
     add(elements, name, group);
+    if (!firstWays.has(name)) firstWays.set(name, group.querySelector("path.way"));
     for (const way of group.querySelectorAll("path.way")) {
       add(ways, keyOf([name, way.dataset.from, way.dataset.to]), way);
     }
@@ -40,6 +42,7 @@ function makePicture(frame, data, machine) {
     constructor() {
       this.of = new Map();
       this.shown = new Map(); // what signals show that are off
+      this.rings = new Set(); // the elements at which something meets
       this.taken = new Set(); // those that a driver takes to be at stop all the same
     }
     on(nodes, mark) {
@@ -83,6 +86,31 @@ function makePicture(frame, data, machine) {
   }
   for (const name of signals.keys()) entitle(name, "");
 
+  // The key has what is to be seen, in its own ink.
+  const key = data.key.map(([, said, sample, at]) => {
+    const node = make("span", { class: "key", hidden: true });
+    node.innerHTML = sample;
+    node.append(said);
+    return { at, node };
+  });
+  document.getElementById("keys").replaceChildren(...key.map(({ node }) => node));
+
+  const rings = svg?.appendChild(svg.ownerDocument.createElementNS(svg.namespaceURI, "g"));
+  rings?.setAttribute("aria-hidden", "true");
+
+  const isPiece = (name) => elements.get(name)?.[0].classList.contains("piece");
+
+  // Two rings about the middle of the first way of an element.
+  function ringed(name) {
+    const way = firstWays.get(name);
+    const { x, y } = way.getPointAtLength(way.getTotalLength() / 2);
+    return [17, 13].map((radius) => {
+      const ring = document.createElementNS(svg.namespaceURI, "circle");
+      for (const [key, value] of Object.entries({ class: "ring", cx: x, cy: y, r: radius })) ring.setAttribute(key, value);
+      return ring;
+    });
+  }
+
   let besides = () => {};
 
   function show(marks) {
@@ -102,6 +130,8 @@ function makePicture(frame, data, machine) {
     }
     worn = marks.of;
     shown = marks.shown;
+    rings?.replaceChildren(...[...marks.rings].flatMap(ringed));
+    for (const { at, node } of key) node.hidden = !svg?.querySelector(at);
   }
 
   function markRoute(marks, route, mark) {
@@ -135,7 +165,7 @@ function makePicture(frame, data, machine) {
     const marks = new Marks();
     notes.show(null);
     markRoute(marks, one, "set");
-    markRoute(marks, other, "other");
+    markRoute(marks, other, "second");
     const meeting = new Set(named.flatMap((name) => [
       ...(sectionElements.get(name) ?? [name]),
       ...(data.drives[name] ?? []),
@@ -143,6 +173,7 @@ function makePicture(frame, data, machine) {
     const over = [one, other].map((route) => new Map(route.ways.map((way) => [way[0], way])));
     const both = [...meeting].filter((name) => over.every((ways) => ways.has(name)));
     for (const name of both.length ? both : meeting) {
+      marks.rings.add(name);
       for (const ways of over) if (ways.has(name)) marks.way(ways.get(name), "meets");
       if (!over.some((ways) => ways.has(name))) marks.element(name, "meets");
     }
@@ -166,10 +197,12 @@ function makePicture(frame, data, machine) {
         if (changed.includes(variable.number)) places.push(members[0]);
         if (value === data.words.clear) continue;
         if (names.has(variable.number)) trains.push({ name: names.get(variable.number), members });
-        for (const element of members) marks.element(element, "occupied");
-        for (const way of byValue[state[variable.number]]) marks.way(way, "train");
+        const ways = byValue[state[variable.number]];
+        for (const way of ways) marks.way(way, "train");
+        if (!ways.length) for (const element of members) marks.element(element, "occupied");
         if (value === data.words.meeting || value === data.words.derailed) {
           for (const element of members) marks.element(element, "meets");
+          marks.rings.add(members.filter((element) => !isPiece(element)).at(-1) ?? members.at(-1));
         }
       } else if (variable.kind === "report" && changed.includes(variable.number)) {
         places.push(...sectionElements.get(variable.of).slice(0, 1));

@@ -320,7 +320,7 @@ def test_on_paper_the_control_table_keeps_within_the_sheet(browser: Browser, bui
         heights = [box["height"] for row in rows if (box := row.bounding_box())]
         assert len(heights) == 29
         assert max(heights) < 200
-        expect(page.locator(".keys")).to_be_visible()
+        expect(page.locator("#picture")).to_be_visible()
         expect(page.locator(".zoom")).to_be_hidden()
 
 

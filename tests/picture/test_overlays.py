@@ -56,7 +56,7 @@ def test_two_routes_are_ringed_where_they_meet_and_drawn_apart_without_colour() 
     c = compiled_file(EXAMPLES / "harbour-terminus.crank")
     one, other = c.table.routes["W1 to T1"], c.table.routes["G1 to T2"]
     svg = draw(c.layout, conflict_overlay(c.layout, c.table, one, other))
-    assert {(e, frozenset((a, b))) for e, a, b in marked(svg, "first")} == {
+    assert {(e, frozenset((a, b))) for e, a, b in marked(svg, "set")} == {
         (w.element, frozenset((w.entry, w.exit))) for w in one.ways
     }
     assert {e for e, _, _ in marked(svg, "second")} == set(other.elements)

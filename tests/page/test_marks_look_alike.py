@@ -1,0 +1,81 @@
+"""What is laid over track looks alike in pictures, in the page and in the keys of both, and keys
+explain what is to be seen and nothing else."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from importlib.resources import files
+from pathlib import Path
+
+from opened import opened
+from playwright.sync_api import Browser, Page
+from sound_layouts import compiled
+
+from bellcrank.picture import Annotations, conflict_overlay, draw_and_tell, route_overlay
+from bellcrank.picture.marked import MARKS
+
+SEEN = """() => {
+  const look = (node) => {
+    const { stroke, strokeWidth, strokeDasharray } = getComputedStyle(node);
+    return [stroke, strokeWidth, strokeDasharray].join(" ");
+  };
+  const displayed = (node) => node.getClientRects().length > 0;
+  return [...document.querySelectorAll("#keys .key")].filter(displayed).map((key) => {
+    const word = key.textContent.trim();
+    const at = window.bellcrank.data.key.find(([, said]) => said === word)[3];
+    const sample = [...key.querySelectorAll("path")].find(displayed);
+    return [word, look(sample), look(document.querySelector(`#picture :is(${at})`))];
+  });
+}"""
+
+
+def keys(page: Page) -> set[str]:
+    """What the key explains; each looks as it does in the picture."""
+    found = page.evaluate(SEEN)
+    for word, sample, there in found:
+        assert sample == there, word
+    return {word for word, _, _ in found}
+
+
+def test_the_page_and_its_key_agree(browser: Browser, built: Callable[[str], Path]) -> None:
+    with opened(browser, built("harbour-terminus-forgetful")) as page:
+        assert keys(page) == set()
+        page.select_option("#route", label="W1 to T1")
+        assert keys(page) == {"held for a route", "route"}
+        page.select_option("#second", label="G1 to T2")
+        assert {"route", "second route", "where they meet"} <= keys(page)
+        assert page.locator("#picture .ring").count() == 2
+        page.click("#tab-stories")
+        assert keys(page) == {"points do not lie so"}
+        page.click("#story-end")
+        assert {"train", "where they meet", "points do not lie so"} <= keys(page)
+
+
+def test_the_page_has_no_looks_of_its_own_for_what_pictures_mark() -> None:
+    css = (files("bellcrank.targets") / "page" / "style.css").read_text("utf-8")
+    words = "|".join(mark.word for mark in MARKS)
+    assert not re.findall(rf"\.way\.(?:{words}|train)\b|\.(?:{words})\b > \.way", css)
+
+
+def shown(svg: str) -> set[str]:
+    """What the key of a picture explains."""
+    return set(re.findall(r'class="key-word"[^>]*>([^<]*)<', svg))
+
+
+def test_a_picture_explains_what_is_laid_over_it() -> None:
+    c = compiled(
+        "points P\nrun edge W - A - >H - P.toe\nrun P.straight - B - stop\n"
+        "run P.diverging - <K - C - stop\n"
+    )
+    routes = c.table.routes
+    with_key = Annotations("Halt", key=True)
+    one, _ = draw_and_tell(
+        c.layout, route_overlay(c.layout, routes["H to B"]), annotations=with_key
+    )
+    assert shown(one.svg()) == {"held for a route", "route"}
+    both = conflict_overlay(c.layout, c.table, routes["H to B"], routes["H to C"])
+    two, _ = draw_and_tell(c.layout, both, annotations=with_key)
+    assert shown(two.svg()) == {"route", "second route", "where they meet"}
+    alone, _ = draw_and_tell(c.layout, annotations=with_key)
+    assert "signal" in shown(alone.svg()) and "route" not in shown(alone.svg())
