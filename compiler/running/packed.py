@@ -154,7 +154,8 @@ class Packed(Encoding):
     """A whole machine packed, as the prover reads it. Nothing in it changes.
 
     held, signal: for each variable whether it says which route a section is held
-        for, or what a signal shows. kinds: for each what it is of at all.
+        for, or what a signal shows. kinds, of: for each its kind, and the name of the thing that it
+        is of. only: the last variable of each kind and thing.
     clauses: invariants first, then lemmas. stated: how many invariants there are.
     moves: for each variable what events do with it.
     accident: for each event whether it is one that should never be possible.
@@ -166,6 +167,8 @@ class Packed(Encoding):
         super().__init__(machine.variables)
         variables = list(machine.variables.values())
         self.kinds = [v.kind for v in variables]
+        self.of = [v.of for v in variables]
+        self.only = {(v.kind, v.of): i for i, v in enumerate(variables)}
         self.held = [v.kind == "held" for v in variables]
         self.signal = [v.kind == "signal" for v in variables]
         # Each kind of variable goes along the railway in the order of the text.

@@ -10,6 +10,7 @@ import pytest
 from test_looked_up import possible, some_machine
 
 import bellcrank
+from bellcrank.machine.machine_model import Machine
 from bellcrank.proof.moving import examine
 from bellcrank.proof.moving.clauses_in_play import ClausesInPlay
 from bellcrank.proof.moving.examine import Examiner
@@ -29,7 +30,7 @@ def known_at(packed: Packed, clauses: ClausesInPlay, event: PackedEvent) -> Prop
     """What the guard says outright; None if it contradicts itself."""
     at = AtEvent(packed, clauses, event)
     known = Propagation(at)
-    if known.branch().refute_along(at.units, (), ()) is not None:
+    if known.branch().refute_along(at.units, ()) is not None:
         return None
     known.take(at.units)
     return known
@@ -46,7 +47,7 @@ def test_what_a_trail_leads_to_cannot_happen_in_any_state(seed: int) -> None:
         known = known_at(packed, clauses, event)
         if known is None:
             continue
-        trails = Trails(packed.kinds)
+        trails = Trails(packed)
         for clause in packed.clauses:
             facts: list[Numbered] = [(GOAL, f) for f in false_after(event, clause, packed.full)]
             core = trails.retrace(facts, known)
@@ -70,7 +71,7 @@ def test_what_a_trail_leads_to_cannot_happen_in_any_state(seed: int) -> None:
     assert retraced
 
 
-def shown(machine: bellcrank.Machine) -> tuple[Induction, int]:
+def shown(machine: Machine) -> tuple[Induction, int]:
     """An induction over a machine, and how many searches it took."""
     searches = 0
     search = examine._searched
@@ -100,6 +101,49 @@ def test_in_a_station_many_clauses_that_differ_by_a_route_take_no_search() -> No
     assert set(with_trails.answers.values()) == {"unsat"}
 
 
+def searched_and_retraced(machine: Machine, *, each_by_itself: bool) -> tuple[int, int]:
+    """How many clauses on what a train leaves behind take a search where one is divided, and how
+    many only the trail of another.
+
+    each_by_itself: as if no two variables were of the same thing.
+    """
+    packed = Packed(machine)
+    if each_by_itself:
+        packed.of = packed.names
+        packed.only = {(packed.kinds[i], name): i for i, name in enumerate(packed.names)}
+    clauses = ClausesInPlay(len(packed.full), packed.clauses)
+    found = [0, 0]
+    for event in packed.events:
+        known = known_at(packed, clauses, event)
+        if known is None or machine.events[event.number].kind != "uncoupled":
+            continue
+        trails = Trails(packed)
+        moved = {variable for variable, _ in event.changes}
+        for clause in packed.clauses:
+            its = [variable for variable, _ in clause]
+            if {packed.kinds[v] for v in its} != {"held", "track", "progress"}:
+                continue
+            if moved.isdisjoint(its):
+                continue
+            facts: list[Numbered] = [(GOAL, f) for f in false_after(event, clause, packed.full)]
+            retraced = trails.retrace(facts, known) is not None
+            found[retraced] += 1
+            core = None if retraced else known.branch().refute(facts)
+            if core is not None:
+                trails.remember(facts, core)
+    return found[0], found[1]
+
+
+def test_a_trail_finds_what_the_next_route_has_in_place_of_this_one() -> None:
+    compiled = bellcrank.compile(chain(1, 5))
+    assert not isinstance(compiled, bellcrank.Broken)
+    # How far a route's train is and what its controller knows of that are two variables of it.
+    searched, retraced = searched_and_retraced(compiled.composed, each_by_itself=False)
+    assert retraced > searched
+    searched, retraced = searched_and_retraced(compiled.composed, each_by_itself=True)
+    assert retraced < searched
+
+
 def test_no_trail_leads_over_a_clause_that_does_not_stand() -> None:
     packed = Packed(some_machine(Random(0)))
     clauses = ClausesInPlay(len(packed.full), packed.clauses)
@@ -113,7 +157,7 @@ def test_no_trail_leads_over_a_clause_that_does_not_stand() -> None:
             helping = [number for number, _ in core if number >= 0]
             if len(helping) != 1:
                 continue
-            trails = Trails(packed.kinds)
+            trails = Trails(packed)
             trails.remember(facts, core)
             found = trails.retrace(facts, known)
             assert found is not None

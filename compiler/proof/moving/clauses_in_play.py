@@ -165,6 +165,16 @@ class ClausesInPlay:
                     near.longer[dict(clause)[variable]].append(number)
         return near
 
+    def with_literal(self, literal: Literal, count: int) -> Iterator[int]:
+        """The clauses of so many literals, this one among them, in the order of their numbers."""
+        variable, mask = literal
+        near = self._near(variable)
+        if count == 2:
+            for number, _, _ in near.pairs.get(mask, ()):
+                yield number
+        else:
+            yield from near.longer.get(mask, ())
+
     def over(self, variables: Sequence[int]) -> Iterator[int]:
         """The clauses over just these variables, the last first."""
         number = self._last.get(self._key(variables), -1)

@@ -414,7 +414,7 @@ class Examiner:
         event = place.event
         at = AtEvent(self.packed, self.clauses, event)
         accident = self.packed.accident[event.number]
-        trails = Trails(self.packed.kinds)
+        trails = Trails(self.packed)
         left = goals
         if not accident:
             # Most follow from little: from the goal, and what the guard says outright.

@@ -38,7 +38,7 @@ NO_EVENT = PackedEvent(-1, (), (), ())
 
 
 class AtEvent:
-    """What all searches at one event share. Nothing in it changes while they go on.
+    """What all searches at one event share. Nothing that is told of it changes while they go on.
 
     event: None for any state whatever, of which nothing but the lemmas is known.
     units: the one-literal clauses of its guard, guard: the others.
@@ -56,6 +56,17 @@ class AtEvent:
         self.guard: list[Numbered] = [(GUARD, clause) for clause in event.guard]
         self.guard_by_variable: ByVariable[int] = ByVariable(event.guard)
         self.shown = frozenset(v for v, _ in event.conditions if packed.signal[v])
+        self._guard_over: dict[frozenset[int], list[Numbered]] | None = None
+
+    def guard_over(self, variables: Iterable[int]) -> Sequence[Numbered]:
+        """The longer clauses of its guard over just these variables."""
+        if not self.guard:
+            return ()
+        if self._guard_over is None:
+            self._guard_over = defaultdict(list)
+            for numbered in self.guard:
+                self._guard_over[frozenset([v for v, _ in numbered[1]])].append(numbered)
+        return self._guard_over.get(frozenset(variables), ())
 
 
 class _Cases:
@@ -103,11 +114,9 @@ class Propagation:
         variables, core = self._assume(facts)
         return core or self._follow(variables, farther)
 
-    def refute_along(
-        self, facts: Sequence[Numbered], over: Iterable[Sequence[int]], guard: Sequence[Numbered]
-    ) -> Core | None:
-        """The same, but only with clauses over just these variables, in this order, and with
-        these of the guard."""
+    def refute_along(self, facts: Sequence[Numbered], over: Iterable[Sequence[int]]) -> Core | None:
+        """The same, but only with clauses and parts of the guard over just these variables, in
+        this order."""
         _, core = self._assume(facts)
         if core is not None:
             return core
@@ -118,10 +127,10 @@ class Propagation:
                     core = self._narrow((number, clauses[number]))
                     if core is not None:
                         return core
-        for clause in guard:
-            core = self._narrow(clause)
-            if core is not None:
-                return core
+            for clause in self.at.guard_over(variables):
+                core = self._narrow(clause)
+                if core is not None:
+                    return core
         return None
 
     def _narrow(self, numbered: Numbered) -> Core | None:

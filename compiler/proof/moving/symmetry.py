@@ -176,7 +176,7 @@ class Kinds:
         slot, mask = step.literals[start]
         first = (slots[slot], mask)
         fresh = dict(step.fresh)
-        for number in self.clauses.naming(slots[slot]):
+        for number in self.clauses.with_literal(first, count):
             clause = clauses[number]
             if len(clause) != count or clause[start] != first or not standing[number]:
                 continue
