@@ -36,7 +36,7 @@ from bellcrank.proof.kept.event_by_event import (
     wholly,
 )
 from bellcrank.proof.kept.kept_model import Kept, Shown
-from bellcrank.proof.moving.findings import IN_ANY_STATE, START, Findings
+from bellcrank.proof.moving.findings import IN_ANY_STATE, Findings
 from bellcrank.proof.moving.induction import NO_PREMISES, Induction, Premises, Prover, Solve
 from bellcrank.proof.moving.shapes import Shape
 
@@ -170,7 +170,7 @@ class KeptProver(Prover):
                 yield goal
             else:
                 self._forget(goal)
-                _take(taken, goal, shown.obligations, helping)
+                taken.take_over(goal, shown.obligations, helping)
 
     def _asked_of(self, goal: int) -> Asked:
         """What there is to be shown of a clause."""
@@ -200,7 +200,7 @@ class KeptProver(Prover):
         helped = dict.fromkeys([number for group in known.values() for number in group])
         self._helped[goal] = set(helped)
         if spared:
-            _take(taken, goal, len(spared), list(helped))
+            taken.take_over(goal, len(spared), list(helped))
 
     def _helping(self, goal: int, shown: Shown) -> list[int] | None:
         """The clauses that helped; None if one is missing or no longer stands, or if the clause
@@ -235,7 +235,7 @@ class KeptProver(Prover):
                 rest.append(goal)
             else:
                 self._taken[goal] = its
-                _take(taken, goal, its.obligations, its.helping)
+                taken.take_over(goal, its.obligations, its.helping)
         return rest
 
     def _forget(self, goal: int) -> None:
@@ -347,6 +347,8 @@ class KeptProver(Prover):
             its.at[found.helping[place]] = group
         for its in goals.values():
             its.in_any_state = IN_ANY_STATE in its.at
+        for goal, (stated, in_any_state) in found.taken.items():
+            goals[goal].count, goals[goal].in_any_state = stated, in_any_state
         self._goals.update(goals)
 
     def _new(self) -> Iterator[tuple[bytes, Shown]]:
@@ -377,15 +379,3 @@ class KeptProver(Prover):
     def _kept_of(self, count: int, helping: Iterable[int], *, in_any_state: bool = False) -> Shown:
         digests = (self.contents.clause(self._clauses[number]) for number in sorted(helping))
         return Shown(count, tuple(digests), in_any_state)
-
-
-def _take(taken: Findings, goal: int, count: int, helping: Sequence[int]) -> None:
-    """Take over obligations of a clause."""
-    taken.count += count
-    if helping:
-        place = len(taken.helping)
-        taken.helping.append(START)
-        taken.helping.append(len(helping))
-        taken.helping.extend(helping)
-        taken.leaning.append(goal)
-        taken.leaning.append(place)

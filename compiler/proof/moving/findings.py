@@ -43,6 +43,8 @@ class Findings:
     left: clauses that were not examined in the time given.
     examined, count: how many clauses were, and obligations stated.
     guarded: the shapes that a longer clause of a guard took part in, at whatever event.
+    taken: of clauses that were taken over from elsewhere, how many obligations they have, and
+        whether they follow in any state.
     """
 
     shapes: dict[Shape, array[int]] = field(default_factory=dict)
@@ -54,6 +56,20 @@ class Findings:
     examined: int = 0
     count: int = 0
     guarded: set[Shape] = field(default_factory=set)
+    taken: dict[int, tuple[int, bool]] = field(default_factory=dict)
+
+    def take_over(
+        self, goal: int, count: int, helping: Sequence[int], *, in_any_state: bool = False
+    ) -> None:
+        """Take over all obligations of a clause, with what helps to show them."""
+        self.count += count
+        self.taken[goal] = count, in_any_state
+        if helping:
+            self.leaning.append(goal)
+            self.leaning.append(len(self.helping))
+            self.helping.append(START)
+            self.helping.append(len(helping))
+            self.helping.extend(helping)
 
     def groups(self) -> Iterator[tuple[int, array[int]]]:
         """The places of clauses that helped together, and these."""

@@ -31,6 +31,7 @@ from types import MappingProxyType
 
 from bellcrank.proof.moving.examine import Examiner, Tell, chunks_along
 from bellcrank.proof.moving.findings import START, Findings, Obligation
+from bellcrank.proof.moving.recurring import MANY_CLAUSES, Recurring, renaming_of
 from bellcrank.proof.moving.shapes import Shape
 
 Solve = Callable[[Sequence[Shape]], Sequence[str]]
@@ -46,6 +47,11 @@ WORTH_SPREADING = 4_000
 AT_ONCE = 10_000
 """Clauses that are examined together where one process does all: what is in hand while it
 does so is thrown away before the next part of the railway."""
+
+
+TAKEN_OVER = 2
+"""How often clauses are taken over along a line from those that were examined. After that few are
+left, which follow from others of their own stretch and take no search."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +120,8 @@ class Prover:
         self.first_loss = first_loss
         self.result = Induction()
         self._examined = 0
+        self._looked = False
+        self._recurring: Recurring | None = None
 
     def run(
         self,
@@ -179,6 +187,34 @@ class Prover:
         yield from self._examine(todo)
 
     def _examine(self, todo: Sequence[int]) -> Iterator[Findings]:
+        """What is found of some clauses: along a line that recurs most is taken over."""
+        line = self._line()
+        if line is None:
+            yield from self._each(todo)
+            return
+        further = line.further_on(todo)
+        for _ in range(TAKEN_OVER):
+            for found in self._each(further.first):
+                further.note(found)
+                yield found
+            taken = further.taken_over()
+            self._examined += len(taken.taken)
+            yield taken
+        yield from self._each(array("i", further.left()))
+
+    def _line(self) -> Recurring | None:
+        """The stretches of this machine that recur, if that is looked for."""
+        examiner = self.examiner
+        if examiner.own_names or examiner.spared or len(examiner.clauses.clauses) <= MANY_CLAUSES:
+            return None
+        if not self._looked:
+            self._looked = True
+            renaming = renaming_of(examiner.packed, examiner.kinds)
+            if renaming is not None:
+                self._recurring = Recurring(examiner.packed, examiner.clauses, renaming)
+        return self._recurring
+
+    def _each(self, todo: Sequence[int]) -> Iterator[Findings]:
         of = self._examined + len(todo)
 
         def tell(before: int, done: int) -> None:

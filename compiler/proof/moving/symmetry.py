@@ -93,6 +93,10 @@ class Kinds:
         for kind in self._kinds:
             kind.events += 1
 
+    def kind(self, number: int) -> Kind:
+        """The kind of the event of a number."""
+        return self._kinds[number]
+
     def of(self, event: PackedEvent) -> tuple[Kind, list[int]]:
         """The kind of an event, and its variables by slot; without slots if it is the only
         one of its kind, so that nothing is ever taken over."""

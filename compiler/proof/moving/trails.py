@@ -19,6 +19,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 
+from bellcrank.machine.machine_model import VariableKind
 from bellcrank.proof.moving.propagation import GUARD, Core, Numbered, Propagation
 from bellcrank.running.packed import Packed
 
@@ -26,7 +27,7 @@ MOST_TRAILS = 3
 """Trails for clauses of one kind at one event; more are not worth the trying."""
 
 
-Of = tuple[int, str]
+Of = tuple[int, VariableKind]
 """A variable of the same thing as one of the goal: the place of that in the goal, and its own
 kind. The goal's own variables are meant so, too."""
 
