@@ -312,6 +312,17 @@ def test_names_stand_before_what_a_slip_has():
     )
 
 
+def test_how_a_fitting_is_drawn_stands_between_the_braces():
+    lines = "  legs in, a, b\n  drive turn with left, right\n" + "".join(
+        f"  way in - {leg} when turn {way}\n" for leg, way in (("a", "left"), ("b", "right"))
+    )
+    found = error(
+        f"fitting shed «drawn as turntable» {{\n{lines}}}\nshed P1\n"
+        "run edge A - >H - P1.in\nrun P1.a - T - stop\nrun P1.b - U - stop\n"
+    )
+    assert found.hint == "put `drawn as turntable` on a line of its own between the braces"
+
+
 FITTING = "fitting stub points {{\n legs toe, north, south\n drive north, south\n{}\n}}\n" + TRACK
 
 

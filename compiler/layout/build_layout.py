@@ -212,7 +212,8 @@ def _kinds(
         if kind is not None:
             kinds[kind.name] = kind
         else:
-            faulty.setdefault(definition.kind.text, as_far_as_known(definition))
+            known = as_far_as_known(definition)
+            faulty.setdefault(known.name, known)
     return kinds, faulty
 
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from functools import cache
 from importlib import resources
+from itertools import pairwise
 
 from bellcrank.diagnostics import Collector, did_you_mean
 from bellcrank.layout.declared_names import is_reserved
@@ -46,6 +48,7 @@ def define(
             definition.kind.span,
             hint="give yours another name",
         )
+    _check_head(definition, found)
     legs = _legs(definition, found)
     drives = _drives(definition, found)
     ways = [_way(part, legs, drives, found) for part in definition.parts if isinstance(part, t.Way)]
@@ -58,6 +61,35 @@ def define(
         return None
     family = " ".join(word.text for word in definition.kind.words)
     return FittingKind(name, legs, drives, tuple(ways), family, frogs, drawn)
+
+
+def _check_head(definition: t.FittingDefinition, found: Collector) -> None:
+    """How it is drawn is said between the braces; before them it would be a part of the name."""
+    meant = _kind_meant(definition)
+    head = (*definition.kind.words, *definition.kind.with_words)
+    drawing = head[len(meant.words) + len(meant.with_words) :]
+    if drawing:
+        line = " ".join(word.text for word in drawing)
+        found.report(
+            "E101",
+            f"`{line}` stands in the name of a kind of fitting",
+            drawing[0].span.to(drawing[-1].span),
+            hint=f"put `{line}` on a line of its own between the braces",
+        )
+
+
+def _kind_meant(definition: t.FittingDefinition) -> t.KindPhrase:
+    """What names the kind: the words before `drawn as`, if that stands there."""
+    kind = definition.kind
+    words, with_words = _before_drawing(kind.words), _before_drawing(kind.with_words)
+    return replace(kind, words=words, with_words=with_words if words == kind.words else ())
+
+
+def _before_drawing(words: tuple[t.Word, ...]) -> tuple[t.Word, ...]:
+    for place, (one, other) in enumerate(pairwise(words)):
+        if place and (one.text, other.text) == ("drawn", "as"):
+            return words[:place]
+    return words
 
 
 def as_far_as_known(definition: t.FittingDefinition) -> FittingKind:
@@ -74,9 +106,10 @@ def as_far_as_known(definition: t.FittingDefinition) -> FittingKind:
     legs = tuple(dict.fromkeys(w.text for w in named))
     drives = _drives(definition, unheard)
     ways = {frozenset(way.legs): way for way in (_way(w, legs, drives, unheard) for w in lines)}
-    family = " ".join(word.text for word in definition.kind.words)
+    kind = _kind_meant(definition)
+    family = " ".join(word.text for word in kind.words)
     led = tuple(way for pair, way in ways.items() if len(pair) == 2)
-    return FittingKind(definition.kind.text, legs, drives, led, family)
+    return FittingKind(kind.text, legs, drives, led, family)
 
 
 def _check_choice(definition: t.FittingDefinition, ways: list[KindWay], found: Collector) -> None:
