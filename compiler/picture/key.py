@@ -124,6 +124,11 @@ def _used(layout: Layout, plan: Plan, shown: Annotations) -> Iterator[_Symbol]:
         yield _Symbol("track goes on", _edge)
     if any(element.drives for element in plan.elements.values()):
         yield _Symbol("drive of a slip", _drive)
+    tables = {element.table for element in plan.elements.values()}
+    if "turntable" in tables:
+        yield _Symbol("turntable", _turntable)
+    if "traverser" in tables:
+        yield _Symbol("traverser", _traverser)
     if shown.positions and any(True for _ in gaps(layout, plan)):
         yield _Symbol("points lie the other way at rest", _against)
     if any(True for _ in arrows_one_way(plan, shown.one_way)):
@@ -136,6 +141,20 @@ def _used(layout: Layout, plan: Plan, shown: Annotations) -> Iterator[_Symbol]:
 
 def _track(start: Point, length: float) -> str:
     return f'<path class="way" d="M{pair(start)}h{number(length)}"/>'
+
+
+def _turntable(at: Point) -> str:
+    return (
+        f'<circle class="frame pit" cx="{number(at.x + 15)}" cy="{number(at.y)}" r="9"/>'
+        f"{_track(at, 30.0)}"
+    )
+
+
+def _traverser(at: Point) -> str:
+    return (
+        f'<rect class="frame pit" x="{number(at.x + 9)}" y="{number(at.y - 9)}" width="12" '
+        f'height="18"/>{_track(at, 30.0)}'
+    )
 
 
 def _signal(at: Point) -> str:

@@ -136,11 +136,28 @@ run S1.b2 - <S4 - E - stop
     assert [e.get("data-at") for e in marks(svg, "against")] == ["P1", "P1"]
 
 
+TABLE = """\
+fitting shed {
+  legs in, a, b
+  drive turn with left, right
+  way in - a when turn left
+  way in - b when turn right
+  drawn as turntable
+}
+shed F
+run edge WEST - >H - A - F.in
+run F.a - <S1 - B - stop
+run F.b - <S2 - C - stop
+"""
+
+
 def test_the_key_has_the_symbols_that_are_used_and_no_others() -> None:
     assert key_words(compiled(HALT)) == [
         "signal", "end of a section", "buffer stop", "track goes on",
         "points lie the other way at rest",
     ]  # fmt: skip
+    assert "turntable" in key_words(compiled(TABLE))
+    assert "traverser" in key_words(compiled(TABLE.replace("as turntable", "as traverser")))
     ring = compiled("run A - >H - B - A\nsignal H shunt\n")
     assert key_words(ring) == ["shunt signal", "end of a section", "one way only"]
 
