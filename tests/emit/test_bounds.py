@@ -48,6 +48,7 @@ def test_a_path_out_of_the_folder_is_refused(tmp_path: Path, data: Document, pat
 
 
 @pytest.mark.parametrize("name", ["/etc/passwd", "../secret", "sub/../../secret"])
+@pytest.mark.usefixtures("in_this_process")
 def test_a_template_includes_no_file_outside(tmp_path: Path, data: Document, name: str) -> None:
     (tmp_path / "secret").write_text("secret")
     for word in (f"{{% include '{name}' %}}", f"{{% extends '{name}' %}}",
@@ -106,6 +107,7 @@ def test_a_link_within_the_folder_and_to_the_folder_is_followed(
         "{{ status.format.__globals__ }}",
     ],
 )
+@pytest.mark.usefixtures("in_this_process")
 def test_an_attribute_of_python_is_out_of_reach(
     tmp_path: Path, data: Document, template: str
 ) -> None:
@@ -228,6 +230,7 @@ def test_what_asks_for_too_much_is_stopped_before_it_is_made(
         "{{ '%s%s%s' % (('x' * 10**6,) * 3) }}",
     ],
 )
+@pytest.mark.usefixtures("in_this_process")
 def test_no_single_sign_makes_more_than_a_template_may(
     tmp_path: Path, data: Document, template: str
 ) -> None:

@@ -354,6 +354,7 @@ def test_a_template_sees_nothing_of_another_file(tmp_path: Path) -> None:
         "{% extends 'nosuch.jinja' %}",
     ],
 )
+@pytest.mark.usefixtures("in_this_process")
 def test_what_a_template_may_not_do_is_refused_with_a_sentence(
     tmp_path: Path, template: str
 ) -> None:
@@ -390,6 +391,7 @@ def test_what_a_template_may_not_do_is_refused_with_a_sentence(
         "{{ " + "-" * 5000 + "1 }}",
     ],
 )
+@pytest.mark.usefixtures("in_this_process")
 def test_a_template_that_fails_in_any_way_is_reported_with_a_sentence(
     tmp_path: Path, template: str
 ) -> None:
@@ -463,6 +465,7 @@ def test_any_expression_at_all_gives_text_or_a_sentence(examples: int) -> None:
     ["{{% include '{0}' %}}", "{{% import '{0}' as x %}}", "{{% extends '{0}' %}}"],
     ids=["include", "import", "extends"],
 )
+@pytest.mark.usefixtures("in_this_process")
 def test_a_template_reads_no_file_outside_its_folder(
     tmp_path: Path, template: str, name: str
 ) -> None:
@@ -635,9 +638,7 @@ def test_a_template_that_is_not_utf_8_is_refused(tmp_path: Path) -> None:
         render_target(load_target(str(folder)), data())
 
 
-@pytest.mark.parametrize(
-    "template", ["{{ nosuchname }}", "{{ ", "{{ ''.__class__ }}", "{% include 'nosuch' %}"]
-)
+@pytest.mark.parametrize("template", ["{{ nosuchname }}", "{{ "])
 def test_build_with_a_failing_target_exits_2_and_writes_nothing(
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
