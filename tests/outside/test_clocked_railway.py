@@ -20,6 +20,7 @@ from clocked_mutants import KINDS as MUTANTS
 from clocked_mutants import mutants
 from clocked_operator import railway
 from clocked_railway import World
+from in_campaigns import in_campaigns
 from random_railways import random_railway
 
 import bellcrank
@@ -54,13 +55,13 @@ def assert_nothing_happened(world: World, seed: int) -> None:
 def test_no_accident_no_alarm_and_no_train_that_waits_for_ever_on_the_examples(name: str) -> None:
     arrivals = 0
     for seed in range(2):
-        world = played(example(name), seed, 1.0)
+        world = played(example(name), seed, 0.5)
         assert_nothing_happened(world, seed)
         arrivals += world.seen.counts["arrivals"]
-    assert arrivals > 40
+    assert arrivals > 10
 
 
-@pytest.mark.parametrize("seed", [7, 8, 10, 11, 13, 16, 28])
+@pytest.mark.parametrize("seed", in_campaigns([7, 8, 10, 11, 13, 16, 28], lambda seed: seed > 10))
 def test_nothing_happens_on_random_railways_that_are_proved(seed: int) -> None:
     compiled = bellcrank.compile(random_railway(seed))
     assert isinstance(compiled, Sound)
@@ -86,11 +87,11 @@ route S0 to T2 calling on
     assert isinstance(compiled, Sound)
     assert bellcrank.prove(compiled, controller=True).proved
     joined = 0
-    for seed in range(40):
+    for seed in range(15):
         world = played(document_of(compiled), seed, 1.0)
         assert_nothing_happened(world, seed)
         joined += world.seen.counts["joined"]
-    assert joined > 10
+    assert joined > 2
 
 
 def test_reports_may_come_as_late_as_is_assumed() -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 from pathlib import Path
 from typing import get_args
 
@@ -61,6 +62,9 @@ run TT.east - R3 - stop
 """A drive of three positions: a choice of three at the start, which has no number of bits."""
 
 LAYOUTS = {"slip": SLIP, "forgetful": SLIP + FORGETFUL, "turntable": TURNTABLE}
+
+DOUBLED: tuple[tuple[str, EncodingName], ...] = (("slip", "binary"), ("turntable", "one-hot"))
+"""What takes long, and is found of the other layout in the same encoding."""
 
 
 # ------------------------------------------------------- the circuit read and stepped
@@ -206,8 +210,13 @@ installed = pytest.mark.skipif(ABC is None, reason="not installed: berkeley-abc"
 
 
 @installed
-@pytest.mark.parametrize("encoding", ENCODINGS)
-@pytest.mark.parametrize("name", LAYOUTS)
+@pytest.mark.parametrize(
+    ("name", "encoding"),
+    [
+        pytest.param(*case, marks=[pytest.mark.campaign] * (case in DOUBLED))
+        for case in product(LAYOUTS, ENCODINGS)
+    ],
+)
 def test_abc_finds_the_same_as_the_moving_proof(
     name: str, encoding: EncodingName, tmp_path: Path
 ) -> None:

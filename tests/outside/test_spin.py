@@ -218,14 +218,14 @@ def random_machine(rng: random.Random) -> Machine:
 def test_machines_of_nothing_in_particular_are_found_the_same(tmp_path: Path) -> None:
     data = document_of(undecided(LINE))
     runs = []
-    for seed in range(6):
+    for seed in range(3):
         machine = random_machine(random.Random(seed))
         given = replace(data, machine=machine_data(machine))
         runs.append(assert_same(given, machine, tmp_path / str(seed)))
     assert all("never" in run.violated for run in runs)
     verdicts = [verdict for run in runs for verdict in run.verdicts.values()]
-    assert verdicts.count("holds") >= 3
-    assert max(run.states for run in runs) > 500
+    assert verdicts.count("holds") >= 2
+    assert max(run.states for run in runs) > 300
 
 
 # ------------------------------------------------------------- what it tells
@@ -264,6 +264,7 @@ def test_the_story_that_spin_tells_of_a_fault_can_happen(tmp_path: Path) -> None
 # ------------------------------------------------------ when there is no answer
 
 
+@pytest.mark.campaign
 def test_one_property_alone_is_checked_alone(tmp_path: Path) -> None:
     verify(document_of(undecided(SLIP + FORGETFUL)), tmp_path, optimise="-O0")
     for number, name in ((1, "meetings"), (2, "derailments")):

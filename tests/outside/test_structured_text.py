@@ -184,14 +184,10 @@ def disagreements(
         met.update(chance.met)
 
 
-@pytest.mark.parametrize(
-    "path",
-    in_campaigns(EXAMPLES, lambda path: path.stem == "four-track-station"),
-    ids=lambda p: p.stem,
-)
-def test_the_block_agrees_with_the_controller_in_every_cycle(path: Path) -> None:
+@pytest.mark.parametrize("name", ["hand-worked-branch", "harbour-terminus"])
+def test_the_block_agrees_with_the_controller_in_every_cycle(name: str) -> None:
     """Also where much changes at once, cycles take long, and the power is cut."""
-    data, text = example(path)
+    data, text = example(next(path for path in EXAMPLES if path.stem == name))
     met: Counter[str] = Counter()
     assert list(disagreements(data, text, 1, 250, met)) == []
     assert all(met[what] for what in ("running", "refused", "off", "thrown"))
@@ -633,7 +629,7 @@ HARBOUR = next(path for path in EXAMPLES if path.stem == "harbour-terminus")
         (r"RUNNING := FALSE; ALARM := TRUE;", "ALARM := TRUE;"),
         (r"AND NOT BEGUN_\d+, PT", ", PT"),
         (r"AND SENT_\d+, PT", ", PT"),
-        (r"HELD_\d+ := TRUE;", ";"),
+        pytest.param(r"HELD_\d+ := TRUE;", ";", marks=pytest.mark.campaign),
         (r"IF RUNNING AND \(V", "IF (V"),
         (r" AND USED_1 < 1", ""),
     ],
@@ -676,7 +672,11 @@ def test_the_block_of_a_layout_without_detection_agrees() -> None:
     assert "PASSED_" in text and "OCCUPIED_" not in text
 
 
-@pytest.mark.parametrize("path", EXAMPLES, ids=lambda p: p.stem)
+@pytest.mark.parametrize(
+    "path",
+    in_campaigns(EXAMPLES, lambda path: path.stem == "four-track-station"),
+    ids=lambda p: p.stem,
+)
 def test_a_published_grammar_of_the_language_reads_block_and_example(path: Path) -> None:
     tree_sitter = pytest.importorskip("tree_sitter", reason="tree-sitter is not installed")
     grammar = pytest.importorskip(

@@ -30,7 +30,7 @@ from bellcrank.rehearsal.vectors import make_vectors
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.crank"))
 
-LONG = ("four-track-station", "harbour-terminus-forgetful")
+LONG = ("four-track-station", "harbour-terminus", "harbour-terminus-forgetful")
 """What takes longest, and what has the track of another."""
 
 Data = dict[str, Any]
@@ -77,7 +77,7 @@ def test_another_reader_agrees_on_every_step_of_every_example(path: Path) -> Non
 
 
 @pytest.mark.parametrize(
-    "seeds", [range(15), pytest.param(range(15, 35), marks=pytest.mark.campaign)]
+    "seeds", [range(5), pytest.param(range(5, 25), marks=pytest.mark.campaign)]
 )
 def test_another_reader_agrees_on_random_layouts(seeds: range) -> None:
     seen = 0
@@ -133,7 +133,7 @@ a clause of several literals is tried as a whole.
 
 @pytest.mark.parametrize("change", CHANGES, ids=lambda c: c.__name__)
 def test_most_changed_machines_disagree_with_the_vectors(change: Any) -> None:
-    layouts, each = 15, 5
+    layouts, each = 6, 5
     rng = random.Random(4)
     noticed = tries = 0
     documents = [d for seed in range(layouts) if (d := random_document(seed)) is not None]
