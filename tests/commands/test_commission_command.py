@@ -334,7 +334,7 @@ class Bench:
 
 
 @pytest.fixture
-def target(tmp_path: Path) -> str:
+def target(tmp_path: Path, in_this_process: None) -> str:
     folder = tmp_path / "plain"
     folder.mkdir()
     (folder / "target.toml").write_text(

@@ -17,6 +17,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
+from in_campaigns import in_campaigns
 from peers import JITTER, PATIENCE, Broker, SerialLine, Server, free_port, needs_broker
 
 from bellcrank.commands.cli import main
@@ -55,7 +56,10 @@ Send = Callable[..., tuple[int, str, str]]
 
 @pytest.fixture
 def send(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    in_this_process: None,
 ) -> Send:
     """Run the command on a layout; gives status, output and messages."""
     monkeypatch.chdir(tmp_path)
@@ -777,7 +781,9 @@ def test_where_nobody_answers_nothing_is_sent(send: Send, kind: str) -> None:
     assert "nothing was sent" in err and "cannot be reached" in err
 
 
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+@pytest.mark.parametrize(
+    "number", in_campaigns([signal.SIGINT, signal.SIGTERM], lambda n: n != signal.SIGTERM)
+)
 def test_stopped_from_outside_signals_go_to_stop_first(
     send: Send,
     server: Server,
@@ -816,7 +822,10 @@ sys.exit(start.main())
 """
 
 
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+@pytest.mark.parametrize(
+    "number",
+    in_campaigns([signal.SIGINT, signal.SIGTERM, signal.SIGHUP], lambda n: n != signal.SIGTERM),
+)
 def test_asked_to_stop_once_all_is_sent_it_ends_as_it_told(
     send: Send, server: Server, tmp_path: Path, number: int
 ) -> None:

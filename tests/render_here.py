@@ -1,4 +1,4 @@
-"""What tests of targets share."""
+"""Templates of a user's own, run without a process for each."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from typing import Any
 
 import pytest
 
-from bellcrank.emit import render
 from bellcrank.emit.work import Work
 
 
@@ -19,4 +18,4 @@ def in_this_process(monkeypatch: pytest.MonkeyPatch) -> None:
     def done_here(work: Work, seconds: float, memory: int) -> Any:
         return json.loads(json.dumps(work.run()))
 
-    monkeypatch.setattr(render, "within_bounds", done_here)
+    monkeypatch.setattr("bellcrank.emit.render.within_bounds", done_here)
