@@ -200,7 +200,7 @@ def laid_hardware(lines: list[str], drives: list[str], count: int) -> Layout:
 
 
 @given(hardware())
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_nothing_clashes_and_what_is_stated_is_kept(wanted: tuple[list[str], list[str], int]):
     lines, drives, count = wanted
     layout = laid_hardware(lines, drives, count)
@@ -220,7 +220,7 @@ def test_nothing_clashes_and_what_is_stated_is_kept(wanted: tuple[list[str], lis
 
 
 @given(hardware())
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_there_are_as_few_decoders_as_can_be_and_none_could_stand_lower(
     wanted: tuple[list[str], list[str], int],
 ):
@@ -245,7 +245,7 @@ def test_there_are_as_few_decoders_as_can_be_and_none_could_stand_lower(
 
 
 @given(hardware(), st.sampled_from(sorted(KINDS)), st.booleans())
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_a_line_at_the_end_moves_nothing_before_it(
     wanted: tuple[list[str], list[str], int], kind: str, is_decoder: bool
 ):
@@ -259,7 +259,7 @@ def test_a_line_at_the_end_moves_nothing_before_it(
 
 
 @given(hardware(), st.sampled_from(sorted(KINDS)))
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=25, deadline=None)
 def test_an_address_stated_at_the_end_moves_nothing_if_it_was_free(
     wanted: tuple[list[str], list[str], int], kind: str
 ):

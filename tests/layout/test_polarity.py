@@ -281,7 +281,7 @@ def warned_of(text: str) -> list[Diagnostic]:
     return [d for d in said if d.code == "W801"]
 
 
-SEEDS = range(300)
+SEEDS = range(120)
 
 
 def test_random_track_is_reported_exactly_if_its_leg_graph_is_not_bipartite():
@@ -291,7 +291,7 @@ def test_random_track_is_reported_exactly_if_its_leg_graph_is_not_bipartite():
         assert bool(warned_of(text)) == (not nx.is_bipartite(graph)), text
         turning += not nx.is_bipartite(graph)
     # Otherwise the test would say nothing about one of the two.
-    assert 50 < turning < 250
+    assert 20 < turning < 100
 
 
 def joints_of(hint: str) -> Iterable[tuple[tuple[str, str], tuple[str, str]]]:
@@ -322,7 +322,7 @@ def test_random_track_with_gaps_where_the_messages_say_is_bipartite():
                 graph.remove_edges_from(ends)
         assert nx.is_bipartite(graph), text
         mended += 1
-    assert mended > 50
+    assert mended > 15
 
 
 def test_random_track_with_the_reversers_that_the_messages_ask_for_is_silent():
@@ -338,7 +338,7 @@ def test_random_track_with_the_reversers_that_the_messages_ask_for_is_silent():
             text += f"reverser {match.group(1)}\n"
         assert warned_of(text) == [], text
         mended += 1
-    assert mended > 50
+    assert mended > 15
 
 
 def test_ways_that_go_round_inside_one_fitting_turn_no_train():

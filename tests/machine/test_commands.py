@@ -396,7 +396,7 @@ def routes_of(name: str) -> list[Route]:
     return list(table.routes.values())
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.data(), st.randoms(use_true_random=False))
 def test_from_any_positions_the_commands_set_the_route(
     data: st.DataObject, chance: random.Random

@@ -232,7 +232,7 @@ def test_no_train_comes_in_where_points_come_before_the_first_signal() -> None:
 
 def test_parts_of_random_layouts_hang_together_and_are_passed_both_ways() -> None:
     layouts = 0
-    for seed in range(120):
+    for seed in range(50):
         text = random_layout(seed).text
         program, found = load_text(text, "layout.crank")
         layout, more = build_layout(program)
@@ -255,7 +255,7 @@ def test_parts_of_random_layouts_hang_together_and_are_passed_both_ways() -> Non
                     # It comes back to where it has been, or to a signal.
                     continue
                 assert (passage.exit, passage.entry, backwards(passage.ways)) in inside, text
-    assert layouts > 80
+    assert layouts > 30
 
 
 def backwards(ways: tuple[Way, ...]) -> tuple[Way, ...]:

@@ -250,7 +250,7 @@ def test_what_induction_shows_of_a_random_machine_is_true_in_all_its_states(shar
 def test_the_verdict_on_a_random_machine_is_what_its_states_say() -> None:
     seen: Counter[str] = Counter()
 
-    @settings(max_examples=50)
+    @settings(max_examples=20)
     @given(any_machine())
     def check(machine: Machine) -> None:
         far = distances(machine)
@@ -270,7 +270,7 @@ def test_the_verdict_on_a_random_machine_is_what_its_states_say() -> None:
                 assert result.outcome != "refuted"
 
     check()
-    assert seen["proved"] >= 20 and seen["refuted"] >= 20, seen
+    assert seen["proved"] >= 5 and seen["refuted"] >= 5, seen
     assert seen["undecided"] <= seen["proved"] // 10, seen
 
 

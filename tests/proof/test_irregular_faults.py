@@ -30,13 +30,13 @@ def test_random_runs_come_to_most_of_what_a_fault_does() -> None:
     machine = small_machine(LAYOUT)
     harmful = 0
     found = 0
-    for fault in list(faults(machine))[::4]:
+    for fault in list(faults(machine))[::8]:
         outcomes = outcomes_of(prove_moving(fault.machine, Effort(seconds=5)), machine)
         refuted = {name for name, outcome in outcomes.items() if outcome == "refuted"} - {"rest"}
         if refuted:
             harmful += 1
             found += bool(contradicted(fault.machine, refuted, fault.changed, Runs()))
-    assert harmful >= 8
+    assert harmful >= 4
     assert found >= 0.8 * harmful
 
 

@@ -464,7 +464,7 @@ def test_with_time_enough_a_limit_changes_nothing() -> None:
 def test_obligations_in_small_batches_give_the_same_verdicts(
     monkeypatch: pytest.MonkeyPatch, batch: int
 ) -> None:
-    seeds = range(20) if batch == 1 else range(40)
+    seeds = range(8) if batch == 1 else range(30)
     texts = [layout.text for layout, _ in valid_layouts(seeds)]
     whole = [verdict(text) for text in texts]
     monkeypatch.setattr(standing_check, "BATCH", batch)

@@ -449,7 +449,7 @@ def test_the_rings_of_tails_are_told_alike_however_python_orders_its_sets() -> N
         subprocess.check_output(
             [sys.executable, "-c", TWO_RINGS], env={**os.environ, "PYTHONHASHSEED": seed}, text=True
         )
-        for seed in "01234567"
+        for seed in "0123"
     }
     assert len(told_by) == 1
     assert told_by != {"{}\n"}

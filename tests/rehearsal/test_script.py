@@ -304,7 +304,7 @@ WORDS = sorted({word for line in EXAMPLES.values() for word in line.split()} | {
 
 
 @given(st.lists(st.one_of(st.sampled_from(WORDS), st.text(max_size=4)), max_size=12))
-@settings(max_examples=200)
+@settings(max_examples=80)
 def test_no_words_whatever_are_too_much_for_it(words: list[str]) -> None:
     text = " ".join(words)
     lines, found = read_script(text, "script", ANY)

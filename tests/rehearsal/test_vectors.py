@@ -43,9 +43,9 @@ run edge WEST - A - >V - B - <X - C - stop
 
 @cache
 def random_machines() -> list[tuple[int, Machine]]:
-    found = [(seed, compiled(seed)[1]) for seed in range(20)]
+    found = [(seed, compiled(seed)[1]) for seed in range(8)]
     machines = [(seed, c.machine) for seed, c in found if isinstance(c, bellcrank.Sound)]
-    assert len(machines) >= 15
+    assert len(machines) >= 5
     return machines
 
 

@@ -58,7 +58,7 @@ run S2.b2 - D - edge F
 
 
 @pytest.mark.parametrize(
-    ("count", "seconds"), [(7, 5), pytest.param(8, 20, marks=pytest.mark.campaign)]
+    ("count", "seconds"), [(6, 5), pytest.param(8, 20, marks=pytest.mark.campaign)]
 )
 def test_hundreds_of_ways_are_named_in_little_time(count: int, seconds: float):
     with within(seconds):

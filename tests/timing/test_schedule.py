@@ -171,9 +171,9 @@ def by_z3(throws: list[Throw], limits: dict[str, Limit]) -> int:
     return int(optimize.model()[total].as_long())
 
 
-def test_600_random_cases_take_as_long_as_the_shortest_that_z3_finds() -> None:
+def test_random_cases_take_as_long_as_the_shortest_that_z3_finds() -> None:
     r = random.Random(20)
-    for _ in range(300):
+    for _ in range(120):
         throws, limits = drawn(r)
         found = schedule(throws, limits)
         assert broken(throws, limits, dict(found.starts)) == []
@@ -209,7 +209,7 @@ def test_the_bound_is_right_where_the_search_gives_up(monkeypatch: pytest.Monkey
     r = random.Random(21)
     open_ = 0
     try:
-        for _ in range(300):
+        for _ in range(120):
             throws, limits = drawn(r)
             found = schedule(throws, limits)
             assert broken(throws, limits, dict(found.starts)) == []
@@ -218,7 +218,7 @@ def test_the_bound_is_right_where_the_search_gives_up(monkeypatch: pytest.Monkey
             open_ += found.bound < found.total
     finally:
         search.solve.cache_clear()
-    assert open_ > 3  # or it would have shown little
+    assert open_ > 1  # or it would have shown little
 
 
 def test_one_slot_is_best_used_in_the_order_of_jacksons_rule() -> None:
@@ -235,7 +235,7 @@ def test_one_slot_is_best_used_in_the_order_of_jacksons_rule() -> None:
         assert found.total == found.bound == best
 
 
-@settings(max_examples=40)
+@settings(max_examples=15)
 @given(
     st.lists(st.tuples(st.integers(0, 5000), st.integers(0, 5000)), max_size=60),
     st.integers(1, 5),
