@@ -1146,7 +1146,7 @@ SECONDS = 10.0
         "run edge WEST - A" + " - A" * 250_000,
         "{" * 9_999,
         "{" * 9_999 + "}" * 9_999,
-        "run edge WEST - >H - " + " -\n".join(f"A{n}" for n in range(10_000)) + " - stop\n",
+        "run edge WEST - >H - " + " -\n".join(f"A{n}" for n in range(3_000)) + " - stop\n",
         "points P1,\n" * 20_000,
         "run a b\n" * 50_000,
         "decoder kind quad {\n" * 10_000,

@@ -36,10 +36,8 @@ MOST_EVENTS = 20
 QUICK = {
     "block-oval/block-not-looked-at.crank",
     "oval-passing-loop/railway.crank",
-    "oval-passing-loop/line-not-locked.crank",
     "wye/notebook.crank",
     "balloon-loop/weighbridge.crank",
-    "one-lever-loop/lever-under-a-train.crank",
     "staff-worked-line/never-let-in.crank",
 }
 """Those that are tried whenever tests are; the rest are in the campaign, except the long ones."""

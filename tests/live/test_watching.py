@@ -137,8 +137,9 @@ def test_what_people_ask_is_refused(kind: str) -> None:
     assert decision.outcome == "refused" and watch.running
 
 
-@pytest.mark.parametrize("seed", [4, 5])
-@pytest.mark.parametrize("name", ["harbour-terminus", "turning-loop", "four-track-station"])
+@pytest.mark.parametrize(
+    ("name", "seed"), [("harbour-terminus", 4), ("turning-loop", 5), ("four-track-station", 4)]
+)
 def test_beside_a_sound_controller_only_what_hands_did_is_told(name: str, seed: int) -> None:
     c = compiled_file(EXAMPLES / f"{name}.crank")
     run = Headless(c, seed)

@@ -94,8 +94,12 @@ def test_what_would_be_lost_by_what_is_seen_may_have_happened_before_it() -> Non
     assert explaining.fitting[0].run() == [0, 1, 2]
 
 
-@pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: path.stem)
-@pytest.mark.parametrize("seed", in_campaigns([1, 2], lambda seed: seed > 1))
+@pytest.mark.parametrize(
+    "example",
+    in_campaigns(EXAMPLES, lambda path: path.stem not in ("harbour-terminus", "turning-loop")),
+    ids=lambda path: path.stem,
+)
+@pytest.mark.parametrize("seed", [1])
 def test_what_really_happened_always_fits_where_all_is_detected(example, seed: int) -> None:
     """Random runs of controller and railway, of which only what the controller hears is seen."""
     c = compiled_file(example)

@@ -231,7 +231,7 @@ def test_a_train_that_passes_a_signal_at_stop() -> None:
 # ------------------------------------------------------- with the proved controller
 
 
-@pytest.mark.parametrize("name", ["harbour-terminus", "turning-loop", "hand-worked-branch"])
+@pytest.mark.parametrize("name", ["harbour-terminus", "turning-loop"])
 def test_an_hour_of_an_example(name: str) -> None:
     c = compiled_file(EXAMPLES / f"{name}.crank")
     run = Headless(c, seed=1)

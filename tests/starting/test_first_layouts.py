@@ -72,7 +72,7 @@ def test_a_first_layout_is_proved_as_it_stands(case: tuple[str, int, str, str]) 
     assert imagined.machine.events == c.machine.events
 
 
-@pytest.mark.parametrize("case", ALL, ids=lambda c: "-".join(map(str, c)))
+@pytest.mark.parametrize("case", in_campaigns(ALL, is_long), ids=lambda c: "-".join(map(str, c)))
 def test_a_first_layout_is_in_the_usual_form_and_no_line_is_long(
     case: tuple[str, int, str, str],
 ) -> None:

@@ -178,6 +178,7 @@ def test_the_cover_of_an_unproved_layout_cannot_be_overlooked() -> None:
     assert "UNPROVED" not in text(right)
 
 
+@pytest.mark.campaign
 def test_the_missing_rule_stands_on_the_cover() -> None:
     data = example("harbour-terminus-forgetful")
     made = made_of(data, example_plan("harbour-terminus-forgetful"))

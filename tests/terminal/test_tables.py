@@ -54,11 +54,11 @@ locking written { every route needs its positions }
 def checked_layout(what: str) -> Checked:
     match what:
         case "many":
-            return undecided(fan(52))
+            return undecided(fan(36))
         case "long names":
             return checked(fan(4, LONG))
         case "long names, unproved":
-            return checked(fan(4, LONG) + FORGETFUL.replace("{0}", LONG))
+            return checked(fan(2, LONG) + FORGETFUL.replace("{0}", LONG))
         case "wide letters":
             return checked(fan(5, "信号所の分岐器と停車場線路番号_"))
         case _:
