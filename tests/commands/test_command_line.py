@@ -270,7 +270,11 @@ def test_the_list_of_commands_is_told_without_loading_what_they_need() -> None:
     [
         ("build nothing.crank", "scipy bellcrank.compilation bellcrank.proof.moving.solving"),
         ("check nothing.crank --scheduler tcp://127.0.0.1:9", "distributed"),
-        ("check nothing.crank --scheduler=tcp://127.0.0.1:9", "distributed"),
+        pytest.param(
+            "check nothing.crank --scheduler=tcp://127.0.0.1:9",
+            "distributed",
+            marks=pytest.mark.campaign,
+        ),
     ],
 )
 def test_a_command_is_loaded_before_ctrl_c_may_be_caught_in_the_midst_of_it(

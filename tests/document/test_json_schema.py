@@ -688,7 +688,7 @@ def test_a_command_has_a_side_or_a_value_and_never_both() -> None:
         assert not quick_validator().is_valid(data), spoilt
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.data())
 def test_examples_are_refused_when_anything_in_them_is_spoilt(data: st.DataObject) -> None:
     path = data.draw(st.sampled_from(SMALL))

@@ -7,6 +7,7 @@ import time
 from pathlib import Path
 from shutil import copy
 
+import pytest
 from event_loops import in_a_loop
 from language_client import PATIENCE, Editor, at_an_editor, editor
 from lsprotocol import types as lsp
@@ -101,6 +102,7 @@ def test_a_proof_that_is_under_way_is_given_up_when_the_text_changes(tmp_path: P
     at_an_editor(tmp_path, work)
 
 
+@pytest.mark.campaign
 def test_the_server_ends_at_once_with_a_proof_under_way(tmp_path: Path) -> None:
     async def work(editor: Editor) -> None:
         copy(TERMINUS, tmp_path)
@@ -163,11 +165,10 @@ TEXTS = [
     HALT,
     HALT + "expect H to B with H to C\n",
     HALT + "locking written {\n  every route needs its positions\n}\n",
-    HALT + "release whole routes\n",
 ]
 
 
-def test_the_verdict_on_each_of_many_texts_is_that_of_a_proof_by_itself(tmp_path: Path) -> None:
+def test_the_verdict_on_each_of_several_texts_is_that_of_a_proof_by_itself(tmp_path: Path) -> None:
     async def work(editor: Editor) -> list[str]:
         uri = editor.open("quay.crank", "")
         told = []

@@ -32,7 +32,11 @@ ALL_CLEAR = [Heard("clear", s) for s in ("A", "B", "C", "P")]
 STRAIGHT = Heard("lies", "P", "straight")
 
 
-@pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: path.stem)
+@pytest.mark.parametrize(
+    "example",
+    in_campaigns(EXAMPLES, lambda path: path.stem == "four-track-station"),
+    ids=lambda path: path.stem,
+)
 @pytest.mark.parametrize("seed", in_campaigns([1, 2], lambda seed: seed > 1))
 def test_a_session_plays_in_a_rehearsal_as_it_went(example, seed: int) -> None:
     c = compiled_file(example)

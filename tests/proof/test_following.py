@@ -76,7 +76,8 @@ def outcomes(verdict: MovingVerdict) -> dict[str, str]:
 
 
 @pytest.mark.parametrize(
-    "name", in_campaigns(SOUND_EXAMPLES, lambda name: name == "four-track-station")
+    "name",
+    in_campaigns(SOUND_EXAMPLES, lambda name: name in ("four-track-station", "harbour-terminus")),
 )
 def test_a_sound_example_is_proved_by_following_with_fewer_obligations(name: str) -> None:
     c = compile_file(EXAMPLES / f"{name}.crank")

@@ -38,7 +38,10 @@ def test_without_a_fault_a_small_layout_is_proved_and_nothing_is_wrong_in_its_st
     assert found.complete and not found.runs
 
 
-MANY_STATES = ("points", "three way points", "turntable")
+MANY_STATES = (
+    "points", "three way points", "turntable", "overlap at points", "loop", "sections of two",
+    "whole routes",
+)  # fmt: skip
 """Of the small layouts those that take longest."""
 
 

@@ -71,7 +71,7 @@ def seed_each_fault(
     return seen
 
 
-@pytest.mark.parametrize("name", in_campaigns(DRAWN, lambda name: name == "throat"))
+@pytest.mark.parametrize("name", in_campaigns(DRAWN, lambda name: name in ("throat", "harbour")))
 def test_each_single_fault_in_a_drawn_layout_is_found_if_it_does_harm(name: str) -> None:
     drawn = DRAWN[name]
     seen = seed_each_fault(bellcrank.compile(drawn.text), find_routes(drawn.table), drawn.table)

@@ -67,13 +67,13 @@ def lies_within(span: Span, text: str) -> None:
 
 
 @given(st.text(max_size=200))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 def test_any_text_is_answered(text: str):
     holds(text)
 
 
 @given(st.text(st.characters(), max_size=60))
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_text_with_characters_that_have_no_encoding_is_answered(text: str):
     holds(f'layout "{text}"\nrun A - {text}')
 
@@ -92,13 +92,13 @@ TOKENS = [
 
 
 @given(st.lists(st.sampled_from(TOKENS), max_size=60))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=80, deadline=None)
 def test_words_of_the_language_in_any_order_are_answered(tokens: list[str]):
     holds(" ".join(tokens))
 
 
 @given(sources())
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=50, deadline=None)
 def test_any_text_of_right_form_is_answered(source):
     holds(format_source(source))
 
@@ -136,7 +136,7 @@ def slipped(draw: st.DrawFn) -> str:
 
 
 @given(slipped())
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=5, deadline=None)
 def test_a_layout_with_slips_is_answered(text: str):
     holds(text)
 
@@ -152,14 +152,14 @@ def added_to(draw: st.DrawFn) -> str:
 
 
 @given(added_to())
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=6, deadline=None)
 def test_a_layout_with_lines_added_is_answered(text: str):
     holds(text)
 
 
 @pytest.mark.parametrize("text", LAYOUTS)
 def test_a_layout_cut_short_anywhere_is_answered(text: str):
-    for stop in range(0, len(text), max(1, len(text) // 40)):
+    for stop in range(0, len(text), max(1, len(text) // 15)):
         holds(text[:stop])
 
 

@@ -69,7 +69,7 @@ def test_the_strategies_make_every_node_the_tree_has():
 
 
 @given(sources())
-@settings(max_examples=250, deadline=None)
+@settings(max_examples=100, deadline=None)
 def test_any_tree_written_out_is_read_back_as_it_was(source: t.SourceFile):
     assert read(format_source(source)).statements == source.statements
 
@@ -77,7 +77,7 @@ def test_any_tree_written_out_is_read_back_as_it_was(source: t.SourceFile):
 @pytest.mark.parametrize("kind", STATEMENTS, ids=lambda kind: kind.__name__)
 def test_any_statement_of_a_kind_is_read_back_as_it_was(kind: type[t.Node]):
     @given(STATEMENTS[kind])
-    @settings(max_examples=25, deadline=None)
+    @settings(max_examples=15, deadline=None)
     def is_read_back(statement: t.Statement) -> None:
         assert read(format_statement(statement)).statements == (statement,)
 
@@ -291,7 +291,7 @@ def commented(draw: st.DrawFn) -> str:
 
 
 @given(commented())
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=50, deadline=None)
 def test_comments_put_anywhere_survive_in_order(text: str):
     again = read(formatted(text))
     assert again.statements == read(text).statements
