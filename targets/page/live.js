@@ -278,7 +278,6 @@ function makeLive(server, data) {
 
   function showAccident() {
     const broken = state.trains.filter((train) => train.accident !== null);
-    document.body.toggleAttribute("data-accident", broken.length > 0);
     byId("accident").hidden = !broken.length;
     const told = [...new Set(broken.map((train) => train.accident))];
     // It stays in view beside the picture, however far the page is scrolled.

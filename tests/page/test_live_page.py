@@ -219,7 +219,7 @@ def test_an_accident_cannot_be_missed(browser: Browser, program: Program, axe: s
     has(page, "#log .is-fault", "Fault: train 2 passes W at stop")
     has(page, "#log .is-accident", "Accident: train 2 runs into train 1 in B")
     assert page.locator("#picture .way.train.meets").count() >= 1
-    expect(page.locator(".if-accident")).to_be_visible()
+    expect(page.locator("#keys .key").filter(has_text="where they meet")).to_be_visible()
     page.evaluate(axe)
     found = page.evaluate("tags => axe.run(document, { runOnly: tags })", RULES)
     assert [(v["id"], [n["html"] for n in v["nodes"]]) for v in found["violations"]] == []
