@@ -54,7 +54,7 @@ locking written { every route needs its positions }
 def checked_layout(what: str) -> Checked:
     match what:
         case "many":
-            return undecided(fan(36))
+            return undecided(fan(52))
         case "long names":
             return checked(fan(4, LONG))
         case "long names, unproved":
