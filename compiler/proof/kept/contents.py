@@ -84,6 +84,7 @@ class Contents:
         self._moves: dict[int, bytes] = {}
         self._leaving: dict[Literal, list[tuple[Move, bytes]]] = {}
         self._by_events: dict[Literal, frozenset[int]] = {}
+        self._moved_by: dict[Literal, list[Move]] = {}
 
     @property
     def event_of(self) -> dict[str, PackedEvent]:
@@ -95,11 +96,18 @@ class Contents:
         known = self._by_events
         for literal in clause:
             if literal not in known:
-                moves = leaving(self.packed, *literal)
+                moves = self._moves_leaving(literal)
                 known[literal] = frozenset([e.number for move in moves for e in move.events])
         if len(clause) == 1:
             return known[clause[0]]
         return frozenset().union(*map(known.__getitem__, clause))
+
+    def _moves_leaving(self, literal: Literal) -> list[Move]:
+        """The moves that take a variable out of the values of a literal, looked for once."""
+        found = self._moved_by.get(literal)
+        if found is None:
+            found = self._moved_by[literal] = list(leaving(self.packed, *literal))
+        return found
 
     def asked(self, clause: PackedClause) -> Asked:
         """What there is to be shown of a clause."""
@@ -109,7 +117,7 @@ class Contents:
             found = self._leaving.get(literal)
             if found is None:
                 found = self._leaving[literal] = [
-                    (move, self._move(move)) for move in leaving(self.packed, *literal)
+                    (move, self._move(move)) for move in self._moves_leaving(literal)
                 ]
             moves += found
         return Asked(hash_of(b"clause " + own + b"".join([s for _, s in moves])), own, moves)

@@ -267,10 +267,8 @@ class Following:
 
     def _still(self, then: int, event: int, helping: Helping) -> bool:
         """Whether what was shown of a clause at an event, which is there yet, is so still."""
-        if event not in self._changed:
-            return True
         change = self._changes[event]
-        if change is None:
+        if change is None or event not in self._changed:
             return True
         if not change.guarded and event in self._shown.guarded.get(then, ()):
             return False

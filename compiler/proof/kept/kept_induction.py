@@ -247,10 +247,8 @@ class KeptProver(Prover):
         """Look what the last induction says of a clause, event by event, and take the clause over
         if it says enough. A clause that stood then is true at the start now too, for its variables
         begin as they did; of any other that has to be shown."""
-        standing, events = (
-            self.examiner.clauses.standing,
-            self.contents.threats(self._clauses[goal]),
-        )
+        standing = self.examiner.clauses.standing
+        events = self.contents.threats(self._clauses[goal])
         known, self._by_guard[goal] = following.known(goal)
         self._known[goal] = known
         for event in events & following.never.keys() - known.keys():
