@@ -27,6 +27,7 @@ from bellcrank.machine.locking import Locking
 from bellcrank.machine.machine_model import Machine
 from bellcrank.machine.railway import Railway, railway_of
 from bellcrank.machine.rules import build_locking
+from bellcrank.machine.sharing import Shared
 from bellcrank.proof.controlled import prove_controlled
 from bellcrank.proof.moving.moving_proof import Effort, prove_and_keep
 from bellcrank.proof.standing.standing_check import Progress, check_standing
@@ -275,7 +276,8 @@ def prove(
     steps += ["what is noticed"] if controller and broken else []
     telling = _by_steps(steps, progress)
     of = sound.railway
-    standing = check_standing(of.layout, of.table, of.locking, seconds, next(telling))
+    kept = None if effort.afresh else effort.kept
+    standing = check_standing(of.layout, of.table, of.locking, seconds, next(telling), kept)
 
     def in_what_is_left() -> Effort:
         if seconds is None:
@@ -348,11 +350,16 @@ def _compile(
 
 
 def compiled(
-    draft: Draft, progress: Progress | None = None, *, machine: Machine | None = None
+    draft: Draft,
+    progress: Progress | None = None,
+    *,
+    machine: Machine | None = None,
+    shared: Shared | None = None,
 ) -> Broken | Sound:
     """What a source comes to, from what it comes to before its machine is built.
 
-    machine: that of a source with the same railway; None to build it.
+    machine: that of a source with the same railway; None to build it. shared: as for
+    `build_machine`.
     """
     diagnostics, table, locking = draft.diagnostics, draft.table, draft.locking
     if has_errors(diagnostics) or table is None or locking is None:
@@ -361,7 +368,7 @@ def compiled(
         if progress is not None:
             progress("building the machine")
         of = railway_of(draft.layout, table, locking)
-        machine = build_machine(of.layout, of.table, of.locking)
+        machine = build_machine(of.layout, of.table, of.locking, shared)
     return Sound(draft.program, diagnostics, draft.layout, table, locking, machine)
 
 

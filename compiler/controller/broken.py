@@ -83,7 +83,7 @@ def break_once(control: Control, composed: Machine, kind: Breaking) -> OneBroken
     machine = Machine(
         known,
         tuple(map(shared.event, (*events, *broken.events))),
-        tuple(map(shared.invariant, asked)),
+        shared.stated(asked),
         (),
         shared.once_each(_helping(broken, usual)),
         composed.assumptions,

@@ -78,7 +78,7 @@ def compose(control: Control, alone: Machine) -> Machine:
     return Machine(
         {**frame.named, **view.variables()},
         tuple(map(shared.event, events)),
-        tuple(map(shared.invariant, claimed)),
+        shared.stated(claimed),
         alone.wishes,
         shared.once_each(chain(lemmas(frame), coupling(view))),
         {**alone.assumptions, **assumptions_of(view)},

@@ -40,9 +40,11 @@ from bellcrank.editing.proof_messages import (
     Wanted,
 )
 from bellcrank.machine.railway import railway_of
+from bellcrank.machine.sharing import Shared
 from bellcrank.proof.kept.event_by_event import LastInduction
 from bellcrank.proof.kept.kept_model import InMemory
 from bellcrank.proof.kept.on_disk import kept_on_this_machine
+from bellcrank.proof.kept.revising import LastProof
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.repair.repair_model import MOST_ROUTES_UNASKED, SECONDS_UNASKED
 from bellcrank.syntax.load import Program, load_file, load_text
@@ -93,11 +95,14 @@ class Work:
     superseding: Superseding = field(default_factory=Superseding)
     proved: list[Checked] = field(default_factory=list)
     induction: LastInduction = field(default_factory=LastInduction)
+    proof: LastProof = field(default_factory=LastProof)
+    shared: Shared = field(default_factory=Shared)
 
     def settle(self) -> None:
         """Remember what was shown, now that it is told."""
         self.kept.settle()
         self.induction.settle()
+        self.proof.settle()
 
     def answers(self, wanted: Wanted) -> Iterator[Answer]:
         """What is to be said of what is wanted. Of a layout the last is the one of which no more
@@ -130,12 +135,14 @@ class Work:
     ) -> Broken | Checked:
         draft = draft_of(program, of_text, tell)
         known = self._known(draft)
-        sound = compiled(draft, tell, machine=known.machine if known else None)
+        sound = compiled(draft, tell, machine=known.machine if known else None, shared=self.shared)
         if isinstance(sound, Broken):
             return sound
         if known is not None:
             return sound.checked(known.standing, known.moving)
-        return prove(sound, Effort(kept=self.kept, induction=self.induction), progress=tell)
+        return prove(
+            sound, Effort(kept=self.kept, induction=self.induction, proof=self.proof), progress=tell
+        )
 
     def _known(self, draft: Draft) -> Checked | None:
         """What was proved of the same railway: machine and verdicts are functions of that. In

@@ -23,18 +23,22 @@ from bellcrank.routes.route_model import RouteTable
 
 
 @collected_seldom()
-def build_machine(layout: Layout, table: RouteTable, locking: Locking) -> Machine:
-    """The machine of a layout that is without errors."""
-    shared = Shared()
-    frame = Frame(layout, table, locking)
+def build_machine(
+    layout: Layout, table: RouteTable, locking: Locking, shared: Shared | None = None
+) -> Machine:
+    """The machine of a layout that is without errors.
+
+    shared: what serves for other machines as well: all that is equal in them is one object.
+    """
+    shared = Shared() if shared is None else shared
+    frame = Frame(layout, table, locking, shared.variables)
+    shared.variables = frame.named
     variables = frame.named
     events = tuple(
         shared.event(event)
         for event in chain(interlocking_events(frame), train_events(frame), standing_events(frame))
     )
-    stated = tuple(
-        shared.invariant(i) for i in chain(invariants(frame), progress_invariants(frame, events))
-    )
+    stated = shared.stated(chain(invariants(frame), progress_invariants(frame, events)))
     wishes = [Wish(route.name, (route.name,), route.span) for route in table.routes.values()]
     for expectation in locking.expectations:
         if not expectation.never:

@@ -8,7 +8,14 @@ from dataclasses import dataclass, field
 
 from bellcrank.layout.layout_model import Drive, Edge, Layout, Leg, Position, Signal
 from bellcrank.machine.locking import Locking
-from bellcrank.machine.machine_model import Clause, Is, OnPassage, Variable
+from bellcrank.machine.machine_model import (
+    Clause,
+    Is,
+    OnPassage,
+    Variable,
+    is_,
+    is_not,
+)
 from bellcrank.machine.parts import (
     Part,
     Parts,
@@ -59,6 +66,7 @@ def moving(position: str) -> str:
 class Frame:
     """A layout with its routes and rules, and the variables made for them.
 
+    known: variables of another frame by name; of those that are equal here the same objects serve.
     approaches: for each edge that lets trains in, the passages up to the first signal.
     coming_from: for each section those from which a train comes into it on its way
         from an edge to the first signal.
@@ -71,6 +79,7 @@ class Frame:
     layout: Layout
     table: RouteTable
     locking: Locking
+    known: Mapping[str, Variable] = field(default_factory=dict)
     parts: Parts = field(init=False)
     coming_from: Mapping[str, tuple[str, ...]] = field(init=False)
     approaches: dict[str, tuple[Passage, ...]] = field(default_factory=dict)
@@ -162,6 +171,11 @@ class Frame:
         for name in entered:
             self.edge[name] = Variable(f"edge {name}", "edge", name, (INSIDE, OUTSIDE), (INSIDE,))
         groups = (self.track, self.edge, self.drive, self.signal, self.route, self.held)
+        for group in groups:
+            for of, variable in group.items():
+                known = self.known.get(variable.name)
+                if known == variable and known.trains == variable.trains:
+                    group[of] = known
         self.named = {v.name: v for group in groups for v in group.values()}
 
     def may_derail(self, part: Part) -> bool:
@@ -180,26 +194,23 @@ class Frame:
 
     def clear(self, section: str) -> list[Clause]:
         """That no train is in a section."""
-        return [
-            (Is(self.track[part].name, frozenset((CLEAR,))),)
-            for part in self.parts.in_section[section]
-        ]
+        return [(is_(self.track[part], CLEAR),) for part in self.parts.in_section[section]]
 
     def occupied(self, section: str) -> Clause:
         """That a train is in a section."""
         found = []
         for part in self.parts.in_section[section]:
             variable = self.track[part]
-            found.append(Is(variable.name, frozenset(variable.values[1:])))
+            found.append(is_not(variable, CLEAR))
         return tuple(found)
 
     def lies(self, drive: str, position: str) -> Is:
         """That a drive lies in a position and is not moving."""
-        return Is(self.drive[drive].name, frozenset((position,)))
+        return is_(self.drive[drive], position)
 
     def lies_or_goes(self, drive: str, position: str) -> Is:
         """That a drive lies in a position or is on its way there."""
-        return Is(self.drive[drive].name, frozenset((position, moving(position))))
+        return is_(self.drive[drive], position, moving(position))
 
     def stages(self, route: str) -> list[str]:
         """The stages of a route in which its train is under way, in order."""
@@ -250,10 +261,7 @@ class Frame:
 
     def nothing_into(self, entry: Leg) -> list[Clause]:
         """That no train reaches across the joint at a leg into the part beyond."""
-        return [
-            (Is(variable.name, frozenset(variable.values) - values),)
-            for variable, values in self.into(entry)
-        ]
+        return [(is_not(variable, *sorted(values)),) for variable, values in self.into(entry)]
 
     def over(self, drive: Drive) -> dict[str, frozenset[str]]:
         """For each part with points of a drive, the values with a train over them, or with
@@ -283,7 +291,7 @@ class Frame:
 def implies(conditions: Iterable[tuple[Variable, Iterable[str]]], then: Iterable[Is]) -> Clause:
     """The clause "if each variable has one of its values, then one of these holds"."""
     return (
-        *(Is(v.name, frozenset(v.values).difference(values)) for v, values in conditions),
+        *(is_not(v, *values) for v, values in conditions),
         *then,
     )
 

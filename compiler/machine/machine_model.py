@@ -54,6 +54,8 @@ class Variable:
     of: the name in the layout of what it tells of.
     initial: the values it may have at the start; the rehearsal takes the first.
     trains: of track, what those values mean that are a train on a passage.
+    literals: those of it that were asked for, by what they were asked for with: most of a machine
+        is said of few of them again and again.
     """
 
     name: str
@@ -62,6 +64,9 @@ class Variable:
     values: tuple[str, ...]
     initial: tuple[str, ...]
     trains: Mapping[str, OnPassage] = field(default_factory=dict, compare=False, repr=False)
+    literals: dict[tuple[bool, tuple[str, ...]], Is] = field(
+        default_factory=dict, init=False, compare=False, repr=False
+    )
 
 
 class Is(NamedTuple):
@@ -263,12 +268,20 @@ def after(event: Event, state: State) -> dict[str, str]:
 
 def is_(variable: Variable, *values: str) -> Is:
     """That a variable has one of these values; those it can never have are left out."""
-    return Is(variable.name, frozenset(variable.values).intersection(values))
+    made = variable.literals.get((True, values))
+    if made is None:
+        made = Is(variable.name, frozenset(variable.values).intersection(values))
+        variable.literals[True, values] = made
+    return made
 
 
 def is_not(variable: Variable, *values: str) -> Is:
     """That a variable has none of these values."""
-    return Is(variable.name, frozenset(variable.values).difference(values))
+    made = variable.literals.get((False, values))
+    if made is None:
+        made = Is(variable.name, frozenset(variable.values).difference(values))
+        variable.literals[False, values] = made
+    return made
 
 
 def always(variable: Variable, value: str, values: Iterable[str] | None = None) -> dict[str, str]:

@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
-from bellcrank.machine.machine_model import Clause, Event, Invariant, Is
+from bellcrank.machine.machine_model import Clause, Event, Invariant, Is, Variable
 
 
 class Shared:
     """One and the same object for all literals, clauses, sets of values and changes that
     are equal (hash consing): on a large layout there are many times as many as different
-    ones."""
+    ones. Where it serves for one machine after another, so do guards and updates of events of one
+    name, and it is seen at once what is as it was.
+
+    variables: those of the last machine. events: the last of each name. invariants, lemmas: the
+        clauses of the last machine in order.
+    """
 
     def __init__(self) -> None:
+        self.variables: Mapping[str, Variable] = {}
+        self.events: dict[str, Event] = {}
+        self.invariants = _InOrder()
+        self.lemmas = _InOrder()
         self.literals: dict[Is, Is] = {}
         self.values: dict[frozenset[str], frozenset[str]] = {}
         self.clauses: dict[Clause, Clause] = {}
@@ -43,31 +52,79 @@ class Shared:
         close, as there is a key for every clause."""
         return array("Q", sorted({*map(id, clause)})).tobytes()
 
+    def in_order(self, clauses: Iterable[Clause], last: _InOrder) -> Iterator[Clause]:
+        """Clauses, shared. Most come in the order in which they came last, where to compare two is
+        much sooner done than to look one up."""
+        before = last.clauses
+        places: Mapping[int, int] | None = None
+        made: list[Clause] = []
+        at, end = 0, len(before)
+        for clause in clauses:
+            if at < end and before[at] == clause:
+                known = before[at]
+                at += 1
+            else:
+                known = self.clause(clause)
+                if places is None:
+                    places = last.places()
+                at = places.get(id(known), at - 1) + 1
+            made.append(known)
+            yield known
+        last.clauses = made
+
     def once_each(self, clauses: Iterable[Clause]) -> tuple[Clause, ...]:
         """Clauses once each, whatever the order of their literals; of several the last, in the
         place of the first."""
         found: dict[bytes, Clause] = {}
-        for clause in map(self.clause, clauses):
+        for clause in self.in_order(clauses, self.lemmas):
             found[self.key(clause)] = clause
         return tuple(found.values())
 
+    def stated(self, invariants: Iterable[Invariant]) -> tuple[Invariant, ...]:
+        """Invariants with shared clauses."""
+        made = list(invariants)
+        shared = self.in_order([i.clause for i in made], self.invariants)
+        return tuple(
+            [
+                one if one.clause is clause else Invariant(one.of, clause, one.sentence)
+                for one, clause in zip(made, shared, strict=True)
+            ]
+        )
+
     def event(self, event: Event) -> Event:
+        known = self.events.get(event.name)
+        if known is not None and known.guard == event.guard and known.updates == event.updates:
+            if known == event and known.entry == event.entry:
+                return known
+            guard, updates = known.guard, known.updates
+        else:
+            guard = tuple([self.clause(c) for c in event.guard])
+            updates = {
+                variable: self.changes.setdefault(tuple(becomes.items()), becomes)
+                for variable, becomes in event.updates.items()
+            }
         # Field by field: `replace` takes twice as long.
-        return Event(
+        made = self.events[event.name] = Event(
             event.name,
             event.kind,
             event.actor,
             event.of,
             event.text,
-            tuple([self.clause(c) for c in event.guard]),
-            {
-                variable: self.changes.setdefault(tuple(becomes.items()), becomes)
-                for variable, becomes in event.updates.items()
-            },
+            guard,
+            updates,
             event.route,
             event.span,
             event.entry,
         )
+        return made
 
-    def invariant(self, invariant: Invariant) -> Invariant:
-        return Invariant(invariant.of, self.clause(invariant.clause), invariant.sentence)
+
+class _InOrder:
+    """Clauses in the order in which they were made last."""
+
+    def __init__(self) -> None:
+        self.clauses: list[Clause] = []
+
+    def places(self) -> dict[int, int]:
+        """Where each of them is, by its identity."""
+        return {id(clause): at for at, clause in enumerate(self.clauses)}

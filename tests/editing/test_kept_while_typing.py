@@ -9,15 +9,18 @@ from __future__ import annotations
 import os
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from bench.generate import with_routes
 
 from bellcrank.compilation import Sound, compile_text, prove
 from bellcrank.editing.findings import findings
 from bellcrank.editing.proof_messages import Asked, Finding, GivenUp, GiveUp, NotProved, Verdict
 from bellcrank.editing.proof_worker import Work
 from bellcrank.proof.kept.kept_model import InMemory
+from bellcrank.proof.kept.revising import LastProof
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -84,9 +87,11 @@ def summed_up(told: tuple[Finding, ...]) -> list[tuple[str, str, str]]:
     return [(first.gravity, first.outcome, first.sentence), *sorted(more)]
 
 
-def every_verdict_is_that_of_a_fresh_proof(first: str, edits: int, seed: int) -> list[str]:
-    """The outcomes."""
-    work, outcomes = Work(InMemory()), []
+def every_verdict_is_that_of_a_fresh_proof(
+    first: str, edits: int, seed: int, proof: LastProof | None = None
+) -> list[str]:
+    """The outcomes. proof: how the last proof is remembered."""
+    work, outcomes = Work(InMemory(), proof=proof or LastProof()), []
     for text in typed(first, edits, seed):
         said = next(work.answers(Asked("untitled:x", False, {"untitled:x": text})))
         work.settle()
@@ -107,17 +112,32 @@ def test_after_each_of_some_changes_the_verdict_is_that_of_a_fresh_proof() -> No
     assert {"proved", "refuted"} <= set(outcomes)
 
 
+REVISED = (LastProof(), LastProof(least=0, most=1.0))
+"""A proof as it is remembered where it is worth it, and where it is not."""
+
+
 @pytest.mark.campaign
 @pytest.mark.parametrize("seed", range(8))
 def test_after_each_of_many_changes_the_verdict_is_that_of_a_fresh_proof(seed: int) -> None:
-    every_verdict_is_that_of_a_fresh_proof(NOTEBOOK, EDITS // 100, seed)
+    proof = replace(REVISED[seed % 2])
+    every_verdict_is_that_of_a_fresh_proof(NOTEBOOK, EDITS // 100, seed, proof)
 
 
 @pytest.mark.campaign
 @pytest.mark.parametrize("seed", range(4))
 def test_so_it_is_in_an_example(seed: int) -> None:
     first = (EXAMPLES / "harbour-terminus.crank").read_text("utf-8")
-    every_verdict_is_that_of_a_fresh_proof(first, EDITS // 200, seed)
+    proof = replace(REVISED[seed % 2])
+    every_verdict_is_that_of_a_fresh_proof(first, EDITS // 200, seed, proof)
+
+
+@pytest.mark.campaign
+@pytest.mark.parametrize("seed", range(4))
+def test_so_it_is_along_a_line(seed: int) -> None:
+    first = with_routes("passing loops", 24)
+    proof = LastProof(least=0)
+    outcomes = every_verdict_is_that_of_a_fresh_proof(first, EDITS // 100, seed, proof)
+    assert "proved" in outcomes
 
 
 def test_a_line_about_wires_and_a_change_that_is_taken_back_need_no_proof() -> None:

@@ -144,7 +144,7 @@ def test_counting_along_a_chain_finds_two_that_are_true_and_one_that_is_alone(co
         definitions=[*definitions, Definition("two", tuple(cases))],
     )
     for values in assignments(names):
-        solver = Solver(formula)
+        solver = Solver(formula.smt_text())
         known = [solver.term(Literal(name, value)) for name, value in values.items()]
         says_two = solver.ask(*known, solver.term(Literal("two"))) == "sat"
         assert says_two == (sum(values.values()) >= 2)
@@ -159,7 +159,7 @@ def test_the_text_is_true_where_the_values_say_so() -> None:
     clauses: list[Clause] = [(a,), (~a,), (a, ~b), (~a, b), (~a, ~b), (a, b, ~a), ()]
     for clause in clauses:
         for values in assignments(["a", "b"]):
-            solver = Solver(Formula(list(declared), [clause]))
+            solver = Solver(Formula(list(declared), [clause]).smt_text())
             known = [solver.term(Literal(name, value)) for name, value in values.items()]
             assert (solver.ask(*known) == "sat") == holds(clause, values), (clause, values)
 

@@ -20,24 +20,13 @@ that the clause names (`leaving`, by the same test as the examiner's). What the 
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from bellcrank.machine.machine_model import Machine, Variable
-from bellcrank.proof.kept.kept_model import SIZE
+from bellcrank.proof.kept.kept_model import digest, hash_of
 from bellcrank.proof.moving.shapes import Shape
 from bellcrank.running.packed import Changes, Literal, Move, Packed, PackedClause, PackedEvent
-
-
-def digest(text: str) -> bytes:
-    """BLAKE2b (RFC 7693) of a text."""
-    return hash_of(text.encode("utf-8", "surrogatepass"))
-
-
-def hash_of(data: bytes) -> bytes:
-    """BLAKE2b of bytes."""
-    return hashlib.blake2b(data, digest_size=SIZE).digest()
 
 
 def key_of_shape(shape: Shape, method: str) -> bytes:

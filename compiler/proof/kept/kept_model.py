@@ -13,6 +13,7 @@ ever changed: two programs that keep something under one key keep the same.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple, Protocol
@@ -23,6 +24,16 @@ less than one of 10^30 pairs."""
 
 MOST_IN_MEMORY = 400_000
 """Answers that one process keeps: what a railway of 10,000 routes needs."""
+
+
+def digest(text: str) -> bytes:
+    """BLAKE2b (RFC 7693) of a text."""
+    return hash_of(text.encode("utf-8", "surrogatepass"))
+
+
+def hash_of(data: bytes) -> bytes:
+    """BLAKE2b of bytes."""
+    return hashlib.blake2b(data, digest_size=SIZE).digest()
 
 
 class Shown(NamedTuple):

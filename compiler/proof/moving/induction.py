@@ -26,7 +26,7 @@ from array import array
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
-from itertools import compress, count
+from itertools import chain, compress, count
 from types import MappingProxyType
 
 from bellcrank.proof.moving.examine import Examiner, Tell, chunks_along
@@ -91,6 +91,22 @@ class Induction:
     kept: int = 0
 
 
+Round = tuple[Sequence[int], Sequence[Findings]]
+"""Clauses that were examined together, and what was found of them; without the shapes."""
+
+
+def helping_in(rounds: Iterable[Round]) -> dict[int, set[int]]:
+    """What helped with clauses, as it was found when they were examined last."""
+    helping: dict[int, set[int]] = {}
+    for goals, findings in rounds:
+        helping.update((goal, set()) for goal in goals)
+        for found in findings:
+            groups = dict(found.groups())
+            for goal, place in zip(found.leaning[::2], found.leaning[1::2], strict=True):
+                helping[goal].update(groups[place])
+    return helping
+
+
 class Prover:
     """Shows clauses by induction.
 
@@ -100,6 +116,7 @@ class Prover:
     first_loss: told when clauses have been struck out for the first time: each of them may
         draw others with it, which takes long, and what came of the first may say enough.
     spread: how large numbers of clauses are examined; None for one by one.
+    rounds: what was found in the last run.
     """
 
     def __init__(
@@ -119,6 +136,7 @@ class Prover:
         self.spread = spread
         self.first_loss = first_loss
         self.result = Induction()
+        self.rounds: list[Round] = []
         self._examined = 0
         self._looked = False
         self._recurring: Recurring | None = None
@@ -143,13 +161,15 @@ class Prover:
         for goal in todo:
             demanded[goal] = True
         needed = {number for numbers in premises.values() for number in numbers}
-        earlier: list[Findings] = []
+        self.rounds = []
         asked = premises
         while todo or asked:
             # Of a large railway there are millions of clauses, so they are marked rather than
             # listed.
             further = bytearray(len(standing))
             lost: set[int] = set()
+            findings: list[Findings] = []
+            self.rounds.append((todo, findings))
             for found in self._all_of(todo, asked):
                 self.result.obligations += found.count
                 for number in found.wanted():
@@ -159,14 +179,14 @@ class Prover:
                     self.result.held = list(standing)
                     return self.result
                 found.shapes.clear()
-                earlier.append(found)
+                findings.append(found)
             if lost and not self.result.held:
                 self.result.held = list(standing)
                 self.first_loss(self.result)
             again = further
             if lost:
                 again = bytearray(further)
-                for found in earlier:
+                for found in chain.from_iterable(findings for _, findings in self.rounds):
                     for goal in found.leaning_on(lost):
                         again[goal] = True
             for number in compress(count(), further):

@@ -29,6 +29,7 @@ from bellcrank.proof.kept.event_by_event import LastInduction
 from bellcrank.proof.kept.kept_induction import KeptAnswers, KeptProver
 from bellcrank.proof.kept.kept_model import Kept
 from bellcrank.proof.kept.method import method
+from bellcrank.proof.kept.revising import LastProof, revise
 from bellcrank.proof.moving import mining
 from bellcrank.proof.moving.examine import Examiner
 from bellcrank.proof.moving.horn import Horn
@@ -93,6 +94,8 @@ class Effort:
         where obligations are decided again, stated by their own names, or spread over workers.
     induction: where the induction is remembered beside that, to be followed event by event by the
         next one of the same process; None for nowhere.
+    proof: where the proof is remembered, to be revised where the next machine is otherwise; None
+        for nowhere.
     """
 
     seconds: float | None = None
@@ -103,6 +106,12 @@ class Effort:
     search: int = MOST_STATES
     kept: Kept | None = None
     induction: LastInduction | None = None
+    proof: LastProof | None = None
+
+    @property
+    def afresh(self) -> bool:
+        """Whether nothing that was kept is looked at."""
+        return self.recheck or self.own_names or self.executor is not None
 
 
 @collected_seldom()
@@ -150,6 +159,8 @@ class Moving:
     given, premises: the same by numbers.
     further: clauses beside those that come with the machine.
     by_states: what was decided by looking at all states.
+    method: what proves, if answers are kept. of_part: what was asked of a part, if
+        the last proof was revised.
     of_rings, closing: what was asked so that no ring of tails closes, and the number of
         obligations. ring: track where one might.
     depth: events within which all states of the whole machine were looked at.
@@ -160,9 +171,8 @@ class Moving:
     progress: Progress
     taken_over: TakenOver | None = None
     deadline: float | None = None
-    packed: Packed = field(init=False)
     solving: Solving | KeptAnswers = field(init=False)
-    contents: Contents | None = field(init=False, default=None)
+    method: str = ""
     given: frozenset[int] = frozenset()
     premises: Premises = field(default_factory=dict)
     further: list[PackedClause] = field(default_factory=list)
@@ -179,20 +189,34 @@ class Moving:
     closing: int = 0
     ring: tuple[str, ...] = ()
     depth: int = 0
+    of_part: tuple[Question, ...] | None = None
+    _packed: Packed | None = None
+    _contents: Contents | None = None
 
     def __post_init__(self) -> None:
         effort = self.effort
         if effort.seconds is not None:
             self.deadline = time.monotonic() + effort.seconds
-        self.packed = Packed(self.machine)
         self.solving = Solving("z3", effort.executor, self.deadline)
-        afresh = effort.recheck or effort.own_names or effort.executor is not None
-        if effort.kept is not None and not afresh:
-            by = method()
-            self.solving = KeptAnswers(self.solving, effort.kept, by)
-            self.contents = Contents(self.packed, self.machine, by)
+        if effort.kept is not None and not effort.afresh:
+            self.method = method()
+            self.solving = KeptAnswers(self.solving, effort.kept, self.method)
         if self.taken_over is not None:
             self.take_over(self.taken_over)
+
+    @property
+    def packed(self) -> Packed:
+        """The machine in numbers."""
+        if self._packed is None:
+            self._packed = Packed(self.machine)
+        return self._packed
+
+    @property
+    def contents(self) -> Contents | None:
+        """What it says, by which answers are kept; None if none are looked for."""
+        if self._contents is None and self.method:
+            self._contents = Contents(self.packed, self.machine, self.method)
+        return self._contents
 
     def take_over(self, what: TakenOver) -> None:
         """Give what is taken over its numbers."""
@@ -240,7 +264,7 @@ class Moving:
 
     def decide(self, names: Iterable[str]) -> None:
         """Settle the properties one way after the other."""
-        self.induction = self.induce(())
+        self.induction = self.revised() or self.induce(())
         self.open = {name: None for name in names if self.left_open(name)}
         if self.taken_over is not None:
             self.come_to_rest()
@@ -269,7 +293,24 @@ class Moving:
         # Premises are asked of the clauses before them, and nothing may be shown with their help.
         examiner.clauses.strike(n for numbers in self.premises.values() for n in numbers)
         prover = self.prover(examiner, self.effort.induction if self.taken_over is None else None)
-        return prover.run(range(self.packed.stated), self.given, self.premises)
+        found = prover.run(range(self.packed.stated), self.given, self.premises)
+        if self.effort.proof is not None and not self.further and self.taken_over is None:
+            self.effort.proof.note(self.machine, found, prover.rounds)
+        return found
+
+    def revised(self) -> Induction | None:
+        """The last proof, revised to be one of this machine, if there is one and it can be."""
+        memory = self.effort.proof
+        if memory is None or not self.method or self.taken_over is not None:
+            return None
+        found = revise(self.machine, memory, self.solving, self.deadline)
+        if found is None:
+            return None
+        memory.later = found.later
+        self.of_part = tuple(_questions(found.induction, found.part, found.packed, ()))
+        every = [bool(shown) for shown in found.shown]
+        obligations = found.kept + found.induction.obligations
+        return Induction(every, found.shown, obligations=obligations, kept=found.kept)
 
     def examiner(self, *, thorough: bool) -> Examiner:
         return Examiner(
@@ -488,7 +529,7 @@ class Moving:
     def come_to_rest(self) -> None:
         """Show that no ring of tails closes."""
         rings = rings_of_tails(self.machine.variables, self.machine.events)
-        closing = list(closings(self.machine, self.packed, rings))
+        closing = list(closings(self.machine, self.packed, rings)) if rings else []
         known = self.induction.answers
         new = list(dict.fromkeys(c.shape for c in closing if c.shape not in known))
         answers = {**known, **dict(zip(new, self.solving(new), strict=True))}
@@ -576,15 +617,9 @@ class Moving:
 
     def questions(self) -> tuple[Question, ...]:
         """The different obligations, each with one place where it came up."""
-        clauses = [*self.packed.clauses, *self.further]
-        own = [
-            Question(
-                shape,
-                answer,
-                stated(self.induction.examples[shape], self.machine, self.packed, clauses),
-            )
-            for shape, answer in self.induction.answers.items()
-        ]
+        if self.of_part is not None:
+            return (*self.of_part, *self.of_rings)
+        own = _questions(self.induction, self.machine, self.packed, self.further)
         return (*own, *self.of_rings)
 
     def recheck(self) -> str:
@@ -629,6 +664,15 @@ class Moving:
             expectation=name not in self.machine.properties,
             no_story_within=self.depth if name in self.open else 0,
         )
+
+
+def _questions(
+    induction: Induction, machine: Machine, packed: Packed, further: Iterable[PackedClause]
+) -> Iterator[Question]:
+    """What was asked in an induction."""
+    clauses = [*packed.clauses, *further]
+    for shape, answer in induction.answers.items():
+        yield Question(shape, answer, stated(induction.examples[shape], machine, packed, clauses))
 
 
 def _no_one(_: Induction) -> None:

@@ -57,7 +57,7 @@ def minimum_hitting_set(
     for lesson in rest:
         add = [added[rule] for rule in rules if rule in lesson.add]
         formula.clauses.append((*add, *(~added[rule] for rule in rules if rule in lesson.leave)))
-    solver = Solver(formula)
+    solver = Solver(formula.smt_text())
     if solver.ask() != "sat":
         return None
     _allow_the_fewest(solver, added.values())

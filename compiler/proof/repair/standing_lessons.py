@@ -55,7 +55,7 @@ class Standing:
             taken = self.taken[rule]
             script.formula.declarations.append(Declaration(taken.variable, rule_text(rule)))
             script.formula.clauses.append((~taken, *clauses[rule]))
-        self.solver = Solver(script.formula)
+        self.solver = Solver(script.formula.smt_text())
         self.term = {rule: self.solver.any_of(clause) for rule, clause in clauses.items()}
         for need in locking.needs_set:
             route = self.routes[need.route]

@@ -49,7 +49,7 @@ def forbidding(layout: Layout, locking: Locking, routes: Iterable[str]) -> tuple
         formula.declarations.append(Declaration(tracked.variable, "a rule is in force"))
         formula.clauses.append((~tracked, *clause_of(rule, variables)))
     formula.clauses += [(variables.routes[name],) for name in asked]
-    solver = Solver(formula)
+    solver = Solver(formula.smt_text())
     solver.z3.set("timeout", MILLISECONDS)
     core = _minimal_core(solver, list(tracking))
     return tuple(rule for tracked, rule in tracking.items() if tracked in core)

@@ -19,6 +19,8 @@ from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.collecting import collected_seldom
 from bellcrank.machine.locking import Expectation, Locking, written_rules_between
 from bellcrank.machine.wording import rule_with_place
+from bellcrank.proof.kept.kept_model import Kept, Shown, digest
+from bellcrank.proof.kept.method import method
 from bellcrank.proof.standing.hazards import HazardSearch
 from bellcrank.proof.standing.minimal_core import forbidding
 from bellcrank.proof.standing.obligations import (
@@ -73,13 +75,15 @@ def check_standing(
     locking: Locking,
     seconds: float | None = None,
     progress: Progress | None = None,
+    kept: Kept | None = None,
 ) -> Verdict:
     """Decide every property and expectation of a layout without errors.
 
     seconds: a limit on the whole check; what is not decided by then is undecided.
-    progress: told, in a few words, what is being done.
+    progress: told, in a few words, what is being done. kept: where it is kept which batches
+    cannot be violated; None for nowhere.
     """
-    check = _Check(layout, table, locking, seconds, progress or (lambda _: None))
+    check = _Check(layout, table, locking, seconds, progress or (lambda _: None), kept)
     return check.verdict()
 
 
@@ -91,7 +95,9 @@ class _Check:
         locking: Locking,
         seconds: float | None,
         progress: Progress,
+        kept: Kept | None = None,
     ) -> None:
+        self.kept = kept
         self.layout = layout
         self.table = table
         self.locking = locking
@@ -109,7 +115,7 @@ class _Check:
     @cached_property
     def solver(self) -> Solver:
         """The solver that knows all rules."""
-        return Solver(self.script.formula, self.deadline, context_of_this_thread())
+        return Solver(self.script.formula.smt_text(), self.deadline, context_of_this_thread())
 
     def ask(self, *assumed: Literal) -> Answer:
         """Whether literals can be true together under all rules, as routes stand that can
@@ -153,11 +159,23 @@ class _Check:
         """Proved if no batch of a property's obligations can be violated."""
         for batch in list(_batches(own)) or [[]]:
             script = self.writer.part(batch)
-            solver = Solver(script.formula, self.deadline, context_of_this_thread())
-            if solver.ask(solver.term(script.violations[name])) != "unsat":
+            if not self.never(script, script.violations[name]):
                 # The rules among these routes do not settle it; all rules may.
                 return _OUTCOMES[self.ask(self.script.violations[name])]
         return "proved"
+
+    def never(self, script: Script, violated: Literal) -> bool:
+        """Whether by a script a literal cannot be true. That is kept under the words of both."""
+        text = script.formula.smt_text()
+        if self.kept is not None:
+            key = digest(f"{method()} standing {violated.variable} {text}")
+            if key in self.kept.known([key]):
+                return True
+        solver = Solver(text, self.deadline, context_of_this_thread())
+        found = solver.ask(solver.term(violated)) == "unsat"
+        if found and self.kept is not None:
+            self.kept.keep([(key, Shown(1))])
+        return found
 
     def hazards(self, refuted: Sequence[PropertyName]) -> tuple[tuple[Hazard, ...], bool]:
         """Unsafe sets, the smallest first, and whether these are all."""
@@ -165,7 +183,7 @@ class _Check:
             return (), True
         self.progress("looking for the smallest unsafe set")
         barred = self.barred
-        solver = Solver(self.script.formula, self.deadline)  # of which models are read
+        solver = Solver(self.script.formula.smt_text(), self.deadline)  # of which models are read
         return HazardSearch(
             self.layout, self.table, self.locking, self.script, solver, refuted, barred
         ).hazards()

@@ -8,7 +8,7 @@ from typing import Literal as OneOf
 
 import z3
 
-from bellcrank.proof.standing.propositional import Clause, Conjunction, Formula, Literal
+from bellcrank.proof.standing.propositional import Clause, Conjunction, Literal
 
 Answer = OneOf["sat", "unsat", "unknown"]
 
@@ -16,6 +16,7 @@ Answer = OneOf["sat", "unsat", "unknown"]
 class Solver:
     """z3 with a formula, and a time by which it must answer.
 
+    text: the formula in SMT-LIB 2.
     deadline: by the monotonic clock; None for none.
     context: z3's, in which terms are made; None for one of its own. To make one takes
         longer than most formulas take to decide, so where many follow each other they
@@ -24,13 +25,13 @@ class Solver:
 
     def __init__(
         self,
-        formula: Formula,
+        text: str,
         deadline: float | None = None,
         context: z3.Context | None = None,
     ) -> None:
         self.deadline = deadline
         self.z3 = z3.SimpleSolver(ctx=context or z3.Context())
-        self.z3.from_string(formula.smt_text())
+        self.z3.from_string(text)
 
     def ask(self, *assumed: z3.BoolRef) -> Answer:
         """Whether what it knows can be true, with some terms beside it."""
