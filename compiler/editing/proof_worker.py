@@ -64,7 +64,8 @@ def main() -> None:
             out.write(msgspec.json.encode(answer) + b"\n")
             out.flush()
         work.settle()
-        gc.collect()
+        if wanted.empty():  # else somebody waits
+            gc.collect()
 
 
 def _hear(lines: BinaryIO, wanted: SimpleQueue[Wanted], work: Work) -> None:
@@ -84,6 +85,11 @@ back."""
 
 MOST_ROUTES_KNOWN = 400
 """The routes of all of those together; of a larger layout only the last is known."""
+
+
+MOST_SHARED = 2
+"""Events of this machine and those before it that are shared, for each of this one: most of them
+are gone then, and the next machine begins anew."""
 
 
 @dataclass(slots=True)
@@ -138,6 +144,8 @@ class Work:
         sound = compiled(draft, tell, machine=known.machine if known else None, shared=self.shared)
         if isinstance(sound, Broken):
             return sound
+        if len(self.shared.events) > MOST_SHARED * len(sound.machine.events):
+            self.shared = Shared()
         if known is not None:
             return sound.checked(known.standing, known.moving)
         return prove(

@@ -26,6 +26,7 @@ class Shared:
         self.literals: dict[Is, Is] = {}
         self.values: dict[frozenset[str], frozenset[str]] = {}
         self.clauses: dict[Clause, Clause] = {}
+        self.keys: dict[int, bytes] = {}
         self.changes: dict[tuple[tuple[str, str], ...], Mapping[str, str]] = {}
 
     def clause(self, clause: Clause) -> Clause:
@@ -45,12 +46,14 @@ class Shared:
         self.literals[made] = made
         return made
 
-    @staticmethod
-    def key(clause: Clause) -> bytes:
+    def key(self, clause: Clause) -> bytes:
         """What shared clauses of the same literals have in common, and no others: as there
         is only one object for each literal, their identities in order. They are packed
         close, as there is a key for every clause."""
-        return array("Q", sorted({*map(id, clause)})).tobytes()
+        key = self.keys.get(id(clause))
+        if key is None:
+            key = self.keys[id(clause)] = array("Q", sorted({*map(id, clause)})).tobytes()
+        return key
 
     def in_order(self, clauses: Iterable[Clause], last: _InOrder) -> Iterator[Clause]:
         """Clauses, shared. Most come in the order in which they came last, where to compare two is

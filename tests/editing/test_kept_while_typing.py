@@ -166,3 +166,22 @@ def test_what_is_given_up_is_not_answered_and_the_next_thing_is() -> None:
     assert list(work.answers(asked)) == []
     assert list(work.answers(GiveUp())) == [GivenUp()]
     assert isinstance(next(work.answers(asked)), Verdict)
+
+
+def test_what_machines_share_is_thrown_away_when_most_of_it_is_gone() -> None:
+    work = Work(InMemory())
+
+    def shared_after(text: str) -> int:
+        said = next(work.answers(Asked("untitled:x", False, {"untitled:x": text})))
+        assert isinstance(said, Verdict)
+        work.settle()
+        return len(work.shared.events)
+
+    events = shared_after(NOTEBOOK)
+    assert events == len(work.proved[0].machine.events)
+    renamed = [
+        shared_after(NOTEBOOK.replace(" T1", f" T1{n}").replace(" A ", f" A{n} ")) for n in range(9)
+    ]
+    assert max(renamed) > events
+    assert min(renamed[1:]) < 2 * events
+    assert max(renamed) < 3 * events
