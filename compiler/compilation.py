@@ -242,12 +242,13 @@ def compile_file(
     *,
     unsaved: Mapping[Path, str] | None = None,
     progress: Progress | None = None,
+    shared: Shared | None = None,
 ) -> Broken | Sound:
     """Compile a layout from its file and the files it uses. See `compile_text`.
 
-    unsaved: as for `load_file`.
+    unsaved: as for `load_file`. shared: as for `build_machine`.
     """
-    return _compile(*load_file(Path(path), unsaved=unsaved), progress)
+    return _compile(*load_file(Path(path), unsaved=unsaved), progress, shared)
 
 
 def prove(
@@ -344,9 +345,12 @@ def draft_of(
 
 
 def _compile(
-    program: Program, of_text: tuple[Diagnostic, ...], progress: Progress | None
+    program: Program,
+    of_text: tuple[Diagnostic, ...],
+    progress: Progress | None,
+    shared: Shared | None = None,
 ) -> Broken | Sound:
-    return compiled(draft_of(program, of_text, progress), progress)
+    return compiled(draft_of(program, of_text, progress), progress, shared=shared)
 
 
 def compiled(

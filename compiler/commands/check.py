@@ -22,6 +22,7 @@ from bellcrank.controller.breakings import BREAKINGS, Breaking
 from bellcrank.file_sets.not_written import NotWrittenError
 from bellcrank.proof.kept.kept_model import InMemory
 from bellcrank.proof.kept.on_disk import kept_on_this_machine
+from bellcrank.proof.memory import Memory
 from bellcrank.proof.standing.blocked_trains import BlockedSearch, blocked_trains
 from bellcrank.proof.standing.minimal_core import never_settable
 from bellcrank.syntax.rewrite import NotAsReadError
@@ -55,12 +56,11 @@ def check(
     watch: bool,
 ) -> int:
     """Run the command; returns the exit status."""
-    kept = None if afresh else kept_on_this_machine()
-    if watch and not afresh and kept is None:
-        kept = InMemory()  # while it watches it may remember
+    kept = kept_on_this_machine() or (InMemory() if watch else None)  # it may while it watches
+    memory = None if afresh or kept is None else Memory(kept)
     once = partial(
         _once, file, json, time_limit, scheduler, recheck, fix, spare, blocked, controller, broken,
-        obligations, kept,
+        obligations, memory,
     )  # fmt: skip
     return again_and_again(once, file, quiet=json) if watch else once(None)
 
@@ -77,12 +77,12 @@ def _once(
     controller: bool,
     broken: str | None,
     obligations: Path | None,
-    kept: InMemory | None,
+    memory: Memory | None,
     watched: Watched | None,
 ) -> int:
     """Check a layout as it is now; returns the exit status."""
     in_a_line = watched is not None
-    sound = compile_layout(file, watched)
+    sound = compile_layout(file, watched, memory)
     if isinstance(sound, Broken):
         return show_errors(
             sound, *_told(None, {}, UNKNOWN, json=json), json=json, in_a_line=in_a_line
@@ -113,7 +113,7 @@ def _once(
         scheduler=scheduler,
         controller=controller or broken is not None,
         broken=_kinds(broken),
-        kept=kept,
+        memory=memory,
         watched=watched,
     )
     if obligations is not None:
@@ -135,8 +135,11 @@ def _once(
         _tell(c, found, barred, waiting, blocked=blocked, broken=broken)
         for line in _of_the_bench(file, c):
             show(Text(line))
-    if kept is not None:
-        kept.settle()
+    if memory is not None and watched is not None:
+        memory.built(c.machine)
+        memory.settle()
+    elif memory is not None:
+        memory.kept.settle()  # the rest is of this process, which ends
     return status(c)
 
 

@@ -12,18 +12,22 @@ import click
 from bellcrank.commands.watching_files import Watched
 from bellcrank.compilation import Broken, Checked, Sound, compile_file, prove
 from bellcrank.controller.breakings import Breaking
-from bellcrank.proof.kept.kept_model import Kept
+from bellcrank.proof.memory import Memory
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.moving.solving import NoSolverError
 from bellcrank.terminal.console import progress
 
 
-def compile_layout(file: Path, watched: Watched | None = None) -> Broken | Sound:
-    """Compile the file of a command. watched: whoever has an eye on its files."""
+def compile_layout(
+    file: Path, watched: Watched | None = None, memory: Memory | None = None
+) -> Broken | Sound:
+    """Compile the file of a command. watched: whoever has an eye on its files. memory: what is
+    remembered of the times before."""
+    shared = None if memory is None else memory.shared
     with progress() as tell:
         if watched is not None:
-            return watched.compiled(lambda: compile_file(file, progress=tell))
-        return compile_file(file, progress=tell)
+            return watched.compiled(lambda: compile_file(file, progress=tell, shared=shared))
+        return compile_file(file, progress=tell, shared=shared)
 
 
 def check_layout(
@@ -49,7 +53,7 @@ def prove_layout(
     scheduler: str | None = None,
     controller: bool = False,
     broken: Collection[Breaking] = (),
-    kept: Kept | None = None,
+    memory: Memory | None = None,
     watched: Watched | None = None,
 ) -> Checked:
     """Prove what a command has compiled.
@@ -57,15 +61,17 @@ def prove_layout(
     recheck: have a second solver decide every obligation again. own_names: state every
     obligation by its own names. seconds: a limit on the proof. scheduler: the address of a
     cluster that works at it; None for this machine. controller: whether to prove its controller
-    too. broken: of which assumptions to decide what comes of it if they are broken. kept: where
-    what earlier proofs have shown is kept; None to prove everything now. watched: whoever has an
+    too. broken: of which assumptions to decide what comes of it if they are broken. memory:
+    of what earlier proofs have shown; None to prove everything now. watched: whoever has an
     eye on its files; then it is given up when one of them has changed, with ChangedError.
     Raises ClickException if there is no second solver, or no cluster.
     """
     with progress() as tell:
         try:
             with _effort(scheduler, tell) as effort:
-                effort = replace(effort, recheck=recheck, own_names=own_names, kept=kept)
+                effort = replace(effort, recheck=recheck, own_names=own_names)
+                if memory is not None:
+                    effort = memory.used_by(effort)
                 return prove(
                     c,
                     effort,

@@ -40,11 +40,9 @@ from bellcrank.editing.proof_messages import (
     Wanted,
 )
 from bellcrank.machine.railway import railway_of
-from bellcrank.machine.sharing import Shared
-from bellcrank.proof.kept.event_by_event import LastInduction
 from bellcrank.proof.kept.kept_model import InMemory
 from bellcrank.proof.kept.on_disk import kept_on_this_machine
-from bellcrank.proof.kept.revising import LastProof
+from bellcrank.proof.memory import Memory
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.repair.repair_model import MOST_ROUTES_UNASKED, SECONDS_UNASKED
 from bellcrank.syntax.load import Program, load_file, load_text
@@ -53,7 +51,7 @@ from bellcrank.syntax.reading import as_read
 
 def main() -> None:
     """Prove what is asked for, until the input ends."""
-    work = Work(kept_on_this_machine() or InMemory())
+    work = Work(Memory(kept_on_this_machine() or InMemory()))
     wanted: SimpleQueue[Wanted] = SimpleQueue()
     hearing = (sys.stdin.buffer, wanted, work)
     threading.Thread(target=_hear, args=hearing, daemon=True).start()
@@ -63,7 +61,7 @@ def main() -> None:
         for answer in work.answers(wanted.get()):
             out.write(msgspec.json.encode(answer) + b"\n")
             out.flush()
-        work.settle()
+        work.memory.settle()
         if wanted.empty():  # else somebody waits
             gc.collect()
 
@@ -87,28 +85,13 @@ MOST_ROUTES_KNOWN = 400
 """The routes of all of those together; of a larger layout only the last is known."""
 
 
-MOST_SHARED = 2
-"""Events of this machine and those before it that are shared, for each of this one: most of them
-are gone then, and the next machine begins anew."""
-
-
 @dataclass(slots=True)
 class Work:
-    """kept: where answers are kept. proved: what was proved last, the latest first.
-    induction: that of the last proof, proved or not."""
+    """memory: of all that was proved. proved: what was proved last, the latest first."""
 
-    kept: InMemory
+    memory: Memory
     superseding: Superseding = field(default_factory=Superseding)
     proved: list[Checked] = field(default_factory=list)
-    induction: LastInduction = field(default_factory=LastInduction)
-    proof: LastProof = field(default_factory=LastProof)
-    shared: Shared = field(default_factory=Shared)
-
-    def settle(self) -> None:
-        """Remember what was shown, now that it is told."""
-        self.kept.settle()
-        self.induction.settle()
-        self.proof.settle()
 
     def answers(self, wanted: Wanted) -> Iterator[Answer]:
         """What is to be said of what is wanted. Of a layout the last is the one of which no more
@@ -141,16 +124,14 @@ class Work:
     ) -> Broken | Checked:
         draft = draft_of(program, of_text, tell)
         known = self._known(draft)
-        sound = compiled(draft, tell, machine=known.machine if known else None, shared=self.shared)
+        machine = known.machine if known else None
+        sound = compiled(draft, tell, machine=machine, shared=self.memory.shared)
         if isinstance(sound, Broken):
             return sound
-        if len(self.shared.events) > MOST_SHARED * len(sound.machine.events):
-            self.shared = Shared()
+        self.memory.built(sound.machine)
         if known is not None:
             return sound.checked(known.standing, known.moving)
-        return prove(
-            sound, Effort(kept=self.kept, induction=self.induction, proof=self.proof), progress=tell
-        )
+        return prove(sound, self.memory.used_by(Effort()), progress=tell)
 
     def _known(self, draft: Draft) -> Checked | None:
         """What was proved of the same railway: machine and verdicts are functions of that. In

@@ -23,6 +23,7 @@ from bench.generate import with_routes
 from bellcrank.editing.proof_messages import Asked, Verdict
 from bellcrank.editing.proof_worker import Work
 from bellcrank.proof.kept.kept_model import InMemory
+from bellcrank.proof.memory import Memory
 
 STATION = Path(__file__).parents[2] / "examples" / "four-track-station.crank"
 
@@ -60,18 +61,18 @@ def measured(work: Work, text: str) -> float:
     used = time.process_time() - begun
     assert isinstance(answer, Verdict), answer
     assert answer.findings[0].outcome == "proved", answer
-    work.settle()
+    work.memory.settle()
     gc.collect()
     return used
 
 
 def table(name: str, text: str, changes: Mapping[str, Change]) -> None:
-    print(f"{name}: from nothing {measured(Work(InMemory()), text):.2f} s")
+    print(f"{name}: from nothing {measured(Work(Memory(InMemory())), text):.2f} s")
     for line, (old, new) in changes.items():
         assert text.count(old) == 1, old
         used = []
         for _ in range(TIMES):
-            work = Work(InMemory())
+            work = Work(Memory(InMemory()))
             measured(work, text)
             used.append(measured(work, text.replace(old, new)))
         print(f"  {line:24}{statistics.median(used):8.3f} s")

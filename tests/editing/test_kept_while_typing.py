@@ -21,6 +21,7 @@ from bellcrank.editing.proof_messages import Asked, Finding, GivenUp, GiveUp, No
 from bellcrank.editing.proof_worker import Work
 from bellcrank.proof.kept.kept_model import InMemory
 from bellcrank.proof.kept.revising import LastProof
+from bellcrank.proof.memory import Memory
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -91,10 +92,10 @@ def every_verdict_is_that_of_a_fresh_proof(
     first: str, edits: int, seed: int, proof: LastProof | None = None
 ) -> list[str]:
     """The outcomes. proof: how the last proof is remembered."""
-    work, outcomes = Work(InMemory(), proof=proof or LastProof()), []
+    work, outcomes = Work(Memory(InMemory(), proof=proof or LastProof())), []
     for text in typed(first, edits, seed):
         said = next(work.answers(Asked("untitled:x", False, {"untitled:x": text})))
-        work.settle()
+        work.memory.settle()
         compiled = compile_text(text)
         if not isinstance(compiled, Sound):
             assert said == NotProved()
@@ -141,7 +142,7 @@ def test_so_it_is_along_a_line(seed: int) -> None:
 
 
 def test_a_line_about_wires_and_a_change_that_is_taken_back_need_no_proof() -> None:
-    work = Work(InMemory())
+    work = Work(Memory(InMemory()))
     wired = NOTEBOOK + "decoder kind one { outputs 1 }\ndecoder K1 one at 7\ndrive P1 = K1.1\n"
     longer = NOTEBOOK.replace(" - T2", " - X - T2")
 
@@ -149,7 +150,7 @@ def test_a_line_about_wires_and_a_change_that_is_taken_back_need_no_proof() -> N
         said = next(work.answers(Asked("untitled:x", False, {"untitled:x": text})))
         assert isinstance(said, Verdict)
         assert said.findings[0].outcome == "proved"
-        work.settle()
+        work.memory.settle()
         return [id(known.machine) for known in work.proved]
 
     (first,) = machines_after(NOTEBOOK)
@@ -160,7 +161,7 @@ def test_a_line_about_wires_and_a_change_that_is_taken_back_need_no_proof() -> N
 
 
 def test_what_is_given_up_is_not_answered_and_the_next_thing_is() -> None:
-    work = Work(InMemory())
+    work = Work(Memory(InMemory()))
     asked = Asked("untitled:x", False, {"untitled:x": NOTEBOOK})
     work.superseding.give_up()
     assert list(work.answers(asked)) == []
@@ -169,13 +170,13 @@ def test_what_is_given_up_is_not_answered_and_the_next_thing_is() -> None:
 
 
 def test_what_machines_share_is_thrown_away_when_most_of_it_is_gone() -> None:
-    work = Work(InMemory())
+    work = Work(Memory(InMemory()))
 
     def shared_after(text: str) -> int:
         said = next(work.answers(Asked("untitled:x", False, {"untitled:x": text})))
         assert isinstance(said, Verdict)
-        work.settle()
-        return len(work.shared.events)
+        work.memory.settle()
+        return len(work.memory.shared.events)
 
     events = shared_after(NOTEBOOK)
     assert events == len(work.proved[0].machine.events)
