@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from contextlib import ExitStack
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from bellcrank.commands.exit_statuses import STOPPED, fail, status
 from bellcrank.commands.identifier_file import identifiers_beside, write_identifiers
@@ -31,37 +32,45 @@ from bellcrank.terminal.console import print_diagnostics, print_json, say, show,
 from bellcrank.terminal.verdicts import verdict_text
 
 
-def build(
-    file: Path,
-    json: bool,
-    time_limit: float | None,
-    scheduler: str | None,
-    out: Path | None,
-    target: tuple[str, ...],
-    option: tuple[str, ...],
-    pdf: bool,
-    allow_unproved: bool,
-    broken: bool,
-    recheck: bool,
-    watch: bool,
-) -> int:
+@dataclass(frozen=True, slots=True)
+class BuildOptions:
+    """What was asked for on the command line."""
+
+    file: Path
+    json: bool
+    time_limit: float | None
+    scheduler: str | None
+    out: Path | None
+    target: tuple[str, ...]
+    option: tuple[str, ...]
+    pdf: bool
+    allow_unproved: bool
+    broken: bool
+    recheck: bool
+    watch: bool
+
+    @property
+    def folder(self) -> Path:
+        """Where files are written."""
+        return self.out or Path(self.file.name).with_suffix("")
+
+
+def build(**given: Any) -> int:
     """Run the command; returns the exit status."""
-    once = partial(
-        _once, file, json, time_limit, scheduler, out, target, option, pdf, allow_unproved, broken,
-        recheck,
-    )  # fmt: skip
-    if not watch:
+    asked = BuildOptions(**given)
+    once = partial(_once, asked)
+    if not asked.watch:
         return once(None)
     from bellcrank.file_sets.stamps import stamp_of
     from bellcrank.page.local_pages import Shown, shown_at_an_address
 
-    shown = Shown(_folder(file, out) / PAGE)
+    shown = Shown(asked.folder / PAGE)
     with ExitStack() as until_it_ends:
 
         def again(watched: Watched) -> int:
             before = stamp_of(shown.page)
             ended = once(watched)
-            if ended == STOPPED or "page" not in target:
+            if ended == STOPPED or "page" not in asked.target:
                 return ended
             shown.was_built(before, OLDER)
             if not shown.address:
@@ -69,7 +78,7 @@ def build(
             say(f"the page reloads by itself at http://{shown.address}/")
             return ended
 
-        return again_and_again(again, file, quiet=json)
+        return again_and_again(again, asked.file, quiet=asked.json)
 
 
 PAGE = "page.html"
@@ -78,60 +87,42 @@ PAGE = "page.html"
 OLDER = "This page is of an older text: of the one that was saved last none was written."
 
 
-def _folder(file: Path, out: Path | None) -> Path:
-    """Where files are written."""
-    return out or Path(file.name).with_suffix("")
-
-
-def _once(
-    file: Path,
-    json: bool,
-    time_limit: float | None,
-    scheduler: str | None,
-    out: Path | None,
-    target: tuple[str, ...],
-    option: tuple[str, ...],
-    pdf: bool,
-    allow_unproved: bool,
-    broken: bool,
-    recheck: bool,
-    watched: Watched | None,
-) -> int:
+def _once(asked: BuildOptions, watched: Watched | None) -> int:
     """Build a layout as it is now; returns the exit status."""
     in_a_line = watched is not None
     try:
-        targets = [load_target(name) for name in dict.fromkeys(target or default_targets())]
-        given = split(option, [o for each in targets for o in each.options])
-        if pdf and not any(page.pdf for each in targets for page in each.files):
+        targets = [load_target(name) for name in dict.fromkeys(asked.target or default_targets())]
+        given = split(asked.option, [o for each in targets for o in each.options])
+        if asked.pdf and not any(page.pdf for each in targets for page in each.files):
             raise TargetError("--pdf is for targets of pages, such as --target sheets")
     except (TargetError, OptionError) as error:
         return fail(str(error))
     without = frozenset.intersection(*(each.without for each in targets))
-    sound = compile_layout(file, watched)
+    sound = compile_layout(asked.file, watched)
     if isinstance(sound, Broken):
-        return show_errors(sound, _told(Written()), json=json, in_a_line=in_a_line)
+        return show_errors(sound, _told(Written()), json=asked.json, in_a_line=in_a_line)
     try:
-        beside = identifiers_beside(file, targets, given)
+        beside = identifiers_beside(asked.file, targets, given)
     except TargetError as error:
         return fail(str(error))
     if has_errors(beside.diagnostics):
         broken_beside = beside.broken(sound)
-        return show_errors(broken_beside, _told(Written()), json=json, in_a_line=in_a_line)
+        return show_errors(broken_beside, _told(Written()), json=asked.json, in_a_line=in_a_line)
     c = prove_layout(
         sound,
-        recheck=recheck,
-        seconds=time_limit,
-        scheduler=scheduler,
-        controller=broken or "controller" not in without,
-        broken=BREAKINGS if broken else (),
+        recheck=asked.recheck,
+        seconds=asked.time_limit,
+        scheduler=asked.scheduler,
+        controller=asked.broken or "controller" not in without,
+        broken=BREAKINGS if asked.broken else (),
         watched=watched,
     )
-    if c.outcome_alone in ("refuted", "undecided") and not allow_unproved:
-        return _nothing_built(c, json=json, in_a_line=in_a_line)
+    if c.outcome_alone in ("refuted", "undecided") and not asked.allow_unproved:
+        return _nothing_built(c, json=asked.json, in_a_line=in_a_line)
     if c.controlled is not None and c.controlled.outcome != "proved":
         said = f"the controller is {c.controlled.outcome} and left out"
         say(f"{said}; `check --controller` tells why")
-    if not json:
+    if not asked.json:
         print_diagnostics(c.diagnostics, c.program.texts)
     # What no target reads is not made.
     document = build_document(c, without)
@@ -143,7 +134,7 @@ def _once(
             pinned = with_identifiers(each, document, given, pinned)
             made = render_target(each, document, given, extras(c, document), pinned)
             _read_back(each, made, c)
-            if pdf:
+            if asked.pdf:
                 made |= pages(each, made)
             for name, content in made.items():
                 if name in files:
@@ -151,15 +142,15 @@ def _once(
                 files[name] = content
     except (TargetError, PdfError) as error:
         return fail(str(error))
-    folder = _folder(file, out)
+    folder = asked.folder
     try:
         # First: what is given and not used does no harm, what is used and not kept would.
-        kept = write_identifiers(file, beside.pinned, pinned)
+        kept = write_identifiers(asked.file, beside.pinned, pinned)
         written = write_all(folder, files, c)
         written = replace(written, paths=(*kept, *written.paths))
     except NotWrittenError as error:
         return fail(str(error))
-    if json:
+    if asked.json:
         print_json(report(c), _told(written), in_a_line=in_a_line)
     else:
         for path in written.paths:

@@ -7,9 +7,10 @@ verdict on a small layout should not wait for it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
@@ -40,100 +41,89 @@ UNKNOWN = BlockedSearch(None, complete=False)
 """Of a layout with errors nobody asks whether trains block each other."""
 
 
-def check(
-    file: Path,
-    json: bool,
-    time_limit: float | None,
-    scheduler: str | None,
-    recheck: bool,
-    fix: bool,
-    spare: bool,
-    blocked: bool,
-    controller: bool,
-    broken: str | None,
-    obligations: Path | None,
-    afresh: bool,
-    watch: bool,
-) -> int:
+@dataclass(frozen=True, slots=True)
+class CheckOptions:
+    """What was asked for on the command line."""
+
+    file: Path
+    json: bool
+    time_limit: float | None
+    scheduler: str | None
+    recheck: bool
+    fix: bool
+    spare: bool
+    blocked: bool
+    controller: bool
+    broken: str | None
+    obligations: Path | None
+    afresh: bool
+    watch: bool
+
+
+def check(**given: Any) -> int:
     """Run the command; returns the exit status."""
-    kept = kept_on_this_machine() or (InMemory() if watch else None)  # it may while it watches
-    memory = None if afresh or kept is None else Memory(kept)
-    once = partial(
-        _once, file, json, time_limit, scheduler, recheck, fix, spare, blocked, controller, broken,
-        obligations, memory,
-    )  # fmt: skip
-    return again_and_again(once, file, quiet=json) if watch else once(None)
+    asked = CheckOptions(**given)
+    # While it watches it may remember what it has shown itself.
+    kept = kept_on_this_machine() or (InMemory() if asked.watch else None)
+    memory = None if asked.afresh or kept is None else Memory(kept)
+    once = partial(_once, asked, memory)
+    return again_and_again(once, asked.file, quiet=asked.json) if asked.watch else once(None)
 
 
-def _once(
-    file: Path,
-    json: bool,
-    time_limit: float | None,
-    scheduler: str | None,
-    recheck: bool,
-    fix: bool,
-    spare: bool,
-    blocked: bool,
-    controller: bool,
-    broken: str | None,
-    obligations: Path | None,
-    memory: Memory | None,
-    watched: Watched | None,
-) -> int:
+def _once(asked: CheckOptions, memory: Memory | None, watched: Watched | None) -> int:
     """Check a layout as it is now; returns the exit status."""
     in_a_line = watched is not None
-    sound = compile_layout(file, watched, memory)
+    sound = compile_layout(asked.file, watched, memory)
     if isinstance(sound, Broken):
         return show_errors(
-            sound, *_told(None, {}, UNKNOWN, json=json), json=json, in_a_line=in_a_line
+            sound, *_told(None, {}, UNKNOWN, json=asked.json), json=asked.json, in_a_line=in_a_line
         )
     found: RulesFound | None = None
-    if fix:
+    if asked.fix:
         from bellcrank.commands import rule_advice as advice
 
+        seconds = advice.SECONDS_FOR_FIX if asked.time_limit is None else asked.time_limit
         try:
             with progress() as tell:
-                found = advice.mend(
-                    sound, file, advice.SECONDS_FOR_FIX if time_limit is None else time_limit, tell
-                )
+                found = advice.mend(sound, asked.file, seconds, tell)
         except NotAsReadError as error:
             return fail(f"nothing is written: {error}")
         except OSError as error:
-            return fail(f"{error.filename or file} cannot be written: {error.strerror}")
+            return fail(f"{error.filename or asked.file} cannot be written: {error.strerror}")
     written = found is not None and found.written is not None
     if written:
-        sound = compile_layout(file)
+        sound = compile_layout(asked.file)
         if isinstance(sound, Broken):
-            return show_errors(sound, *_told(found, {}, UNKNOWN, json=json), json=json)
+            return show_errors(sound, *_told(found, {}, UNKNOWN, json=asked.json), json=asked.json)
     c = prove_layout(
         sound,
-        recheck=recheck,
-        own_names=obligations is not None,
-        seconds=time_limit,
-        scheduler=scheduler,
-        controller=controller or broken is not None,
-        broken=_kinds(broken),
+        recheck=asked.recheck,
+        own_names=asked.obligations is not None,
+        seconds=asked.time_limit,
+        scheduler=asked.scheduler,
+        controller=asked.controller or asked.broken is not None,
+        broken=_kinds(asked.broken),
         memory=memory,
         watched=watched,
     )
-    if obligations is not None:
+    if asked.obligations is not None:
         from bellcrank.commands.writing import write_all
         from bellcrank.proof.smt_files import obligation_files
 
         files = obligation_files(c.layout, c.table, c.locking, c.machine, c.standing, c.moving)
         try:
-            write_all(obligations, files, c)
+            write_all(asked.obligations, files, c)
         except NotWrittenError as error:
             return fail(str(error))
-    found = _rules(c, found, spare=spare, limit=time_limit)
+    found = _rules(c, found, spare=asked.spare, limit=asked.time_limit)
     barred = never_settable(c.layout, c.locking, c.standing, c.moving)
     waiting = blocked_trains(c.layout, c.table, c.locking)
-    if json:
-        told = _told(found, barred, waiting, c.noticed, json=json)
-        print_json(report(c), *told, _bench_data(file, c), in_a_line=in_a_line)
+    if asked.json:
+        told = _told(found, barred, waiting, c.noticed, json=asked.json)
+        print_json(report(c), *told, _bench_data(asked.file, c), in_a_line=in_a_line)
     else:
-        _tell(c, found, barred, waiting, blocked=blocked, broken=broken)
-        for line in _of_the_bench(file, c):
+        _tell(c, found, barred, waiting, blocked=asked.blocked, broken=asked.broken)
+        for line in _of_the_bench(asked.file, c):
             show(Text(line))
     if memory is not None and watched is not None:
         memory.built(c.machine)
