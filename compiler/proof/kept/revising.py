@@ -49,7 +49,7 @@ from bellcrank.running.packed import Packed
 LEAST = 2_000
 """Clauses of a machine from which on its proof is remembered to be revised."""
 
-PART = 0.2
+PART = 0.1
 """The share of all clauses that a part has at most. Where a change touches more, as in one large
 station, `event_by_event.py` looks closer."""
 
