@@ -11,6 +11,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from changed_layouts import CHANGES, LONGER, LOOP, WITHOUT
 from random_railways import random_railway
 from words_of_machines import Words, apart, false_after
 
@@ -25,25 +26,6 @@ from bellcrank.proof.moving.moving_proof import Effort, prove_moving
 from bellcrank.running.packed import Packed
 
 STATION = Path(__file__).parents[2] / "examples" / "four-track-station.crank"
-
-LOOP = """layout "Eel Fen" on three rails
-points P1, P2
-run edge WEST - A - >W1 - P1.toe
-run P1.straight - <D1 - T1 - >E1 - P2.straight
-run P1.diverging - <D2 - T2 - >E2 - P2.diverging
-run P2.toe - <B1 - B - edge EAST
-overlap W1 = P1
-routes derive
-locking derive
-"""
-
-LONGER = LOOP.replace("<D2 - T2", "<D2 - X - T2")
-WITHOUT = LOOP.replace("overlap W1 = P1\n", "")
-FEWER = LOOP.replace("routes derive", "route UP = W1 to E1\nroute OUT = E1 to EAST")
-MORE = FEWER.replace("\nroute OUT", "\nroute BY = W1 to E2\nroute OUT")
-WIDER = LOOP.replace("points P1, P2", "points P1, P2, P3").replace(
-    "<D1 - T1", "<D1 - P3.toe\nrun P3.diverging - T3 - stop\nrun P3.straight - T1"
-)
 
 
 def machine_of(text: str) -> Machine:
@@ -111,17 +93,6 @@ def all_of_it_is_so(
             assert not said.possible([*event.guard, *after]), (event.name, clause)
     start = [(Is(v, frozenset(machine.variables[v].initial)),) for v in named]
     assert not Words(machine).possible([*start, *apart(clause, machine)])
-
-
-CHANGES = {
-    "a piece put in": (LOOP, LONGER),
-    "a piece taken out": (LONGER, LOOP),
-    "an overlap taken away": (LOOP, WITHOUT),
-    "a route more": (FEWER, MORE),
-    "a route less": (MORE, FEWER),
-    "points put in": (LOOP, WIDER),
-    "points taken out": (WIDER, LOOP),
-}
 
 
 @pytest.mark.parametrize("change", CHANGES)
