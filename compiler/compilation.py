@@ -16,7 +16,6 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from bellcrank.controller.composition import compose
 from bellcrank.controller.made_once import Once
 from bellcrank.diagnostics import MOST_MISTAKES, Diagnostic, Span, has_errors
 from bellcrank.diagnostics.error_pages import Stage, kind_of
@@ -28,7 +27,6 @@ from bellcrank.machine.machine_model import Machine
 from bellcrank.machine.railway import Railway, railway_of
 from bellcrank.machine.rules import build_locking
 from bellcrank.machine.sharing import Shared
-from bellcrank.proof.controlled import prove_controlled
 from bellcrank.proof.moving.moving_proof import Effort, prove_and_keep
 from bellcrank.proof.standing.standing_check import Progress, check_standing
 from bellcrank.proof.verdict import MovingOutcome, MovingVerdict, Outcome, Verdict
@@ -149,6 +147,8 @@ class Sound(_Compiled):
     @property
     def composed(self) -> Machine:
         """Controller and railway as one machine."""
+        from bellcrank.controller.composition import compose
+
         return self.once_composed.of(compose, self.control, self.machine)
 
     @property
@@ -290,6 +290,8 @@ def prove(
     noticed = None
     sound_alone = "refuted" not in (standing.outcome, moving.outcome)
     if controller and sound_alone and not moving.interrupted:
+        from bellcrank.proof.controlled import prove_controlled
+
         control, composed = sound.control, sound.composed
         tell = next(telling)
         controlled = prove_controlled(

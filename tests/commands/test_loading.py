@@ -67,6 +67,7 @@ def test_a_proved_layout_takes_no_more_than_parser_and_solver() -> None:
     assert not modules & SLOW
     told_of_files = {name for name in modules if name.startswith("bellcrank.document.")}
     assert not told_of_files
+    assert "bellcrank.controller.composition" not in modules
 
 
 @pytest.fixture(scope="module")
