@@ -124,6 +124,17 @@ def test_of_a_change_that_is_unsafe_the_verdict_is_that_of_a_fresh_proof() -> No
     assert (verdict.outcome, revised) == ("proved", True)
 
 
+def test_a_layout_that_was_given_up_before_it_was_proved_leaves_the_proof_before_it() -> None:
+    before, after = CHANGES["a route more"]
+    desk = Desk()
+    desk.proves(desk.machine_of(before))
+    desk.machine_of(after)
+    machine = desk.machine_of(before)
+    verdict, revised = desk.proves(machine)
+    assert (verdict.outcome, revised) == ("proved", True)
+    assert verdict.obligations == verdict.kept > 0
+
+
 @pytest.mark.campaign
 @pytest.mark.parametrize("part", range(4))
 def test_so_it_is_after_changes_of_railways_that_nobody_made_for_it(part: int) -> None:

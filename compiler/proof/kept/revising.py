@@ -6,8 +6,8 @@ remembered which others helped to show it. A machine in which little is otherwis
 of these clauses and events yet, and then nearly all of what there is to be shown of it was shown.
 
 A variable is *as it was* if it has the same values and starts. An event or a clause is, if it says
-the same and names only variables that are; that is seen from the objects themselves, as machines
-that are built one after the other share what is equal in them (`machine/sharing.py`). A clause
+the same and names only variables that are; that is soon seen, as machines that are built one after
+the other share what is equal in them (`machine/sharing.py`). A clause
 *stays shown* if it was shown, is as it was, and so are all that helped. To be shown are
 
 - invariants that do not stay shown, and clauses that were shown with the help of one that is gone:
@@ -211,10 +211,11 @@ class _Revision:
             name = event.name
             self.numbers[name] = number
             known = last.events.get(name)
+            # What is shared is the same object, and Python sees that at once.
             if (
                 known is None
-                or known.guard is not event.guard
-                or known.updates is not event.updates
+                or known.guard != event.guard
+                or known.updates != event.updates
                 or name in unlike
             ):
                 self.new.add(number)
