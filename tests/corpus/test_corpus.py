@@ -22,7 +22,7 @@ from pathlib import Path
 import pytest
 
 import bellcrank
-from bellcrank import Broken, Checked, Effort
+from bellcrank import Broken, Checked, Effort, Sound
 
 HERE = Path(__file__).parent
 sys.path[:0] = [str(HERE.parent)]
@@ -115,15 +115,26 @@ def _open(found: Checked) -> list[tuple[str, str, tuple[str, ...]]]:
     ]
 
 
-def _tried() -> Iterator[object]:
-    for name in sorted(corpus()):
-        if name not in LONG:
+def _tried(*verdicts: str) -> Iterator[object]:
+    for name, expected in sorted(corpus().items()):
+        if name not in LONG and expected.verdict in verdicts:
             yield pytest.param(name, marks=[] if name in QUICK else pytest.mark.campaign)
 
 
-@pytest.mark.parametrize("name", list(_tried()))
+@pytest.mark.parametrize("name", list(_tried("proved", "refuted")))
 def test_a_layout_gets_its_verdict_and_the_second_solver_agrees(name: str) -> None:
     assert_as_expected(name, checked(name, Effort(recheck=True)))
+
+
+@pytest.mark.parametrize("name", list(_tried("proved")))
+def test_the_controller_of_a_sound_layout_is_proved(name: str) -> None:
+    compiled = bellcrank.compile_file(HERE / name)
+    assert isinstance(compiled, Sound)
+    controlled = bellcrank.prove(compiled, controller=True).controlled
+    assert controlled is not None
+    assert controlled.outcome == "proved"
+    told = {result.name for result in controlled.results}
+    assert {"alarms", "lamps", "acted on"} <= told
 
 
 def test_the_table_names_every_layout_and_no_other() -> None:
