@@ -20,10 +20,11 @@ from bellcrank.machine.parts import (
     Part,
     Parts,
     Passage,
+    PassagesAsked,
     Step,
+    all_parts,
     approach_from,
     coming_from,
-    find_parts,
 )
 from bellcrank.routes.route_model import Route, RouteTable
 
@@ -102,12 +103,13 @@ class Frame:
 
     def __post_init__(self) -> None:
         layout = self.layout
-        self.parts = find_parts(layout)
+        asked = PassagesAsked(layout)
+        self.parts = all_parts(asked)
         for name in layout.edges:
-            approach = approach_from(name, layout, self.parts)
+            approach = approach_from(name, asked)
             if approach is not None:
                 self.approaches[name] = approach
-        self.coming_from = coming_from(layout, self.parts)
+        self.coming_from = coming_from(asked)
         for route in self.table.routes.values():
             self.steps[route.name] = self.parts.steps(route)
             self.onward[route.start].append(route)

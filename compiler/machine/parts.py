@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from bellcrank.layout.layout_model import Edge, Layout, Leg, Position, Signal, TrackEnd, Way
 from bellcrank.routes.route_model import Route
@@ -93,36 +93,71 @@ class Parts:
         return tuple(found)
 
 
+@dataclass(slots=True)
+class PassagesAsked:
+    """The passages of a layout, found only of parts that are asked about.
+
+    members: the elements of each part, by its name. part_of, signals: as in `Parts`.
+    """
+
+    layout: Layout
+    members: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    part_of: dict[str, str] = field(default_factory=dict)
+    signals: Mapping[TrackEnd, Signal] = field(init=False)
+    _found: dict[str, tuple[Passage, ...]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        section_of = self.layout.section_of
+        self.signals = signals_by_joint(self.layout)
+        grouped = _grouped(self.layout, self.signals)
+        count = Counter(section_of[elements[0]] for elements in grouped)
+        for elements in grouped:
+            section = section_of[elements[0]]
+            name = section if count[section] == 1 else f"{section} at {elements[0]}"
+            self.members[name] = elements
+            self.part_of.update(dict.fromkeys(elements, name))
+
+    def over(self, part: str) -> tuple[Passage, ...]:
+        """The passages over a part."""
+        found = self._found.get(part)
+        if found is None:
+            elements = self.members[part]
+            found = tuple(_passages(part, elements, self.layout, self.part_of, self.signals))
+            self._found[part] = found
+        return found
+
+    def entering(self, leg: Leg) -> tuple[Passage, ...]:
+        """Those by which a train enters a part by a leg."""
+        return tuple([p for p in self.over(self.part_of[leg.element]) if p.entry == leg])
+
+
 def find_parts(layout: Layout) -> Parts:
     """The parts of a layout."""
-    signals = signals_by_joint(layout)
-    members = _grouped(layout, signals)
-    part_of: dict[str, str] = {}
+    return all_parts(PassagesAsked(layout))
+
+
+def all_parts(asked: PassagesAsked) -> Parts:
+    """The parts of the layout of which passages are asked."""
+    layout = asked.layout
     in_section: dict[str, list[str]] = defaultdict(list)
     parts: dict[str, Part] = {}
     by_entry: dict[Leg, list[Passage]] = defaultdict(list)
     by_exit: dict[Leg, list[Passage]] = defaultdict(list)
-    count = Counter(layout.section_of[elements[0]] for elements in members)
-    groups: dict[str, tuple[str, ...]] = {}
-    for elements in members:
+    for name, elements in asked.members.items():
         section = layout.section_of[elements[0]]
-        name = section if count[section] == 1 else f"{section} at {elements[0]}"
-        groups[name] = elements
         in_section[section].append(name)
-        part_of.update(dict.fromkeys(elements, name))
-    for name, elements in groups.items():
-        passages = tuple(_passages(name, elements, layout, part_of, signals))
+        passages = asked.over(name)
         for passage in passages:
             by_entry[passage.entry].append(passage)
             by_exit[passage.exit].append(passage)
-        parts[name] = Part(name, layout.section_of[elements[0]], elements, passages)
+        parts[name] = Part(name, section, elements, passages)
     return Parts(
         parts,
-        part_of,
+        asked.part_of,
         {s: tuple(names) for s, names in in_section.items()},
         defaultdict(tuple, {leg: tuple(p) for leg, p in by_entry.items()}),
         defaultdict(tuple, {leg: tuple(p) for leg, p in by_exit.items()}),
-        signals,
+        asked.signals,
     )
 
 
@@ -235,33 +270,35 @@ def _walks(
         stack += [(*ways, way) for way in reversed(layout.ways_from(beyond))]
 
 
-def approach_from(edge: str, layout: Layout, parts: Parts) -> tuple[Passage, ...] | None:
+def approach_from(edge: str, asked: PassagesAsked) -> tuple[Passage, ...] | None:
     """The passages by which a train comes from an edge up to the first signal.
 
     Empty if the signal stands at the edge itself; None if a train would come to
     points or a stop first, so that none is let in.
     """
-    if Edge(edge) in parts.signals:
+    if Edge(edge) in asked.signals:
         return ()
     found: list[Passage] = []
-    leg: TrackEnd = layout.edges[edge]
+    leg: TrackEnd = asked.layout.edges[edge]
     while isinstance(leg, Leg):
-        passages = parts.by_entry[leg]
+        passages = asked.entering(leg)
         if len(passages) != 1 or passages[0].positions or passages[0] in found:
             return None
         found.append(passages[0])
-        if passages[0].exit in parts.signals:
+        if passages[0].exit in asked.signals:
             return tuple(found)
-        leg = layout.joined[passages[0].exit]
+        leg = asked.layout.joined[passages[0].exit]
     return None
 
 
-def coming_from(layout: Layout, parts: Parts) -> dict[str, tuple[str, ...]]:
+def coming_from(asked: PassagesAsked) -> dict[str, tuple[str, ...]]:
     """For each section those from which a train comes into it on its way from an edge
     to the first signal: nothing stops it in between."""
+    layout = asked.layout
     found: dict[str, dict[str, None]] = {section: {} for section in layout.sections}
     for edge in layout.edges:
-        sections = [parts.parts[p.part].section for p in approach_from(edge, layout, parts) or ()]
+        approach = approach_from(edge, asked) or ()
+        sections = [layout.section_of[p.entry.element] for p in approach]
         for index, section in enumerate(sections):
             found[section] |= dict.fromkeys(s for s in sections[:index] if s != section)
     return {section: tuple(before) for section, before in found.items()}

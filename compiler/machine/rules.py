@@ -28,7 +28,7 @@ from bellcrank.machine.locking import (
     OnlyOne,
     OnlyOneOver,
 )
-from bellcrank.machine.parts import coming_from, find_parts
+from bellcrank.machine.parts import PassagesAsked, coming_from
 from bellcrank.routes.demands import find_position
 from bellcrank.routes.route_model import Route, RouteTable
 from bellcrank.routes.route_naming import by_start, find_route
@@ -138,7 +138,7 @@ def _sectional(
 
 
 def _derive(layout: Layout, table: RouteTable, rules: _Rules) -> None:
-    before = coming_from(layout, find_parts(layout))
+    before = coming_from(PassagesAsked(layout))
     for route in table.routes.values():
         rules.needs += [Needs(route.name, d, p) for d, p in route.demands.items()]
         clear = dict.fromkeys(route.sections_clear)

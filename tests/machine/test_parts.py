@@ -9,7 +9,7 @@ from sound_layouts import compiled
 from bellcrank.diagnostics import has_errors
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.layout_model import Leg, Way
-from bellcrank.machine.parts import Parts, approach_from, coming_from, find_parts
+from bellcrank.machine.parts import Parts, PassagesAsked, approach_from, coming_from, find_parts
 from bellcrank.syntax.load import load_text
 
 
@@ -205,26 +205,26 @@ LONG_WAY_IN = "run edge W - A - B - >D - L - <U - C - edge E\n"
 def test_a_train_comes_in_over_all_track_up_to_the_first_signal() -> None:
     layout = compiled(LONG_WAY_IN).layout
     assert layout is not None
-    parts = find_parts(layout)
-    way = approach_from("W", layout, parts)
+    asked = PassagesAsked(layout)
+    way = approach_from("W", asked)
     assert way is not None
     assert [p.name for p in way] == ["A.left to A.right", "B.left to B.right"]
-    assert coming_from(layout, parts) == {"A": (), "B": ("A",), "L": (), "C": ()}
+    assert coming_from(asked) == {"A": (), "B": ("A",), "L": (), "C": ()}
 
 
 def test_a_signal_at_the_edge_leaves_no_track_before_it() -> None:
     layout = compiled("run edge W - >D - L - edge E\n").layout
     assert layout is not None
-    parts = find_parts(layout)
-    assert approach_from("W", layout, parts) == ()
+    asked = PassagesAsked(layout)
+    assert approach_from("W", asked) == ()
     # By E a train leaves; none could come in and be stopped.
-    assert approach_from("E", layout, parts) is None
+    assert approach_from("E", asked) is None
 
 
 def test_no_train_comes_in_where_points_come_before_the_first_signal() -> None:
     layout = compiled(BRANCH.replace("U - stop", "U - edge X")).layout
     assert layout is not None
-    assert approach_from("X", layout, find_parts(layout)) is None
+    assert approach_from("X", PassagesAsked(layout)) is None
 
 
 # ------------------------------------------------------------------ random layouts
