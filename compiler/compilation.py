@@ -22,6 +22,7 @@ from bellcrank.diagnostics.error_pages import Stage, kind_of
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.layout_model import Layout
 from bellcrank.machine.build_machine import build_machine
+from bellcrank.machine.collecting import collected_seldom
 from bellcrank.machine.locking import Locking
 from bellcrank.machine.machine_model import Machine
 from bellcrank.machine.railway import Railway, railway_of
@@ -251,6 +252,7 @@ def compile_file(
     return _compile(*load_file(Path(path), unsaved=unsaved), progress, shared)
 
 
+@collected_seldom()
 def prove(
     sound: Sound,
     effort: Effort = Effort(),
@@ -346,6 +348,7 @@ def draft_of(
     return Draft(program, _ordered(diagnostics + of_locking), layout, table, locking)
 
 
+@collected_seldom()
 def _compile(
     program: Program,
     of_text: tuple[Diagnostic, ...],
