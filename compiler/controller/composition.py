@@ -19,9 +19,8 @@ time that ran while the throw waits would not be: it could end before the drive 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
-from itertools import chain
 
 from bellcrank.controller.assumed import assumptions_of
 from bellcrank.controller.claims import CLAIMS, claims
@@ -31,8 +30,6 @@ from bellcrank.controller.reactions import Control, Paired
 from bellcrank.controller.view import SAID_CLEAR, SAID_OCCUPIED, View
 from bellcrank.layout.layout_model import Leg
 from bellcrank.machine.collecting import collected_seldom
-from bellcrank.machine.interlocking import interlocking_events
-from bellcrank.machine.lemmas import lemmas
 from bellcrank.machine.machine_model import (
     PROPERTIES,
     Actor,
@@ -43,11 +40,7 @@ from bellcrank.machine.machine_model import (
     is_,
     is_not,
 )
-from bellcrank.machine.progress import progress_invariants
-from bellcrank.machine.safety import invariants
 from bellcrank.machine.sharing import Shared
-from bellcrank.machine.standing import standing_events
-from bellcrank.machine.trains import train_events
 
 _KINDS: Mapping[InputKind, EventKind] = {
     "occupied": "reported occupied",
@@ -59,31 +52,58 @@ _KINDS: Mapping[InputKind, EventKind] = {
 }
 
 
+OF_INTERLOCKING: frozenset[EventKind] = frozenset(
+    (
+        "request",
+        "cancel",
+        "drive arrives",
+        "signal clears",
+        "time runs out",
+        "released by time",
+        "section released",
+        "route released",
+    )
+)
+"""What of a layout's machine is done by the controller, but for drives; the rest is done by trains
+and by people who handle vehicles."""
+
+
 @collected_seldom()
 def compose(control: Control, alone: Machine) -> Machine:
     """The machine of controller and railway.
 
-    alone: the layout's machine without them, whose expectations and assumptions are theirs.
+    alone: the layout's machine without them. What trains and drives do is theirs too, and what is
+        claimed and expected of it and assumed; all that stays the same objects.
     """
     view, paired = control.view, control.paired
-    frame = view.frame
     shared = Shared()
-    trains = list(chain(train_events(frame), standing_events(frame)))
-    events = chain(
-        (together(view, pair) for pair in paired),
-        (e for e in interlocking_events(frame) if e.kind == "drive arrives"),
-        (reported(view, event) for event in trains),
-    )
-    claimed = chain(invariants(frame), progress_invariants(frame, trains), claims(view, paired))
+    shared.know(alone)
     return Machine(
-        {**frame.named, **view.variables()},
-        tuple(map(shared.event, events)),
-        shared.stated(claimed),
+        {**alone.variables, **view.variables()},
+        (
+            *(shared.event(together(view, pair)) for pair in paired),
+            *(event for event in alone.events if event.kind == "drive arrives"),
+            *(
+                shared.event(reported(view, event))
+                for event in alone.events
+                if event.kind not in OF_INTERLOCKING
+            ),
+        ),
+        (*alone.invariants, *shared.stated(claims(view, paired))),
         alone.wishes,
-        shared.once_each(chain(lemmas(frame), coupling(view))),
+        (*alone.lemmas, *_further(alone, shared.once_each(coupling(view)))),
         {**alone.assumptions, **assumptions_of(view)},
         {**dict(PROPERTIES.items()), **CLAIMS},
     )
+
+
+def _further(alone: Machine, clauses: Iterable[Clause]) -> Iterator[Clause]:
+    """Those of some clauses that are no lemmas of the machine alone, in whatever order."""
+    known = {frozenset(clause) for clause in alone.lemmas}
+    for clause in clauses:
+        of_alone = all(literal.variable in alone.variables for literal in clause)
+        if not of_alone or frozenset(clause) not in known:
+            yield clause
 
 
 def together(view: View, pair: Paired) -> Event:
@@ -132,14 +152,15 @@ def reported(view: View, event: Event) -> Event:
     entered = _section_entered(view, event)
     assert entered is not None
     # The overlap of a route is kept as long as the controller keeps it.
-    return replace(timely, guard=(*timely.guard, *view.overlaps_given_up(entered)))
+    given_up = tuple(view.overlaps_given_up(entered))
+    return replace(timely, guard=(*timely.guard, *given_up)) if given_up else timely
 
 
 def reported_in_time(view: View, event: Event) -> Event:
     """An event of a train, with the reports that must have come before it; see above."""
     frame = view.frame
     guard: list[Clause] = []
-    updates = dict(event.updates)
+    updates: dict[str, Mapping[str, str]] = dict(event.updates)
     entered = _section_entered(view, event)
     if event.kind in ("comes in", "put down", "stands"):
         if entered in view.said:
@@ -162,7 +183,27 @@ def reported_in_time(view: View, event: Event) -> Event:
             )
             if goes_on and section != entered and section in view.said:
                 guard.append((is_(view.said[section], SAID_OCCUPIED),))
-    return replace(event, guard=(*event.guard, *guard), updates=updates)
+    if not guard and len(updates) == len(event.updates):
+        return event
+    return _with(event, (*event.guard, *guard), updates)
+
+
+def _with(
+    event: Event, guard: tuple[Clause, ...], updates: Mapping[str, Mapping[str, str]]
+) -> Event:
+    """An event with another guard and other changes. Field by field, as `replace` takes long."""
+    return Event(
+        event.name,
+        event.kind,
+        event.actor,
+        event.of,
+        event.text,
+        guard,
+        updates,
+        event.route,
+        event.span,
+        event.entry,
+    )
 
 
 def _front_reported(view: View, event: Event) -> Iterator[Clause]:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Iterable, Iterator, Mapping
+from itertools import chain
 
-from bellcrank.machine.machine_model import Clause, Event, Invariant, Is, Variable
+from bellcrank.machine.machine_model import Clause, Event, Invariant, Is, Machine, Variable
 
 
 class Shared:
@@ -28,6 +29,17 @@ class Shared:
         self.clauses: dict[Clause, Clause] = {}
         self.keys: dict[int, bytes] = {}
         self.changes: dict[tuple[tuple[str, str], ...], Mapping[str, str]] = {}
+
+    def know(self, machine: Machine) -> None:
+        """Take in what one machine shares already, so that another shares it too."""
+        stated = chain(machine.lemmas, (invariant.clause for invariant in machine.invariants))
+        asked = chain.from_iterable(event.guard for event in machine.events)
+        clauses = {id(clause): clause for clause in chain(stated, asked)}.values()
+        self.clauses.update(zip(clauses, clauses, strict=True))
+        literals = {id(literal): literal for clause in clauses for literal in clause}.values()
+        self.literals.update(zip(literals, literals, strict=True))
+        for literal in literals:
+            self.values.setdefault(literal.values, literal.values)
 
     def clause(self, clause: Clause) -> Clause:
         known = self.clauses.get(clause)
