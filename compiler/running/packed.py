@@ -68,6 +68,7 @@ class Encoding:
         self._clauses: dict[PackedClause, PackedClause] = {}
         self._same: dict[tuple[Literal, ...], tuple[Literal, ...]] = {}
         self._changes: dict[tuple[int, int], tuple[int, Changes]] = {}
+        self._of_guards: dict[int, PackedClause] = {}
         self.start = [self.mask(v.name, v.initial)[1] for v in variables.values()]
 
     def mask(self, variable: str, values: Iterable[str]) -> Literal:
@@ -107,18 +108,22 @@ class Encoding:
         )
 
     def event(self, number: int, event: Event) -> PackedEvent:
-        """An event from names."""
+        """An event from names. It has to stay as long as other events are packed, as what they
+        share is known by its identity."""
         units: dict[int, Literal] = {}
         guard: dict[PackedClause, None] = {}
         for clause in event.guard:
-            packed = self.clause(clause)
+            packed = self._of_guards.get(id(clause))
+            if packed is None:
+                packed = self.clause(clause)
+                packed = self._of_guards[id(clause)] = self._clauses.setdefault(packed, packed)
             if len(packed) == 1:
                 literal = packed[0]
                 known = units.setdefault(literal[0], literal)
                 if known is not literal:
                     units[literal[0]] = self._one((literal[0], known[1] & literal[1]))
             else:
-                guard[self._clauses.setdefault(packed, packed)] = None
+                guard[packed] = None
         changes = []
         for name, becomes in event.updates.items():
             place = self.place[name]
@@ -184,6 +189,7 @@ class Packed(Encoding):
         self.events = [self.event(i, e) for i, e in enumerate(machine.events)]
         for made in (self._masks, self._literals, self._clauses, self._changes, self._same):
             made.clear()
+        self._of_guards.clear()
         self.accident = [e.kind in ("meets", "derails") for e in machine.events]
         self.away_from_rest = [e.kind in AWAY_FROM_REST for e in machine.events]
         self.moves = self._moves()
