@@ -36,8 +36,9 @@ from bellcrank.proof.kept.event_by_event import (
     wholly,
 )
 from bellcrank.proof.kept.kept_model import Kept, Shown
+from bellcrank.proof.moving.asked_along import NO_PREMISES, Premises
 from bellcrank.proof.moving.findings import IN_ANY_STATE, Findings
-from bellcrank.proof.moving.induction import NO_PREMISES, Induction, Premises, Prover, Solve
+from bellcrank.proof.moving.induction import Induction, Prover, Solve
 from bellcrank.proof.moving.shapes import Shape
 
 FINELY = 20_000

@@ -44,6 +44,7 @@ class ClausesInPlay:
     stated: how many of them, the first, are invariants; the others are lemmas.
     standing: for each clause whether it was not struck out; changed by the methods here
         only. lemmas: the same, with no invariant standing. any_struck: whether one ever was.
+        changes: how often another clause stood than before.
     """
 
     def __init__(self, variables: int, clauses: Sequence[PackedClause], stated: int = 0) -> None:
@@ -52,6 +53,7 @@ class ClausesInPlay:
         self.standing = [True] * len(clauses)
         self.lemmas = [False] * stated + [True] * (len(clauses) - stated)
         self.any_struck = False
+        self.changes = 0
         self._variables = variables
         self._by_variable = ByVariable(clauses)
         self._naming: dict[int, _Near] = {}
@@ -70,6 +72,7 @@ class ClausesInPlay:
         for number in numbers:
             self.standing[number] = self.lemmas[number] = False
             self.any_struck = True
+            self.changes += 1
 
     def struck(self) -> list[int]:
         """The clauses that were struck out."""
@@ -79,6 +82,7 @@ class ClausesInPlay:
         """All clauses stand again, except for these."""
         count = len(self.standing)
         self.standing[:] = [True] * count
+        self.changes += 1
         self.lemmas[self.stated :] = [True] * (count - self.stated)
         self.strike(struck)
 

@@ -71,6 +71,16 @@ class Findings:
             self.helping.append(len(helping))
             self.helping.extend(helping)
 
+    def take_over_at(self, event: int, goal: int, helping: Sequence[int]) -> None:
+        """Take over the obligation of a clause at one event, with what helps to show it."""
+        self.count += 1
+        if helping:
+            self.leaning.append(goal)
+            self.leaning.append(len(self.helping))
+            self.helping.append(event)
+            self.helping.append(len(helping))
+            self.helping.extend(helping)
+
     def groups(self) -> Iterator[tuple[int, array[int]]]:
         """The places of clauses that helped together, and these."""
         place = 0
@@ -81,7 +91,10 @@ class Findings:
 
     def wanted(self) -> set[int]:
         """All clauses that were brought in."""
-        return {number for _, group in self.groups() for number in group}
+        found: set[int] = set()
+        for _, group in self.groups():
+            found.update(group)
+        return found
 
     def leaning_on(self, lost: set[int]) -> Iterator[int]:
         """The clauses that were shown with the help of one that is lost."""

@@ -23,12 +23,12 @@ names cannot make it false, and makes no obligation.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from itertools import chain, compress, count
-from types import MappingProxyType
 
+from bellcrank.proof.moving.asked_along import NO_PREMISES, AskedAlong, Premises
 from bellcrank.proof.moving.examine import Examiner, Tell, chunks_along
 from bellcrank.proof.moving.findings import START, Findings, Obligation
 from bellcrank.proof.moving.recurring import MANY_CLAUSES, Recurring, renaming_of
@@ -61,12 +61,6 @@ class Open:
     clause: int
     event: int
     answer: str
-
-
-Premises = Mapping[int, Sequence[int]]
-"""Clauses, by their numbers, that are to be true whenever the event of a number is possible."""
-
-NO_PREMISES: Premises = MappingProxyType({})
 
 
 @dataclass(slots=True)
@@ -203,8 +197,22 @@ class Prover:
 
     def _all_of(self, todo: Sequence[int], premises: Premises) -> Iterator[Findings]:
         if premises:
-            yield self.examiner.before(premises, self.deadline)
+            yield from self._before(premises)
         yield from self._examine(todo)
+
+    def _before(self, premises: Premises) -> Iterator[Findings]:
+        """What is found of clauses before events: along a line most is taken over."""
+        examiner, line = self.examiner, self._line()
+        if line is None:
+            yield examiner.before(premises, self.deadline)
+            return
+        along = AskedAlong(line, premises)
+        for _ in range(TAKEN_OVER):
+            found = examiner.before(along.examined(), self.deadline)
+            along.note(found)
+            yield found
+            yield along.taken_over()
+        yield examiner.before(along.left(), self.deadline)
 
     def _examine(self, todo: Sequence[int]) -> Iterator[Findings]:
         """What is found of some clauses: along a line that recurs most is taken over."""

@@ -31,9 +31,10 @@ from bellcrank.proof.kept.kept_model import Kept
 from bellcrank.proof.kept.method import method
 from bellcrank.proof.kept.revising import LastProof, revise
 from bellcrank.proof.moving import mining
+from bellcrank.proof.moving.asked_along import Premises
 from bellcrank.proof.moving.examine import Examiner
 from bellcrank.proof.moving.horn import Horn
-from bellcrank.proof.moving.induction import Induction, Premises, Prover, Spread
+from bellcrank.proof.moving.induction import Induction, Prover, Spread
 from bellcrank.proof.moving.obligation_words import stated
 from bellcrank.proof.moving.rings import closings
 from bellcrank.proof.moving.service import Setter, never_off_together, never_set_together

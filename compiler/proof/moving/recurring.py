@@ -56,6 +56,9 @@ ENOUGH = 0.9
 WORTH_WHILE = 0.25
 """With fewer carried there is no line to speak of."""
 
+NOT_ASKED = -2
+"""In place of a clause a stretch further on that was not looked for yet."""
+
 
 @dataclass(slots=True)
 class Renaming:
@@ -192,7 +195,7 @@ class _Shown:
     """
 
     count: int = 0
-    helping: dict[int, None] = field(default_factory=dict)
+    helping: list[int] = field(default_factory=list)
     in_any_state: list[int] | None = None
 
 
@@ -200,10 +203,12 @@ class Recurring:
     """The clauses of a line, each with the one a stretch further on."""
 
     def __init__(self, packed: Packed, clauses: ClausesInPlay, renaming: Renaming) -> None:
+        self.packed = packed
         self.clauses = clauses
         self.stated = packed.stated
         self.renaming = renaming
-        self._images: dict[int, int] = {}
+        self._images = array("i", [NOT_ASKED]) * len(clauses.clauses)
+        self._changes = clauses.changes
 
     def further_on(self, goals: Sequence[int]) -> Further:
         """Which of some clauses are to be examined, and which may then be taken over."""
@@ -224,20 +229,30 @@ class Recurring:
 
     def image(self, number: int) -> int:
         """The clause a stretch further on that stands, the last of them; -1 if there is none."""
-        image = self._images.get(number, -1)
-        standing = self.clauses.standing
-        if image >= 0 and standing[image]:
-            return image
-        to = self.renaming.to
-        words = tuple([(to[variable], mask) for variable, mask in self.clauses.clauses[number]])
-        image = -1
+        return self.images([number])[0]
+
+    def images(self, numbers: Sequence[int]) -> list[int]:
+        """The same of several clauses. Along a line they are asked for a million times, and most
+        were asked for before."""
+        if self._changes != self.clauses.changes:
+            self._changes = self.clauses.changes
+            self._images = array("i", [NOT_ASKED]) * len(self._images)
+        known = self._images
+        found = [*map(known.__getitem__, numbers)]
+        if NOT_ASKED in found:
+            for place, image in enumerate(found):
+                if image == NOT_ASKED:
+                    found[place] = known[numbers[place]] = self._find(numbers[place])
+        return found
+
+    def _find(self, number: int) -> int:
+        to, in_play = self.renaming.to, self.clauses
+        words = tuple([(to[variable], mask) for variable, mask in in_play.clauses[number]])
         if all(variable >= 0 for variable, _ in words):
-            for other in self.clauses.over([variable for variable, _ in words]):
-                if standing[other] and self.clauses.clauses[other] == words:
-                    image = other
-                    break
-        self._images[number] = image
-        return image
+            for other in in_play.over([variable for variable, _ in words]):
+                if in_play.standing[other] and in_play.clauses[other] == words:
+                    return other
+        return -1
 
 
 class Further:
@@ -267,7 +282,7 @@ class Further:
         for goal, place in zip(found.leaning[::2], found.leaning[1::2], strict=True):
             if goal in next_:
                 its, group = shown.setdefault(goal, _Shown()), groups[place]
-                its.helping.update(dict.fromkeys(group))
+                its.helping += group
                 if found.helping[place] == IN_ANY_STATE:
                     its.in_any_state = [*(its.in_any_state or ()), *group]
 
@@ -280,12 +295,14 @@ class Further:
             goal = begin
             while goal in self.next:
                 its, after = self._shown.pop(goal, None), self.next.pop(goal)
+                if its is not None and goal == begin:
+                    its.helping = [*dict.fromkeys(its.helping)]
                 renamed = None if its is None else self._renamed(goal, its, after)
                 if renamed is None:
                     first.append(after)
                     break
                 follows = renamed.in_any_state is not None
-                taken.take_over(after, renamed.count, [*renamed.helping], in_any_state=follows)
+                taken.take_over(after, renamed.count, renamed.helping, in_any_state=follows)
                 self._shown[after] = renamed
                 goal = after
         self.first = first
@@ -301,12 +318,12 @@ class Further:
         line = self.line
         if not line.clauses.standing[goal]:
             return None
-        helping = [line.image(number) for number in its.helping]
+        helping = line.images(its.helping)
         if -1 in helping:
             return None
         in_any_state = its.in_any_state
         if in_any_state is not None:
-            in_any_state = [line.image(number) for number in in_any_state]
+            in_any_state = line.images(in_any_state)
             if after >= line.stated or any(number < line.stated for number in in_any_state):
                 return None
-        return _Shown(its.count, dict.fromkeys(helping), in_any_state)
+        return _Shown(its.count, helping, in_any_state)
