@@ -35,11 +35,26 @@ function makeView(frame, svg) {
     overview?.update();
   }
 
+  // Where a node of the picture is on the screen: its lines without their width, for which browsers
+  // allow more or less.
+  function boxOf(node) {
+    const { x, y, width, height } = node.getBBox();
+    const on = node.getScreenCTM();
+    const [a, b] = [new DOMPoint(x, y), new DOMPoint(x + width, y + height)].map((each) => each.matrixTransform(on));
+    return { left: a.x, top: a.y, right: b.x, bottom: b.y };
+  }
+
+  // What of the screen the picture may be seen in: the frame without its scroll bars.
+  function frameBox() {
+    const { left, top } = frame.getBoundingClientRect();
+    return { left, top, right: left + frame.clientWidth, bottom: top + frame.clientHeight };
+  }
+
   // Bring a node into view, if it is not.
   function seek(node) {
     if (!node) return;
-    const box = node.getBoundingClientRect();
-    const around = frame.getBoundingClientRect();
+    const box = boxOf(node);
+    const around = frameBox();
     if (box.left < around.left || box.right > around.right) {
       frame.scrollLeft += (box.left + box.right) / 2 - (around.left + around.right) / 2;
     }
@@ -51,8 +66,8 @@ function makeView(frame, svg) {
   // Bring as many nodes into view as there is room for, the first one before all others.
   function gather(nodes) {
     if (!nodes.length) return;
-    const around = frame.getBoundingClientRect();
-    const boxes = nodes.map((node) => node.getBoundingClientRect());
+    const around = frameBox();
+    const boxes = nodes.map(boxOf);
     // How far to scroll: no more than the first one allows.
     const by = (low, high) => {
       const [from, to] = [around[low], around[high]];

@@ -1,0 +1,78 @@
+"""A whole session by mouse in firefox, on a wide screen and at the width of a phone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from firefox import FIREFOX, Firefox, FirefoxPage, running_firefox
+from in_campaigns import in_campaigns
+
+Built = Callable[[str], Path]
+
+
+@pytest.fixture(scope="module")
+def firefox(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Firefox]:
+    """Skips where there is none."""
+    if FIREFOX is None:
+        pytest.skip("there is no firefox on this machine")
+    with running_firefox(tmp_path_factory.mktemp("profile")) as running:
+        yield running
+
+
+@pytest.mark.parametrize("width", in_campaigns([390, 1280], lambda width: width > 390))
+def test_a_whole_session_in_firefox(firefox: Firefox, built: Built, width: int) -> None:
+    with firefox.opened(built("harbour-terminus-forgetful"), width=width) as page:
+        a_route_is_chosen_by_its_ends(page)
+        it_is_set_and_a_train_comes_in(page)
+        a_reload_keeps_what_was_done(page)
+        all_begins_again(page)
+        a_story_is_played_to_its_end(page)
+        assert page.value("document.documentElement.scrollWidth <= innerWidth")
+
+
+def a_route_is_chosen_by_its_ends(page: FirefoxPage) -> None:
+    page.click("[data-signal=W1] .post")
+    assert page.text("#said") == "From W1: choose where the route ends: T1, T2 or G1."
+    page.click("[data-element=T2] .way")
+    assert page.text("#route-told h3") == "W1 to T2"
+
+
+def it_is_set_and_a_train_comes_in(page: FirefoxPage) -> None:
+    page.click("#tab-rehearsal")
+    page.click("[data-signal=W1] .post")
+    page.click("[data-element=T2] .way")
+    assert "W1 clears for W1 to T2" in page.text("#said")
+    page.click("#happen button", "A train comes in from WEST to A")
+    assert page.text("#said").startswith("A train comes in from WEST to A,")
+    page.click("#go-on")
+    assert "Train 1, in T2" in page.texts("#happen h4")
+
+
+def a_reload_keeps_what_was_done(page: FirefoxPage) -> None:
+    done = page.texts("#log li")
+    assert len(done) > 4
+    page.reload()
+    page.click("#tab-rehearsal")
+    assert page.texts("#log li") == done
+    assert "Train 1, in T2" in page.texts("#happen h4")
+
+
+def all_begins_again(page: FirefoxPage) -> None:
+    page.click("#restart")
+    page.click("#sure-yes")
+    page.wait_until('document.getElementById("said").textContent.startsWith("All begins again")')
+    assert page.texts("#log li") == []
+
+
+def a_story_is_played_to_its_end(page: FirefoxPage) -> None:
+    page.click("#tab-stories")
+    last = len(page.texts("#steps li")) - 1
+    for _ in range(last - 1):
+        page.click("#story-next")
+    page.click("#story-play")
+    assert page.text("#story-play") == "Halt"
+    page.wait_until('document.getElementById("story-play").textContent === "Play"')
+    assert page.text("#story-count") == f"step {last} of {last}"
+    assert "So two trains meet in NECK." in page.text("#ending")
