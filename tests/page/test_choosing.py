@@ -280,3 +280,30 @@ def test_a_story_plays_by_itself_and_halts(browser: Browser, built: Built) -> No
         expect(page.locator("#story-count")).to_contain_text("step 0 of")
         page.click("#tab-routes")
         expect(page.locator("#story-play")).to_have_text("Play")
+
+
+def test_a_step_is_chosen_by_its_mark_and_both_sides_are_told(
+    browser: Browser, built: Built
+) -> None:
+    with opened(browser, built("harbour-terminus-forgetful")) as page:
+        page.click("#tab-stories")
+        marks = page.get_by_role("group", name="Steps, by who does something")
+        assert marks.get_by_role("button").count() == page.locator("#steps li").count()
+        expect(page.locator("#so-of-railway")).to_have_text("all is at rest")
+        marks.get_by_role("button", name="Step 5: a train comes in from WEST to A").click()
+        expect(page.locator("#story-count")).to_contain_text("step 5 of")
+        # What the step has changed stands out from what was so before it.
+        assert page.locator("#so-of-railway strong").all_inner_texts()[0] == "a train is in A"
+        told = page.locator("#so-of-locking li").all_inner_texts()
+        assert {"W1 to T1 is set", "NECK is held for G1 to T2"} < set(told)
+        assert page.locator("#so-of-locking strong").count() == 0
+        # The railway's steps stand above, those of operator and interlocking below.
+        above, below = (
+            {int(mark) for mark in page.locator(f"#marks button.{side}").all_inner_texts()}
+            for side in ("railway", "locking")
+        )
+        assert {1, 2, 3, 4} <= below
+        assert 5 in above
+        page.keyboard.press("ArrowRight")
+        expect(page.locator("#story-count")).to_contain_text("step 6 of")
+        expect(marks.locator(":focus")).to_have_text("6")
