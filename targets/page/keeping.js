@@ -27,6 +27,30 @@ function makeKeeping(data) {
   return { remember, forget, remembered, save };
 }
 
+// Asks for a text in a line. wrong(text): what is wrong with it, or null. Gives null if it is given up.
+function askText(question, now, wrong) {
+  const dialog = document.getElementById("text");
+  const input = document.getElementById("text-given");
+  document.getElementById("text-asked").textContent = question;
+  input.value = now;
+  input.setCustomValidity("");
+  dialog.showModal();
+  input.select();
+  const given = () => input.value.trim().replace(/\s+/g, " ");
+  return new Promise((answer) => {
+    input.oninput = () => input.setCustomValidity("");
+    document.getElementById("text-form").onsubmit = (event) => {
+      event.preventDefault();
+      input.setCustomValidity(wrong(given()) ?? "");
+      if (!input.reportValidity()) return;
+      dialog.close();
+      answer(given());
+    };
+    document.getElementById("text-no").onclick = () => dialog.close();
+    dialog.onclose = () => dialog.open || answer(null);
+  });
+}
+
 // Asks before something is lost. Gives whether it is wanted all the same.
 function askFirst(question, yes) {
   const dialog = document.getElementById("sure");

@@ -181,9 +181,9 @@ function makePicture(frame, data, machine) {
     seek([...(both.length ? both : meeting), ...over[0].keys()]);
   }
 
-  // told: what a controller knows beside what is so, or null. names: of trains, by the numbers of
+  // told: what a controller knows beside what is so, or null. named: trains, by the numbers of
   // the variables of the track where their fronts are.
-  function showState(state, changed = [], told = null, names = new Map()) {
+  function showState(state, changed = [], told = null, named = new Map()) {
     const marks = new Marks();
     const lies = new Map();
     const moving = new Set();
@@ -196,7 +196,7 @@ function makePicture(frame, data, machine) {
         const [members, byValue] = data.track[track++];
         if (changed.includes(variable.number)) places.push(members[0]);
         if (value === data.words.clear) continue;
-        if (names.has(variable.number)) trains.push({ name: names.get(variable.number), members });
+        if (named.has(variable.number)) trains.push({ name: named.get(variable.number).name, members });
         const ways = byValue[state[variable.number]];
         for (const way of ways) marks.way(way, "train");
         if (!ways.length) for (const element of members) marks.element(element, "occupied");

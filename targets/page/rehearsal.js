@@ -15,7 +15,7 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
   let run = runs.controlled ?? runs.alone;
   let moment = run.begin();
   // What has happened so far; an act is what somebody did and what followed from it.
-  const script = makeScript(data, runs, reasons);
+  const script = makeScript(data, runs, reasons, trains);
   const keeping = makeKeeping(data);
   let session = { first: [], acts: [] };
   let lines = [];
@@ -132,11 +132,12 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
 
   function showPossible(told) {
     const parts = [];
-    for (const [name, group, otherwise] of grouped(run.possible(moment))) {
+    for (const [name, group, otherwise, train] of grouped(run.possible(moment))) {
       const id = `happen-${parts.length}`;
       const inside = group.length > MANY ? [chooser(name, group)]
         : group.map((move) => make("li", null, button(move)));
-      parts.push(make("h4", { id }, name),
+      const head = make("h4", { id }, name);
+      parts.push(train === undefined ? head : make("div", { class: "train-head" }, head, namer(train)),
         !group.length ? make("p", { class: "open" }, otherwise) : group.length > MANY ? make("div", null, inside)
           : make("ul", { class: "events", "aria-labelledby": id }, inside));
     }
@@ -150,14 +151,35 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
 
   // Moves by what they are of: first each train's own, by its name, so that they keep their place.
   function grouped(moves) {
-    const found = new Map([...moment.trains.named].sort((a, b) => trains.number(a[1]) - trains.number(b[1]))
-      .map(([place, name]) => [place, [`${name}, in ${trains.place(place)}`, [], "It can do nothing now."]]));
+    const found = new Map([...moment.trains.named].sort((a, b) => a[1].number - b[1].number)
+      .map(([place, { name }]) => [place, [`${name}, in ${trains.place(place)}`, [], "It can do nothing now.", place]]));
     for (const name of Object.values(GROUPS)) found.set(name, [name, []]);
     for (const move of moves) {
       const of = [GROUPS.train, GROUPS.hand].includes(move.group) ? trains.of(move.event, moment) : null;
       found.get(of ?? move.group)[1].push(move);
     }
     return [...found.values()].filter(([, group, otherwise]) => group.length || otherwise);
+  }
+
+  // ------------------------------------------------------------ names of trains
+
+  function namer(place) {
+    const { number, name } = moment.trains.named.get(place);
+    return make("button", {
+      type: "button", class: "rename", "data-event": `name ${number}`, "aria-label": `Rename ${name}`, onclick: () => askName(place, name),
+    }, "Rename");
+  }
+
+  async function askName(place, old) {
+    const name = await askText(`New name of ${old}`, old, (text) => trains.wrongName(text, place, moment));
+    if (name === null || name === old) return;
+    const label = trains.naming(moment.trains.named.get(place), name);
+    session.acts.push({ label, before: moment, lines: [], count: lines.length });
+    moment = trains.renamed(moment, place, name);
+    lines.push(done(label));
+    keep();
+    show();
+    say(sentence(label));
   }
 
   const choosers = new Map();
@@ -203,7 +225,7 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
     picture.showState(moment.state, changed, told, moment.trains.named);
     if (inside && (document.activeElement !== active || active.closest("[hidden]"))) {
       const again = document.querySelector(`#rehearsal [data-event="${CSS.escape(key ?? "")}"]`);
-      const next = moment.alarm ? holder("anew") : holder("happen").querySelector("button");
+      const next = moment.alarm ? holder("anew") : holder("happen").querySelector("button:not(.rename)");
       (again ?? next ?? holder("happen-head")).focus();
     } else if (active?.disabled) holder("happen-head").focus();
   }

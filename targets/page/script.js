@@ -1,6 +1,7 @@
 // A session as a script: one line for each thing that happened, which does that and nothing else.
 // What `save` writes at the prompt of `bellcrank rehearse` is read here, and what is written here is
-// played there, but for sessions with the controller, whose reports only this page knows.
+// played there, but for sessions with the controller, whose reports only this page knows. The names of
+// trains, which only this page has, stand in comments: `# Train 1 is named Mail`.
 
 const BY_CONTROLLER = "run by the controller";
 const STARTED = "the controller is started again";
@@ -25,7 +26,7 @@ const mended = (section) => `the detector of ${section} tells the truth again`;
 // What is wrong with a script, as a sentence that names the line.
 class ScriptError extends Error {}
 
-function makeScript(data, runs, reasons) {
+function makeScript(data, runs, reasons, trains) {
   const told = new Map(); // of each run its events by sentence and by name
 
   function eventsOf(run) {
@@ -119,6 +120,11 @@ function makeScript(data, runs, reasons) {
       if (!line) {
         apart = true;
         label = /^\s*#\s*(.*\S)/.exec(row)?.[1] ?? null;
+        const named = label && moment ? trains.namedBy(label, moment) : null;
+        if (!named) return;
+        session.acts.push({ label, before: moment, lines: [], said: [done(label)] });
+        moment = named;
+        label = null;
         return;
       }
       try {

@@ -23,7 +23,7 @@ function makeStanding(data, machine, reasons, does) {
         found[still ? "lies" : "moving"].push(still ? `${v.of} ${value}` : reasons.plainly(v, state));
       } else if (shown[v.kind] && state[v.number] !== v.initial[0]) {
         const signal = shown[v.kind] === "signal";
-        const name = trains.named.get(v.number);
+        const name = trains.named.get(v.number)?.name;
         found[shown[v.kind]].push((name ? `${name}: ` : "") + reasons.plainly(v, state) + (signal ? shows(value) : "") +
           (signal && taken.has(v.of) ? " (the next driver takes it to be at stop: a train has just passed)" : ""));
       }

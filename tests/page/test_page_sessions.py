@@ -112,7 +112,7 @@ WALK = """([seed, steps]) => {
       for (const each of document.querySelectorAll("#happen select")) {
         each.selectedIndex = below(each.options.length);
       }
-      const offered = [...document.querySelectorAll("#happen button")];
+      const offered = [...document.querySelectorAll("#happen button:not(.rename)")];
       if (offered.length) offered[below(offered.length)].click();
     }
   }

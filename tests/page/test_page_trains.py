@@ -53,7 +53,7 @@ def named(page: Page) -> dict[str, str]:
 def of(page: Page, train: str) -> list[str]:
     """What can be done with a train."""
     head = page.locator("#happen h4", has_text=f"{train}, in")
-    return head.locator("+ ul li").all_inner_texts()
+    return head.locator("xpath=..").locator("+ ul li").all_inner_texts()
 
 
 def labels(page: Page) -> list[str]:
@@ -108,6 +108,88 @@ def test_names_come_back_with_a_reload(page: Page) -> None:
     page.reload()
     page.wait_for_selector("body[data-ready]")
     assert named(page) == before
+
+
+def rename(page: Page, train: str, name: str) -> None:
+    page.get_by_role("button", name=f"Rename {train}", exact=True).click()
+    page.get_by_role("textbox", name=f"New name of {train}").fill(name)
+    page.keyboard.press("Enter")
+
+
+def heads(page: Page) -> list[str]:
+    return page.locator("#happen .train-head h4").all_inner_texts()
+
+
+def log(page: Page) -> list[str]:
+    return page.locator("#log li").all_inner_texts()
+
+
+def test_a_train_that_is_renamed_is_told_of_by_its_name(page: Page) -> None:
+    let(page, "A train comes in from WEST to A")
+    let(page, "A train stands in B, before S")
+    rename(page, "Train 1", "  Night   mail ")
+    expect(page.locator("#said")).to_have_text("Train 1 is named Night mail.")
+    expect(page.get_by_role("button", name="Rename Night mail")).to_be_focused()
+    assert heads(page) == ["Night mail, in A", "Train 2, in B"]
+    assert labels(page) == ["Night mail", "Train 2"]
+    ask(page, "H to C")
+    let(page, "A train passes H and enters P with P diverging")
+    expect(page.locator("#said")).to_contain_text("Night mail: a train passes H and enters P")
+    assert any(line.startswith("Night mail: a train passes H") for line in log(page))
+    page.click("#go-on")
+    expect(page.locator("#standing")).to_contain_text("Night mail: a train is in C")
+    # A name that comes by itself is never one that somebody gave.
+    rename(page, "Train 2", "Train 3")
+    let(page, "A train comes in from WEST to A")
+    assert heads(page) == ["Night mail, in C", "Train 3, in B", "Train 4, in A"]
+
+
+def test_a_name_is_taken_back_and_comes_back_with_a_reload_and_a_file(page: Page) -> None:
+    let(page, "A train comes in from WEST to A")
+    rename(page, "Train 1", "Mail")
+    ask(page, "H to C")
+    page.click("#go-on")
+    rename(page, "Mail", "Empty stock # 2")
+    page.click("#undo")
+    expect(page.locator("#said")).to_have_text("Taken back: Mail is named Empty stock # 2.")
+    assert heads(page) == ["Mail, in C"]
+    before = log(page)
+    page.reload()
+    page.wait_for_selector("body[data-ready]")
+    page.click("#tab-rehearsal")
+    assert (heads(page), log(page)) == (["Mail, in C"], before)
+    with page.expect_download() as download:
+        page.click("#save")
+    text = Path(download.value.path()).read_text("utf-8")
+    assert "\n# Train 1 is named Mail\n" in text
+    begin_again(page)
+    file = {"name": "m.rehearsal", "mimeType": "text/plain", "buffer": text.encode()}
+    page.set_input_files("#load-file", file)
+    expect(page.locator("#said")).to_have_text("m.rehearsal is loaded.")
+    assert (heads(page), log(page)) == (["Mail, in C"], before)
+    page.click("#undo")
+    page.click("#undo")
+    page.click("#undo")
+    assert heads(page) == ["Train 1, in A"]
+
+
+@pytest.mark.parametrize(
+    ("name", "why"),
+    [
+        (" ", "A train needs a name."),
+        ("Train 2", "Another train is named Train 2."),
+        ("x" * 25, "A name has 24 letters at most."),
+        ("the one that is named so", "A name cannot have “is named” in it."),
+    ],
+)
+def test_a_name_that_cannot_be_is_refused(page: Page, name: str, why: str) -> None:
+    let(page, "A train comes in from WEST to A")
+    let(page, "A train stands in B, before S")
+    rename(page, "Train 1", name)
+    given = page.get_by_role("textbox", name="New name of Train 1")
+    assert given.evaluate("input => input.validationMessage") == why
+    page.get_by_role("button", name="Leave it").click()
+    assert heads(page) == ["Train 1, in A", "Train 2, in B"]
 
 
 def test_what_a_step_did_is_one_sentence_and_the_log_has_the_rest(page: Page) -> None:
