@@ -11,7 +11,7 @@ from sound_layouts import checked_file, compiled, compiled_file, undecided
 from bellcrank.document.build_document import build_document
 from bellcrank.document.document_types import SPARED, Document
 from bellcrank.paper.plan_outputs import wiring_on_plan
-from bellcrank.picture import Picture, draw_and_tell
+from bellcrank.picture import Drawing, drawing
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
 
@@ -109,19 +109,19 @@ def example(name: str) -> Document:
     return build_document(checked_file(EXAMPLES / f"{name}.crank"), SPARED)
 
 
-def plan(text: str) -> dict[str, Callable[[], Picture]]:
+def plan(text: str) -> dict[str, Callable[[], Drawing]]:
     """The plan of a layout, as a target is given it, without and with outputs."""
     layout = compiled(text).layout
     return {
-        "plan": lambda: draw_and_tell(layout)[0],
-        "bench_plan": lambda: draw_and_tell(layout, wiring_on_plan(told(text)))[0],
+        "plan": lambda: drawing(layout),
+        "bench_plan": lambda: drawing(layout, wiring_on_plan(told(text))),
     }
 
 
-def example_plan(name: str) -> dict[str, Callable[[], Picture]]:
+def example_plan(name: str) -> dict[str, Callable[[], Drawing]]:
     """The plan of an example, as a target is given it, without and with outputs."""
     layout = compiled_file(EXAMPLES / f"{name}.crank").layout
     return {
-        "plan": lambda: draw_and_tell(layout)[0],
-        "bench_plan": lambda: draw_and_tell(layout, wiring_on_plan(example(name)))[0],
+        "plan": lambda: drawing(layout),
+        "bench_plan": lambda: drawing(layout, wiring_on_plan(example(name))),
     }

@@ -10,19 +10,20 @@ from bellcrank.document.document_types import Document
 from bellcrank.emit.extra_names import Extras
 from bellcrank.page.page import page_data, squeezed
 from bellcrank.paper.plan_outputs import wiring_on_plan
-from bellcrank.picture.draw import draw_and_tell
+from bellcrank.picture import Annotations, draw_and_tell, drawing, one_way
 
 
 def extras(sound: Sound, document: Document) -> Extras:
     """The extras of a layout.
 
     page: what the page's script reads, squeezed. picture: the track plan as SVG.
-    plan: the same as a value, for the filter `plan_sheets`. bench_plan: the same with the
-    output or input of each symbol.
+    plan: the same before it has a width, with a key, for the filter `plan_sheets`.
+    bench_plan: the same with the output or input of each symbol.
     """
+    on_paper = Annotations(key=True, one_way=one_way(sound.layout, sound.table), positions=True)
     return {
         "page": lambda: squeezed(page_data(sound, document)),
         "picture": lambda: draw_and_tell(sound.layout)[0].svg(),
-        "plan": lambda: draw_and_tell(sound.layout)[0],
-        "bench_plan": lambda: draw_and_tell(sound.layout, wiring_on_plan(document))[0],
+        "plan": lambda: drawing(sound.layout, annotations=on_paper),
+        "bench_plan": lambda: drawing(sound.layout, wiring_on_plan(document), annotations=on_paper),
     }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple, SupportsIndex
 
 from bellcrank.diagnostics import Span
 from bellcrank.layout.addressed import Addressed, AddressedKind
@@ -95,6 +95,10 @@ class FittingKind:
     def lets_lie(self, lies: Mapping[str, str]) -> bool:
         """Whether some way of it lets drives lie so, by its own names for them."""
         return any(all(lies.get(d, p) == p for d, p in way.when) for way in self.ways)
+
+    def __reduce_ex__(self, protocol: SupportsIndex, /) -> str | tuple[Any, ...]:
+        # What is handed to another process has the one PLAIN there, by which plain track is known.
+        return "PLAIN" if self is PLAIN else object.__reduce_ex__(self, protocol)
 
 
 PLAIN = FittingKind("plain piece", ("left", "right"), {}, (KindWay(("left", "right"), ()),))

@@ -1,41 +1,39 @@
 """The track plan on paper: on the cover where its letters are large enough there, else on
-sheets of its own, cut into strips that lie one under another.
+sheets of its own, in rows that lie one under another and are cut as in a picture of that width.
 
-Made from the picture. Lengths are in millimetres; in the picture they are units
-of its own, in which letters are TEXT high.
+Lengths are in millimetres; in the picture they are units of its own, in which letters are
+TEXT high.
 """
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from html import escape
 
 from bellcrank.paper.labels import SHEETS
-from bellcrank.picture import Picture
+from bellcrank.picture import Drawing, Picture
+from bellcrank.picture.geometry import Box
 from bellcrank.picture.measures import TEXT
 from bellcrank.picture.style import RULES, WHOLE, in_colour
+from bellcrank.picture.svg import in_rows
+from bellcrank.picture.wrapping import Row
 
 LEAST_LETTER = 2.83
-"""Letters on the cover are this high at least: 8 points, read at arm's length."""
+"""Letters are this high at least: 8 points, read at arm's length."""
 
-LEAST_LETTER_IN_STRIPS = 2.83
-LARGEST_LETTER = 3.5
+LETTERS = (3.5, 3.3, 3.1, 2.95, LEAST_LETTER)
+"""How high they are in rows: as high as lets these stand on one sheet."""
 
 COVER_MARGINS, COVER_HEIGHT = 26.0, 64.0
-"""What the cover leaves free at both sides together, and the height it has for a plan."""
+"""What the cover leaves free at both sides together, and the height it has for the track of a
+plan; its key stands below that."""
 
 WIDE_MARGINS, WIDE_HEAD = (26.0, 31.0), 15.0
 """The same of a sheet that lies on its side, at the sides, and above and below; its head."""
 
 SPARE = 10.0
 """Of the white round the picture, in its units, so much is left away: paper has its own."""
-
-BETWEEN = 5.0
-"""From one strip to the next."""
-
-AGAIN = 70.0
-"""Units of the picture that stand on two strips, so that no name is only there in halves."""
 
 MOST_SHEETS = 6
 """A plan that would take more is better read from a screen."""
@@ -51,30 +49,67 @@ class PlanSheets:
     too_long: bool
 
 
-def plan_sheets(picture: Picture, sheet: str) -> PlanSheets:
+def plan_sheets(drawing: Drawing, sheet: str) -> PlanSheets:
     """The track plan on the cover, or on sheets of its own.
 
-    picture: as the extra `plan` has it. sheet: a name in SHEETS.
+    drawing: as the extra `plan` has it. sheet: a name in SHEETS.
     """
-    if not isinstance(picture, Picture):
-        raise ValueError("this is not a picture of a layout: give it the extra `plan`")
-    drawn = replace(
-        picture,
-        left=picture.left + SPARE,
-        top=picture.top + SPARE,
-        width=picture.width - 2 * SPARE,
-        height=picture.height - 2 * SPARE,
-    )
+    if not isinstance(drawing, Drawing):
+        raise ValueError("this is not a plan of a layout: give it the extra `plan`")
     short, long = sorted(SHEETS[sheet])
+    whole = drawing.picture()
     scale = min(
-        (short - COVER_MARGINS) / drawn.width,
-        COVER_HEIGHT / drawn.height,
-        LARGEST_LETTER / TEXT,
+        (short - COVER_MARGINS) / (whole.width - 2 * SPARE),
+        COVER_HEIGHT / _high(whole.track.grown(-SPARE)),
+        LETTERS[0] / TEXT,
     )
     if scale * TEXT >= LEAST_LETTER:
-        return PlanSheets(_cover(drawn, scale), (), too_long=False)
-    made = _strips(drawn, long - WIDE_MARGINS[0], short - WIDE_MARGINS[1] - WIDE_HEAD)
-    return PlanSheets(None, tuple(made), too_long=not made)
+        return PlanSheets(_cover(whole, scale), (), too_long=False)
+    made = _sheets(drawing, long - WIDE_MARGINS[0], short - WIDE_MARGINS[1] - WIDE_HEAD)
+    return PlanSheets(None, made, too_long=not made)
+
+
+def _sheets(drawing: Drawing, width: float, height: float) -> tuple[str, ...]:
+    """The plan on as few sheets as can be, as large as goes there; no sheet at all if it would
+    take too many."""
+    for letter in LETTERS:
+        scale = letter / TEXT
+        drawn = drawing.picture(width / scale)
+        rows = drawn.rows or tuple(_one_row(drawn))
+        packed = _packed(rows, height / scale + 2 * SPARE)
+        if len(packed) == 1:
+            break
+    if not 0 < len(packed) <= MOST_SHEETS:
+        return ()
+    return tuple(_sheet(drawn, number, packed, scale) for number in range(len(packed)))
+
+
+def _one_row(drawn: Picture) -> Iterator[Row]:
+    """A plan that is not too wide, and its key, each by itself."""
+    track, box = drawn.track, drawn.box
+    yield Row(Box(box.left, box.top, box.right, track.bottom))
+    if box.bottom > track.bottom:
+        yield Row(Box(box.left, track.bottom, box.right, box.bottom))
+
+
+def _high(box: Box) -> float:
+    return box.bottom - box.top
+
+
+def _packed(rows: Sequence[Row], height: float) -> list[list[Row]]:
+    """The rows of each sheet; none at all if one is too high for a sheet."""
+    packed: list[list[Row]] = []
+    left = 0.0
+    for row in rows:
+        high = _high(row.box)
+        if high > height:
+            return []
+        if high > left:
+            packed.append([])
+            left = height
+        packed[-1].append(row)
+        left -= high
+    return packed
 
 
 def _style() -> str:
@@ -95,82 +130,30 @@ def _told(drawn: Picture, which: str = "") -> str:
 
 
 def _cover(drawn: Picture, scale: float) -> str:
-    view = " ".join(_number(n) for n in (drawn.left, drawn.top, drawn.width, drawn.height))
+    box = drawn.box.grown(-SPARE)
+    width, height = box.right - box.left, box.bottom - box.top
+    view = " ".join(_number(n) for n in (box.left, box.top, width, height))
     return "".join(
         (
-            _head(view, drawn.width * scale, drawn.height * scale),
+            _head(view, width * scale, height * scale),
             _told(drawn),
             f"<style>\n{_style()}\n</style>\n{drawn.body}\n</svg>",
         )
     )
 
 
-def _strips(drawn: Picture, width: float, height: float) -> list[str]:
-    """The plan in strips on as few sheets as can be, as large as goes there; no sheet at
-    all if it would take too many."""
-    scale = LEAST_LETTER_IN_STRIPS / TEXT
-    a_sheet = int((height + BETWEEN) / (drawn.height * scale + BETWEEN))
-    if not a_sheet:
-        return []
-    sheets = math.ceil(_count(drawn, width, scale) / a_sheet)
-    if sheets > MOST_SHEETS:
-        return []
-    if sheets == 1:
-        # On one sheet fewer strips may leave room for larger letters.
-        scale = max(
-            min(
-                width * k / (drawn.width + AGAIN * (k - 1)),
-                ((height + BETWEEN) / k - BETWEEN) / drawn.height,
-                LARGEST_LETTER / TEXT,
-            )
-            for k in range(1, a_sheet + 1)
-        )
-        a_sheet = _count(drawn, width, scale)
-    count = _count(drawn, width, scale)
-    return [
-        _sheet(drawn, range(first, min(first + a_sheet, count)), count, width, scale)
-        for first in range(0, count, a_sheet)
-    ]
-
-
-def _count(drawn: Picture, width: float, scale: float) -> int:
-    """How many strips there are: each but the first begins with what the last ended with."""
-    new = width / scale - AGAIN
-    # A hair less, lest rounding asks for one more strip with nothing on it.
-    return max(1, math.ceil((drawn.width - AGAIN) / new - 1e-6))
-
-
-def _sheet(drawn: Picture, numbers: range, count: int, width: float, scale: float) -> str:
-    """Strips one under another, of a plan that is written down once."""
-    step = width / scale - AGAIN
-    high = drawn.height * scale
-    own = f"plan-{numbers[0] + 1}"
-    parts = []
-    for place, number in enumerate(numbers):
-        top = place * (high + BETWEEN)
-        left = drawn.left + number * step
-        wide = min(width / scale, drawn.left + drawn.width - left)
-        view = " ".join(_number(n) for n in (left, drawn.top, wide, drawn.height))
-        parts.append(
-            f'<svg x="0" y="{_number(top)}" width="{_number(wide * scale)}" '
-            f'height="{_number(high)}" viewBox="{view}">'
-            f'<title>Strip {number + 1} of {count}</title><use href="#{own}"/></svg>'
-        )
-        for at, there in ((0.0, number > 0), (width, number < count - 1)):
-            if there:
-                parts.append(
-                    f'<path d="M{_number(at)} {_number(top)}v{_number(high)}" fill="none" '
-                    'stroke="#111111" stroke-width="0.2" stroke-dasharray="1.2 1.2"/>'
-                )
-    tall = len(numbers) * (high + BETWEEN) - BETWEEN
-    which = "" if count == 1 else f", strips {numbers[0] + 1} to {numbers[-1] + 1} of {count}"
+def _sheet(drawn: Picture, number: int, packed: Sequence[Sequence[Row]], scale: float) -> str:
+    """One sheet of rows."""
+    body, wide, high = in_rows(drawn.body, packed[number], f"plan-{number + 1}")
+    high -= 2 * SPARE
+    which = "" if len(packed) == 1 else f", sheet {number + 1} of {len(packed)}"
     return "".join(
         (
-            _head(f"0 0 {_number(width)} {_number(tall)}", width, tall),
+            _head(
+                f"0 {_number(SPARE)} {_number(wide)} {_number(high)}", wide * scale, high * scale
+            ),
             _told(drawn, which),
-            f'<style>\n{_style()}\n</style><defs><g id="{own}">\n{drawn.body}\n</g></defs>',
-            *parts,
-            "</svg>",
+            f"<style>\n{_style()}\n</style>\n{body}\n</svg>",
         )
     )
 

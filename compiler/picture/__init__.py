@@ -5,7 +5,7 @@ text of it. Nothing of the proof or of files enters.
 """
 
 from bellcrank.picture.annotations import BARE, Annotations, one_way
-from bellcrank.picture.draw import draw, draw_and_tell
+from bellcrank.picture.draw import Drawing, draw, draw_and_tell, drawing
 from bellcrank.picture.overlays import NOTHING, Overlay
 from bellcrank.picture.showing import (
     conflict_overlay,
@@ -20,11 +20,13 @@ __all__ = [
     "BARE",
     "NOTHING",
     "Annotations",
+    "Drawing",
     "Overlay",
     "Picture",
     "conflict_overlay",
     "draw",
     "draw_and_tell",
+    "drawing",
     "one_way",
     "route_overlay",
     "sections_named",

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 from bellcrank.diagnostics import Collector, Diagnostic
 from bellcrank.layout.layout_model import Hand, Layout
 from bellcrank.picture.annotations import BARE, Annotations
 from bellcrank.picture.drawn import Plan
-from bellcrank.picture.geometry import Point
+from bellcrank.picture.geometry import Box, Point
 from bellcrank.picture.marks import note_wish, ring_sides
 from bellcrank.picture.name_candidates import ground_of, wishes
 from bellcrank.picture.name_places import Wish, place_names
@@ -26,6 +29,33 @@ WHY = {
 
 SCALES = (1.0, 1.25, 1.5, 2.0, 2.5)
 """How much further apart lines are laid, by turns, until every name finds a place."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A plan with its names in their places, of which pictures are made at any width.
+
+    names: each with its place. room: what symbols and names take up.
+    """
+
+    layout: Layout
+    plan: Plan
+    names: tuple[tuple[Wish, Point], ...]
+    room: tuple[Box, ...]
+    overlay: Overlay
+    annotations: Annotations
+
+    def picture(self, width: float | None = None) -> Picture:
+        """The picture. width: how wide it may be, in pixels; what is wider is shown in rows."""
+        return picture_of(
+            self.layout,
+            self.plan,
+            self.names,
+            self.overlay,
+            self.room,
+            width,
+            self.annotations,
+        )
 
 
 def draw(layout: Layout, overlay: Overlay = NOTHING, *, signals: Hand = "left") -> str:
@@ -49,11 +79,21 @@ def draw_and_tell(
     width: how wide it may be, in pixels; what is wider is shown in rows. annotations: what
     is shown besides the track.
     """
+    made = drawing(layout, overlay, signals=signals, annotations=annotations)
+    return made.picture(width), _warnings(made.plan)
+
+
+def drawing(
+    layout: Layout,
+    overlay: Overlay = NOTHING,
+    *,
+    signals: Hand = "left",
+    annotations: Annotations = BARE,
+) -> Drawing:
+    """The same before it is written down."""
     made, names = placed(layout, overlay, signals)
-    room = list(boxes(made))
-    room += [wish.box(place) for wish, place in names]
-    drawn = picture_of(layout, made, names, overlay, room, width, annotations)
-    return drawn, _warnings(made)
+    room = (*boxes(made), *(wish.box(place) for wish, place in names))
+    return Drawing(layout, made, tuple(names), room, overlay, annotations)
 
 
 def _warnings(made: Plan) -> tuple[Diagnostic, ...]:
@@ -86,7 +126,7 @@ def _warnings(made: Plan) -> tuple[Diagnostic, ...]:
 
 def placed(
     layout: Layout, overlay: Overlay, signals: Hand
-) -> tuple[Plan, list[tuple[Wish, Point]]]:
+) -> tuple[Plan, Sequence[tuple[Wish, Point]]]:
     """The plan with a place for every name."""
     for scale in SCALES:
         made = plan(layout, signals=signals, scale=scale)

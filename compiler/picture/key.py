@@ -47,7 +47,7 @@ def key_and_title(
     words: list[str] = []
     y = box.bottom
     if shown.key:
-        y += 26.0
+        y += 30.0
         x = box.left
         for symbol in _laid_over(plan, overlay) or _used(layout, plan, shown):
             takes = SAMPLE + text_width(symbol.words) + 3 * CHARACTER

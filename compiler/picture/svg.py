@@ -34,7 +34,7 @@ from bellcrank.picture.symbols import (
     lamps_lit,
     tick,
 )
-from bellcrank.picture.wrapping import BESIDE, MATCH, Match, Row, rows
+from bellcrank.picture.wrapping import BESIDE, MATCH, Match, Row, rows, track_boxes
 from bellcrank.picture.written import platforms, written
 
 MARGIN = 18.0
@@ -49,6 +49,7 @@ class Picture:
     title, description: what it says of itself, for whoever cannot see it.
     body: what is drawn, as elements of SVG.
     rows: those in which it is shown one under another; none if it is shown as one.
+    track: what the track and its names take up, without the lines below them; white is round it.
     """
 
     left: float
@@ -58,7 +59,13 @@ class Picture:
     title: str
     description: str
     body: str
-    rows: tuple[Row, ...] = ()
+    rows: tuple[Row, ...]
+    track: Box
+
+    @property
+    def box(self) -> Box:
+        """What it shows of the plane."""
+        return Box(self.left, self.top, self.left + self.width, self.top + self.height)
 
     def svg(self) -> str:
         """The whole picture as text."""
@@ -72,7 +79,8 @@ class Picture:
         shown = [self.left, self.top, self.width, self.height]
         body = self.body
         if self.rows:
-            body, shown = self._in_rows()
+            body, *size = in_rows(self.body, self.rows, "plan-body")
+            shown = [0.0, 0.0, *size]
         view = " ".join(number(v) for v in shown)
         lines = (
             f'<svg xmlns="http://www.w3.org/2000/svg" class="plan" viewBox="{view}" '
@@ -86,23 +94,27 @@ class Picture:
         )
         return "\n".join(lines) + "\n"
 
-    def _in_rows(self) -> tuple[str, list[float]]:
-        """The body written down once and shown row by row, and what all takes up."""
-        words = [f'<defs><g id="plan-body">\n{self.body}\n</g></defs>']
-        top = wide = 0.0
-        for row in self.rows:
-            box = row.box
-            width, height = box.right - box.left, box.bottom - box.top
-            view = " ".join(number(v) for v in (box.left, box.top, width, height))
-            words.append(
-                f'<svg class="row" x="{number(BESIDE)}" y="{number(top)}" '
-                f'width="{number(width)}" height="{number(height)}" viewBox="{view}">'
-                '<use href="#plan-body"/></svg>'
-            )
-            words += [_match(m, BESIDE - MATCH - 2, top - box.top) for m in row.begins]
-            words += [_match(m, BESIDE + width + MATCH + 2, top - box.top) for m in row.ends]
-            top, wide = top + height, max(wide, width)
-        return "\n".join(words), [0.0, 0.0, wide + 2 * BESIDE, top]
+
+def in_rows(body: str, rows: Iterable[Row], own: str) -> tuple[str, float, float]:
+    """What is drawn, written down once and shown row by row, and how wide and how high that is.
+
+    own: the name by which the rows refer to it.
+    """
+    words = [f'<defs><g id="{own}">\n{body}\n</g></defs>']
+    top = wide = 0.0
+    for row in rows:
+        box = row.box
+        width, height = box.right - box.left, box.bottom - box.top
+        view = " ".join(number(v) for v in (box.left, box.top, width, height))
+        words.append(
+            f'<svg class="row" x="{number(BESIDE)}" y="{number(top)}" '
+            f'width="{number(width)}" height="{number(height)}" viewBox="{view}">'
+            f'<use href="#{own}"/></svg>'
+        )
+        words += [_match(m, BESIDE - MATCH - 2, top - box.top) for m in row.begins]
+        words += [_match(m, BESIDE + width + MATCH + 2, top - box.top) for m in row.ends]
+        top, wide = top + height, max(wide, width)
+    return "\n".join(words), wide + 2 * BESIDE, top
 
 
 def _match(match: Match, x: float, down: float) -> str:
@@ -137,16 +149,17 @@ def picture_of(
     annotations: what is shown besides the track.
     """
     track = extent(plan, room)
-    in_rows = rows(plan, track.grown(MARGIN), room, width) if width else ()
-    widest = max((row.box.right - row.box.left for row in in_rows), default=None)
+    around = track.grown(MARGIN)
+    cut = rows(plan, track, MARGIN, room, width) if width else ()
+    widest = max((row.box.right - row.box.left for row in cut), default=None)
     below_all = (*layout.shown.remarks, *overlay.text)
     lines_below, box = legend(below_all, track, widest)
     key, box = key_and_title(layout, plan, annotations, overlay, box, widest)
     lines_below += key
     shown = box.grown(MARGIN)
-    if in_rows and lines_below:
-        below = Box(shown.left, track.bottom + MARGIN, shown.left + (widest or 0), shown.bottom)
-        in_rows = (*in_rows, Row(below))
+    if cut and lines_below:
+        below = Box(shown.left, around.bottom, shown.left + (widest or 0), shown.bottom)
+        cut = (*cut, Row(below))
     own = [(w, place) for w, place in names if w.kind not in (*NOTE_KINDS, *WRITTEN)]
     lines = [
         *_group("platforms", list(platforms(plan))),
@@ -172,7 +185,8 @@ def picture_of(
         layout.title,
         overlay.sentence or _description(layout),
         "\n".join(lines),
-        in_rows,
+        cut,
+        around,
     )
 
 
@@ -338,7 +352,7 @@ def _name(wish: Wish, place: Point) -> str:
 
 def extent(plan: Plan, boxes: Iterable[Box]) -> Box:
     """Everything that is drawn."""
-    found = list(boxes) + list(_track_boxes(plan))
+    found = list(boxes) + list(track_boxes(plan))
     if not found:
         return Box(0, 0, 1, 1)
     return Box(
@@ -347,12 +361,3 @@ def extent(plan: Plan, boxes: Iterable[Box]) -> Box:
         max(b.right for b in found),
         max(b.bottom for b in found),
     )
-
-
-def _track_boxes(plan: Plan) -> Iterator[Box]:
-    half = LINE_HEIGHT / 2
-    for path in plan.paths():
-        for a, b in path.chords():
-            left, right = sorted((a.x, b.x))
-            top, bottom = sorted((a.y, b.y))
-            yield Box(left, top - half, right, bottom + half)

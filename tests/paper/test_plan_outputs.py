@@ -27,11 +27,11 @@ def test_below_a_piece_stands_the_input_that_tells_of_its_section() -> None:
 
 
 def test_each_line_is_drawn_below_its_name_and_a_plan_without_hardware_is_the_usual_one() -> None:
-    drawn = plan(WIRED)["bench_plan"]().body
+    drawn = plan(WIRED)["bench_plan"]().picture().body
     for line in ("21 · K1.1", "22 · K1.2", "1001 · K2.1", "1002 · K2.2", "5 · K3.1", "24 · K1.4"):
         assert drawn.count(f">{line}</text>") == 1
     bare = plan(UNWIRED)
-    assert bare["bench_plan"]() == bare["plan"]()
+    assert bare["bench_plan"]().picture() == bare["plan"]().picture()
 
 
 def test_below_a_signal_stands_the_output_of_every_lamp() -> None:

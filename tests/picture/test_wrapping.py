@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import pickle
 import xml.etree.ElementTree as ET
 from collections import Counter
 
@@ -13,7 +14,7 @@ from picture.test_picture import assert_named, assert_whole
 from picture.test_shown_lines import CROSSING
 from sound_layouts import compiled
 
-from bellcrank.picture import draw_and_tell
+from bellcrank.picture import draw_and_tell, drawing
 from bellcrank.picture.showing import route_overlay
 
 WIDTH = 1200
@@ -98,7 +99,28 @@ def test_where_no_track_is_level_a_slanting_leg_is_cut_and_no_name_or_signal() -
         if float(circle.get("cx", "")) > 300
     }
     assert letters == heights
-    assert len(heights) == 3
+    assert len(heights) > 1
+
+
+def test_what_is_handed_to_another_process_is_drawn_alike_there() -> None:
+    drawn = drawing(compiled(loops(1)).layout)
+    there = pickle.loads(pickle.dumps(drawn))
+    assert there.picture(500) == drawn.picture(500)
+
+
+def test_where_names_stand_close_a_row_still_ends_between_them() -> None:
+    pieces = " - ".join(f"PIECE_{n}" for n in range(1, 41))
+    text = f"run edge WEST - A - >H - {pieces} - edge EAST\n"
+    svg = draw_and_tell(compiled(text).layout, width=850)[0].svg()
+    cuts = [row[0] for row in rows_of(ET.fromstring(svg))[1:]]
+    assert len(cuts) > 2
+    names = [rect for _, _, rect in read_picture(svg).names]
+    assert not [cut for cut in cuts for rect in names if rect[0] < cut < rect[2]]
+
+
+def test_a_row_is_no_higher_than_what_stands_in_it() -> None:
+    first, *_, last = rows_of(in_rows(station(8), 1000))
+    assert last[3] - last[1] < (first[3] - first[1]) / 3
 
 
 def test_each_line_that_is_cut_has_a_letter_at_both_ends() -> None:
