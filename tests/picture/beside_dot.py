@@ -19,18 +19,22 @@ if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from picture.counting import angle, bends, cross, crossings, on_a_straight_line, straight_way
-from picture.read_back import Dot, read_picture
+from picture.read_back import Dot, Drawn, read_picture
 
 from bellcrank.layout.layout_model import Edge, Layout, Leg, Stop
 
 
 class Count(NamedTuple):
+    """What lines of a drawing do. aslant: how many come to the end of track at a slant: in
+    a plan each would bend once more, to come level."""
+
     crossings: int
     bends: int
+    aslant: int = 0
 
     def __add__(self, other: object) -> Count:
         assert isinstance(other, Count)
-        return Count(self.crossings + other.crossings, self.bends + other.bends)
+        return Count(*(a + b for a, b in zip(self, other, strict=True)))
 
 
 def tracks_of(layout: Layout) -> list[tuple[Leg | str, Leg | str]]:
@@ -83,7 +87,27 @@ def by_dot(layout: Layout) -> Count:
             for b in itertools.pairwise(other)
         )
     turned = sum(_turns(line) for line in lines.values())
-    return Count(count, turned + _turned_points(layout, tracks, lines))
+    aslant = 0
+    for k, pair in enumerate(tracks):
+        for end, (a, b) in zip(pair, (lines[k][:2], lines[k][-2:]), strict=True):
+            aslant += isinstance(end, str) and not _level(a, b)
+    return Count(count, turned + _turned_points(layout, tracks, lines), aslant)
+
+
+def ends_aslant(picture: Drawn, layout: Layout) -> int:
+    """The same of a picture: at how many stops and edges track is not level."""
+    found = 0
+    for leg, beyond in layout.joined.items():
+        if not isinstance(beyond, Leg):
+            for *legs, _, line in picture.elements[leg.element]:
+                if leg.leg in legs:
+                    first = legs[0] == leg.leg
+                    found += not _level(*(line[:2] if first else line[-2:]))
+    return found
+
+
+def _level(a: Dot, b: Dot) -> bool:
+    return abs(b[1] - a[1]) <= TURNED * abs(b[0] - a[0])
 
 
 def _turned_points(
@@ -121,10 +145,11 @@ if __name__ == "__main__":
 
     from bellcrank.picture import draw
 
-    print(f"{'':36}crossings       bends\n{'':36}here   dot   here   dot")
+    print(f"{'':36}crossings       bends      at a slant\n{'':36}{'here   dot  ' * 3}")
     for name, kind in KINDS.items():
         layout = compiled(kind).layout
         picture = read_picture(draw(layout))
         other = by_dot(layout)
-        here = Count(len(crossings(picture)), bends(picture, layout))
-        print(f"{name:36}{here[0]:4}{other[0]:6}{here[1]:7}{other[1]:6}")
+        aslant = ends_aslant(picture, layout)
+        here = Count(len(crossings(picture)), bends(picture, layout), aslant)
+        print(f"{name:34}", *(f"{a:5}{b:6}" for a, b in zip(here, other, strict=True)))
