@@ -47,7 +47,7 @@ from bellcrank.live.script_player import ScriptPlayer
 from bellcrank.live.simulated_link import SimulatedLink
 from bellcrank.live.watching import Watch
 from bellcrank.page.live_page import live_data
-from bellcrank.picture.draw import draw_and_tell
+from bellcrank.picture import Annotations, draw_and_tell, one_way
 from bellcrank.rehearsal.railway import Railway as RehearsalRailway
 from bellcrank.rehearsal.script import Line
 from bellcrank.sending.links import LinkError
@@ -208,7 +208,8 @@ async def _live(
     for line in before:
         show(Text(line))
     people, keys = _people(options, c)
-    picture = draw_and_tell(c.layout)[0].svg()
+    shown = Annotations(one_way=one_way(c.layout, c.table))
+    picture = draw_and_tell(c.layout, annotations=shown)[0].svg()
     data = live_data(c, box.sentences.looked_at, picture, only_watched=options.watch_only)
     host, port = _address(options.serve)
     server = Server(

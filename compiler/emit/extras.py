@@ -16,14 +16,17 @@ from bellcrank.picture import Annotations, draw_and_tell, drawing, one_way
 def extras(sound: Sound, document: Document) -> Extras:
     """The extras of a layout.
 
-    page: what the page's script reads, squeezed. picture: the track plan as SVG.
+    page: what the page's script reads, squeezed. picture: the track plan as SVG, with heads
+    where trains run one way only.
     plan: the same before it has a width, with a key, for the filter `plan_sheets`.
     bench_plan: the same with the output or input of each symbol.
     """
-    on_paper = Annotations(key=True, one_way=one_way(sound.layout, sound.table), positions=True)
+    entered = one_way(sound.layout, sound.table)
+    on_screen = Annotations(one_way=entered)
+    on_paper = Annotations(key=True, one_way=entered, positions=True)
     return {
         "page": lambda: squeezed(page_data(sound, document)),
-        "picture": lambda: draw_and_tell(sound.layout)[0].svg(),
+        "picture": lambda: draw_and_tell(sound.layout, annotations=on_screen)[0].svg(),
         "plan": lambda: drawing(sound.layout, annotations=on_paper),
         "bench_plan": lambda: drawing(sound.layout, wiring_on_plan(document), annotations=on_paper),
     }

@@ -206,4 +206,13 @@ KEY = [
     ]
     for mark in MARKS
 ]
+KEY.append(
+    [
+        "one-way",
+        "one way only",
+        '<svg class="plan" viewBox="0 0 30 16"><line class="over" x1="0" y1="8" x2="30" y2="8"/>'
+        '<path class="one-way" d="M11 4L20 8L11 12Z"/></svg>',
+        ".one-way",
+    ]
+)
 """For a page: what each mark is called, what its key says, its sample, and what bears it there."""

@@ -81,7 +81,10 @@ RULES = (
         "fill: var(--line); font-size: 11px; font-weight: 600; text-anchor: middle;",
     ),
     Rule((".legend",), "fill: var(--line); font-size: 11px;"),
-    Rule((".one-way",), "fill: var(--line); stroke: var(--paper); stroke-width: 1;"),
+    Rule(
+        (".one-way",),
+        "fill: var(--line); stroke: var(--paper); stroke-width: 1; pointer-events: none;",
+    ),
     Rule((".against",), "stroke: var(--paper); stroke-width: 5;"),
     Rule((".key-word", ".plan-origin"), "fill: var(--line); font-size: 11px;"),
     Rule((".plan-heading",), "fill: var(--line); font-size: 16px; font-weight: 600;"),

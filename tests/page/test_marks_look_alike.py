@@ -8,9 +8,9 @@ from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
 
-from opened import opened
+from opened import opened, page_of
 from playwright.sync_api import Browser, Page
-from sound_layouts import compiled
+from sound_layouts import checked, compiled
 
 from bellcrank.picture import Annotations, conflict_overlay, draw_and_tell, route_overlay
 from bellcrank.picture.marked import MARKS
@@ -50,6 +50,23 @@ def test_the_page_and_its_key_agree(browser: Browser, built: Callable[[str], Pat
         assert keys(page) == {"points do not lie so"}
         page.click("#story-end")
         assert {"train", "where they meet", "points do not lie so"} <= keys(page)
+
+
+def test_the_page_shows_and_explains_where_trains_run_one_way_only_and_track_below_is_chosen(
+    browser: Browser, tmp_path: Path
+) -> None:
+    path = tmp_path / "one-way.html"
+    path.write_bytes(page_of(checked("run edge W - A - >H - B - >K - C - edge E\n")))
+    with opened(browser, path) as page:
+        assert keys(page) == {"one way only"}
+        below = page.evaluate(
+            """() => [...document.querySelectorAll("#picture path.one-way")].map((head) => {
+                const { x, y, width, height } = head.getBoundingClientRect();
+                const there = document.elementFromPoint(x + width / 2, y + height / 2);
+                return [head.dataset.on, there.closest("[data-element]")?.dataset.element];
+            })"""
+        )
+        assert below == [["A", "A"], ["B", "B"], ["C", "C"]]
 
 
 def test_the_page_has_no_looks_of_its_own_for_what_pictures_mark() -> None:
