@@ -80,7 +80,7 @@ def test_the_machine_of_controller_and_railway_is_made_once_for_proof_vectors_an
         made.append(alone)
         return compose(control, alone)
 
-    monkeypatch.setattr("bellcrank.compilation.compose", composing)
+    monkeypatch.setattr("bellcrank.controller.composition.compose", composing)
     sound = compiled(HALT)
     c = bellcrank.prove(sound, controller=True)
     extras(c, build_document(c))["page"]()
