@@ -100,7 +100,9 @@ def in_rows(body: str, rows: Iterable[Row], own: str) -> tuple[str, float, float
 
     own: the name by which the rows refer to it.
     """
-    words = [f'<defs><g id="{own}">\n{body}\n</g></defs>']
+    # Where styles are said of what stands in a plan, as on sheets, some browsers look for that no
+    # farther than the group that is used.
+    words = [f'<defs><g id="{own}" class="plan">\n{body}\n</g></defs>']
     top = wide = 0.0
     for row in rows:
         box = row.box
