@@ -13,8 +13,8 @@ by inserting one line after another at the best place and then sifting: each in 
 moved to where it costs least (Rudell's sifting as used for crossings by Matuszewski,
 Schönfeld, Molitor, "Using sifting for k-layer straightline crossing minimization", Graph
 Drawing 1999, LNCS 1731), until nothing improves. Ties keep the order of the text, and of an
-order and the same upside down that is taken which has more of the text's: else a line added
-anywhere could turn the whole over.
+order and the same upside down that is taken which has more of the text's, where main lines count
+more than sidings: else a line added anywhere could turn the whole over.
 """
 
 from __future__ import annotations
@@ -40,6 +40,9 @@ NEST = 10_000
 BACK = 60
 EARLIER_BACK = 20
 INVERTED = 1
+INVERTED_MAINS = 4
+"""So much more for two lines that lie side by side over the whole width, and by the square of
+their share for others: sidings do not outvote main lines, whose order they would turn over."""
 
 MOST_SWEEPS = 12
 
@@ -248,6 +251,7 @@ class _Ordering:
             self.terms += [_Term("above", a, b, -1, cost) for a, b in pairs]
         self.boxes = [n for n in net.nodes if n.shape == "box"]
         self.of: list[list[_Term]] = []
+        self.mains: list[tuple[int, int, int]] = []
 
     def _at_legs(self, node: Node, hand: Hand) -> list[int]:
         return _at_legs(self.made, self.at, node, hand)
@@ -394,6 +398,7 @@ class _Ordering:
         """The order of the text, for straight lines that lie side by side."""
         low, high = self.spans.low, self.spans.high
         numbers = sorted(range(self.made.count), key=low.__getitem__)
+        whole = max(1, max(high, default=0) - min(low, default=0))
         active: list[int] = []
         for number in numbers:
             active = [n for n in active if high[n] > low[number]]
@@ -401,6 +406,8 @@ class _Ordering:
                 found = self._side_by_side(number, other)
                 if found is not None:
                     upper, lower = (number, other) if found[0] < found[1] else (other, number)
+                    shared = min(high[number], high[other]) - max(low[number], low[other])
+                    self.mains.append((upper, lower, INVERTED_MAINS * shared**2 // whole**2))
                     yield _Term("above", upper, lower, -1, INVERTED)
             active.append(number)
 
@@ -459,7 +466,12 @@ class _Ordering:
             if self._cost(other, terms) < cost:
                 order = other
         other = self._sifted(order[::-1])
-        return other if self._cost(other, terms) < self._cost(order, terms) else order
+        return min(order, other, key=lambda one: self._cost(one, terms) + self._of_mains(one))
+
+    def _of_mains(self, order: list[int]) -> int:
+        """What an order costs besides for lines that lie side by side far along."""
+        at = {number: place for place, number in enumerate(order)}
+        return sum(cost for upper, lower, cost in self.mains if at[upper] > at[lower])
 
     def _exchanged(self, order: list[int], terms: list[_Term]) -> list[int]:
         """Put another line where one that leads back lies, and that at its best place, while the

@@ -350,3 +350,20 @@ def test_the_reader_of_pictures_follows_curves() -> None:
     assert end == pytest.approx((10, 10))
     line = follow("M0 0Q5 5 10 0")[0]
     assert line[4] == pytest.approx((5, 2.5))
+
+
+@pytest.mark.parametrize(
+    "place", ["run S2.a2 - B - {} - <K - C - edge EAST", "run edge UP - D - {} - >HU - P.toe"]
+)
+def test_a_siding_more_does_not_turn_over_two_main_lines(place: str) -> None:
+    text = KINDS["slips in a main"]
+    line = place.replace("{} - ", "")
+    assert line in text
+    first, last = place.split(" - {} - ")
+    more = text.replace(
+        line,
+        f"points NEW\n{first} - NEW.toe\nrun NEW.straight - X - {last}\n"
+        "run NEW.diverging - <Z - Y - stop",
+    )
+    for picture in (drawn(text), drawn(more)):
+        assert row(picture, "A") < row(picture, "D")
