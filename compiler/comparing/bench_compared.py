@@ -240,7 +240,8 @@ def _labels(before: Bench, now: Bench) -> Iterator[Task]:
         was = before.decoders.get(name)
         same = was is not None and was.address == decoder.address
         if not same or hung[name] != hangs[name]:
-            yield Task("label", "decoder", name, f"print the label of {name} again")
+            again = "" if was is None else " again"
+            yield Task("label", "decoder", name, f"print the label of {name}{again}")
 
 
 def _hanging(bench: Bench) -> defaultdict[str, set[tuple[ThingKind, str, str]]]:

@@ -87,6 +87,7 @@ def test_a_new_decoder_is_fitted_and_one_that_is_gone_taken_out() -> None:
     found = change(("decoder K2 quad at 5", "decoder K3 quad at 5"), ("K2.", "K3."))
     assert said(found)[0] == "take out decoder K2"
     assert said(found)[1].startswith("fit decoder K3; set switch")
+    assert "print the label of K3" in said(found), "there was none before"
 
 
 def test_a_signal_that_is_gone_takes_its_routes_along() -> None:
