@@ -153,7 +153,8 @@ def _parameters(error: click.UsageError) -> list[click.Parameter]:
 
 
 def _unknown(what: str, word: str, known: Sequence[str]) -> str:
-    hint = did_you_mean(word, known) or next(
-        (f"did you mean `{name}`?" for name in known if name.startswith(word)), None
-    )
+    begun = [name for name in known if name.startswith(word)]
+    # A word that is broken off is surer than one that is misspelt: `--out` is `--output`.
+    near = None if len(begun) == 1 else did_you_mean(word, known)
+    hint = near or next((f"did you mean `{name}`?" for name in begun), None)
     return f"there is no {what} `{word}`" + (f"; {hint}" if hint else "")

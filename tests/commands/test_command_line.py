@@ -51,6 +51,7 @@ def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.
         ("prove halt.crank", "bellcrank: there is no command `prove`; try `bellcrank check`"),
         ("init", "bellcrank: there is no command `init`; try `bellcrank new`"),
         ("check halt.crank --jsno", "there is no option `--jsno`; did you mean `--json`?"),
+        ("picture halt.crank --out x.svg", "no option `--out`; did you mean `--output`?"),
         ("check halt.crank --nothing", "bellcrank check: there is no option `--nothing`"),
         ("check", "bellcrank check: FILE is missing"),
         ("why halt.crank", "bellcrank why: ROUTE is missing"),
