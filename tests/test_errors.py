@@ -995,7 +995,7 @@ run PA.diverging - PB.diverging
 def test_a_coupled_drive_is_wired_by_the_first_name_alone():
     found = error(CROSSOVER + QUAD + "drive PA = K1.1\ndrive «PB» = K1.2")
     assert found.code == "E609"
-    assert found.hint == "wire PA alone"
+    assert found.hint == "wire PA alone, with `one at each` if each of them has its own"
 
 
 @pytest.mark.parametrize(

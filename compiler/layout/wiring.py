@@ -62,7 +62,7 @@ def build_wirings(
                 "E609",
                 f"{line.drive} is coupled to {drive.name} and thrown with it",
                 line.drive.span,
-                hint=f"wire {drive.name} alone"
+                hint=f"wire {drive.name} alone, with `one at each` if each of them has its own"
                 if line.outputs
                 else f"say it of {drive.name} alone",
             )
