@@ -764,6 +764,18 @@ def test_of_a_place_in_an_overlap_that_no_route_leads_over_it_is_said_what_to_wr
     assert found.hint == "it lies in an overlap; what leads into it is kept out by `R locks S`"
 
 
+@pytest.mark.parametrize(
+    ("named", "expected"),
+    [
+        ("D", "a route from D: D to WEST"),
+        ("NAMD", "the name of a route, or where it goes: `H to B`"),
+    ],
+)
+def test_where_a_signal_is_named_for_a_route_the_routes_from_it_are_told(named: str, expected: str):
+    found = error(TRACK + f"locking derive {{ H to B locks «{named}» }}")
+    assert (found.code, found.expected) == ("E501", expected)
+
+
 def test_an_expectation_of_a_route_that_is_not_there_is_found():
     found = error(TRACK + "expect H to B never with «D to EAST»")
     assert found.code == "E501"

@@ -84,11 +84,16 @@ def find_route(
     if isinstance(ref, t.RouteByName):
         if ref.name.text in routes:
             return routes[ref.name.text]
+        if from_here := by_start.get(ref.name.text, ()):
+            expected = f"a route from {ref.name}: " + _some([r.name for r in from_here])
+        else:
+            example = next(iter(routes), "W1 to T1")
+            expected = f"the name of a route, or where it goes: `{example}`"
         found.report(
             code,
             f"there is no route `{ref.name}`",
             ref.span,
-            expected="the name of a route, or where it goes: `W1 to T1`",
+            expected=expected,
             hint=found.did_you_mean(ref.name.text, routes),
         )
         return None
@@ -165,11 +170,16 @@ COMMAND_LINE = "command line"
 
 def asked_refs(text: str, routes: Mapping[str, Route]) -> list[t.RouteRef]:
     """The routes that the words of a command name, one after another; a name that some
-    route has is never taken apart."""
+    route has is never taken apart. An `and` between two of them is passed over, as messages
+    say it of two routes; not where a route is called so."""
     if text in routes:
         whole = _whole(text)
         return [t.RouteByName(whole, t.Word(whole, text))]
-    return read_refs(text, COMMAND_LINE)
+    match read_refs(text, COMMAND_LINE):
+        case [first, t.RouteByName(name=t.Word(text="and")), second] if "and" not in routes:
+            return [first, second]
+        case refs:
+            return refs
 
 
 def asked_routes(

@@ -759,6 +759,20 @@ def test_why_finds_a_route_by_via_and_calling_on(run: Run, layout):
     assert out.startswith("H to B via M and CALL conflict:")
 
 
+def test_why_passes_over_an_and_between_two_routes(run: Run, layout):
+    file = layout(JUNCTION)
+    status, out, err = run("why", file, *"H to B and S1 to WEST".split())
+    assert (status, err) == (0, "")
+    assert out == run("why", file, *"H to B S1 to WEST".split())[1]
+
+
+def test_why_takes_an_and_for_a_route_that_is_called_so(run: Run, layout):
+    status, _, err = run(
+        "why", layout(JUNCTION + "route and = H to B\n"), *"and S1 to WEST".split()
+    )
+    assert (status, err) == (0, "")
+
+
 def test_why_of_an_unknown_route_has_a_caret_and_a_suggestion(run: Run, layout):
     text = JUNCTION.replace("B -", "PLATFORM -")
     status, out, err = run("why", layout(text), "S1 to WEST", "H to PLATFROM")
