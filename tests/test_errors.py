@@ -776,6 +776,15 @@ def test_where_a_signal_is_named_for_a_route_the_routes_from_it_are_told(named: 
     assert (found.code, found.expected) == ("E501", expected)
 
 
+def test_in_a_kind_of_decoder_a_word_that_is_not_known_is_told_what_stands_there():
+    found = error("decoder kind quad { outputs 4 «knobs» 9 }")
+    assert found.code == "E101"
+    assert found.expected == (
+        "what a kind of decoder has, such as `outputs`, `switches` or `counts`, or `}`"
+    )
+    assert error("decoder kind quad { outputs 4 «dip» 9 }").hint == "here it is called `switches`"
+
+
 def test_an_expectation_of_a_route_that_is_not_there_is_found():
     found = error(TRACK + "expect H to B never with «D to EAST»")
     assert found.code == "E501"

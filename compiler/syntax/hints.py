@@ -178,6 +178,8 @@ def _of_hardware(word: str, row: str, expected: set[str], keywords: set[str]) ->
 
 
 _CALLED = {
+    "dip": "switches",
+    "dips": "switches",
     "swapped": "crossed",
     "reversed": "crossed",
     "inverted": "crossed",

@@ -299,6 +299,8 @@ def _phrase(terminals: set[str], begins: bool) -> str | None:
     if not phrases:
         return None
     if len(phrases) > 12:
+        if {"OUTPUTS", "SWITCHES"} <= terminals:
+            return "what a kind of decoder has, such as `outputs`, `switches` or `counts`, or `}`"
         if not begins:
             return None  # every word of the language: none of them is of any help
         return "the start of a statement, such as `run`, `signal`, or a kind of fitting"
