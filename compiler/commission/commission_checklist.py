@@ -26,6 +26,7 @@ from bellcrank.commission.checks import (
     SectionCheck,
     StateCheck,
 )
+from bellcrank.diagnostics import did_you_mean
 from bellcrank.layout.detectors import DetectorInput, Input
 from bellcrank.layout.feeds import feeds, gaps
 from bellcrank.layout.frog_model import Frog
@@ -56,7 +57,11 @@ def checklist_of(
         known = {name for check in asked for name in _names(check, layout)}
         for name in only:
             if name not in known:
-                raise ValueError(f"there is nothing to commission that is called `{name}`")
+                hint = did_you_mean(name, known)
+                raise ValueError(
+                    f"there is nothing to commission that is called `{name}`"
+                    + (f"; {hint}" if hint else "")
+                )
 
         def kept(check: Check) -> bool:
             return not wanted.isdisjoint(_names(check, layout))

@@ -298,6 +298,12 @@ def test_a_name_that_is_not_there_is_told(commission: Commission) -> None:
     assert "there is nothing to commission that is called `X`" in err
 
 
+def test_a_name_that_is_misspelt_is_told_with_what_is_nearest(commission: Commission) -> None:
+    status, _, err = commission("", "--only", "p")
+    assert status == 2
+    assert "that is called `p`; did you mean `P`?" in err
+
+
 def test_a_record_that_cannot_be_written_leaves_nothing(tmp_path: Path) -> None:
     with pytest.raises(UnicodeEncodeError):
         new_record(tmp_path / "yard.crank", "2001-02-03", "\ud800", b"{}")
