@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import gc
+from pathlib import Path
 
 import pytest
 
+import bellcrank
 from bellcrank.machine.collecting import NEW_THINGS, collected_seldom
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 def test_the_collector_runs_seldom_only_within() -> None:
@@ -15,3 +19,19 @@ def test_the_collector_runs_seldom_only_within() -> None:
         assert gc.get_threshold()[0] == NEW_THINGS > before[0]
         raise KeyError
     assert gc.get_threshold() == before
+
+
+def test_a_proof_leaves_nothing_that_only_the_collector_would_find() -> None:
+    text = (EXAMPLES / "turning-loop.crank").read_text(encoding="utf-8")
+    found: list[int] = []
+    compiled = bellcrank.compile(text)
+    assert isinstance(compiled, bellcrank.Sound)
+    for _ in range(2):  # what is loaded comes up but once
+        gc.collect()
+        gc.disable()
+        try:
+            assert bellcrank.prove(compiled, controller=True).proved
+            found.append(gc.collect())
+        finally:
+            gc.enable()
+    assert found[-1] < 1_000, "of some 100,000 things that it makes"
