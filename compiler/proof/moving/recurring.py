@@ -228,7 +228,8 @@ class Recurring:
         return all(carried[variable] for variable, _ in self.clauses.clauses[goal])
 
     def image(self, number: int) -> int:
-        """The clause a stretch further on that stands, the last of them; -1 if there is none."""
+        """The clause a stretch further on that stands; -1 if there is none. Of several the last, if
+        there are any an invariant for an invariant and a lemma for a lemma: some are both."""
         return self.images([number])[0]
 
     def images(self, numbers: Sequence[int]) -> list[int]:
@@ -248,11 +249,14 @@ class Recurring:
     def _find(self, number: int) -> int:
         to, in_play = self.renaming.to, self.clauses
         words = tuple([(to[variable], mask) for variable, mask in in_play.clauses[number]])
+        found = -1
         if all(variable >= 0 for variable, _ in words):
             for other in in_play.over([variable for variable, _ in words]):
                 if in_play.standing[other] and in_play.clauses[other] == words:
-                    return other
-        return -1
+                    if (other < self.stated) == (number < self.stated):
+                        return other
+                    found = max(found, other)
+        return found
 
 
 class Further:
