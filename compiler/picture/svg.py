@@ -229,7 +229,7 @@ def _element(layout: Layout, plan: Plan, drawn: DrawnElement, overlay: Overlay) 
     name, section = escape(drawn.name), escape(layout.section_of[drawn.name])
     words = [
         f'<g class="{_classes("element", kind, marks)}" data-element="{name}" '
-        f'data-section="{section}"><title>{name}{_of_kind(element.kind.name)}</title>'
+        f'data-section="{section}"{_middle(drawn)}><title>{name}{_of_kind(element.kind.name)}</title>'
     ]
     words += _frame(drawn)
     own = [b for b in plan.bridges if b.over == drawn.name]
@@ -250,6 +250,13 @@ def _element(layout: Layout, plan: Plan, drawn: DrawnElement, overlay: Overlay) 
             f'height="{number(2 * DRIVE)}"/>'
         )
     return "".join(words) + "</g>"
+
+
+def _middle(drawn: DrawnElement) -> str:
+    """Where lines cross in a fitting with more than three legs: in no line's own middle."""
+    if len({leg for way in drawn.ways for leg in way.legs}) <= 3:
+        return ""
+    return f' data-middle="{pair(drawn.middle)}"'
 
 
 def _frame(drawn: DrawnElement) -> Iterator[str]:

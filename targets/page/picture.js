@@ -100,10 +100,18 @@ function makePicture(frame, data, machine) {
 
   const isPiece = (name) => elements.get(name)?.[0].classList.contains("piece");
 
-  // Two rings about the middle of the first way of an element.
-  function ringed(name) {
+  // Where an element's lines cross, or the middle of its first way.
+  function middleOf(name) {
     const way = firstWays.get(name);
-    const { x, y } = way.getPointAtLength(way.getTotalLength() / 2);
+    const crossing = elements.get(name)[0].dataset.middle;
+    if (crossing === undefined) return way.getPointAtLength(way.getTotalLength() / 2);
+    const [x, y] = crossing.split(" ").map(Number);
+    return { x, y };
+  }
+
+  // Two rings about the middle of an element.
+  function ringed(name) {
+    const { x, y } = middleOf(name);
     return [17, 13].map((radius) => {
       const ring = document.createElementNS(svg.namespaceURI, "circle");
       for (const [key, value] of Object.entries({ class: "ring", cx: x, cy: y, r: radius })) ring.setAttribute(key, value);

@@ -69,6 +69,28 @@ def test_the_page_shows_and_explains_where_trains_run_one_way_only_and_track_bel
         assert below == [["A", "A"], ["B", "B"], ["C", "C"]]
 
 
+FROM_THE_ROADS = """() => {
+  const ring = document.querySelector("#picture .ring");
+  const [x, y] = ["cx", "cy"].map((of) => Number(ring.getAttribute(of)));
+  return [["a1", "a2"], ["b1", "b2"]].map(([from, to]) => {
+    const way = [...document.querySelectorAll("#picture [data-element=S1] .way")]
+      .find(({ dataset }) => [dataset.from, dataset.to].sort().join() === `${from},${to}`);
+    const length = way.getTotalLength();
+    const along = Array.from({ length: 201 }, (_, k) => way.getPointAtLength(length * k / 200));
+    return Math.min(...along.map((point) => Math.hypot(point.x - x, point.y - y)));
+  });
+}"""
+
+
+def test_a_ring_at_a_slip_is_where_its_roads_cross(
+    browser: Browser, built: Callable[[str], Path]
+) -> None:
+    with opened(browser, built("harbour-terminus")) as page:
+        page.select_option("#route", label="W1 to T1")
+        page.select_option("#second", label="G1 to T2")
+        assert max(page.evaluate(FROM_THE_ROADS)) < 1  # of units in which a name is eleven high
+
+
 def test_the_page_has_no_looks_of_its_own_for_what_pictures_mark() -> None:
     css = (files("bellcrank.targets") / "page" / "style.css").read_text("utf-8")
     words = "|".join(mark.word for mark in MARKS)
