@@ -1,27 +1,42 @@
-// The tables: control table, conflict matrix, command lists.
+// The tables: control table, conflict matrix, command lists. On paper, where rows of names would be long
+// and nothing can be pointed at, other routes stand as numbers, and a list tells what each is.
 
 function makeTables(data, machine, routesPanel) {
   const { routes } = data;
   const holder = (id) => document.getElementById(id);
   const BLOCK = 30; // routes in a table at a time
   let made = false;
+  let onPaper = false;
 
   function controlTable(from) {
     const shown = routes.slice(from, from + BLOCK);
     const rows = shown.map((route, k) => [
-      route.name, route.aspect, pairText(route.positions) || "–", route.clear.join(", ") || "–",
+      numbered(from + k), route.aspect, pairText(route.positions) || "–", route.clear.join(", ") || "–",
       route.overlap === null ? "–" : [route.overlap.join(", "), pairText(route.overlap_positions)].filter(Boolean).join("; "),
       pairText(route.flank) || "–",
-      [...routesPanel.against[from + k].keys()].map((n) => routes[n].name).join(", ") || "–",
+      others([...routesPanel.against[from + k].keys()]) || "–",
     ]);
     holder("control-table").replaceChildren(tableOf("Control table",
       ["route", "aspect", "drives", "sections clear", "overlap", "flank", "conflicting routes"], rows));
   }
 
+  const numbered = (n) => (onPaper ? `${n + 1}. ${routes[n].name}` : routes[n].name);
+
+  // Routes by name, or by number, those that follow one another from the first to the last.
+  function others(found) {
+    if (!onPaper) return found.map((n) => routes[n].name).join(", ");
+    const runs = [];
+    for (const n of found.sort((a, b) => a - b)) {
+      if (runs.length && runs.at(-1)[1] === n - 1) runs.at(-1)[1] = n;
+      else runs.push([n, n]);
+    }
+    return runs.map(([a, b]) => (a === b ? a + 1 : `${a + 1}${b === a + 1 ? ", " : "–"}${b + 1}`)).join(", ");
+  }
+
   function matrix(fromRow, fromColumn) {
     const columns = routes.slice(fromColumn, fromColumn + BLOCK);
     const rows = routes.slice(fromRow, fromRow + BLOCK).map((route, k) => [
-      route.name,
+      numbered(fromRow + k),
       ...columns.map((other, n) => {
         const [first, second] = [fromRow + k, fromColumn + n];
         if (first === second) return make("span", { class: "same" }, "–");
@@ -34,7 +49,8 @@ function makeTables(data, machine, routesPanel) {
         }, letters);
       }),
     ]);
-    const heads = ["", ...columns.map((route) => make("span", { class: "upright" }, route.name))];
+    const heads = ["", ...columns.map((route, n) => (onPaper ? String(fromColumn + n + 1)
+      : make("span", { class: "upright" }, route.name)))];
     const table = tableOf("Conflict matrix", heads, rows);
     table.classList.add("matrix");
     table.querySelector("thead th").replaceWith(make("td"));
@@ -81,12 +97,26 @@ function makeTables(data, machine, routesPanel) {
     select.addEventListener("change", act);
   }
 
+  // Which routes are shown, where not all are; and what the numbers of the others mean.
+  function print(begun) {
+    onPaper = begun;
+    if (!made) return;
+    controlTable(Number(table.value));
+    both();
+    const [first, last] = [Number(table.value) + 1, Math.min(Number(table.value) + BLOCK, routes.length)];
+    holder("table-part").textContent = onPaper && routes.length > BLOCK ? ` of routes ${first} to ${last}` : "";
+    const elsewhere = onPaper && routes.length > BLOCK ? routes : [];
+    holder("numbers").replaceChildren(...elsewhere.map((route) => make("li", null, route.name)));
+    holder("numbers-head").hidden = !elsewhere.length;
+  }
+
+  const [table, row, column] = ["table-block", "matrix-rows", "matrix-columns"].map(holder);
+  const both = () => matrix(Number(row.value), Number(column.value));
+
   function show() {
     if (made) return;
     made = true;
-    const [table, row, column] = ["table-block", "matrix-rows", "matrix-columns"].map(holder);
     blocks(table, () => controlTable(Number(table.value)));
-    const both = () => matrix(Number(row.value), Number(column.value));
     blocks(row, both);
     blocks(column, both);
     controlTable(0);
@@ -116,6 +146,8 @@ function makeTables(data, machine, routesPanel) {
     commandList(0);
   }
 
+  window.addEventListener("beforeprint", () => print(true));
+  window.addEventListener("afterprint", () => print(false));
   let openRoutes = () => {};
   return { show, onOpen(act) { openRoutes = act; } };
 }
