@@ -808,6 +808,19 @@ def test_a_rule_that_needs_a_drive_otherwise_than_the_route_does_is_found():
     assert found.message == "H to B would need P1 both straight and diverging"
 
 
+@pytest.mark.parametrize(
+    "rules",
+    [
+        "every route needs its positions\n  H to B needs «P1 diverging»",
+        "H to B needs «P1 diverging»\n  every route needs its positions",
+    ],
+)
+def test_of_two_rules_the_one_that_says_otherwise_than_the_track_is_found(rules: str):
+    found = error(JUNCTION + "locking written {\n  " + rules + "\n}")
+    assert found.code == "E503"
+    assert found.hint == "by the track H to B needs P1 straight: write that here"
+
+
 def test_a_flank_that_needs_a_drive_otherwise_than_the_route_does_is_found_at_the_flank():
     found = error(JUNCTION + "flank H to B = «P1 diverging»")
     assert found.code == "E503"

@@ -314,19 +314,25 @@ class _Reader:
         return section
 
     def report_both_ways(self) -> None:
-        """Report routes whose rules need one drive in two positions."""
+        """Report routes whose rules need one drive in two positions: at the rule that says otherwise
+        than the track, if one does."""
         first: dict[tuple[str, str], Needs] = {}
         for need in self.rules.needs:
             other = first.setdefault((need.route, need.drive), need)
-            if other.position != need.position and need.span is not None:
-                self.found.report(
-                    "E503",
-                    f"{need.route} would need {need.drive} both {other.position} "
-                    f"and {need.position}",
-                    need.span,
-                    hint="a route with two such rules could never be set; keep one of them",
-                    related=[(other.span, "needed otherwise here")] if other.span else (),
-                )
+            if other.position == need.position or need.span is None:
+                continue
+            by_track = self.table.routes[need.route].demands.get(need.drive)
+            hint = "a route with two such rules could never be set; keep one of them"
+            if by_track in (need.position, other.position):
+                hint = f"by the track {need.route} needs {need.drive} {by_track}: write that here"
+            wrong, right = (other, need) if need.position == by_track else (need, other)
+            self.found.report(
+                "E503",
+                f"{need.route} would need {need.drive} both {right.position} and {wrong.position}",
+                wrong.span or need.span,
+                hint=hint,
+                related=[(right.span, "needed otherwise here")] if right.span else (),
+            )
 
     def expectations(self, lines: Iterable[t.ExpectLine]) -> Iterator[Expectation]:
         for line in lines:

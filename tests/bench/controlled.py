@@ -5,9 +5,9 @@
 
 Each row is measured in a process of its own. Alone is what `check` does: from the text to the
 verdicts on the locking, as routes stand and as trains move. With its controller is what `check
---controller` does: the same, and then the proof of controller and railway together. Both are measured in one
-run, one after the other, and each counts everything from the text on; seconds are those of the
-processors, of all processes of the run. What is loaded but once is loaded before.
+--controller` does: the same, and then the proof of controller and railway together. Both are
+measured in one run, one after the other, and each counts everything from the text on; seconds are
+those of the processors, of all processes of the run. What is loaded but once is loaded before.
 """
 
 from __future__ import annotations
