@@ -314,8 +314,8 @@ class _Reader:
         return section
 
     def report_both_ways(self) -> None:
-        """Report routes whose rules need one drive in two positions: at the rule that says otherwise
-        than the track, if one does."""
+        """Report routes whose rules need one drive in two positions: where there is one, at the
+        rule that says otherwise than the track."""
         first: dict[tuple[str, str], Needs] = {}
         for need in self.rules.needs:
             other = first.setdefault((need.route, need.drive), need)

@@ -10,7 +10,7 @@ from opened import opened, quickly
 from playwright.sync_api import Browser, Page
 from proved_pages import page_as_if_proved
 
-LARGEST = {300: 3_000_000, 500: 2_000_000}
+LARGEST = {300: 3_100_000, 500: 2_000_000}
 """Bytes of the file, by the number of routes: in one station each is held against many others."""
 
 LONGEST = 100
