@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from bellcrank.diagnostics import Collector, Noun, Span, did_you_mean, nearest
@@ -125,13 +125,16 @@ class Bench:
     def free_output(self, near: str | None = None) -> OutputRef | None:
         """An output that no line names and that is given to nothing, first of all on this
         decoder; None if there is none."""
+        return next(self.free_outputs(near), None)
+
+    def free_outputs(self, near: str | None = None) -> Iterator[OutputRef]:
+        """All of those."""
         taken = {ref for ref, _ in self.users} | self.stated
         taken |= {ref for refs in self.allotted.values() for ref in refs}
         for decoder in sorted(self.decoders.values(), key=lambda d: d.name != near):
             for index in range(1, decoder.kind.outputs + 1):
                 if (decoder.name, index) not in taken:
-                    return OutputRef(decoder.name, index)
-        return None
+                    yield OutputRef(decoder.name, index)
 
     def _hint_of_decoder(self, name: str) -> str | None:
         """What to write for a decoder that is not there, if no other is meant."""

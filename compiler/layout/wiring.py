@@ -13,6 +13,7 @@ from bellcrank.layout.decoders import Bench
 from bellcrank.layout.layout_model import (
     Action,
     Drive,
+    OutputRef,
     Place,
     Wiring,
     Work,
@@ -82,21 +83,27 @@ def build_wirings(
         if wiring is not None:
             wirings[drive.name] = wiring
     if any(line.outputs or line.by_hand for line in lines):
+        free = bench.free_outputs()
         for drive in drives.values():
             if drive.name not in thrown and drive.works[0].element not in bench.names.doubtful:
-                _report_forgotten(drive, said.get(drive.name), bench)
+                _report_forgotten(drive, said.get(drive.name), bench, next(free, None))
     return wirings, drives
 
 
-def _report_forgotten(drive: Drive, line: t.DriveLine | None, bench: Bench) -> None:
-    """Report a drive of which no line says how it is thrown; one may say that it reports."""
+def _report_forgotten(
+    drive: Drive, line: t.DriveLine | None, bench: Bench, free: OutputRef | None
+) -> None:
+    """Report a drive of which no line says how it is thrown; one may say that it reports.
+
+    free: an output for it; with none it may be on the next of a kind, for which a decoder is added.
+    """
     reports = " detected" if line else ""
-    free = bench.free_output() or "K1.1"
+    output = free or next((kind for kind, known in bench.kinds.items() if known), "K1.1")
     bench.names.found.report(
         "E601",
         f"{drive.name} is on no output, while other drives are wired",
         line.span if line else drive.span,
-        expected=f"a line such as `drive {drive.name} = {free}  coil 200 ms{reports}`",
+        expected=f"a line such as `drive {drive.name} = {output}  coil 200 ms{reports}`",
         hint=f"write `drive {drive.name} by hand{reports}` if nothing throws it",
     )
 

@@ -299,7 +299,7 @@ def _phrase(terminals: set[str], begins: bool) -> str | None:
     if not phrases:
         return None
     if len(phrases) > 12:
-        if {"OUTPUTS", "SWITCHES"} <= terminals:
+        if {"OUTPUTS", "SWITCHES"} <= terminals and "LEGS" not in terminals:
             return "what a kind of decoder has, such as `outputs`, `switches` or `counts`, or `}`"
         if not begins:
             return None  # every word of the language: none of them is of any help

@@ -158,6 +158,18 @@ def test_once_a_drive_is_wired_or_by_hand_a_drive_that_only_reports_is_asked_for
     assert found.hint == "write `drive P2 by hand detected` if nothing throws it"
 
 
+def test_drives_that_are_forgotten_are_each_given_an_output_of_their_own():
+    pair = "decoder kind pair { outputs 2 }\ndecoder K1 pair at 5\ndrive P1 = K1.1\n"
+    third = "P3.toe\nrun P3.straight - D - stop\nrun P3.diverging - E - stop"
+    points = TWO_JUNCTIONS.replace("P1, P2", "P1, P2, P3").replace("D - stop", third)
+    program, _ = load_text(points + pair, "x")
+    _, found = build_layout(program)
+    assert [d.expected for d in found if d.code == "E601"] == [
+        "a line such as `drive P2 = K1.2  coil 200 ms`",
+        "a line such as `drive P3 = pair  coil 200 ms`",  # on a decoder that is added
+    ]
+
+
 def test_coupled_drives_report_as_one_by_the_first_name():
     crossover = """\
 points PA, PB
