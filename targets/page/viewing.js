@@ -11,7 +11,9 @@ function makeView(frame, svg) {
   const READABLE = 0.9;
   const wide = () => (frame.clientWidth - 8) / width;
   const high = () => ((parseFloat(getComputedStyle(frame).maxHeight) || Infinity) - 16) / height;
-  let scale = wide() < 0.7 ? READABLE : Math.min(wide(), ENLARGED);
+  const whole = () => Math.min(wide(), high(), ENLARGED);
+  // All of it is in view at first, or all of its width, if that can be read.
+  let scale = wide() < 0.7 ? READABLE : whole() < 0.7 ? Math.min(wide(), ENLARGED) : whole();
 
   const overview = svg ? makeOverview() : null;
 
@@ -27,7 +29,7 @@ function makeView(frame, svg) {
     const { x, y } = at ?? { x: around.left + around.width / 2, y: around.top + around.height / 2 };
     const before = svg.getBoundingClientRect();
     const [u, v] = [(x - before.left) / scale, (y - before.top) / scale];
-    scale = by === null ? Math.min(wide(), high(), ENLARGED) : Math.min(LARGEST, Math.max(SMALLEST, scale * by));
+    scale = by === null ? whole() : Math.min(LARGEST, Math.max(SMALLEST, scale * by));
     size();
     const now = svg.getBoundingClientRect();
     frame.scrollLeft += now.left + u * scale - x;
