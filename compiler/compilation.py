@@ -297,7 +297,13 @@ def prove(
         control, composed = sound.control, sound.composed
         tell = next(telling)
         controlled = prove_controlled(
-            control, composed, in_what_is_left(), tell, alone=sound.machine, shown=shown
+            control,
+            composed,
+            in_what_is_left(),
+            tell,
+            alone=sound.machine,
+            shown=shown,
+            answered=moving.unsolvable,
         )
         if broken and controlled.outcome == "proved":
             from bellcrank.proof.noticed import what_is_noticed

@@ -41,18 +41,20 @@ def prove_controlled(
     *,
     alone: Machine | None = None,
     shown: Collection[Clause] = (),
+    answered: Collection[Shape] = (),
 ) -> MovingVerdict:
     """Decide every property of the controller and the railway that it sees through reports.
 
     composed: the two as one machine, as `compose` makes it.
     alone: the layout's machine without them, and shown: clauses that are inductive together
-        there. They spare much of the proof, and change nothing in what it says.
+        there. They spare much of the proof, and change nothing in what it says. answered: shapes
+        that z3 has found to have no solution.
     Raises NoSolverError if a recheck is asked for and the second solver is not installed.
     """
     begun = time.monotonic()
     verdict = None
     if alone is not None and shown:
-        verdict = proved_by_following(control, composed, alone, shown, effort, progress)
+        verdict = proved_by_following(control, composed, alone, shown, effort, progress, answered)
     if verdict is None:
         if effort.seconds is not None:
             left = max(0.0, effort.seconds - (time.monotonic() - begun))
@@ -76,13 +78,14 @@ def proved_by_following(
     shown: Collection[Clause],
     effort: Effort,
     progress: Progress | None = None,
+    answered: Collection[Shape] = (),
 ) -> MovingVerdict | None:
     """The verdict with the help of what was shown of the machine alone, if all is proved so (or
     the user has had enough); None if it is not."""
     found = following(control, composed, alone)
     if found is None:
         return None
-    taken_over = TakenOver(shown, found.asked)
+    taken_over = TakenOver(shown, found.asked, answered)
     moving = Moving(found.machine, effort, progress or (lambda _: None), taken_over)
     verdict = moving.verdict()
     proved = moving.followed() and verdict.outcome == "proved"

@@ -196,6 +196,11 @@ class MovingVerdict:
     kept: int = 0
 
     @property
+    def unsolvable(self) -> frozenset[Shape]:
+        """The shapes that were found to have no solution."""
+        return frozenset([q.shape for q in self.questions if q.answer == "unsat"])
+
+    @property
     def interrupted(self) -> bool:
         """Whether the user has had enough."""
         return self.stopped == "by Ctrl-C"

@@ -38,6 +38,7 @@ from bellcrank.proof.moving.induction import Induction, Prover, Spread
 from bellcrank.proof.moving.obligation_words import stated
 from bellcrank.proof.moving.rings import closings
 from bellcrank.proof.moving.service import Setter, never_off_together, never_set_together
+from bellcrank.proof.moving.shapes import Shape
 from bellcrank.proof.moving.solving import SolverName, Solving, version
 from bellcrank.proof.moving.spreading import OverExecutor, local
 from bellcrank.proof.moving.story import (
@@ -145,10 +146,12 @@ class TakenOver:
         shown of it.
     asked: clauses that are to be true whenever an event, which changes nothing, is possible; by
         its number.
+    answered: shapes that z3 has found to have no solution.
     """
 
     shown: Collection[Clause]
     asked: Mapping[int, Sequence[Clause]]
+    answered: Collection[Shape] = ()
 
 
 @dataclass(slots=True)
@@ -198,7 +201,8 @@ class Moving:
         effort = self.effort
         if effort.seconds is not None:
             self.deadline = time.monotonic() + effort.seconds
-        self.solving = Solving("z3", effort.executor, self.deadline)
+        known = () if self.taken_over is None else self.taken_over.answered
+        self.solving = Solving("z3", effort.executor, self.deadline, known)
         if effort.kept is not None and not effort.afresh:
             self.method = method()
             self.solving = KeptAnswers(self.solving, effort.kept, self.method)

@@ -7,7 +7,7 @@ do to answer them: threads, processes, or a client of machines elsewhere.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from concurrent.futures import Executor, Future
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -92,11 +92,13 @@ class Solving:
     """Decides shapes, by itself or by the workers of an executor.
 
     deadline: a time of the monotonic clock after which everything is unknown.
+    known: shapes that this solver was asked already, and found to have no solution.
     """
 
     solver: SolverName = "z3"
     executor: Executor | None = None
     deadline: float | None = None
+    known: Collection[Shape] = ()
     asked: int = field(default=0, init=False)
 
     def left(self) -> float | None:
@@ -105,6 +107,13 @@ class Solving:
 
     def __call__(self, shapes: Sequence[Shape]) -> list[Answer]:
         """An answer for each shape."""
+        new = [shape for shape in shapes if shape not in self.known]
+        if len(new) == len(shapes):
+            return self._asked(shapes)
+        found = dict(zip(new, self._asked(new), strict=True))
+        return [found.get(shape, "unsat") for shape in shapes]
+
+    def _asked(self, shapes: Sequence[Shape]) -> list[Answer]:
         self.asked += len(shapes)
         if self.executor is None or len(shapes) <= BATCH:
             return decide(self.solver, shapes, self.left())
