@@ -62,7 +62,8 @@ def prove_controlled(
         verdict = prove_moving(composed, effort, progress)
     if verdict.interrupted:
         return verdict
-    doubt = _no_doubt(build_controller(control), composed)
+    known = verdict.unsolvable.union(answered)
+    doubt = _no_doubt(build_controller(control), composed, known)
     return replace(
         verdict,
         results=(*verdict.results, doubt),
@@ -92,8 +93,11 @@ def proved_by_following(
     return verdict if proved or verdict.interrupted else None
 
 
-def _no_doubt(controller: Controller, machine: Machine) -> MovingResult:
-    """That of the reactions to each input at most one is possible, in any state."""
+def _no_doubt(
+    controller: Controller, machine: Machine, answered: Collection[Shape]
+) -> MovingResult:
+    """That of the reactions to each input at most one is possible, in any state. answered: shapes
+    that z3 has found to have no solution."""
     encoding = Encoding(machine.variables)
     asked: dict[Shape, str] = {}
     count = 0
@@ -103,7 +107,7 @@ def _no_doubt(controller: Controller, machine: Machine) -> MovingResult:
             said = f"{of.kind} {of.of}: {one.name}, or {other.name}"
             guards = [encoding.clause(clause) for clause in (*one.guard, *other.guard)]
             asked.setdefault(shape_of(guards, encoding.full), said)
-    answers = dict(zip(asked, Solving("z3")(list(asked)), strict=True))
+    answers = dict(zip(asked, Solving("z3", known=answered)(list(asked)), strict=True))
     open_ = tuple(said for shape, said in asked.items() if answers[shape] != "unsat")
     outcome: MovingOutcome = "proved"
     if open_:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,12 +14,14 @@ from in_campaigns import in_campaigns
 from machine_faults import Campaign, faults
 from random_railways import random_railway
 
-from bellcrank.compilation import Sound, compile_file, compile_text
+from bellcrank.compilation import Sound, compile_file, compile_text, prove
 from bellcrank.controller.claims import CLAIMS
 from bellcrank.controller.composition import compose
 from bellcrank.machine.machine_model import Machine
 from bellcrank.proof.controlled import prove_controlled
 from bellcrank.proof.moving.moving_proof import Effort, prove_moving
+from bellcrank.proof.moving.shapes import Shape
+from bellcrank.proof.moving.solving import Answer, SolverName, decide
 from bellcrank.proof.verdict import MovingVerdict
 from bellcrank.running.state_search import Explorer, violated
 
@@ -156,3 +158,23 @@ def test_a_railway_that_is_proved_has_a_controller_that_is_proved(seeds: range) 
     assert outcomes["proved"] >= len(seeds) // 3
     assert outcomes["refuted"] == 0
     assert outcomes["undecided"] <= len(seeds) // 30
+
+
+def test_what_z3_answered_of_the_machine_alone_it_is_not_asked_again_of_the_controller(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    asked: list[Shape] = []
+
+    def deciding(
+        solver: SolverName, shapes: Sequence[Shape], seconds: float | None
+    ) -> list[Answer]:
+        asked.extend(shapes)
+        return decide(solver, shapes, seconds)
+
+    monkeypatch.setattr("bellcrank.proof.moving.solving.decide", deciding)
+    c = prove(sound(POINTS), controller=True)
+    assert c.controlled is not None
+    assert c.controlled.outcome == "proved"
+    of_both = {q.shape for q in c.controlled.questions} & c.moving.unsolvable
+    assert len(of_both) > 5
+    assert all(asked.count(shape) == 1 for shape in of_both)
