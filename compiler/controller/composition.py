@@ -31,6 +31,7 @@ from bellcrank.controller.view import SAID_CLEAR, SAID_OCCUPIED, View
 from bellcrank.layout.layout_model import Leg
 from bellcrank.machine.collecting import collected_seldom
 from bellcrank.machine.machine_model import (
+    OF_INTERLOCKING,
     PROPERTIES,
     Actor,
     Clause,
@@ -50,22 +51,6 @@ _KINDS: Mapping[InputKind, EventKind] = {
     "confirm passed": "confirmed",
     "confirm arrived": "confirmed",
 }
-
-
-OF_INTERLOCKING: frozenset[EventKind] = frozenset(
-    (
-        "request",
-        "cancel",
-        "drive arrives",
-        "signal clears",
-        "time runs out",
-        "released by time",
-        "section released",
-        "route released",
-    )
-)
-"""What of a layout's machine is done by the controller, but for drives; the rest is done by trains
-and by people who handle vehicles."""
 
 
 @collected_seldom()
@@ -185,25 +170,7 @@ def reported_in_time(view: View, event: Event) -> Event:
                 guard.append((is_(view.said[section], SAID_OCCUPIED),))
     if not guard and len(updates) == len(event.updates):
         return event
-    return _with(event, (*event.guard, *guard), updates)
-
-
-def _with(
-    event: Event, guard: tuple[Clause, ...], updates: Mapping[str, Mapping[str, str]]
-) -> Event:
-    """An event with another guard and other changes. Field by field, as `replace` takes long."""
-    return Event(
-        event.name,
-        event.kind,
-        event.actor,
-        event.of,
-        event.text,
-        guard,
-        updates,
-        event.route,
-        event.span,
-        event.entry,
-    )
+    return event.changed((*event.guard, *guard), updates)
 
 
 def _front_reported(view: View, event: Event) -> Iterator[Clause]:

@@ -130,6 +130,21 @@ WITH_REPORTS: frozenset[EventKind] = frozenset(
 """What happens only where a controller runs the railway from reports, where an assumption is
 broken, or where it is asked whether the controller does what the machine alone may do."""
 
+OF_INTERLOCKING: frozenset[EventKind] = frozenset(
+    (
+        "request",
+        "cancel",
+        "drive arrives",
+        "signal clears",
+        "time runs out",
+        "released by time",
+        "section released",
+        "route released",
+    )
+)
+"""What the interlocking and its drives do; the rest is done by trains and by people who handle
+vehicles, or told by reports."""
+
 BY_HAND: frozenset[EventKind] = frozenset(("stands", "taken off", "uncoupled", "ready to leave"))
 """What people do to vehicles that stand: put them on the track, lift them off, leave them
 behind, couple an engine to them."""
@@ -165,6 +180,22 @@ class Event:
     route: str | None = None
     span: Span | None = None
     entry: Leg | None = field(default=None, compare=False)
+
+    def changed(self, guard: tuple[Clause, ...], updates: Mapping[str, Mapping[str, str]]) -> Event:
+        """The same event with another guard and other changes."""
+        # Field by field: `replace` takes twice as long.
+        return Event(
+            self.name,
+            self.kind,
+            self.actor,
+            self.of,
+            self.text,
+            guard,
+            updates,
+            self.route,
+            self.span,
+            self.entry,
+        )
 
 
 PropertyName = Literal[

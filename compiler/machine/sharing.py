@@ -118,19 +118,7 @@ class Shared:
                 variable: self.changes.setdefault(tuple(becomes.items()), becomes)
                 for variable, becomes in event.updates.items()
             }
-        # Field by field: `replace` takes twice as long.
-        made = self.events[event.name] = Event(
-            event.name,
-            event.kind,
-            event.actor,
-            event.of,
-            event.text,
-            guard,
-            updates,
-            event.route,
-            event.span,
-            event.entry,
-        )
+        made = self.events[event.name] = event.changed(guard, updates)
         return made
 
 
