@@ -125,11 +125,9 @@ def _once(asked: CheckOptions, memory: Memory | None, watched: Watched | None) -
         _tell(c, found, barred, waiting, blocked=asked.blocked, broken=asked.broken)
         for line in _of_the_bench(asked.file, c):
             show(Text(line))
-    if memory is not None and watched is not None:
+    if memory is not None:
         memory.built(c.machine)
         memory.settle()
-    elif memory is not None:
-        memory.kept.settle()  # the rest is of this process, which ends
     return status(c)
 
 

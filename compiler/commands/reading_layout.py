@@ -22,12 +22,12 @@ def compile_layout(
     file: Path, watched: Watched | None = None, memory: Memory | None = None
 ) -> Broken | Sound:
     """Compile the file of a command. watched: whoever has an eye on its files. memory: what is
-    remembered of the times before."""
-    shared = None if memory is None else memory.shared
+    remembered of the times before, if it is compiled again and again."""
     with progress() as tell:
-        if watched is not None:
-            return watched.compiled(lambda: compile_file(file, progress=tell, shared=shared))
-        return compile_file(file, progress=tell, shared=shared)
+        if watched is None:
+            return compile_file(file, progress=tell)
+        shared = None if memory is None else memory.shared
+        return watched.compiled(lambda: compile_file(file, progress=tell, shared=shared))
 
 
 def check_layout(
@@ -70,8 +70,10 @@ def prove_layout(
         try:
             with _effort(scheduler, tell) as effort:
                 effort = replace(effort, recheck=recheck, own_names=own_names)
-                if memory is not None:
+                if memory is not None and watched is not None:
                     effort = memory.used_by(effort)
+                elif memory is not None:  # the rest would be of this process, which ends
+                    effort = replace(effort, kept=memory.kept)
                 return prove(
                     c,
                     effort,

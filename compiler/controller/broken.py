@@ -78,7 +78,7 @@ def break_once(control: Control, composed: Machine, kind: Breaking) -> OneBroken
     pairs = {pair.reaction.name: pair for pair in control.paired}
     events = [changed(broken, kind, pairs.get(e.name), e) for e in composed.events]
     asked = list(_asked(broken, composed, kind, where))
-    usual = [*(i.clause for i in composed.invariants), *composed.lemmas]
+    usual = composed.clauses
     shared = Shared()
     machine = Machine(
         known,

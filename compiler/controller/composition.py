@@ -20,7 +20,6 @@ time that ran while the throw waits would not be: it could end before the drive 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
 
 from bellcrank.controller.assumed import assumptions_of
 from bellcrank.controller.claims import CLAIMS, claims
@@ -138,7 +137,7 @@ def reported(view: View, event: Event) -> Event:
     assert entered is not None
     # The overlap of a route is kept as long as the controller keeps it.
     given_up = tuple(view.overlaps_given_up(entered))
-    return replace(timely, guard=(*timely.guard, *given_up)) if given_up else timely
+    return timely.changed((*timely.guard, *given_up), timely.updates) if given_up else timely
 
 
 def reported_in_time(view: View, event: Event) -> Event:

@@ -266,6 +266,11 @@ class Machine:
         """The variables by their kind and by what they tell of."""
         return {(v.kind, v.of): v for v in self.variables.values()}
 
+    @property
+    def clauses(self) -> tuple[Clause, ...]:
+        """Its clauses as a proof numbers them: invariants, then lemmas."""
+        return (*(i.clause for i in self.invariants), *self.lemmas)
+
     def start(self) -> dict[str, str]:
         """The state that the rehearsal begins with."""
         return {name: v.initial[0] for name, v in self.variables.items()}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import chain
 
 from bellcrank.machine.machine_model import Clause, Event, Invariant, Is, Machine, Variable
@@ -22,8 +22,8 @@ class Shared:
     def __init__(self) -> None:
         self.variables: Mapping[str, Variable] = {}
         self.events: dict[str, Event] = {}
-        self.invariants = _InOrder()
-        self.lemmas = _InOrder()
+        self.invariants: list[Clause] = []
+        self.lemmas: list[Clause] = []
         self.literals: dict[Is, Is] = {}
         self.values: dict[frozenset[str], frozenset[str]] = {}
         self.clauses: dict[Clause, Clause] = {}
@@ -67,10 +67,9 @@ class Shared:
             key = self.keys[id(clause)] = array("Q", sorted({*map(id, clause)})).tobytes()
         return key
 
-    def in_order(self, clauses: Iterable[Clause], last: _InOrder) -> Iterator[Clause]:
-        """Clauses, shared. Most come in the order in which they came last, where to compare two is
-        much sooner done than to look one up."""
-        before = last.clauses
+    def in_order(self, clauses: Iterable[Clause], before: Sequence[Clause]) -> list[Clause]:
+        """Clauses, shared. Most come in the order in which they came before, where to compare two
+        is much sooner done than to look one up."""
         places: Mapping[int, int] | None = None
         made: list[Clause] = []
         at, end = 0, len(before)
@@ -81,28 +80,25 @@ class Shared:
             else:
                 known = self.clause(clause)
                 if places is None:
-                    places = last.places()
+                    places = {id(one): place for place, one in enumerate(before)}
                 at = places.get(id(known), at - 1) + 1
             made.append(known)
-            yield known
-        last.clauses = made
+        return made
 
     def once_each(self, clauses: Iterable[Clause]) -> tuple[Clause, ...]:
         """Clauses once each, whatever the order of their literals; of several the last, in the
         place of the first."""
-        found: dict[bytes, Clause] = {}
-        for clause in self.in_order(clauses, self.lemmas):
-            found[self.key(clause)] = clause
-        return tuple(found.values())
+        self.lemmas = self.in_order(clauses, self.lemmas)
+        return tuple({self.key(clause): clause for clause in self.lemmas}.values())
 
     def stated(self, invariants: Iterable[Invariant]) -> tuple[Invariant, ...]:
         """Invariants with shared clauses."""
         made = list(invariants)
-        shared = self.in_order([i.clause for i in made], self.invariants)
+        self.invariants = self.in_order([i.clause for i in made], self.invariants)
         return tuple(
             [
                 one if one.clause is clause else Invariant(one.of, clause, one.sentence)
-                for one, clause in zip(made, shared, strict=True)
+                for one, clause in zip(made, self.invariants, strict=True)
             ]
         )
 
@@ -120,14 +116,3 @@ class Shared:
             }
         made = self.events[event.name] = event.changed(guard, updates)
         return made
-
-
-class _InOrder:
-    """Clauses in the order in which they were made last."""
-
-    def __init__(self) -> None:
-        self.clauses: list[Clause] = []
-
-    def places(self) -> dict[int, int]:
-        """Where each of them is, by its identity."""
-        return {id(clause): at for at, clause in enumerate(self.clauses)}

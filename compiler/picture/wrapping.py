@@ -237,11 +237,9 @@ def _heights(chords: Iterable[tuple[Point, Point]], x: float) -> list[float]:
 def track_boxes(plan: Plan) -> Iterator[Box]:
     """What track takes up, piece by piece."""
     half = LINE_HEIGHT / 2
-    for path in plan.paths():
-        for a, b in path.chords():
-            left, right = sorted((a.x, b.x))
-            top, bottom = sorted((a.y, b.y))
-            yield Box(left, top - half, right, bottom + half)
+    for a, b in _chords(plan):
+        top, bottom = sorted((a.y, b.y))
+        yield Box(a.x, top - half, b.x, bottom + half)
 
 
 def _letters() -> Iterator[str]:

@@ -183,8 +183,7 @@ class Packed(Encoding):
         for v in variables:
             self._along.append(so_far[v.kind] / of_kind[v.kind])
             so_far[v.kind] += 1
-        stated = (*(i.clause for i in machine.invariants), *machine.lemmas)
-        self.clauses = tuple([self.clause(c) for c in stated])
+        self.clauses = tuple([self.clause(c) for c in machine.clauses])
         self.stated = len(machine.invariants)
         self.events = [self.event(i, e) for i, e in enumerate(machine.events)]
         for made in (self._masks, self._literals, self._clauses, self._changes, self._same):

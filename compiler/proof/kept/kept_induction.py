@@ -339,11 +339,10 @@ class KeptProver(Prover):
                 its.at[event] = ()
                 if guarded:
                     its.guarded.add(event)
-        groups = dict(found.groups())
-        for goal, place in zip(found.leaning[::2], found.leaning[1::2], strict=True):
-            its, group = goals[goal], groups[place]
+        for goal, event, group in found.leans():
+            its = goals[goal]
             its.helping.update(group)
-            its.at[found.helping[place]] = group
+            its.at[event] = group
         for its in goals.values():
             its.in_any_state = IN_ANY_STATE in its.at
         for goal, (stated, in_any_state) in found.taken.items():

@@ -7,8 +7,8 @@ of these clauses and events yet, and then nearly all of what there is to be show
 
 A variable is *as it was* if it has the same values and starts. An event or a clause is, if it says
 the same and names only variables that are; that is soon seen, as machines that are built one after
-the other share what is equal in them (`machine/sharing.py`). A clause
-*stays shown* if it was shown, is as it was, and so are all that helped. To be shown are
+the other share what is equal in them (`machine/sharing.py`). A clause *stays shown* if it was
+shown, is as it was, and so are all that helped. To be shown are
 
 - invariants that do not stay shown, and clauses that were shown with the help of one that is gone:
   after every event that could make them false, and at the start;
@@ -54,21 +54,11 @@ PART = 0.1
 station, `event_by_event.py` looks closer."""
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """A proof as it is remembered.
-
-    machine: what it is of. Its clauses are known by their numbers, invariants first.
-    helping: for each clause that was shown, those that helped.
-    """
-
-    machine: Machine
-    helping: Mapping[int, Sequence[int]]
-
-
 class Remembered:
     """A proof, and what is looked up in it to revise it.
 
+    machine: what it is of. Its clauses are known by their numbers, invariants first.
+    helping: for each clause that was shown, those that helped.
     numbers: of the clauses, invariants and lemmas apart, by their identities; of several that are
         the same object in order.
     leaning: for each clause those that it helped. naming: for each variable the clauses that
@@ -76,23 +66,21 @@ class Remembered:
     events: the events by their names.
     """
 
-    def __init__(self, shown: Shown) -> None:
-        machine = shown.machine
+    def __init__(self, machine: Machine, helping: Mapping[int, Sequence[int]]) -> None:
         self.machine = machine
-        self.helping = shown.helping
-        self.clauses = clauses_of(machine)
-        self.stated = len(machine.invariants)
+        self.helping = helping
+        self.clauses = machine.clauses
         self.numbers: tuple[dict[int, list[int]], dict[int, list[int]]] = (
             defaultdict(list),
             defaultdict(list),
         )
         self.naming: dict[str, list[int]] = defaultdict(list)
         for number, clause in enumerate(self.clauses):
-            self.numbers[number >= self.stated][id(clause)].append(number)
+            self.numbers[number >= len(machine.invariants)][id(clause)].append(number)
             for name in {literal.variable for literal in clause}:
                 self.naming[name].append(number)
         self.leaning: dict[int, list[int]] = defaultdict(list)
-        for number, helped in shown.helping.items():
+        for number, helped in helping.items():
             for other in helped:
                 self.leaning[other].append(number)
         self.events = {event.name: event for event in machine.events}
@@ -117,7 +105,7 @@ class LastProof:
     least: int = LEAST
     most: float = PART
     remembered: Remembered | None = None
-    later: Callable[[], Shown] | None = None
+    later: Callable[[], Remembered] | None = None
 
     def note(self, machine: Machine, induction: Induction, rounds: Sequence[Round]) -> None:
         """Note an induction over a machine alone."""
@@ -127,12 +115,7 @@ class LastProof:
     def settle(self) -> None:
         """Remember what was noted."""
         if self.later is not None:
-            self.remembered, self.later = Remembered(self.later()), None
-
-
-def clauses_of(machine: Machine) -> list[Clause]:
-    """The clauses of a machine by their numbers."""
-    return [*(i.clause for i in machine.invariants), *machine.lemmas]
+            self.remembered, self.later = self.later(), None
 
 
 def names_in(event: Event) -> set[str]:
@@ -155,7 +138,7 @@ class Revised:
     induction: Induction
     kept: int
     shown: bytearray
-    later: Callable[[], Shown]
+    later: Callable[[], Remembered]
 
 
 def revise(
@@ -182,7 +165,7 @@ class _Revision:
     machine: Machine
     last: Remembered
     most: float
-    clauses: list[Clause] = field(init=False)
+    clauses: Sequence[Clause] = field(init=False)
     stated: int = field(init=False)
     otherwise: set[str] = field(init=False)
     new: set[int] = field(init=False)
@@ -195,7 +178,7 @@ class _Revision:
 
     def __post_init__(self) -> None:
         before = self.last.machine.variables
-        self.clauses = clauses_of(self.machine)
+        self.clauses = self.machine.clauses
         self.stated = len(self.machine.invariants)
         self.otherwise = {n for n, v in self.machine.variables.items() if before.get(n) != v}
         self._compare_events()
@@ -346,8 +329,8 @@ class _Revision:
                 kept -= shown[among[place]]
                 shown[among[place]] = True
 
-        def later() -> Shown:
-            return Shown(whole, self._helping(helping_in(prover.rounds), among, shown))
+        def later() -> Remembered:
+            return Remembered(whole, self._helping(helping_in(prover.rounds), among, shown))
 
         return Revised(part, packed, induction, kept, shown, later)
 
@@ -369,11 +352,11 @@ class _Revision:
         return helping
 
 
-def _all_shown(machine: Machine, induction: Induction, rounds: Sequence[Round]) -> Shown:
+def _all_shown(machine: Machine, induction: Induction, rounds: Sequence[Round]) -> Remembered:
     """What there is to remember of an induction over a machine alone."""
     found = helping_in(rounds)
     both = zip(induction.held, induction.demanded, strict=True)
-    return Shown(machine, {n: tuple(found[n]) for n, (h, d) in enumerate(both) if h and d})
+    return Remembered(machine, {n: tuple(found[n]) for n, (h, d) in enumerate(both) if h and d})
 
 
 def _leaves(event: Event, variable: str, values: frozenset[str]) -> bool:

@@ -61,11 +61,9 @@ class AskedAlong:
             for goal, event in zip(places[::2], places[1::2], strict=True):
                 if event in self.next:
                     self._shown[event].setdefault(goal, ())
-        groups = dict(found.groups())
-        for goal, place in zip(found.leaning[::2], found.leaning[1::2], strict=True):
-            event = found.helping[place]
+        for goal, event, group in found.leans():
             if event in self.next:
-                self._shown[event][goal] = groups[place]
+                self._shown[event][goal] = group
 
     def taken_over(self) -> Findings:
         """What may be taken over of what was noted, when the solver has decided. Where it may not,

@@ -44,7 +44,7 @@ class ClausesInPlay:
     stated: how many of them, the first, are invariants; the others are lemmas.
     standing: for each clause whether it was not struck out; changed by the methods here
         only. lemmas: the same, with no invariant standing. any_struck: whether one ever was.
-        changes: how often another clause stood than before.
+    changes: how often another clause stood than before.
     """
 
     def __init__(self, variables: int, clauses: Sequence[PackedClause], stated: int = 0) -> None:

@@ -64,16 +64,14 @@ class Findings:
         """Take over all obligations of a clause, with what helps to show them."""
         self.count += count
         self.taken[goal] = count, in_any_state
-        if helping:
-            self.leaning.append(goal)
-            self.leaning.append(len(self.helping))
-            self.helping.append(START)
-            self.helping.append(len(helping))
-            self.helping.extend(helping)
+        self._lean(START, goal, helping)
 
     def take_over_at(self, event: int, goal: int, helping: Sequence[int]) -> None:
         """Take over the obligation of a clause at one event, with what helps to show it."""
         self.count += 1
+        self._lean(event, goal, helping)
+
+    def _lean(self, event: int, goal: int, helping: Sequence[int]) -> None:
         if helping:
             self.leaning.append(goal)
             self.leaning.append(len(self.helping))
@@ -88,6 +86,12 @@ class Findings:
             end = place + 2 + self.helping[place + 1]
             yield place, self.helping[place + 2 : end]
             place = end
+
+    def leans(self) -> Iterator[tuple[int, int, array[int]]]:
+        """The clauses that were shown with help, at which event, and with that of which clauses."""
+        groups = dict(self.groups())
+        for goal, place in zip(self.leaning[::2], self.leaning[1::2], strict=True):
+            yield goal, self.helping[place], groups[place]
 
     def wanted(self) -> set[int]:
         """All clauses that were brought in."""

@@ -95,9 +95,8 @@ def helping_in(rounds: Iterable[Round]) -> dict[int, set[int]]:
     for goals, findings in rounds:
         helping.update((goal, set()) for goal in goals)
         for found in findings:
-            groups = dict(found.groups())
-            for goal, place in zip(found.leaning[::2], found.leaning[1::2], strict=True):
-                helping[goal].update(groups[place])
+            for goal, _, group in found.leans():
+                helping[goal].update(group)
     return helping
 
 

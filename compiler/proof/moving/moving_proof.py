@@ -226,7 +226,7 @@ class Moving:
     def take_over(self, what: TakenOver) -> None:
         """Give what is taken over its numbers."""
         shown = frozenset(what.shown)
-        stated = (*(i.clause for i in self.machine.invariants), *self.machine.lemmas)
+        stated = self.machine.clauses
         self.given = frozenset([n for n, clause in enumerate(stated) if clause in shown])
         numbers: dict[PackedClause, int] = {}
         self.premises = {
@@ -352,7 +352,7 @@ class Moving:
         """The clauses of the machine that are inductive together; none where they are so only
         beside others, or the solvers disagree."""
         held, demanded = self.induction.held, self.induction.demanded
-        stated = (*(i.clause for i in self.machine.invariants), *self.machine.lemmas)
+        stated = self.machine.clauses
         if any(h and d for h, d in zip(held[len(stated) :], demanded[len(stated) :], strict=True)):
             return ()
         return tuple(
