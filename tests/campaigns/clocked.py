@@ -53,6 +53,9 @@ EFFORT = Effort(seconds=2, search=500)
 FIRST = 200_000
 """Above the numbers that the tests draw."""
 
+RUNS_EACH = 3
+"""Runs of one random railway: 1,000 hours are spent on more than fifty of them."""
+
 
 def play(document: dict[str, Any], name: str, seed: int, hours: float) -> tuple[Counter[str], str]:
     """What was seen in so many hours of one railway, and what is wrong with it."""
@@ -121,10 +124,10 @@ def campaign(
         for run in range(place, share, len(chosen)):
             note(document, path.parent.name, first + run, each)
     railways = proved_railways(first)
-    for _ in range(share // 4):
+    for _ in range(share // RUNS_EACH):
         seed, document = next(railways)
         counts["random railways"] += 1
-        for run in range(4):
+        for run in range(RUNS_EACH):
             note(document, f"random railway {seed}", run, each)
     return counts, wrong, cpu
 
