@@ -143,7 +143,7 @@ class Sound(_Compiled):
         """All that its controller does, with what each of it stands for in the machine."""
         from bellcrank.controller.reactions import control_of
 
-        return self.once_control.of(control_of, self.layout, self.table, self.locking)
+        return self.once_control.of(control_of, self.layout, self.table, self.locking, self.machine)
 
     @property
     def composed(self) -> Machine:
@@ -296,15 +296,7 @@ def prove(
 
         control, composed = sound.control, sound.composed
         tell = next(telling)
-        controlled = prove_controlled(
-            control,
-            composed,
-            in_what_is_left(),
-            tell,
-            alone=sound.machine,
-            shown=shown,
-            answered=moving.unsolvable,
-        )
+        controlled = prove_controlled(control, composed, in_what_is_left(), tell, shown=shown)
         if broken and controlled.outcome == "proved":
             from bellcrank.proof.noticed import what_is_noticed
 

@@ -36,6 +36,7 @@ from bellcrank.machine.machine_model import (
     Clause,
     Event,
     EventKind,
+    Is,
     Machine,
     is_,
     is_not,
@@ -83,11 +84,13 @@ def compose(control: Control, alone: Machine) -> Machine:
 
 def _further(alone: Machine, clauses: Iterable[Clause]) -> Iterator[Clause]:
     """Those of some clauses that are no lemmas of the machine alone, in whatever order."""
-    known = {frozenset(clause) for clause in alone.lemmas}
+    known: set[frozenset[Is]] = set()
     for clause in clauses:
-        of_alone = all(literal.variable in alone.variables for literal in clause)
-        if not of_alone or frozenset(clause) not in known:
-            yield clause
+        if all(literal.variable in alone.variables for literal in clause):
+            known = known or {frozenset(clause) for clause in alone.lemmas}
+            if frozenset(clause) in known:
+                continue
+        yield clause
 
 
 def together(view: View, pair: Paired) -> Event:

@@ -72,6 +72,8 @@ def following(control: Control, composed: Machine, alone: Machine) -> Following 
         its = of_alone.get(name)
         if its is None or not _changes_alike(event, its, alone):
             return None
+        if event.guard[: len(its.guard)] == its.guard:
+            continue  # its guard and more, as trains and drives have it
         guard = frozenset(event.guard)
         open_ = tuple(clause for clause in its.guard if clause not in guard)
         if open_ and not reacts:

@@ -7,7 +7,7 @@ the controller needs neither.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from bellcrank.controller.controller_model import Input, Reaction
@@ -34,9 +34,16 @@ from bellcrank.machine.frame import (
     Frame,
     moving,
 )
-from bellcrank.machine.interlocking import interlocking_events
 from bellcrank.machine.locking import Locking
-from bellcrank.machine.machine_model import Clause, Event, Variable, is_, is_not
+from bellcrank.machine.machine_model import (
+    OF_INTERLOCKING,
+    Clause,
+    Event,
+    Machine,
+    Variable,
+    is_,
+    is_not,
+)
 from bellcrank.routes.route_model import Route, RouteTable
 
 Updates = dict[str, dict[str, str]]
@@ -65,15 +72,19 @@ class Control:
 
 
 @collected_seldom()
-def control_of(layout: Layout, table: RouteTable, locking: Locking) -> Control:
-    """All that the controller of a layout without errors does, in the order of the layout."""
-    view = View(Frame(layout, table, locking))
-    return Control(view, tuple(_reactions(view)))
+def control_of(layout: Layout, table: RouteTable, locking: Locking, machine: Machine) -> Control:
+    """All that the controller of a layout without errors does, in the order of the layout.
+
+    machine: that of the layout. What its interlocking does the controller is to do.
+    """
+    view = View(Frame(layout, table, locking, machine.variables))
+    return Control(view, tuple(_reactions(view, machine.events)))
 
 
-def _reactions(view: View) -> Iterator[Paired]:
-    for event in interlocking_events(view.frame):
-        yield from _of_interlocking(view, event)
+def _reactions(view: View, events: Iterable[Event]) -> Iterator[Paired]:
+    for event in events:
+        if event.kind in OF_INTERLOCKING:
+            yield from _of_interlocking(view, event)
     for section, said in view.said.items():
         yield from _occupied(view, section, said)
         yield from _clear(view, section, said)

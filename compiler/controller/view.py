@@ -57,6 +57,8 @@ class View:
     progress: how far a route has got, as far as reports tell.
     lamp: what a signal is to show. lying: where a drive is known to lie or was sent.
     held: the route that a section is held for; nothing but the controller changes it.
+    read: how clauses of the machine read that speak of no route, which read alike for every route.
+    beyond: of routes that were asked for, what `_beyond` says.
     """
 
     frame: Frame
@@ -65,6 +67,8 @@ class View:
     lamp: dict[str, Variable] = field(default_factory=dict)
     lying: dict[str, Variable] = field(default_factory=dict)
     held: dict[str, Variable] = field(init=False)
+    read: dict[Clause, tuple[Clause, bool]] = field(default_factory=dict)
+    beyond: dict[str, list[tuple[str, frozenset[str]]]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         frame = self.frame
@@ -161,13 +165,20 @@ class View:
         told: dict[Clause, None] = {}
         looked_at: dict[Clause, None] = {}
         for clause in clauses:
-            literals = [self._literal(literal, own) for literal in clause]
-            if None in literals:
-                both = zip(literals, clause, strict=True)
-                looked_at[tuple([known or truth for known, truth in both])] = None
-            else:
-                told[tuple([known for known in literals if known is not None])] = None
+            known = self.read.get(clause)
+            if known is None:
+                known = self._read(clause, own)
+                if all(self.frame.named[variable].kind != "route" for variable, _ in clause):
+                    self.read[clause] = known
+            read, all_told = known
+            (told if all_told else looked_at)[read] = None
         return Asked(tuple(told), tuple(looked_at))
+
+    def _read(self, clause: Clause, own: str | None) -> tuple[Clause, bool]:
+        """A clause of the machine over what the controller has, and whether it has all of it."""
+        literals = [self._literal(literal, own) for literal in clause]
+        both = zip(literals, clause, strict=True)
+        return tuple([known or truth for known, truth in both]), None not in literals
 
     def _literal(self, literal: Is, own: str | None) -> Is | None:
         variable = self.frame.named[literal.variable]
@@ -175,7 +186,7 @@ class View:
             case "track":
                 said = self.said.get(self.frame.part(variable.of).section)
                 # Where nothing is, nothing is on its way from there either.
-                return None if said is None else Is(said.name, frozenset((SAID_CLEAR,)))
+                return None if said is None else is_(said, SAID_CLEAR)
             case "edge":
                 return None
             case "route":
@@ -193,16 +204,24 @@ class View:
 
     def _progress(self, route: str, stages: frozenset[str]) -> Is:
         """The front may have come further than was reported: by less than a section."""
-        frame = self.frame
-        steps = len(frame.steps[route])
+        steps = len(self.frame.steps[route])
         found = set(stages.intersection((IDLE, SET, CLOSING, GONE_ON)))
-        for place in range(1, len(frame.table.routes[route].sections) + 1):
-            first = frame.first_step(route, place)
-            if stages.issuperset(steps_from(first, steps)):
-                found.add(in_section(place))
+        found.update([stage for stage, further in self._beyond(route) if stages >= further])
         if under_way(steps) in stages:
             found.add(STANDS_STILL)
         return is_(self.progress[route], *found)
+
+    def _beyond(self, route: str) -> list[tuple[str, frozenset[str]]]:
+        """For each section of a route the value of its progress with the front reported there,
+        and the machine's stages from there on."""
+        known = self.beyond.get(route)
+        if known is None:
+            steps = len(self.frame.steps[route])
+            known = self.beyond[route] = [
+                (in_section(k), frozenset(steps_from(self.frame.first_step(route, k), steps)))
+                for k in range(1, len(self.frame.table.routes[route].sections) + 1)
+            ]
+        return known
 
 
 def given_up(view: View, route: Route) -> dict[str, dict[str, str]]:

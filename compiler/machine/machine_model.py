@@ -302,11 +302,16 @@ def after(event: Event, state: State) -> dict[str, str]:
     return {**state, **changes(event, state)}
 
 
+def _close(values: frozenset[str]) -> frozenset[str]:
+    """The same in the room that it needs: a set that grew takes up to twice that."""
+    return frozenset(set(values))
+
+
 def is_(variable: Variable, *values: str) -> Is:
     """That a variable has one of these values; those it can never have are left out."""
     made = variable.literals.get((True, values))
     if made is None:
-        made = Is(variable.name, frozenset(variable.values).intersection(values))
+        made = Is(variable.name, _close(frozenset(variable.values).intersection(values)))
         variable.literals[True, values] = made
     return made
 
@@ -315,7 +320,7 @@ def is_not(variable: Variable, *values: str) -> Is:
     """That a variable has none of these values."""
     made = variable.literals.get((False, values))
     if made is None:
-        made = Is(variable.name, frozenset(variable.values).difference(values))
+        made = Is(variable.name, _close(frozenset(variable.values).difference(values)))
         variable.literals[False, values] = made
     return made
 

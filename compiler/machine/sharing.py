@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Iterable, Mapping, Sequence
-from itertools import chain
+from operator import is_ as is_same
 
 from bellcrank.machine.machine_model import Clause, Event, Invariant, Is, Machine, Variable
 
@@ -16,7 +16,8 @@ class Shared:
     name, and it is seen at once what is as it was.
 
     variables: those of the last machine. events: the last of each name. invariants, lemmas: the
-        clauses of the last machine in order.
+        clauses of the last machine in order. own: the identities of clauses that are shared,
+        and of changes that are those of another machine.
     """
 
     def __init__(self) -> None:
@@ -27,34 +28,32 @@ class Shared:
         self.literals: dict[Is, Is] = {}
         self.values: dict[frozenset[str], frozenset[str]] = {}
         self.clauses: dict[Clause, Clause] = {}
+        self.own: set[int] = set()
         self.keys: dict[int, bytes] = {}
         self.changes: dict[tuple[tuple[str, str], ...], Mapping[str, str]] = {}
 
     def know(self, machine: Machine) -> None:
-        """Take in what one machine shares already, so that another shares it too."""
-        stated = chain(machine.lemmas, (invariant.clause for invariant in machine.invariants))
-        asked = chain.from_iterable(event.guard for event in machine.events)
-        clauses = {id(clause): clause for clause in chain(stated, asked)}.values()
-        self.clauses.update(zip(clauses, clauses, strict=True))
-        literals = {id(literal): literal for clause in clauses for literal in clause}.values()
-        self.literals.update(zip(literals, literals, strict=True))
-        for literal in literals:
-            self.values.setdefault(literal.values, literal.values)
+        """Leave clauses and changes of a machine, which lives on, as they stand there."""
+        self.own.update([id(clause) for clause in machine.clauses])
+        for event in machine.events:
+            self.own.update(map(id, event.guard))
+            self.own.update(map(id, event.updates.values()))
 
     def clause(self, clause: Clause) -> Clause:
+        if id(clause) in self.own:
+            return clause
         known = self.clauses.get(clause)
         if known is None:
-            known = tuple([self.literals.get(literal) or self.new(literal) for literal in clause])
+            literals = [self.literals.get(literal) or self.new(literal) for literal in clause]
+            alike = all(map(is_same, literals, clause))
+            known = clause if alike else tuple(literals)
             self.clauses[known] = known
+            self.own.add(id(known))
         return known
 
     def new(self, literal: Is) -> Is:
-        values = self.values.get(literal.values)
-        if values is None:
-            # A set made of another takes the room that it needs; one that grew, up to twice that.
-            values = frozenset(set(literal.values))
-            self.values[values] = values
-        made = Is(literal.variable, values)
+        values = self.values.setdefault(literal.values, literal.values)
+        made = literal if values is literal.values else Is(literal.variable, values)
         self.literals[made] = made
         return made
 
@@ -111,7 +110,9 @@ class Shared:
         else:
             guard = tuple([self.clause(c) for c in event.guard])
             updates = {
-                variable: self.changes.setdefault(tuple(becomes.items()), becomes)
+                variable: becomes
+                if id(becomes) in self.own
+                else self.changes.setdefault(tuple(becomes.items()), becomes)
                 for variable, becomes in event.updates.items()
             }
         made = self.events[event.name] = event.changed(guard, updates)

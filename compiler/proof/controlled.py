@@ -17,11 +17,12 @@ from bellcrank.controller.controller_model import Controller, Reaction
 from bellcrank.controller.following import following
 from bellcrank.controller.reactions import Control
 from bellcrank.machine.collecting import collected_seldom
-from bellcrank.machine.machine_model import Clause, Machine
+from bellcrank.machine.machine_model import Machine
 from bellcrank.proof.moving.moving_proof import (
     Effort,
     Moving,
     Progress,
+    Shown,
     TakenOver,
     prove_moving,
 )
@@ -39,22 +40,19 @@ def prove_controlled(
     effort: Effort,
     progress: Progress | None = None,
     *,
-    alone: Machine | None = None,
-    shown: Collection[Clause] = (),
-    answered: Collection[Shape] = (),
+    shown: Shown | None = None,
 ) -> MovingVerdict:
     """Decide every property of the controller and the railway that it sees through reports.
 
     composed: the two as one machine, as `compose` makes it.
-    alone: the layout's machine without them, and shown: clauses that are inductive together
-        there. They spare much of the proof, and change nothing in what it says. answered: shapes
-        that z3 has found to have no solution.
+    shown: what was shown of the layout's machine without them. It spares much of the proof, and
+        changes nothing in what it says.
     Raises NoSolverError if a recheck is asked for and the second solver is not installed.
     """
     begun = time.monotonic()
     verdict = None
-    if alone is not None and shown:
-        verdict = proved_by_following(control, composed, alone, shown, effort, progress, answered)
+    if shown is not None and shown.clauses:
+        verdict = proved_by_following(control, composed, shown, effort, progress)
     if verdict is None:
         if effort.seconds is not None:
             left = max(0.0, effort.seconds - (time.monotonic() - begun))
@@ -62,7 +60,7 @@ def prove_controlled(
         verdict = prove_moving(composed, effort, progress)
     if verdict.interrupted:
         return verdict
-    known = verdict.unsolvable.union(answered)
+    known = verdict.unsolvable.union(() if shown is None else shown.answered)
     doubt = _no_doubt(build_controller(control), composed, known)
     return replace(
         verdict,
@@ -75,18 +73,16 @@ def prove_controlled(
 def proved_by_following(
     control: Control,
     composed: Machine,
-    alone: Machine,
-    shown: Collection[Clause],
+    shown: Shown,
     effort: Effort,
     progress: Progress | None = None,
-    answered: Collection[Shape] = (),
 ) -> MovingVerdict | None:
     """The verdict with the help of what was shown of the machine alone, if all is proved so (or
     the user has had enough); None if it is not."""
-    found = following(control, composed, alone)
+    found = following(control, composed, shown.machine)
     if found is None:
         return None
-    taken_over = TakenOver(shown, found.asked, answered)
+    taken_over = TakenOver(shown, found.asked)
     moving = Moving(found.machine, effort, progress or (lambda _: None), taken_over)
     verdict = moving.verdict()
     proved = moving.followed() and verdict.outcome == "proved"

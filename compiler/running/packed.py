@@ -168,7 +168,9 @@ class Packed(Encoding):
         to come to rest.
     """
 
-    def __init__(self, machine: Machine) -> None:
+    def __init__(self, machine: Machine, of_part: tuple[Machine, Packed] | None = None) -> None:
+        """of_part: a machine and its packed form. Where its variables are the first of this one,
+        what is one clause in both is not packed again."""
         super().__init__(machine.variables)
         variables = list(machine.variables.values())
         self.kinds = [v.kind for v in variables]
@@ -183,7 +185,16 @@ class Packed(Encoding):
         for v in variables:
             self._along.append(so_far[v.kind] / of_kind[v.kind])
             so_far[v.kind] += 1
-        self.clauses = tuple([self.clause(c) for c in machine.clauses])
+        known: dict[int, PackedClause] = {}
+        if of_part is not None:
+            part, packed = of_part
+            if self.names[: len(packed.names)] == packed.names and all(
+                machine.variables[name] is of for name, of in part.variables.items()
+            ):
+                known = dict(zip(map(id, part.clauses), packed.clauses, strict=True))
+        self.clauses: tuple[PackedClause, ...] = tuple(
+            [known.get(id(c)) or self.clause(c) for c in machine.clauses]
+        )
         self.stated = len(machine.invariants)
         self.events = [self.event(i, e) for i, e in enumerate(machine.events)]
         for made in (self._masks, self._literals, self._clauses, self._changes, self._same):

@@ -12,10 +12,9 @@ from words_of_machines import Words, apart
 
 import bellcrank
 from bellcrank.controller.following import Following, following
-from bellcrank.machine.machine_model import Clause
 from bellcrank.proof.moving.findings import Findings
 from bellcrank.proof.moving.induction import Prover
-from bellcrank.proof.moving.moving_proof import Effort, Moving, TakenOver, prove_and_keep
+from bellcrank.proof.moving.moving_proof import Effort, Moving, Shown, TakenOver, prove_and_keep
 
 AskedOf = dict[tuple[int, int], list[int]]
 """What was taken over of clauses before events: what helped, by event and clause."""
@@ -41,7 +40,7 @@ def no_one(_: str) -> None:
     """Who is told what is being done."""
 
 
-def followed_along(family: str) -> tuple[bellcrank.Sound, Following, tuple[Clause, ...]]:
+def followed_along(family: str) -> tuple[bellcrank.Sound, Following, Shown]:
     of = line(family)
     _, known = prove_and_keep(of.machine, Effort())
     found = following(of.control, of.composed, of.machine)
@@ -82,7 +81,7 @@ def test_so_it_is_on_any_line(family: str, taken: AskedOf) -> None:
     assert so_by_its_own_words(family, taken, 30) > 20
 
 
-def followed(found: Following, known: tuple[Clause, ...]) -> bool:
+def followed(found: Following, known: Shown) -> bool:
     moving = Moving(found.machine, Effort(), no_one, TakenOver(known, found.asked))
     moving.verdict()
     return moving.followed()

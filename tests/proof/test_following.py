@@ -18,9 +18,14 @@ from random_railways import random_railway
 
 from bellcrank.compilation import Sound, compile_file, compile_text
 from bellcrank.controller.following import following
-from bellcrank.machine.machine_model import Clause
 from bellcrank.proof.controlled import prove_controlled, proved_by_following
-from bellcrank.proof.moving.moving_proof import Effort, Moving, TakenOver, prove_and_keep
+from bellcrank.proof.moving.moving_proof import (
+    Effort,
+    Moving,
+    Shown,
+    TakenOver,
+    prove_and_keep,
+)
 from bellcrank.proof.verdict import MovingVerdict
 from bellcrank.running.state_search import Explorer, violated
 
@@ -64,10 +69,10 @@ def small(name: str) -> Sound:
     return sound(f'layout "Small" on two rails\n{SMALL[name]}')
 
 
-def shown_of(c: Sound) -> tuple[Clause, ...]:
+def shown_of(c: Sound) -> Shown:
     verdict, shown = prove_and_keep(c.machine, BY_INDUCTION)
     assert verdict.outcome == "proved"
-    assert shown
+    assert shown.clauses
     return shown
 
 
@@ -82,7 +87,7 @@ def outcomes(verdict: MovingVerdict) -> dict[str, str]:
 def test_a_sound_example_is_proved_by_following_with_fewer_obligations(name: str) -> None:
     c = compile_file(EXAMPLES / f"{name}.crank")
     assert isinstance(c, Sound)
-    taken = proved_by_following(c.control, c.composed, c.machine, shown_of(c), BY_INDUCTION)
+    taken = proved_by_following(c.control, c.composed, shown_of(c), BY_INDUCTION)
     plain = prove_controlled(c.control, c.composed, BY_INDUCTION)
     assert taken is not None
     assert outcomes(taken).items() <= outcomes(plain).items()
@@ -94,17 +99,17 @@ def test_what_is_taken_over_is_so_in_every_state_with_the_controller(name: str) 
     c = small(name)
     machine = without_hands(c.composed)
     shown = shown_of(c)
-    assert proved_by_following(c.control, machine, c.machine, shown, BY_INDUCTION) is not None
+    assert proved_by_following(c.control, machine, shown, BY_INDUCTION) is not None
     explorer = Explorer(machine, machine.events)
-    holds = explorer.test(shown)
+    holds = explorer.test(shown.clauses)
     found = explorer.search({"lost": lambda state: not holds(state)}, MOST_STATES)
     assert found.complete
     assert not found.runs
 
 
-def came_of(found: Fault, c: Sound, shown: tuple[Clause, ...]) -> Counter[str]:
+def came_of(found: Fault, c: Sound, shown: Shown) -> Counter[str]:
     """What came of a fault in the controller: taken over and proved, or left to the plain proof."""
-    taken = proved_by_following(c.control, found.machine, c.machine, shown, BY_INDUCTION)
+    taken = proved_by_following(c.control, found.machine, shown, BY_INDUCTION)
     explorer = Explorer(found.machine, found.machine.events)
     seen = explorer.search(violated(explorer, found.machine), MOST_STATES)
     assert not (taken is not None and seen.runs), found
@@ -176,7 +181,7 @@ def test_a_reaction_with_a_guard_too_weak_is_found_by_what_is_asked_of_it() -> N
     moving = Moving(found.machine, BY_INDUCTION, lambda _: None, TakenOver(shown, found.asked))
     moving.verdict()
     assert not moving.followed()
-    assert proved_by_following(c.control, changed, c.machine, shown, BY_INDUCTION) is None
+    assert proved_by_following(c.control, changed, shown, BY_INDUCTION) is None
 
 
 def test_of_what_is_not_inductive_nothing_is_taken_over() -> None:
@@ -184,14 +189,14 @@ def test_of_what_is_not_inductive_nothing_is_taken_over() -> None:
     here: so what is handed on comes from a finished induction, or is nothing."""
     c = sound(POINTS)
     _, stopped = prove_and_keep(c.machine, Effort(seconds=0))
-    assert not stopped
+    assert not stopped.clauses
 
 
 def test_a_recheck_confirms_what_is_asked_of_the_controller() -> None:
     pytest.importorskip("cvc5")
     c = sound(POINTS)
     effort = Effort(search=0, recheck=True)
-    taken = proved_by_following(c.control, c.composed, c.machine, shown_of(c), effort)
+    taken = proved_by_following(c.control, c.composed, shown_of(c), effort)
     assert taken is not None
     assert not taken.disagreement
     assert len(taken.solvers) == 2
@@ -214,7 +219,7 @@ def judge(c: Sound) -> str:
     verdict, shown = prove_and_keep(c.machine, BY_INDUCTION)
     if verdict.outcome != "proved":
         return "not proved alone"
-    taken = proved_by_following(c.control, c.composed, c.machine, shown, BY_INDUCTION)
+    taken = proved_by_following(c.control, c.composed, shown, BY_INDUCTION)
     plain = prove_controlled(c.control, c.composed, BY_INDUCTION)
     if taken is None:
         return f"{plain.outcome} without"

@@ -127,15 +127,30 @@ def prove_moving(
     return Moving(machine, effort or Effort(), progress or (lambda _: None)).verdict()
 
 
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What was shown of a machine, for another one that may take it over.
+
+    clauses: those of the machine that were shown by induction, which are inductive together.
+    answered: shapes that z3 has found to have no solution.
+    packed: the machine in numbers, if it was put in numbers.
+    """
+
+    machine: Machine
+    clauses: Collection[Clause]
+    answered: Collection[Shape] = ()
+    packed: Packed | None = None
+
+
 @collected_seldom()
 def prove_and_keep(
     machine: Machine, effort: Effort, progress: Progress | None = None
-) -> tuple[MovingVerdict, tuple[Clause, ...]]:
-    """The same, and the clauses of the machine that were shown by induction, which are inductive
-    together: what a machine that follows this one may take over."""
+) -> tuple[MovingVerdict, Shown]:
+    """The same, and what a machine that follows this one may take over."""
     moving = Moving(machine, effort, progress or (lambda _: None))
     verdict = moving.verdict()
-    return verdict, () if verdict.disagreement else moving.shown()
+    clauses = () if verdict.disagreement else moving.shown()
+    return verdict, Shown(machine, clauses, verdict.unsolvable, moving._packed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,15 +158,14 @@ class TakenOver:
     """What was shown of another machine, and when it is so of this one.
 
     shown: clauses that are true in every reachable state of this machine if all that is asked is
-        shown of it.
+        shown of it. The variables of that machine are the first of this one, and what is a clause
+        of both is one object.
     asked: clauses that are to be true whenever an event, which changes nothing, is possible; by
         its number.
-    answered: shapes that z3 has found to have no solution.
     """
 
-    shown: Collection[Clause]
+    shown: Shown
     asked: Mapping[int, Sequence[Clause]]
-    answered: Collection[Shape] = ()
 
 
 @dataclass(slots=True)
@@ -201,7 +215,7 @@ class Moving:
         effort = self.effort
         if effort.seconds is not None:
             self.deadline = time.monotonic() + effort.seconds
-        known = () if self.taken_over is None else self.taken_over.answered
+        known = () if self.taken_over is None else self.taken_over.shown.answered
         self.solving = Solving("z3", effort.executor, self.deadline, known)
         if effort.kept is not None and not effort.afresh:
             self.method = method()
@@ -213,7 +227,10 @@ class Moving:
     def packed(self) -> Packed:
         """The machine in numbers."""
         if self._packed is None:
-            self._packed = Packed(self.machine)
+            of_part = None
+            if self.taken_over is not None and self.taken_over.shown.packed is not None:
+                of_part = self.taken_over.shown.machine, self.taken_over.shown.packed
+            self._packed = Packed(self.machine, of_part)
         return self._packed
 
     @property
@@ -225,9 +242,9 @@ class Moving:
 
     def take_over(self, what: TakenOver) -> None:
         """Give what is taken over its numbers."""
-        shown = frozenset(what.shown)
+        shown = {id(clause) for clause in what.shown.clauses}
         stated = self.machine.clauses
-        self.given = frozenset([n for n, clause in enumerate(stated) if clause in shown])
+        self.given = frozenset([n for n, clause in enumerate(stated) if id(clause) in shown])
         numbers: dict[PackedClause, int] = {}
         self.premises = {
             event: [
