@@ -12,7 +12,7 @@ from bellcrank.compilation import compile_file
 from bellcrank.machine.frame import Frame
 from bellcrank.machine.interlocking import interlocking_events
 from bellcrank.machine.lemmas import lemmas
-from bellcrank.machine.machine_model import OF_INTERLOCKING, WITH_REPORTS, Clause
+from bellcrank.machine.machine_model import OF_INTERLOCKING, WITH_REPORTS
 from bellcrank.machine.standing import standing_events
 from bellcrank.machine.trains import train_events
 
@@ -69,12 +69,3 @@ def test_what_is_of_the_machine_alone_stays_the_same_objects(of: bellcrank.Sound
         assert all(map(is_, event.guard, its))
         assert len(event.guard) >= len(its)
     assert {*map(id, of.machine.clauses)} <= {*map(id, of.composed.clauses)}
-
-
-def test_what_is_equal_is_one_object_among_what_the_controller_does(of: bellcrank.Sound) -> None:
-    done = {pair.reaction.name for pair in of.control.paired}
-    one: dict[Clause, int] = {}
-    for event in of.composed.events:
-        if event.name in done:
-            for clause in event.guard:
-                assert one.setdefault(clause, id(clause)) == id(clause)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 import bellcrank
-from bellcrank.machine.collecting import NEW_THINGS, collected_seldom
+from bellcrank.machine.collecting import MANY, NEW_THINGS, collected_seldom
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -19,6 +19,16 @@ def test_the_collector_runs_seldom_only_within() -> None:
         assert gc.get_threshold()[0] == NEW_THINGS > before[0]
         raise KeyError
     assert gc.get_threshold() == before
+
+
+@pytest.mark.parametrize(("number", "looked_through"), [(MANY // 10, True), (MANY * 2, False)])
+def test_what_is_much_is_not_looked_through_afterwards(number: int, looked_through: bool) -> None:
+    """It is with the old things at once; of what is little, the next look is as ever."""
+    gc.collect()
+    with collected_seldom():
+        made = [[] for _ in range(number)]  # type: ignore[var-annotated]
+    young = [id(one) for generation in (0, 1) for one in gc.get_objects(generation)]
+    assert (id(made[0]) in young) == looked_through
 
 
 def test_a_proof_leaves_nothing_that_only_the_collector_would_find() -> None:

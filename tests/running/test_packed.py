@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from random import Random
 
 import pytest
 from rehearsed import FORGETFUL, JUNCTION, railway
 
+import bellcrank
 from bellcrank.machine.machine_model import Clause, after, holds, possible
 from bellcrank.running.packed import Packed, PackedClause, before
 from bellcrank.running.state_search import Explorer
@@ -43,3 +45,20 @@ def test_a_state_packed_and_unpacked_is_the_same() -> None:
     explorer = Explorer(machine)
     assert explorer.unpack(explorer.pack(machine.start())) == machine.start()
     assert explorer.pack(machine.start()) == next(explorer.initial())
+
+
+def test_what_is_of_a_part_is_packed_as_if_it_were_packed_again() -> None:
+    of = bellcrank.compile(JUNCTION)
+    assert isinstance(of, bellcrank.Sound)
+    packed = Packed(of.machine)
+    taken = Packed(of.composed, (of.machine, packed))
+    assert taken.clauses == Packed(of.composed).clauses
+    same = {*map(id, packed.clauses)} & {*map(id, taken.clauses)}
+    assert len(same) == len({*map(id, of.machine.clauses)})
+
+
+def test_of_a_machine_with_other_variables_nothing_is_taken() -> None:
+    machine = railway(JUNCTION).machine
+    first, *others = machine.variables
+    turned = replace(machine, variables={n: machine.variables[n] for n in (*others, first)})
+    assert Packed(turned, (machine, Packed(machine))).clauses == Packed(turned).clauses

@@ -245,12 +245,14 @@ class Moving:
         shown = {id(clause) for clause in what.shown.clauses}
         stated = self.machine.clauses
         self.given = frozenset([n for n, clause in enumerate(stated) if id(clause) in shown])
+        each = {id(clause): clause for clauses in what.asked.values() for clause in clauses}
+        of_clause: dict[int, int] = {}
         numbers: dict[PackedClause, int] = {}
+        for name, clause in each.items():
+            packed = self.packed.clause(clause)
+            of_clause[name] = numbers.setdefault(packed, len(stated) + len(numbers))
         self.premises = {
-            event: [
-                numbers.setdefault(self.packed.clause(clause), len(stated) + len(numbers))
-                for clause in clauses
-            ]
+            event: [of_clause[id(clause)] for clause in clauses]
             for event, clauses in what.asked.items()
         }
         self.further = list(numbers)
