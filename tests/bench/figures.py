@@ -4,7 +4,8 @@
     python tests/bench/figures.py "ladder of 40"       one of them
     python tests/bench/figures.py --large              of 100,000 routes, which takes long
 
-Each row is measured in a process of its own, from the text to the verdict. Seconds are those of
+Each row is measured in a process of its own, from the text to the verdict. Cells are those of the
+control table, one for each section of each route: what there is to be proved. Seconds are those of
 the processors, of all its processes; so is the peak of memory. That of the corpus is the sum
 of its layouts, sound and unsound ones, and the most memory that one of them took.
 """
@@ -68,10 +69,12 @@ def measure_corpus() -> dict[str, float]:
         found = bellcrank.prove(compiled)
         sums["unexpected"] += found.outcome != expected.verdict
         sums["routes"] += len(found.table.routes)
+        sums["cells"] += sum(len(route.sections) for route in found.table.routes.values())
         sums["obligations"] += found.moving.obligations
     print(f"unexpected verdicts: {sums['unexpected']}", file=sys.stderr)
     return {
         "routes": sums["routes"],
+        "cells": sums["cells"],
         "obligations": sums["obligations"],
         "cpu": cpu_seconds() - began,
     }
@@ -80,12 +83,15 @@ def measure_corpus() -> dict[str, float]:
 def row(name: str, found: dict[str, float]) -> str:
     """A row of the table."""
     return (
-        f"| {name} | {found['routes']:,.0f} | {found['obligations']:,.0f} "
+        f"| {name} | {found['routes']:,.0f} | {found['cells']:,.0f} | {found['obligations']:,.0f} "
         f"| {found['cpu']:,.1f} | {found['megabytes']:,.0f} |"
     )
 
 
-HEAD = "| layout | routes | obligations | CPU s | peak MB |\n| --- | ---: | ---: | ---: | ---: |"
+HEAD = (
+    "| layout | routes | cells | obligations | CPU s | peak MB |\n"
+    "| --- | ---: | ---: | ---: | ---: | ---: |"
+)
 
 
 def table(names: list[str]) -> None:

@@ -30,7 +30,7 @@ SIZES = (100, 1_000, 10_000)
 
 def measure(text: str) -> dict[str, float]:
     """CPU seconds for each stage, and obligations, in this process, of a layout that is
-    proved."""
+    proved. cells: those of its control table, one for each section of each route."""
     from bellcrank.layout.build_layout import build_layout
     from bellcrank.machine.build_machine import build_machine
     from bellcrank.machine.rules import build_locking
@@ -55,6 +55,7 @@ def measure(text: str) -> dict[str, float]:
     )
     return {
         "routes": len(table.routes),
+        "cells": sum(len(route.sections) for route in table.routes.values()),
         "obligations": verdict.obligations,
         "shapes": len(verdict.questions),
         **stages,

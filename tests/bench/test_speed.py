@@ -73,6 +73,7 @@ def test_the_proof_takes_a_fraction_of_the_time_of_a_prover_that_knows_no_railwa
     found = provers.beside_pdr(provers.FOR_PDR["harbour terminus"](), seconds=120)
     assert found.answered
     assert found.ratio > 4
+    assert found.ratio_of_proofs > 20
 
 
 @pytest.mark.parametrize("name", pictures.LAYOUTS)
