@@ -282,12 +282,11 @@ class Further:
                     its.count += 1
                     if event == IN_ANY_STATE and its.in_any_state is None:
                         its.in_any_state = []
-        groups = dict(found.groups())
-        for goal, place in zip(found.leaning[::2], found.leaning[1::2], strict=True):
+        for goal, event, group in found.leans():
             if goal in next_:
-                its, group = shown.setdefault(goal, _Shown()), groups[place]
+                its = shown.setdefault(goal, _Shown())
                 its.helping += group
-                if found.helping[place] == IN_ANY_STATE:
+                if event == IN_ANY_STATE:
                     its.in_any_state = [*(its.in_any_state or ()), *group]
 
     def taken_over(self) -> Findings:
