@@ -8,7 +8,7 @@ asked once. `obligation_words.py` prints it for people.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 from itertools import accumulate, combinations
 
@@ -99,13 +99,25 @@ def smt_text(shape: Shape) -> str:
     return "\n".join(lines) + "\n(check-sat)\n"
 
 
-def dimacs_text(shape: Shape) -> str:
-    """The same question in the DIMACS form for satisfiability of Boolean clauses, which is
-    read several times as fast."""
-    clauses = list(_boolean(shape))
-    lines = [f"p cnf {sum(shape[0])} {len(clauses)}"]
-    lines += [f"{' '.join(map(str, clause))} 0" for clause in clauses]
-    return "\n".join(lines) + "\n"
+def dimacs_text(shapes: Sequence[Shape]) -> str:
+    """Whether any of some shapes has a solution, in the DIMACS form for satisfiability of Boolean
+    clauses, which is read several times as fast: `unsat` means that all are shown.
+
+    One Boolean a shape says that it is asked of, and one of them is true; each shape has Booleans
+    of its own beside that. A solution of one shape, asked of alone, is one of all this.
+    """
+    lines = [_dimacs(range(1, len(shapes) + 1))]
+    before = len(shapes)
+    for asked, shape in enumerate(shapes, start=1):
+        for clause in _boolean(shape):
+            its = [literal + before if literal > 0 else literal - before for literal in clause]
+            lines.append(_dimacs([-asked, *its]))
+        before += sum(shape[0])
+    return f"p cnf {before} {len(lines)}\n" + "\n".join(lines) + "\n"
+
+
+def _dimacs(clause: Iterable[int]) -> str:
+    return f"{' '.join(map(str, clause))} 0"
 
 
 def _boolean(shape: Shape) -> Iterator[list[int]]:

@@ -25,6 +25,9 @@ SolverName = Literal["z3", "cvc5"]
 BATCH = 64
 """Shapes that are sent off together."""
 
+TOGETHER = 16
+"""Shapes of which z3 is asked at once whether any has a solution: to ask of a small one takes
+longer than to answer."""
 
 GRACE = 5.0
 """Seconds after the time limit in which a worker may still answer; each looks at the
@@ -51,28 +54,42 @@ def version(solver: SolverName) -> str:
 
 def decide(solver: SolverName, shapes: Sequence[Shape], seconds: float | None) -> list[Answer]:
     """The answers to some shapes, within so many seconds; "unknown" for those left."""
-    ask: Callable[[Shape, float | None], Answer] = _by_z3 if solver == "z3" else _by_cvc5
+    ask: Callable[[Sequence[Shape], float | None], Answer] = _by_z3
+    together = TOGETHER
+    if solver == "cvc5":
+        ask, together = _by_cvc5, 1
     end = None if seconds is None else time.monotonic() + seconds
-    answers: list[Answer] = []
-    for shape in shapes:
+
+    def answer(some: Sequence[Shape]) -> Answer:
         left = None if end is None else end - time.monotonic()
-        answers.append("unknown" if left is not None and left <= 0 else ask(shape, left))
+        return "unknown" if left is not None and left <= 0 else ask(some, left)
+
+    answers: list[Answer] = []
+    for begin in range(0, len(shapes), together):
+        some = shapes[begin : begin + together]
+        of_all = answer(some)
+        # Where not all are shown together, each is asked of by itself.
+        settled = of_all == "unsat" or len(some) == 1
+        answers += [of_all] * len(some) if settled else [answer([shape]) for shape in some]
     return answers
 
 
-def _by_z3(shape: Shape, seconds: float | None) -> Answer:
+def _by_z3(shapes: Sequence[Shape], seconds: float | None) -> Answer:
+    """Whether any of some shapes has a solution."""
     # Of z3's solvers the one for finite domains, which takes Boolean clauses as they are.
     solver = z3.SolverFor("QF_FD", ctx=context_of_this_thread())
     solver.set("ctrl_c", False)  # it would take Ctrl-C for itself, and nobody else heard of it
     if seconds is not None:
         solver.set("timeout", max(1, int(seconds * 1000)))
-    solver.from_string(dimacs_text(shape))
+    solver.from_string(dimacs_text(shapes))
     answers: dict[str, Answer] = {"unsat": "unsat", "sat": "sat"}
     return answers.get(str(solver.check()), "unknown")
 
 
-def _by_cvc5(shape: Shape, seconds: float | None) -> Answer:
+def _by_cvc5(shapes: Sequence[Shape], seconds: float | None) -> Answer:
     import cvc5
+
+    (shape,) = shapes
 
     solver = cvc5.Solver()
     if seconds is not None:
