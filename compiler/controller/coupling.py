@@ -35,7 +35,7 @@ from bellcrank.machine.frame import (
     passing,
     under_way,
 )
-from bellcrank.machine.machine_model import Clause, Is, is_, is_not
+from bellcrank.machine.machine_model import Clause, Is, having, is_, is_not
 from bellcrank.machine.safety import onward
 from bellcrank.routes.route_model import Route
 
@@ -72,7 +72,7 @@ def _reports(view: View) -> Iterator[Clause]:
             track, part = frame.track[name], frame.part(name)
             yield (is_not(track, STANDING), occupied)
             # It is held for what comes in, unless that comes from an edge.
-            coming = [Is(v.name, of) for leg in approached[name] for v, of in frame.into(leg)]
+            coming = [having(v, of) for leg in approached[name] for v, of in frame.into(leg)]
             yield (is_(track, CLEAR), occupied, is_not(view.held[section], FREE), *coming)
             for leg in dict.fromkeys(p.entry for p in part.passages):
                 came = is_not(track, *_entered(frame, leg))
@@ -97,7 +97,7 @@ def _reaching(frame: Frame, leg: Leg) -> list[Is]:
     before = frame.layout.joined.get(leg)
     if isinstance(before, Edge) and frame.approaches.get(before.name):
         return []  # that it comes in is reported at once
-    return [Is(variable.name, values) for variable, values in frame.into(leg)]
+    return [having(variable, values) for variable, values in frame.into(leg)]
 
 
 def _over(frame: Frame, before: TrackEnd) -> list[Route]:

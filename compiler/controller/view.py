@@ -19,7 +19,7 @@ from bellcrank.machine.frame import (
     moving,
     under_way,
 )
-from bellcrank.machine.machine_model import Clause, Is, Variable, is_
+from bellcrank.machine.machine_model import Clause, Is, Variable, having, is_
 from bellcrank.routes.route_model import Route
 
 SAID_CLEAR = "reported clear"
@@ -196,9 +196,9 @@ class View:
                     return None  # whether its train has gone by already
                 return self._progress(variable.of, literal.values)
             case "signal":
-                return Is(self.lamp[variable.of].name, literal.values)
+                return having(self.lamp[variable.of], literal.values)
             case "drive":
-                return Is(self.lying[variable.of].name, literal.values)
+                return having(self.lying[variable.of], literal.values)
             case _:
                 return literal
 

@@ -168,10 +168,7 @@ def _unless(frame: Frame, called: tuple[Is, ...], clauses: Sequence[Clause]) -> 
     """Clauses that count for a front that is called on."""
     if not called:
         return list(clauses)
-    elsewhere = [
-        Is(stage.variable, frozenset(frame.named[stage.variable].values) - stage.values)
-        for stage in called
-    ]
+    elsewhere = [is_not(frame.named[stage.variable], *sorted(stage.values)) for stage in called]
     return [(stage, *clause) for stage in elsewhere for clause in clauses]
 
 

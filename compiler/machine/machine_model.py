@@ -54,8 +54,8 @@ class Variable:
     of: the name in the layout of what it tells of.
     initial: the values it may have at the start; the rehearsal takes the first.
     trains: of track, what those values mean that are a train on a passage.
-    literals: those of it that were asked for, by what they were asked for with: most of a machine
-        is said of few of them again and again.
+    literals: those of it that were asked for, by their values and by what they were asked for
+        with: most of a machine is said of few of them again and again, and each is one object.
     """
 
     name: str
@@ -64,7 +64,7 @@ class Variable:
     values: tuple[str, ...]
     initial: tuple[str, ...]
     trains: Mapping[str, OnPassage] = field(default_factory=dict, compare=False, repr=False)
-    literals: dict[tuple[bool, tuple[str, ...]], Is] = field(
+    literals: dict[frozenset[str] | tuple[bool, tuple[str, ...]], Is] = field(
         default_factory=dict, init=False, compare=False, repr=False
     )
 
@@ -302,16 +302,21 @@ def after(event: Event, state: State) -> dict[str, str]:
     return {**state, **changes(event, state)}
 
 
-def _close(values: frozenset[str]) -> frozenset[str]:
-    """The same in the room that it needs: a set that grew takes up to twice that."""
-    return frozenset(set(values))
+def having(variable: Variable, values: frozenset[str]) -> Is:
+    """That a variable has one of these values: one and the same object for each set of them."""
+    made = variable.literals.get(values)
+    if made is None:
+        # A set made of another takes the room that it needs; one that grew, up to twice that.
+        made = Is(variable.name, frozenset(set(values)))
+        variable.literals[made.values] = made
+    return made
 
 
 def is_(variable: Variable, *values: str) -> Is:
     """That a variable has one of these values; those it can never have are left out."""
     made = variable.literals.get((True, values))
     if made is None:
-        made = Is(variable.name, _close(frozenset(variable.values).intersection(values)))
+        made = having(variable, frozenset(variable.values).intersection(values))
         variable.literals[True, values] = made
     return made
 
@@ -320,7 +325,7 @@ def is_not(variable: Variable, *values: str) -> Is:
     """That a variable has none of these values."""
     made = variable.literals.get((False, values))
     if made is None:
-        made = Is(variable.name, _close(frozenset(variable.values).difference(values)))
+        made = having(variable, frozenset(variable.values).difference(values))
         variable.literals[False, values] = made
     return made
 

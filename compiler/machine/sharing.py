@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Iterable, Mapping, Sequence
-from operator import is_ as is_same
 
-from bellcrank.machine.machine_model import Clause, Event, Invariant, Is, Machine, Variable
+from bellcrank.machine.machine_model import Clause, Event, Invariant, Machine, Variable
 
 
 class Shared:
-    """One and the same object for all literals, clauses, sets of values and changes that
-    are equal (hash consing): on a large layout there are many times as many as different
+    """One and the same object for all clauses and changes that are equal, as there is for literals
+    of one variable (hash consing): on a large layout there are many times as many as different
     ones. Where it serves for one machine after another, so do guards and updates of events of one
     name, and it is seen at once what is as it was.
 
@@ -25,8 +24,6 @@ class Shared:
         self.events: dict[str, Event] = {}
         self.invariants: list[Clause] = []
         self.lemmas: list[Clause] = []
-        self.literals: dict[Is, Is] = {}
-        self.values: dict[frozenset[str], frozenset[str]] = {}
         self.clauses: dict[Clause, Clause] = {}
         self.own: set[int] = set()
         self.keys: dict[int, bytes] = {}
@@ -40,22 +37,12 @@ class Shared:
             self.own.update(map(id, event.updates.values()))
 
     def clause(self, clause: Clause) -> Clause:
-        if id(clause) in self.own:
-            return clause
-        known = self.clauses.get(clause)
-        if known is None:
-            literals = [self.literals.get(literal) or self.new(literal) for literal in clause]
-            alike = all(map(is_same, literals, clause))
-            known = clause if alike else tuple(literals)
-            self.clauses[known] = known
-            self.own.add(id(known))
-        return known
+        return clause if id(clause) in self.own else self._one(clause)
 
-    def new(self, literal: Is) -> Is:
-        values = self.values.setdefault(literal.values, literal.values)
-        made = literal if values is literal.values else Is(literal.variable, values)
-        self.literals[made] = made
-        return made
+    def _one(self, clause: Clause) -> Clause:
+        known = self.clauses.setdefault(clause, clause)
+        self.own.add(id(known))
+        return known
 
     def key(self, clause: Clause) -> bytes:
         """What shared clauses of the same literals have in common, and no others: as there
