@@ -23,6 +23,7 @@ from bellcrank.compilation import Broken, Checked
 from bellcrank.document import comparison_data as data
 from bellcrank.routes.sentences import listed
 from bellcrank.terminal.console import print_diagnostics, print_json, show
+from bellcrank.terminal.outcome_words import outcome_words
 
 SAME, DIFFERENT = 0, 1
 
@@ -146,7 +147,7 @@ def _as_it_was(file: Path, commit: str, folder: Path) -> Path:
 
 def _lines(old: Checked, new: Checked, comparison: Comparison) -> Iterator[Text | Padding]:
     title = new.layout.title
-    yield Text(f"{title}: {old.outcome} before, {new.outcome} now")
+    yield Text(f"{title}: {outcome_words(old)} before, {outcome_words(new)} now")
     if comparison.same:
         yield Text("nothing is different")
         return

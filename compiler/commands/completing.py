@@ -31,11 +31,13 @@ def targets(ctx: click.Context, param: click.Parameter, incomplete: str) -> list
 
 
 def codes(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
-    """The codes of errors and warnings."""
+    """The codes of errors and warnings, and the words of a verdict."""
     from bellcrank.diagnostics.error_pages import known_codes
+    from bellcrank.diagnostics.explained import verdict_words
 
+    titles = known_codes() | {word: page.title for word, page in verdict_words().items()}
     return [
-        CompletionItem(code, help=title)
-        for code, title in known_codes().items()
-        if code.startswith(incomplete.upper())
+        CompletionItem(name, help=title)
+        for name, title in titles.items()
+        if name.casefold().startswith(incomplete.casefold())
     ]

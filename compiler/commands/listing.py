@@ -63,7 +63,9 @@ COMMANDS: dict[str, Listed] = {
     ),
     "picture": Listed("picture", "picture", "draw the track plan"),
     "format": Listed("format", "in_usual_form", "write a layout file in the usual form"),
-    "explain": Listed("explain", "explain_code", "explain an error by its code"),
+    "explain": Listed(
+        "explain", "explain_code", "explain an error by its code, or a word of a verdict"
+    ),
     "editor": Listed("editor", "serve_editor", "help an editor while a layout is being written"),
     "completion": Listed(
         "completion", "completion", "print the script by which a shell completes what is typed"

@@ -59,6 +59,7 @@ from bellcrank.serving.simulated import SimulatedPeople
 from bellcrank.simulated.news import Happened
 from bellcrank.simulated.railway import SimulatedRailway
 from bellcrank.terminal.console import print_diagnostics, say, show
+from bellcrank.terminal.outcome_words import outcome_words
 from bellcrank.version import NOTICE, __version__
 
 RAN, FAILED = 0, 1
@@ -128,7 +129,7 @@ def _run(options: RunOptions) -> int:
             say("the layout has no routes, so there is nothing to run: write signals into its runs")
             return FAULTY
         if status(c) != STOPPED:
-            say(f"the layout is {c.outcome}, so it is not run: `bellcrank check` tells more")
+            say(f"the layout is {outcome_words(c)}, so it is not run: `bellcrank check` tells more")
         return status(c)
     show(Text(f"{c.layout.title}: {c.outcome}"))
     script = _script(options.script, c) if options.script is not None else ()

@@ -11,6 +11,7 @@ from bellcrank.commands.exit_statuses import STOPPED, status
 from bellcrank.commands.reading_layout import check_layout
 from bellcrank.compilation import Broken, Checked
 from bellcrank.terminal.console import print_diagnostics, say
+from bellcrank.terminal.outcome_words import outcome_words
 from bellcrank.version import NOTICE, __version__
 
 
@@ -38,7 +39,7 @@ def refused(options: SendingOptions, c: Checked) -> int | None:
         return STOPPED
     if c.in_doubt and not options.although_unproved:
         say(
-            f"the layout is {c.outcome}, so nothing is sent: `bellcrank check` tells more "
+            f"the layout is {outcome_words(c)}, so nothing is sent: `bellcrank check` tells more "
             "(--although-unproved goes on all the same)"
         )
         return status(c)

@@ -1,13 +1,16 @@
 """The page on a diagnostic code, as people read it: what it means, an example that is faulty, and
-the same put right, with the lines marked in which the two differ."""
+the same put right, with the lines marked in which the two differ. Pages on the words of a verdict
+have no examples."""
 
 from __future__ import annotations
 
 import textwrap
+import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 from functools import cache
+from importlib import resources
 
 from bellcrank.diagnostics.diagnostic import printable
 from bellcrank.diagnostics.error_pages import pages
@@ -40,7 +43,7 @@ class Example:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """What is told of a code. paragraphs: each on one line, with code in backticks."""
+    """What is told of a code or a word. paragraphs: each on one line, with code in backticks."""
 
     code: str
     title: str
@@ -54,8 +57,15 @@ def explained(code: str) -> Page | None:
     page = pages().get(code)
     if page is None:
         return None
-    paragraphs = tuple(" ".join(p.split()) for p in page["text"].split("\n\n"))
-    return Page(code, page["title"], paragraphs, tuple(_examples(page)))
+    return Page(code, page["title"], _paragraphs(page), tuple(_examples(page)))
+
+
+@cache
+def verdict_words() -> Mapping[str, Page]:
+    """The page of each word that a verdict says of what it is about."""
+    source = resources.files("bellcrank.diagnostics").joinpath("verdict_words.toml")
+    words = tomllib.loads(source.read_text("utf-8"))
+    return {word: Page(word, page["title"], _paragraphs(page), ()) for word, page in words.items()}
 
 
 def as_text(page: Page) -> str:
@@ -66,6 +76,10 @@ def as_text(page: Page) -> str:
         rows = [f"  {row.mark} {printable(row.text)}".rstrip() for row in example.rows]
         parts += [f"{example.heading}:", "\n".join(rows)]
     return "\n\n".join(parts)
+
+
+def _paragraphs(page: Mapping[str, str]) -> tuple[str, ...]:
+    return tuple(" ".join(p.split()) for p in page["text"].split("\n\n"))
 
 
 def _examples(page: Mapping[str, object]) -> Iterator[Example]:

@@ -18,6 +18,8 @@ from bellcrank.proof.verdict import MovingResult, MovingVerdict, Verdict
 from bellcrank.routes.missing_signal import run_with_signal
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.routes.sentences import listed
+from bellcrank.terminal.open_questions import why_undecided
+from bellcrank.terminal.outcome_words import only_unmet
 from bellcrank.terminal.sheet import WIDTH, Sheet, count
 from bellcrank.terminal.sketch import sketch
 from bellcrank.version import NOTICE
@@ -95,6 +97,7 @@ def verdict_text(
         _stories(sheet, c.controlled)
     if repair is not None and repair.mends:
         _proposal(sheet, repair)
+    _undecided(sheet, c)
     _outcome(sheet, c)
     return sheet.text
 
@@ -275,6 +278,14 @@ def tell_story(sheet: Sheet, story: Story) -> None:
     sheet.row("", f"So {story.ending}.", head_width=2)
 
 
+def _undecided(sheet: Sheet, c: Checked) -> None:
+    """Why something is undecided, and what helps."""
+    said = " ".join(why_undecided(c))
+    if said:
+        sheet.line("")
+        sheet.line(said)
+
+
 def _no_routes(sheet: Sheet, c: Checked) -> None:
     """Of a layout without signals."""
     sheet.line("")
@@ -304,7 +315,12 @@ def _outcome(sheet: Sheet, c: Checked) -> None:
     if moving.stopped:
         by += f" (stopped {moving.stopped})"
     sheet.text.append(by)
-    sheet.text.append(", assuming")
+    unmet = only_unmet(c)
+    if unmet:
+        sheet.text.append(f": {unmet}")
+        sheet.line("The railway is safe: all else is proved, assuming")
+    else:
+        sheet.text.append(", assuming")
     assumptions = (c.controlled or moving).assumptions
     for name, sentence in assumptions.items():
         sheet.row(f"  {name}", sentence, head_width=28)

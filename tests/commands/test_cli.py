@@ -14,7 +14,7 @@ import textwrap
 from collections.abc import Callable
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 import z3
@@ -22,6 +22,8 @@ from in_campaigns import in_campaigns
 
 from bellcrank.commands.cli import main
 from bellcrank.diagnostics.error_pages import pages
+from bellcrank.diagnostics.explained import verdict_words
+from bellcrank.proof.verdict import MovingOutcome, Outcome
 from bellcrank.syntax.grammar_tables import layout_parser
 
 FOLDER = Path(__file__).parents[2] / "examples"
@@ -126,6 +128,30 @@ def test_an_answer_that_had_no_time_is_undecided_and_never_proved(run: Run, layo
     assert status == 3
     assert "verdict: undecided" in out
     assert "proved  " not in out
+
+
+def test_an_undecided_verdict_says_how_much_is_open_why_and_what_helps(run: Run, layout):
+    out = run("check", layout(JUNCTION), "--time-limit", "0")[1]
+    lines = len(re.findall(r"^undecided ", out, re.MULTILINE))
+    out = " ".join(out.split())
+    assert f"{lines} lines above are undecided: the proof was stopped by the time limit" in out
+    assert "a longer --time-limit, or without; `bellcrank explain undecided` tells more." in out
+
+
+def test_where_only_an_expectation_fails_the_verdict_says_that_the_railway_is_safe(
+    run: Run, layout
+):
+    status, out, _ = run("check", layout(UNMET))
+    assert status == 1
+    assert re.search(r"verdict: refuted by z3 \S+: an expectation is not met\n", out)
+    assert "The railway is safe: all else is proved, assuming" in out
+    assert "is safe" not in run("check", layout(FORGETFUL))[1]
+
+
+def test_what_is_not_sent_for_an_expectation_is_not_said_to_be_unsafe(run: Run, layout):
+    status, _, err = run("commission", layout(UNMET))
+    assert status == 1
+    assert "refuted (an expectation is not met, but it is safe), so nothing is sent" in err
 
 
 def test_an_undecided_layout_is_not_built(run: Run, layout, tmp_path: Path):
@@ -925,7 +951,9 @@ def test_format_write_that_fails_leaves_the_file_whole(
 def test_explain_lists_every_code_with_its_title(run: Run):
     status, out, _ = run("explain")
     assert status == 0
-    assert out.split("\n")[:-1] == [f"{code}  {pages()[code]['title']}" for code in sorted(pages())]
+    codes, words = out.split("\n\nwords of a verdict:\n")
+    assert codes.split("\n") == [f"{code}  {pages()[code]['title']}" for code in sorted(pages())]
+    assert [row.split()[0] for row in words.splitlines()] == list(verdict_words())
 
 
 @pytest.mark.parametrize("code", ["E311", "e311"])
@@ -934,6 +962,22 @@ def test_explain_shows_the_page_of_a_code(code: str, run: Run):
     assert status == 0
     assert out.startswith("E311: an end of track left open\n")
     assert out.index("Faulty:") < out.index("Put right (*):")
+
+
+@pytest.mark.parametrize("word", ["undecided", "Refuted"])
+def test_explain_shows_what_a_word_of_a_verdict_means_and_what_to_do(word: str, run: Run):
+    status, out, _ = run("explain", word)
+    assert status == 0
+    assert out.startswith(f"{word.lower()}: {verdict_words()[word.lower()].title}\n\n")
+
+
+def test_every_word_that_a_verdict_has_is_explained():
+    outcomes = {*get_args(Outcome), *get_args(MovingOutcome), "holds", "fails"}
+    assert set(verdict_words()) == outcomes
+
+
+def test_explain_of_a_misspelt_word_asks_whether_another_is_meant(run: Run):
+    assert "did you mean `undecided`?" in run("explain", "undecidet")[2]
 
 
 def test_explain_of_an_unknown_code_has_status_two(run: Run):

@@ -9,13 +9,14 @@ from bellcrank.commands.declaring import command
 
 DECLARED = command(
     "explain",
-    examples=["E311"],
+    examples=["E311", "undecided"],
     params=[
         click.Argument(
             ["code"],
             required=False,
             metavar="[CODE]",
-            help="such as E311; without one, lists them all",
+            help="such as E311, or a word of a verdict such as undecided; without one, "
+            "lists them all",
             shell_complete=codes,
         ),
     ],
