@@ -71,7 +71,7 @@ def test_the_track_in_the_readme_is_the_example() -> None:
 def test_a_picture_in_the_readme_is_what_is_drawn(picture: str, tmp_path: Path) -> None:
     drawn = tmp_path / "drawn.svg"
     layout = (ROOT / picture).with_suffix(".crank")
-    assert main(["picture", str(layout), "--output", str(drawn)]) == 0
+    assert main(["picture", str(layout), "--out", str(drawn)]) == 0
     assert drawn.read_text("utf-8") == (ROOT / picture).read_text("utf-8")
 
 

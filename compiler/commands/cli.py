@@ -13,7 +13,7 @@ import click
 from click.shell_completion import CompletionItem, shell_complete
 
 from bellcrank.commands.caller import Caller
-from bellcrank.commands.declaring import COMPLETE, HELP, SETTINGS, help_of
+from bellcrank.commands.declaring import COMPLETE, HELP, SETTINGS, NotListedError, help_of
 from bellcrank.commands.exit_statuses import FAULTY, OF_A_PROOF, STOPPED, UNREAD, fail
 from bellcrank.commands.listing import ALSO_CALLED, COMMANDS
 from bellcrank.diagnostics import did_you_mean
@@ -118,6 +118,8 @@ def _run(words: list[str], caller: Caller) -> int:
             print(error.ctx.get_usage(), file=sys.stderr)
             path = error.ctx.command_path
         say(_sentence(error), path)
+        if isinstance(error, NotListedError):
+            _list(error)
         return FAULTY
     except click.ClickException as error:
         return fail(error.message)
@@ -139,6 +141,14 @@ def _sentence(error: click.UsageError) -> str:
         case click.BadParameter() if error.param is not None:
             return f"{_word(error.param)}: {error.message}"
     return error.format_message().rstrip(".")
+
+
+def _list(error: NotListedError) -> None:
+    """Tell what there is in place of a word that is not known, one a line."""
+    print(f"{_word(error.param) if error.param else 'there'} takes one of these:", file=sys.stderr)
+    width = max(len(word) for word, _ in error.rows)
+    for word, meaning in error.rows:
+        print(f"  {word:{width}}  {meaning}".rstrip(), file=sys.stderr)
 
 
 def _word(param: click.Parameter) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from rich.text import Text
 
@@ -249,7 +249,14 @@ def _answer(text: str, question: Question, checklist: Checklist) -> Answer | str
             unknown = next(part for part in parts if part not in inputs)
             hint = did_you_mean(unknown, inputs)
             show(Text(f"Nothing is reported as `{unknown}`{f'; {hint}' if hint else ''}."))
+        elif said and (hint := did_you_mean(said, _spelt([*words, *_SHORT]))):
+            show(Text(f"`{said}` is no answer here; {hint}"))
         show(f"Type a number from 1 to {len(choices)}.")
+
+
+def _spelt(words: Iterable[str]) -> list[str]:
+    """The words among what may be typed, without the numbers."""
+    return [word for word in words if not word.isdigit()]
 
 
 def _inputs(checklist: Checklist) -> Mapping[str, Input]:

@@ -11,7 +11,7 @@ from rich.text import Text
 from bellcrank.commands.commission_records import reason
 from bellcrank.commands.exit_statuses import fail
 from bellcrank.commands.reading_layout import compile_layout
-from bellcrank.commands.reports import show_errors
+from bellcrank.commands.reports import count_warnings, show_errors
 from bellcrank.commission.commission_checklist import checklist_of
 from bellcrank.commission.history import Standing, State, standings
 from bellcrank.commission.tested import CheckKind
@@ -29,7 +29,7 @@ from bellcrank.document.commission_record import (
     read_record,
 )
 from bellcrank.routes.sentences import listed
-from bellcrank.terminal.console import print_diagnostics, print_json, show
+from bellcrank.terminal.console import print_json, show
 
 ALL_RIGHT, SOMETHING_WRONG, SOMETHING_LEFT = 0, 1, 3
 
@@ -101,7 +101,7 @@ def since_record(path: Path, file: Path, *, json: bool) -> int:
     if isinstance(c, Broken):
         return show_errors(c, json=json)
     if not json:
-        print_diagnostics(c.diagnostics, c.program.texts)
+        count_warnings(c, file)
     states = _told(Records(((read.name, record),)), c, json=json)
     return SOMETHING_WRONG if states - {"right"} else ALL_RIGHT
 

@@ -16,13 +16,13 @@ from rich.text import Text
 from bellcrank.commands.commission_history import since_record
 from bellcrank.commands.exit_statuses import fail
 from bellcrank.commands.reading_layout import check_layout
-from bellcrank.commands.reports import show_errors
+from bellcrank.commands.reports import count_warnings, show_errors
 from bellcrank.comparing.compared import compared
 from bellcrank.comparing.differences import Comparison, LineChange, Task, ThingKind
 from bellcrank.compilation import Broken, Checked
 from bellcrank.document import comparison_data as data
 from bellcrank.routes.sentences import listed
-from bellcrank.terminal.console import print_diagnostics, print_json, show
+from bellcrank.terminal.console import print_json, show
 from bellcrank.terminal.outcome_words import outcome_words
 
 SAME, DIFFERENT = 0, 1
@@ -77,7 +77,7 @@ def _compared(
     if json:
         print_json(told)
     else:
-        print_diagnostics(new.diagnostics, new.program.texts)
+        count_warnings(new, now)
         for line in _lines(old, new, comparison):
             show(line)
     return SAME if comparison.same else DIFFERENT

@@ -7,7 +7,7 @@ must come at once.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -182,7 +182,71 @@ class OneOf(click.Choice[str]):
         return f"`{value}` is not one of {', '.join(self.choices)}" + (f"; {hint}" if hint else "")
 
 
+class NotListedError(click.BadParameter):
+    """A word that is none of those that there are. rows: each of them with what it means."""
+
+    def __init__(self, message: str, rows: Sequence[tuple[str, str]], **named: Any) -> None:
+        super().__init__(message, **named)
+        self.rows = rows
+
+
+class OneOfMany(OneOf):
+    """One of so many words that they are listed with what each means.
+
+    meanings: gives them, and is asked only when they are told. also_said: what people say for
+    one of them, in small letters.
+    """
+
+    def __init__(
+        self,
+        choices: Sequence[str],
+        meanings: Callable[[], Mapping[str, str]],
+        also_said: Mapping[str, str],
+    ) -> None:
+        super().__init__(choices)
+        self.meanings = meanings
+        self.also_said = also_said
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        if value in self.choices:
+            return str(value)
+        meant = self.also_said.get(str(value).casefold()) or self._with_all_words_of(str(value))
+        hint = f"did you mean `{meant}`?" if meant else did_you_mean(str(value), self.choices)
+        meanings = self.meanings()
+        rows = [(each, meanings.get(each, "")) for each in self.choices]
+        said = "name one" if value == "list" else f"`{value}` is not known"
+        raise NotListedError(said + (f"; {hint}" if hint else ""), rows, ctx=ctx, param=param)
+
+    def _with_all_words_of(self, said: str) -> str | None:
+        """The only choice that has all words that were said."""
+        words = set(said.casefold().split())
+        found = [each for each in self.choices if words and words <= set(each.split())]
+        return found[0] if len(found) == 1 else None
+
+
 # ------------------------------------------------------------- what several have
+
+
+class AlsoCalled(click.Option):
+    """An option that is understood by another name as well, which help does not list: people
+    type what a command beside it has."""
+
+    def __init__(self, *arguments: Any, also: str, **named: Any) -> None:
+        super().__init__(*arguments, **named)
+        self.also = also
+
+    def add_to_parser(self, parser: Any, ctx: click.Context) -> None:
+        super().add_to_parser(parser, ctx)
+        action = "store_const" if self.is_flag else "store"
+        parser.add_option(
+            obj=self, opts=[self.also], dest=self.name, action=action, nargs=self.nargs,
+            **({"const": True} if self.is_flag else {}),
+        )  # fmt: skip
+
+
+def out_option(type: PathWord, metavar: str, help: str) -> click.Option:
+    """The option that says where to write."""
+    return AlsoCalled(["--out"], also="--output", type=type, metavar=metavar, help=help)
 
 
 layout_file = click.Argument(["file"], type=FILE, metavar="FILE", help="a layout (.crank)")
@@ -271,8 +335,9 @@ link_options = (
         metavar="NAME=VALUE",
         help="what the target lets you state, such as `prefix=layout`",
     ),
-    click.Option(
+    AlsoCalled(
         ["--although-unproved"],
+        also="--allow-unproved",
         is_flag=True,
         help="go on though the layout is not proved: trains may meet",
     ),

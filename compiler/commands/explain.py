@@ -17,8 +17,7 @@ def explain_code(code: str | None) -> int:
         for word, about in verdict_words().items():
             print(f"{word:9}  {about.title}")
         return PROVED
-    word = verdict_words().get(code.casefold())
-    page = word or explained(code.upper()) or explained(f"E{code}")
+    page = verdict_words().get(code.casefold()) or explained(code.upper()) or explained(f"E{code}")
     if page is None:
         hint = did_you_mean(code, [*known_codes(), *verdict_words()])
         said = f"; {hint}" if hint else ""

@@ -64,7 +64,7 @@ def find_and_tell(
     if json:
         print_json(as_json(moves, diagnostics))
     else:
-        print_diagnostics(diagnostics, texts)
+        print_diagnostics(found, texts)
         for line in in_words(moves):
             show(line)
     if wished.out is not None and moves.lines is not None:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from bellcrank.commands.exit_statuses import FAULTY, fail
 from bellcrank.commands.reading_layout import check_layout, compile_layout
+from bellcrank.commands.reports import count_warnings
 from bellcrank.compilation import Broken, Checked, Sound
 from bellcrank.diagnostics import Collector
 from bellcrank.document.layout_data import hardware_data, layout_data
@@ -48,10 +49,10 @@ def picture(
     show: tuple[str, ...],
     bare: bool,
     width: int | None,
-    output: Path | None,
+    out: Path | None,
 ) -> int:
     """Run the command; returns the exit status."""
-    path = output or Path(file.name).with_suffix(".svg")
+    path = out or Path(file.name).with_suffix(".svg")
     suffix = path.suffix.lower()
     if suffix not in (".svg", ".png"):
         return fail(f"{path} is neither .svg nor .png; a picture can be written as these two")
@@ -65,9 +66,10 @@ def picture(
             )
     # Only a story needs the proofs.
     c = check_layout(file) if story else compile_layout(file)
-    print_diagnostics(c.diagnostics, c.program.texts)
     if isinstance(c, Broken):
+        print_diagnostics(c.diagnostics, c.program.texts)
         return FAULTY
+    count_warnings(c, file)
     if story and isinstance(c, Checked):
         overlay = _story(story, c)
     else:

@@ -13,6 +13,7 @@ from bellcrank.commands.reading_layout import compile_layout
 from bellcrank.commands.reading_script import script_of
 from bellcrank.commands.rehearsal_prompt import ask_for_lines
 from bellcrank.commands.rehearsal_told import tell_outcome
+from bellcrank.commands.reports import count_warnings
 from bellcrank.compilation import Broken
 from bellcrank.diagnostics import Diagnostic, has_errors
 from bellcrank.document.rehearsal_data import Rehearsal, line_data
@@ -50,7 +51,7 @@ def rehearse(
         return _faulty(c.diagnostics, c.program.texts, as_json_=json)
     railway = Railway(c.machine, c.layout, c.table)
     if script is None and find is None:
-        print_diagnostics(c.diagnostics, c.program.texts)
+        count_warnings(c, file)
         heading = f"{c.layout.title or 'layout'}. {_NO_PROOF}"
         return ask_for_lines(c, railway, heading)
     lines: tuple[Line, ...] = ()
@@ -59,6 +60,8 @@ def rehearse(
         lines, found, texts = script_of(script, c, railway)
         if has_errors(found):
             return _faulty((*c.diagnostics, *found), texts, as_json_=json)
+    if not json:
+        count_warnings(c, file)
     outcomes = run_script(railway, lines)
     status = PASSED if all(outcome.good for outcome in outcomes) else FAILED
     if find is not None and status == PASSED:
@@ -75,7 +78,6 @@ def rehearse(
             )
         )
         return status
-    print_diagnostics(c.diagnostics, texts)
     for outcome in outcomes:
         tell_outcome(railway, outcome, numbered=True)
     show(_summary(outcomes))

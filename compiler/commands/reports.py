@@ -5,13 +5,15 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, redirect_stdout
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rich.text import Text
 
 from bellcrank.commands.exit_statuses import FAULTY
-from bellcrank.compilation import Broken, Checked
-from bellcrank.terminal.console import print_diagnostics, print_json, show
+from bellcrank.compilation import Broken, Checked, Sound
+from bellcrank.terminal.console import print_diagnostics, print_json, say, show
+from bellcrank.terminal.sheet import count
 
 if TYPE_CHECKING:  # the document is loaded only where JSON is asked for
     from bellcrank.document.part import Part
@@ -50,6 +52,15 @@ def show_errors(c: Broken, *more: Part, json: bool, in_a_line: bool = False) -> 
     else:
         print_diagnostics(c.diagnostics, c.program.texts)
     return FAULTY
+
+
+def count_warnings(c: Sound, file: Path) -> None:
+    """Say how many warnings there are and where to read them: only what is about the text itself
+    tells them in full, so that they do not stand before all else each time."""
+    number = len(c.diagnostics)
+    if number:
+        them = "it" if number == 1 else "them"
+        say(f"{count(number, 'warning')}; `bellcrank check {file}` shows {them}")
 
 
 def show_status(c: Checked) -> None:

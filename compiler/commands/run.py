@@ -19,6 +19,7 @@ from rich.text import Text
 from bellcrank.commands.exit_statuses import FAULTY, STOPPED, fail, status
 from bellcrank.commands.reading_layout import compile_layout, prove_layout
 from bellcrank.commands.reading_script import script_of
+from bellcrank.commands.reports import count_warnings
 from bellcrank.commands.run_links import (
     LinksError,
     LinkUse,
@@ -123,7 +124,7 @@ def _run(options: RunOptions) -> int:
     if options.links is not None:
         links = read_links(options.links, sound.layout)
     c = prove_layout(sound, seconds=options.time_limit, controller=True)
-    print_diagnostics(c.diagnostics, c.program.texts)
+    count_warnings(c, options.file)
     if not c.proved and not (options.although_unproved and c.outcome == "undecided"):
         if c.outcome == "no routes":
             say("the layout has no routes, so there is nothing to run: write signals into its runs")

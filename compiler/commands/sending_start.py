@@ -9,6 +9,7 @@ from typing import Protocol
 
 from bellcrank.commands.exit_statuses import STOPPED, status
 from bellcrank.commands.reading_layout import check_layout
+from bellcrank.commands.reports import count_warnings
 from bellcrank.compilation import Broken, Checked
 from bellcrank.terminal.console import print_diagnostics, say
 from bellcrank.terminal.outcome_words import outcome_words
@@ -29,7 +30,10 @@ class SendingOptions(Protocol):
 def checked(options: SendingOptions) -> Broken | Checked:
     """The layout with its proof; what is wrong with it is told."""
     c = check_layout(options.file, seconds=options.time_limit)
-    print_diagnostics(c.diagnostics, c.program.texts)
+    if isinstance(c, Broken):
+        print_diagnostics(c.diagnostics, c.program.texts)
+    else:
+        count_warnings(c, options.file)
     return c
 
 

@@ -6,11 +6,11 @@ from pathlib import Path
 
 from bellcrank.commands.exit_statuses import status
 from bellcrank.commands.reading_layout import check_layout
-from bellcrank.commands.reports import report, show_errors, show_status
+from bellcrank.commands.reports import count_warnings, report, show_errors, show_status
 from bellcrank.compilation import Broken
 from bellcrank.document.report_types import Tables
 from bellcrank.document.route_data import conflict_data, route_data
-from bellcrank.terminal.console import print_diagnostics, print_json, show, width
+from bellcrank.terminal.console import print_json, show, width
 from bellcrank.terminal.tables import conflicting_routes, control_table
 
 
@@ -24,7 +24,7 @@ def table(file: Path, json: bool, time_limit: float | None, scheduler: str | Non
         conflicts = [conflict_data(*pair, c.table, c.layout) for pair in c.table.conflicts]
         print_json(report(c), Tables(routes=routes, conflicts=conflicts))
         return status(c)
-    print_diagnostics(c.diagnostics, c.program.texts)
+    count_warnings(c, file)
     show(control_table(c.table, width()))
     show("")
     show(conflicting_routes(c.table, width()))

@@ -9,7 +9,7 @@ from rich.text import Text
 
 from bellcrank.commands.exit_statuses import FAULTY, fail, status
 from bellcrank.commands.reading_layout import check_layout
-from bellcrank.commands.reports import report, show_errors, show_status
+from bellcrank.commands.reports import count_warnings, report, show_errors, show_status
 from bellcrank.commands.route_words import routes_asked_for
 from bellcrank.commands.routeless import (
     ALONE,
@@ -21,7 +21,7 @@ from bellcrank.commands.routeless import (
 from bellcrank.compilation import Broken
 from bellcrank.document.command_data import timetable_data
 from bellcrank.document.report_types import TimetableTold
-from bellcrank.terminal.console import print_diagnostics, print_json, show, width
+from bellcrank.terminal.console import print_json, show, width
 from bellcrank.terminal.timetable_text import timetable_text
 from bellcrank.timing.drives_now import DrivesNowError, read_drives_now
 from bellcrank.timing.lists import to_cancel, to_set
@@ -87,7 +87,7 @@ def show_timetable(
     if json:
         print_json(report(c), TimetableTold(timetable_data(timetable, c.layout), NOTICE))
         return status(c)
-    print_diagnostics(c.diagnostics, c.program.texts)
+    count_warnings(c, file)
     show(timetable_text(timetable, width()))
     if options.drive or options.signal or options.output:
         show(Text(ALONE))

@@ -50,7 +50,7 @@ def _how_many(c: Checked) -> int:
     """The lines of the verdict that say so."""
     standing, moving = c.standing, c.moving
     expected = {e.name for e in standing.expectations if e.outcome == "undecided"}
-    lines = [p.name for p in standing.properties if p.outcome == "undecided"]
+    lines: list[str] = [p.name for p in standing.properties if p.outcome == "undecided"]
     for verdict in (moving, c.controlled):
         for result in verdict.results if verdict is not None else ():
             if result.outcome == "undecided" and result.obligations:

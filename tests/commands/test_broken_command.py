@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import jsonschema_rs
@@ -69,11 +70,25 @@ def test_of_a_controller_that_is_not_proved_nothing_is_asked(
     assert "What the railway notices is not asked of a controller that is not proved." in out
 
 
-def test_a_kind_that_there_is_not_is_an_error(
-    layout: Path, capsys: pytest.CaptureFixture[str]
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("stuck", "`stuck` is not known\n"),
+        ("stuck at cler", "`stuck at cler` is not known; did you mean `stuck at clear`?\n"),
+        ("SPAD", "`SPAD` is not known; did you mean `signal passed at stop`?\n"),
+        ("points hand", "`points hand` is not known; did you mean `points moved by hand`?\n"),
+        ("list", "name one\n"),
+    ],
+)
+def test_for_a_kind_that_there_is_not_all_are_listed_with_what_they_mean(
+    layout: Path, capsys: pytest.CaptureFixture[str], said: str, told: str
 ) -> None:
-    assert main(["check", str(layout), "--broken", "stuck"]) == 2
-    assert "`stuck` is not one of all, " in capsys.readouterr().err
+    assert main(["check", str(layout), "--broken", said]) == 2
+    err = capsys.readouterr().err
+    assert f"bellcrank check: --broken: {told}" in err
+    rows = dict(re.findall(r"^  (\S.*?)  +(\S.*)$", err, re.MULTILINE))
+    assert list(rows) == ["all", *breakings.BREAKINGS]
+    assert rows["stuck at clear"] == "a detector sticks at clear"
 
 
 def test_sheets_and_document_hold_the_table(layout: Path, monkeypatch: pytest.MonkeyPatch) -> None:

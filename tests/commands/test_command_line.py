@@ -51,7 +51,7 @@ def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.
         ("prove halt.crank", "bellcrank: there is no command `prove`; try `bellcrank check`"),
         ("init", "bellcrank: there is no command `init`; try `bellcrank new`"),
         ("check halt.crank --jsno", "there is no option `--jsno`; did you mean `--json`?"),
-        ("picture halt.crank --out x.svg", "no option `--out`; did you mean `--output`?"),
+        ("picture halt.crank --outt x.svg", "no option `--outt`; did you mean `--out`?"),
         ("check halt.crank --nothing", "bellcrank check: there is no option `--nothing`"),
         ("check", "bellcrank check: FILE is missing"),
         ("why halt.crank", "bellcrank why: ROUTE is missing"),
@@ -71,6 +71,65 @@ def test_a_mistake_is_told_in_plain_words_with_what_is_nearest(run, words: str, 
     assert "Traceback" not in err
 
 
+@pytest.mark.parametrize("option", ["--out", "--output"])
+@pytest.mark.parametrize(
+    ("words", "written"),
+    [
+        (["picture", "halt.crank"], "p.svg"),
+        (["build", "halt.crank", "--target", "csv"], "folder"),
+        (["rehearse", "halt.crank", "--find", "B occupied"], "moves.rehearsal"),
+    ],
+)
+def test_where_to_write_is_said_in_the_same_way_to_every_command(
+    run, words: list[str], written: str, option: str
+) -> None:
+    assert run(*words, option, written)[0] == 0
+    assert Path(written).exists()
+
+
+@pytest.mark.parametrize("command", ["build", "send", "commission", "run"])
+def test_an_option_by_its_other_name_is_not_listed_twice(run, command: str) -> None:
+    said = run(command, "--help")[1]
+    assert ("--allow-unproved" in said) != ("--although-unproved" in said)
+
+
+def test_a_layout_that_is_not_proved_may_be_built_by_the_word_that_other_commands_have(run) -> None:
+    Path("halt.crank").write_text(HALT + "locking written { H to B needs P1 straight }\n")
+    words = ("build", "halt.crank", "--target", "csv", "--out", "folder")
+    assert run(*words)[0] == 1 and not Path("folder").exists()
+    assert run(*words, "--although-unproved")[0] == 1 and Path("folder").exists()
+
+
+WARNED = HALT.replace("<S2 - C", "<S2 - >S3 - C")
+"""Of which there is something to warn."""
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("table", "halt.crank"),
+        ("compare", "halt.crank", "halt.crank"),
+        ("rehearse", "halt.crank", "--find", "B occupied"),
+        ("picture", "halt.crank"),
+        ("commands", "halt.crank", "H to B"),
+        ("commission", "halt.crank"),
+    ],
+)
+def test_warnings_are_told_in_full_by_check_and_counted_elsewhere(
+    run, words: tuple[str, ...]
+) -> None:
+    Path("halt.crank").write_text(WARNED, "utf-8")
+    in_full = run("check", "halt.crank")[2]
+    number = in_full.count("warning W")
+    assert number
+    err = run(*words)[2]
+    assert "warning W" not in err
+    shows = "warning; `bellcrank check halt.crank` shows it"
+    if number > 1:
+        shows = "warnings; `bellcrank check halt.crank` shows them"
+    assert err.count(f"bellcrank: {number} {shows}\n") == 1
+
+
 @pytest.mark.parametrize("words", ["send --ye", "send --li", "commission --y", "check --js"])
 def test_an_option_must_be_written_out_so_that_none_is_taken_for_another(run, words: str) -> None:
     """Once `--ye` sent without asking."""
@@ -85,7 +144,7 @@ def test_an_option_must_be_written_out_so_that_none_is_taken_for_another(run, wo
     [
         ("build", "halt.crank", "--out", ""),
         ("check", "halt.crank", "--obligations", ""),
-        ("picture", "halt.crank", "--output", ""),
+        ("picture", "halt.crank", "--out", ""),
         ("send", "halt.crank", "H to B", "--log", ""),
         ("check", ""),
         ("format", ""),

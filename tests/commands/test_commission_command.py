@@ -114,7 +114,14 @@ def test_numbers_answer_too_and_what_is_no_answer_is_asked_again(commission: Com
     status, out, _ = commission("2\nsideways\n9\n1\n2\nyes\nyes\n", "--only", "P")
     assert status == 0
     assert out.count("Type a number from 1 to 6.") == 2
+    assert "did you mean" not in out
     assert "coil 100 ms  crossed   " in layout()
+
+
+def test_a_misspelt_answer_is_asked_about(commission: Commission) -> None:
+    out = commission("divergent\nqiut\nquit\n", "--only", "P")[1]
+    assert "`divergent` is no answer here; did you mean `diverging`?" in out
+    assert "`qiut` is no answer here; did you mean `quit`?" in out
 
 
 def test_an_answer_is_taken_back(commission: Commission) -> None:

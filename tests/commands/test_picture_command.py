@@ -32,48 +32,48 @@ def test_the_picture_is_named_after_the_layout(folder: Path, capsys: Any) -> Non
 
 
 def test_a_route_or_two_are_shown_as_asked(folder: Path) -> None:
-    assert main(["picture", TERMINUS, "--route", "W1 to T1", "--output", "r.svg"]) == 0
+    assert main(["picture", TERMINUS, "--route", "W1 to T1", "--out", "r.svg"]) == 0
     assert 'class="way set"' in (folder / "r.svg").read_text("utf-8")
-    both = ["--conflict", "W1 to T1", "G1 to T2", "--output", "c.svg"]
+    both = ["--conflict", "W1 to T1", "G1 to T2", "--out", "c.svg"]
     assert main(["picture", TERMINUS, *both]) == 0
     assert 'class="ring"' in (folder / "c.svg").read_text("utf-8")
 
 
 def test_a_story_is_shown_with_its_steps(folder: Path) -> None:
-    assert main(["picture", FORGETFUL, "--story", "meetings", "--output", "s.svg"]) == 0
+    assert main(["picture", FORGETFUL, "--story", "meetings", "--out", "s.svg"]) == 0
     assert "two trains meet in NECK" in (folder / "s.svg").read_text("utf-8")
 
 
 def test_a_picture_that_is_too_wide_is_shown_in_rows(folder: Path, capsys: Any) -> None:
-    assert main(["picture", TERMINUS, "--bare", "--width", "400", "--output", "rows.svg"]) == 0
+    assert main(["picture", TERMINUS, "--bare", "--width", "400", "--out", "rows.svg"]) == 0
     assert Path("rows.svg").read_text("utf-8").count('class="row"') == 2
-    assert main(["picture", TERMINUS, "--width", "4000", "--output", "one.svg"]) == 0
+    assert main(["picture", TERMINUS, "--width", "4000", "--out", "one.svg"]) == 0
     assert 'class="row"' not in Path("one.svg").read_text("utf-8")
 
 
 def test_a_plan_has_its_title_its_key_and_the_digest_of_its_text(folder: Path) -> None:
-    assert main(["picture", TERMINUS, "--output", "plan.svg"]) == 0
+    assert main(["picture", TERMINUS, "--out", "plan.svg"]) == 0
     plan = Path("plan.svg").read_text("utf-8")
     compiled = bellcrank.compile(TERMINUS_TEXT, "harbour-terminus.crank")
     assert ">Saltmarsh Quay</text>" in plan
     assert "Drawn from harbour-terminus.crank, sha256 " in plan
     assert compiled.source_hash[:12] in plan
     assert ">buffer stop</text>" in plan
-    assert main(["picture", TERMINUS, "--route", "W1 to T1", "--output", "route.svg"]) == 0
+    assert main(["picture", TERMINUS, "--route", "W1 to T1", "--out", "route.svg"]) == 0
     route = Path("route.svg").read_text("utf-8")
     assert ">Saltmarsh Quay</text>" in route
     assert ">buffer stop</text>" not in route
-    assert main(["picture", TERMINUS, "--bare", "--output", "bare.svg"]) == 0
+    assert main(["picture", TERMINUS, "--bare", "--out", "bare.svg"]) == 0
     assert ">Saltmarsh Quay</text>" not in Path("bare.svg").read_text("utf-8")
 
 
 def test_outputs_inputs_and_sections_stand_below_names_if_asked_for(folder: Path) -> None:
     show = ["--show", "outputs", "--show", "sections", "--show", "inputs"]
-    assert main(["picture", TERMINUS, *show, "--output", "all.svg"]) == 0
+    assert main(["picture", TERMINUS, *show, "--out", "all.svg"]) == 0
     shown = Path("all.svg").read_text("utf-8")
     assert ">21 · K2.1</text>" in shown
     assert ">in NECK</text>" in shown
-    assert main(["picture", TERMINUS, "--output", "plain.svg"]) == 0
+    assert main(["picture", TERMINUS, "--out", "plain.svg"]) == 0
     assert "K2.1" not in Path("plain.svg").read_text("utf-8")
 
 
@@ -92,7 +92,7 @@ def test_a_wish_that_is_not_kept_is_told_and_the_picture_is_drawn(
 
 def test_a_png_has_twice_as_many_dots(folder: Path) -> None:
     pytest.importorskip("cairosvg")
-    assert main(["picture", TERMINUS, "--output", "p.png"]) == 0
+    assert main(["picture", TERMINUS, "--out", "p.png"]) == 0
     data = (folder / "p.png").read_bytes()
     assert data[:8] == b"\x89PNG\r\n\x1a\n"
     width, height = struct.unpack(">II", data[16:24])  # PNG (W3C), section 11.2.2
@@ -119,7 +119,7 @@ def test_without_its_library_a_png_is_declined_in_one_sentence(
         return real(name, *rest, **more)
 
     monkeypatch.setattr(builtins, "__import__", without)
-    assert main(["picture", TERMINUS, "--output", "p.png"]) == 2
+    assert main(["picture", TERMINUS, "--out", "p.png"]) == 2
     assert "needs the library cairosvg" in capsys.readouterr().err
     assert not (folder / "p.png").exists()
 
@@ -127,12 +127,12 @@ def test_without_its_library_a_png_is_declined_in_one_sentence(
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
-        ([TERMINUS, "--output", "x.pdf"], "neither .svg nor .png"),
+        ([TERMINUS, "--out", "x.pdf"], "neither .svg nor .png"),
         ([TERMINUS, "--route", "W1 to T9"], "there is no route"),
         ([TERMINUS, "--route", "W1 to T1 G1 to T2"], "names 2 routes"),
         ([TERMINUS, "--conflict", "W1 to T1", "W1 to T1"], "one and the same"),
         (["nowhere.crank"], "there is no file"),
-        ([TERMINUS, "--output", f"{TERMINUS}/x.svg"], "cannot be written"),
+        ([TERMINUS, "--out", f"{TERMINUS}/x.svg"], "cannot be written"),
     ],
 )
 def test_what_cannot_be_drawn_is_told(

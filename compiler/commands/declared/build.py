@@ -8,9 +8,11 @@ import click
 
 from bellcrank.commands.declaring import (
     FOLDER,
+    AlsoCalled,
     command,
     json_option,
     layout_file,
+    out_option,
     recheck,
     scheduler,
     target_option,
@@ -50,12 +52,7 @@ DECLARED = command(
         json_option,
         time_limit,
         scheduler,
-        click.Option(
-            ["--out"],
-            type=FOLDER,
-            metavar="FOLDER",
-            help="where to write (default: named after FILE)",
-        ),
+        out_option(FOLDER, "FOLDER", "where to write (default: named after FILE)"),
         target_option(
             "a built-in target or the folder of your own; may be given again "
             f"(default: {' and '.join(default_targets())}; only where asked for: {_asked_for()})",
@@ -74,8 +71,9 @@ DECLARED = command(
             help="make pages, such as those of the target sheets, into PDF too; needs "
             "bellcrank[paper]",
         ),
-        click.Option(
+        AlsoCalled(
             ["--allow-unproved"],
+            also="--although-unproved",
             is_flag=True,
             help="write the files even if the proof fails; each of them then says UNPROVED",
         ),

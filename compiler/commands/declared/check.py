@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import click
 
 from bellcrank.commands.declaring import (
     FOLDER,
-    OneOf,
+    OneOfMany,
     command,
     json_option,
     layout_file,
@@ -17,6 +19,23 @@ from bellcrank.commands.declaring import (
 )
 from bellcrank.commands.exit_statuses import OF_A_PROOF
 from bellcrank.controller.breakings import BREAKINGS
+
+_ALSO_SAID = {
+    "spad": "signal passed at stop",
+    "signal passed at danger": "signal passed at stop",
+    "runaway": "vehicles left behind",
+    "train divided": "vehicles left behind",
+    "detector broken": "stuck at clear",
+    "points failed": "points did not move",
+}
+"""What railwaymen say."""
+
+
+def _meanings() -> Mapping[str, str]:
+    from bellcrank.proof.noticed_words import HAPPENS
+
+    return {"all": "each of them, as a table", **HAPPENS}
+
 
 DECLARED = command(
     "check",
@@ -57,10 +76,11 @@ DECLARED = command(
         ),
         click.Option(
             ["--broken"],
-            type=OneOf(["all", *BREAKINGS]),
+            type=OneOfMany(["all", *BREAKINGS], _meanings, _ALSO_SAID),
             metavar="WHAT",
             help="decide what the railway notices if WHAT happens once, and what can happen until "
-            "then: `all`, or one with its stories, such as `stuck at clear`; takes minutes",
+            "then: `all`, or one with its stories, such as `stuck at clear` (`--broken list` says "
+            "which there are); takes minutes",
         ),
         click.Option(
             ["--obligations"],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from bellcrank.commands.declaring import FILE, OneOf, command, layout_file
+from bellcrank.commands.declaring import FILE, OneOf, command, layout_file, out_option
 from bellcrank.machine.machine_model import PROPERTIES
 
 DECLARED = command(
@@ -12,7 +12,7 @@ DECLARED = command(
     description="Draw the layout as a track plan, from the text alone.",
     examples=[
         "harbour-terminus.crank",
-        'harbour-terminus.crank --route "W1 to T1" --output w1.svg',
+        'harbour-terminus.crank --route "W1 to T1" --out w1.svg',
         'harbour-terminus.crank --conflict "W1 to T1" "G1 to T2"',
         "harbour-terminus-forgetful.crank --story meetings",
         "long-line.crank --width 1200",
@@ -65,11 +65,8 @@ exit status:
             metavar="PIXELS",
             help="show what is wider in rows, with letters where lines go on (400 or more)",
         ),
-        click.Option(
-            ["--output"],
-            type=FILE,
-            metavar="FILE",
-            help="where to write, .svg or .png (default: named after the layout, .svg)",
+        out_option(
+            FILE, "FILE", "where to write, .svg or .png (default: named after the layout, .svg)"
         ),
     ],
 )

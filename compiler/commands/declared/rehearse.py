@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from bellcrank.commands.declaring import FILE, Seconds, command, layout_file
+from bellcrank.commands.declaring import FILE, Seconds, command, layout_file, out_option
 
 _EXIT_CODES = """\
 exit status:
@@ -51,12 +51,7 @@ DECLARED = command(
             is_flag=True,
             help="let vehicles be put on the track, lifted off and made ready to leave for GOAL",
         ),
-        click.Option(
-            ["--out"],
-            type=FILE,
-            metavar="FILE",
-            help="write what leads to GOAL there, as a script",
-        ),
+        out_option(FILE, "FILE", "write what leads to GOAL there, as a script"),
         click.Option(
             ["--time-limit"],
             type=Seconds(),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from bellcrank.commands.declaring import FILE, command, layout_file, time_limit
+from bellcrank.commands.declaring import FILE, AlsoCalled, command, layout_file, time_limit
 
 _EXIT_CODES = """\
 exit status:
@@ -137,8 +137,9 @@ DECLARED = command(
             help="who may work what (TOML: a [[person]] each with name, key, works)",
         ),
         click.Option(["--open"], is_flag=True, help="open the page in a browser"),
-        click.Option(
+        AlsoCalled(
             ["--although-unproved"],
+            also="--allow-unproved",
             is_flag=True,
             help="run it though the proof is undecided; never one that is refuted",
         ),
