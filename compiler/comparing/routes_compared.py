@@ -31,15 +31,18 @@ def routes_compared(old: Sound, new: Sound) -> Iterator[RouteChange]:
 
 
 def _route(old: Route, new: Route) -> Iterator[str]:
-    if [w.element for w in old.ways] != [w.element for w in new.ways]:
-        yield f"it leads over {listed([w.element for w in new.ways])} now"
-    elif old.ways != new.ways:
-        yield f"it takes another way through {listed(_other_ways(old, new))}"
-    if old.sections != new.sections:
+    """What is other about a route, each thing once: where it leads says which sections it has if
+    they are called so, and a way that needs other positions is told by these."""
+    elements = [w.element for w in new.ways]
+    leads_elsewhere = [w.element for w in old.ways] != elements
+    if leads_elsewhere:
+        yield f"it leads over {listed(elements)} now"
+    elif other := _other_ways(old, new):
+        yield f"it takes another way through {listed(other)}"
+    if old.sections != new.sections and not (leads_elsewhere and list(new.sections) == elements):
         yield f"its sections are {listed(new.sections)} now"
-    if set(old.positions) != set(new.positions):
-        needs = [f"{drive} {position}" for drive, position in new.positions]
-        yield f"it needs {listed(needs)} now" if needs else "it needs no drive any more"
+    if needs := _other_needs(dict(old.positions), dict(new.positions)):
+        yield needs
     if set(old.flank) != set(new.flank):
         flank = [f"{drive} {position}" for drive, position in new.flank]
         yield f"its flank is {listed(flank)} now" if flank else "nothing covers its flank any more"
@@ -51,7 +54,22 @@ def _route(old: Route, new: Route) -> Iterator[str]:
 
 
 def _other_ways(old: Route, new: Route) -> list[str]:
-    return [w.element for was, w in zip(old.ways, new.ways, strict=True) if was != w]
+    """Where it goes another way, and the same positions as before lead there."""
+    ways = zip(old.ways, new.ways, strict=True)
+    return [w.element for was, w in ways if was != w and was.when == w.when]
+
+
+def _other_needs(old: dict[str, str], new: dict[str, str]) -> str:
+    """The drives that it needs otherwise, as a sentence without its full stop."""
+    needed = [
+        f"{drive} {position}" + (f" in place of {old[drive]}" if drive in old else "")
+        for drive, position in new.items()
+        if old.get(drive) != position
+    ]
+    freed = [drive for drive in old if drive not in new]
+    parts = [f"it needs {listed(needed)} now"] if needed else []
+    parts += [f"it does not need {listed(freed)} any more"] if freed else []
+    return " and ".join(parts)
 
 
 def pairs_compared(old: Sound, new: Sound) -> Iterator[PairChange]:

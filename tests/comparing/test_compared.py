@@ -101,7 +101,28 @@ def test_a_route_that_leads_otherwise_says_how() -> None:
     found = compared(compiled(YARD), compiled(other))
     assert ("W to B", "changed") in [(r.route, r.change) for r in found.routes]
     [changed] = [r for r in found.routes if r.route == "W to B"]
-    assert "it leads over P, E and B now" in changed.what
+    assert changed.what == ("it leads over P, E and B now",)
+
+
+def test_points_laid_the_other_way_round_are_told_once_by_what_each_route_needs() -> None:
+    found = change(
+        ("P.straight", "P.other"), ("P.diverging", "P.straight"), ("P.other", "P.diverging")
+    )
+    assert {r.route: r.what for r in found.routes} == {
+        "W to B": ("it needs P diverging in place of straight now",),
+        "W to C": ("it needs P straight in place of diverging now",),
+        "S to WEST": ("it needs P diverging in place of straight now",),
+        "D to WEST": ("it needs P straight in place of diverging now",),
+    }
+
+
+def test_a_drive_that_a_route_does_not_need_any_more_is_told() -> None:
+    siding = "run P.straight - Q.toe\nrun Q.diverging - <E - EE - stop\ndrive Q by hand\n"
+    double = YARD.replace("points P\n", "points P, Q\n")
+    double = double.replace("run P.straight - <S", f"{siding}run Q.straight - <S")
+    found = compared(compiled(double), compiled(YARD))
+    [changed] = [r for r in found.routes if r.route == "W to B"]
+    assert changed.what == ("it leads over P and B now", "it does not need Q any more")
 
 
 def test_an_expectation_that_is_gone_is_told() -> None:
