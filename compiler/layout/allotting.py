@@ -13,12 +13,16 @@ from collections import defaultdict, deque
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from bellcrank.diagnostics import Noun
+from bellcrank.layout.declared_below import DeclaredBelow
 from bellcrank.layout.declared_names import work_named
 from bellcrank.layout.decoders import DECODER, SIDES, Bench
 from bellcrank.layout.kinds import DECODER_KIND
 from bellcrank.layout.layout_model import Decoder, DecoderKind, Drive, OutputRef, Work
 from bellcrank.layout.packet_formats import report_drive_on_extended
 from bellcrank.syntax import tree as t
+
+OUTPUT = Noun("an", "output")
 
 HardwareLine = t.DecoderLine | t.DriveLine | t.SignalLine | t.LampLine | t.FrogWired | t.OutputLine
 
@@ -38,12 +42,17 @@ class _Stock:
     free: dict[str, deque[OutputRef]] = field(default_factory=lambda: defaultdict(deque))
     added: dict[str, int] = field(default_factory=lambda: defaultdict(int))
     order: list[str] = field(default_factory=list)
+    below: DeclaredBelow = field(default_factory=lambda: DeclaredBelow(DECODER, OUTPUT))
 
     def put(self, decoder: Decoder) -> None:
         self.order.append(decoder.name)
-        for number in range(1, decoder.kind.outputs + 1):
-            if (ref := OutputRef(decoder.name, number)) not in self.stated:
-                self.free[decoder.kind.name].append(ref)
+        self.below.come_to(decoder.kind.name, decoder.name)
+        self.free[decoder.kind.name].extend(self.left_of(decoder))
+
+    def left_of(self, decoder: Decoder) -> list[OutputRef]:
+        """The outputs of a decoder that no line names."""
+        refs = (OutputRef(decoder.name, n) for n in range(1, decoder.kind.outputs + 1))
+        return [ref for ref in refs if ref not in self.stated]
 
     def draw(self, kind: DecoderKind, word: t.Word) -> OutputRef:
         while not self.free[kind.name]:
@@ -57,6 +66,7 @@ class _Stock:
             name = f"{kind.name}_{self.added[kind.name]}"
             if name not in names.bearers and name not in self.barred:
                 break
+        self.below.added(kind.name, name, word.span, names.found)
         names.claim(t.Word(word.span, name), DECODER)
         decoder = Decoder(name, kind, 0, word.span, assigned=True)
         self.bench.decoders[name] = decoder
@@ -85,6 +95,10 @@ def allot_outputs(
     bench.stated = stated
     stock = _Stock(bench, stated, frozenset(barred))
     declared = {d.span: d for d in bench.decoders.values()}
+    for each in bench.decoders.values():
+        if stock.left_of(each):
+            _, place = bench.names.bearers[each.name]
+            stock.below.declared(each.kind.name, each.name, place)
     for line in lines:
         if isinstance(line, t.DecoderLine):
             word = line.address or line

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from bellcrank.diagnostics import Noun, Span
 from bellcrank.hardware.addresses import INPUT_NUMBERS
 from bellcrank.layout.addressing import NOWHERE, Sort, choose_addresses, enter
+from bellcrank.layout.declared_below import DeclaredBelow
 from bellcrank.layout.declared_names import Names
 from bellcrank.layout.detectors import Detector, DetectorInput, DetectorKind, Input, NamedInput
 from bellcrank.layout.kinds import DETECTOR_KIND, build_detector_kinds
@@ -22,6 +23,8 @@ from bellcrank.syntax import tree as t
 from bellcrank.syntax.load import Program
 
 DETECTOR = Noun("a", "detector")
+
+INPUT = Noun("an", "input")
 
 DETECTORS = Sort(DETECTOR, DETECTOR_KIND, "input", INPUT_NUMBERS[-1], Detector)
 
@@ -162,24 +165,36 @@ def _allot(lines: list[Line], board: Board, barred: frozenset[str]) -> None:
     free: dict[str, deque[DetectorInput]] = defaultdict(deque)
     order: dict[str, Detector] = {}
     added: dict[str, int] = defaultdict(int)
+    below = DeclaredBelow(DETECTOR, INPUT)
+
+    def left_of(detector: Detector) -> list[DetectorInput]:
+        inputs = (DetectorInput(detector.name, n) for n in range(1, detector.kind.inputs + 1))
+        return [i for i in inputs if i not in stated]
 
     def put(detector: Detector) -> None:
         order[detector.name] = detector
-        inputs = (DetectorInput(detector.name, n) for n in range(1, detector.kind.inputs + 1))
-        free[detector.kind.name].extend(i for i in inputs if i not in stated)
+        below.come_to(detector.kind.name, detector.name)
+        free[detector.kind.name].extend(left_of(detector))
+
+    for detector in board.detectors.values():
+        if left_of(detector):
+            _, place = board.names.bearers[detector.name]
+            below.declared(detector.kind.name, detector.name, place)
 
     for line in lines:
         if isinstance(line, t.DetectorLine):
-            detector = board.detectors.get(line.name.text)
-            if detector is not None and line.name.text not in order:
-                put(detector)
+            known = board.detectors.get(line.name.text)
+            if known is not None and line.name.text not in order:
+                put(known)
         elif isinstance(line.inlet, t.FreeInput):
             kind = board.kinds.get(line.inlet.kind.text)
             if kind is None:
                 continue
             while not free[kind.name]:
                 added[kind.name] += 1
-                put(_added(kind, added[kind.name], line.inlet, board, barred))
+                more = _added(kind, added[kind.name], line.inlet, board, barred)
+                below.added(kind.name, more.name, line.inlet.span, board.names.found)
+                put(more)
             board.allotted[line.inlet.span] = free[kind.name].popleft()
     # Addresses are chosen in this order, so those added have their place by their line.
     board.detectors = order

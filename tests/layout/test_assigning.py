@@ -9,7 +9,7 @@ from collections import Counter
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from laid import laid
+from laid import laid, laid_with_warnings
 
 from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.layout_model import Layout, OutputRef
@@ -87,6 +87,41 @@ def test_no_room_is_told_once_for_a_kind_with_what_is_left():
 
 
 # --------------------------------------------------------------------- outputs
+
+
+def warned(text: str) -> list[tuple[str, int, str | None]]:
+    said = build_layout(load_text(text, "x")[0])[1]
+    return [(d.code, d.span.line, d.hint) for d in said]
+
+
+BELOW = ladder(2) + QUAD + "drive P1 = quad\ndrive P2 = quad\nsignal H = K1.2\ndecoder K1 quad\n"
+
+
+def test_a_decoder_that_is_added_though_one_stands_further_down_is_warned_of_once():
+    ((code, line, hint),) = warned(BELOW)
+    assert (code, line) == ("W824", BELOW.splitlines().index("drive P1 = quad") + 1)
+    assert hint == "move the line of K1 above this one, and it is used"
+
+
+def test_the_line_moved_as_the_warning_says_is_used_and_nothing_is_warned_of():
+    moved = BELOW.replace("decoder K1 quad\n", "").replace(
+        "drive P1", "decoder K1 quad\ndrive P1", 1
+    )
+    assert warned(moved) == []
+    assert set(laid(moved).hardware.decoders) == {"K1"}
+
+
+def test_a_decoder_further_down_of_which_all_is_named_is_not_warned_of():
+    named = "".join(f"output O{n} = K1.{n}\n" for n in (1, 3, 4))
+    assert "W824" not in [code for code, _, _ in warned(BELOW + named)]
+
+
+def test_a_detector_that_is_added_though_one_stands_further_down_is_warned_of():
+    text = TRACK + "detector kind octo { inputs 8 }\nreport A = octo\nreport B = octo\n"
+    assert [code for code, _, _ in warned(text)] == []
+    ((code, line, hint),) = warned(text + "detector E1 octo at 1\n")
+    assert (code, line) == ("W824", 3)
+    assert hint == "move the line of E1 above this one, and it is used"
 
 
 def test_a_kind_in_place_of_an_output_takes_the_next_free_one_above():
@@ -196,7 +231,9 @@ def hardware(draw: st.DrawFn) -> tuple[list[str], list[str], int]:
 
 def laid_hardware(lines: list[str], drives: list[str], count: int) -> Layout:
     kinds = "".join(f"decoder kind {k} {{ outputs {n} }}\n" for k, n in KINDS.items())
-    return laid(ladder(count) + kinds + "\n".join([*lines, *drives]))
+    layout, said = laid_with_warnings(ladder(count) + kinds + "\n".join([*lines, *drives]))
+    assert {d.code for d in said} <= {"W824"}
+    return layout
 
 
 @given(hardware())
@@ -325,18 +362,18 @@ def test_after_at_a_stated_output_is_kept_and_a_decoder_is_added_where_none_has_
 @pytest.mark.parametrize(
     ("where", "code", "place", "said"),
     [
-        ("quat red", "E201", (3, 24), "there is no kind of decoder `quat`"),
-        ("K red", "E601", (3, 24), "K is a decoder; which of its outputs is meant is not said"),
-        ("quad blue", "E322", (3, 29), "an output has no side `blue`"),
-        ("heads red", "E612", (3, 30), "its outputs have no sides"),
+        ("quat red", "E201", (4, 24), "there is no kind of decoder `quat`"),
+        ("K red", "E601", (4, 24), "K is a decoder; which of its outputs is meant is not said"),
+        ("quad blue", "E322", (4, 29), "an output has no side `blue`"),
+        ("heads red", "E612", (4, 30), "its outputs have no sides"),
     ],
 )
 def test_after_at_what_is_no_kind_or_has_no_sides_is_told(
     where: str, code: str, place: tuple[int, int], said: str
 ):
     text = (
-        f"{TRACK}{QUAD}signal H shows stop at {where}, proceed at quad green\n"
-        "decoder K quad at 1\ndecoder kind heads { outputs 2  packets extended }\n"
+        f"{TRACK}{QUAD}decoder K quad at 1\nsignal H shows stop at {where}, proceed at quad green\n"
+        "decoder kind heads { outputs 2  packets extended }\n"
     )
     (found,) = build_layout(load_text(text, "x")[0])[1]
     assert (found.code, (found.span.line, found.span.column)) == (code, place)

@@ -227,7 +227,8 @@ def test_inputs_are_given_out_in_the_order_of_the_text_to_reports_and_buttons_al
 def test_a_detector_is_added_when_those_above_are_used_up():
     text = "detector kind pair { inputs 2 }\n"
     text += "report A = pair\nreport P1 = pair\nreport B = pair\ndetector B1 pair\n"
-    layout = laid(JUNCTION + text + "report C = pair\n")
+    layout, said = laid_with_warnings(JUNCTION + text + "report C = pair\n")
+    assert [d.code for d in said] == ["W824"]
     assert sections(layout) == {"A": "pair_1.1", "P1": "pair_1.2", "B": "pair_2.1", "C": "pair_2.2"}
     detectors = layout.reports.detectors.values()
     assert [(d.name, d.address) for d in detectors] == [("pair_1", 1), ("pair_2", 3), ("B1", 5)]

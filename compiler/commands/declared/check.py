@@ -34,7 +34,7 @@ _ALSO_SAID = {
 def _meanings() -> Mapping[str, str]:
     from bellcrank.proof.noticed_words import HAPPENS
 
-    return {"all": "each of them, as a table", **HAPPENS}
+    return {"all": "each of them, as a table"} | {str(kind): said for kind, said in HAPPENS.items()}
 
 
 DECLARED = command(
