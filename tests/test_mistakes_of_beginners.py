@@ -91,6 +91,31 @@ layout.crank:3:5: error E201: there is no fitting `PP1`
 """,
     ),
     Mistake(
+        "points that are not declared",
+        "points P1, P2\n",
+        "points P1\n",
+        """\
+layout.crank:4:20: error E201: there is no fitting `P2`
+  4 | run P1.diverging - P2.toe
+    |                    ^^
+  expected: a fitting: P1
+  try: add a line that says what it is, such as `points P2`
+""",
+    ),
+    Mistake(
+        "a slip that is not declared",
+        "double slip S1 with one drive\n",
+        "",
+        """\
+layout.crank:1:25: error E201: there is no fitting `S1`
+  1 | run edge W1 - A - >HA - S1.a1
+    |                         ^^
+  expected: a fitting
+  try: add a line that says what it is, such as `double slip S1 with one drive`
+""",
+        text=SLIP,
+    ),
+    Mistake(
         "a leg without a run",
         "run P2.diverging - <S3 - T3 - stop\n",
         "",

@@ -38,7 +38,7 @@ def meant_by(declaration: t.Declaration, kinds: Mapping[str, FittingKind]) -> Me
     phrase = declaration.kind
     family = [name for name, kind in kinds.items() if kind.family == phrase.text]
     if family:
-        lines = [_line(kind, declaration.names) for kind in family]
+        lines = [declaration_of(kind, declaration.names) for kind in family]
         hint = f"say which: `{'` or `'.join(lines)}`"
         return _meant(declaration, kinds[family[0]], len(phrase.words), False, hint)
     without = _without_with(declaration, kinds) or _with_before_names(declaration, kinds)
@@ -52,7 +52,7 @@ def meant_by(declaration: t.Declaration, kinds: Mapping[str, FittingKind]) -> Me
     kind, count, exact = guess
     further = phrase.words[count:]
     if further:
-        whole = _line(kind.name, (*further, *declaration.names))
+        whole = declaration_of(kind.name, (*further, *declaration.names))
         hint = f"write `{whole}`" if not exact else f"put commas between them: `{whole}`"
     else:
         hint = f"did you mean `{kind.name}`?"
@@ -70,7 +70,7 @@ def _without_with(declaration: t.Declaration, kinds: Mapping[str, FittingKind]) 
         names = words[family.count(" ") + 1 : -tail.count(" ") - 1]
         kept = [word for word in names if nearest(word.text, ["with"]) is None]
         if kept:
-            hint = f"write `{_line(kind.name, kept)}`"
+            hint = f"write `{declaration_of(kind.name, kept)}`"
             return Meant(kind, tuple(kept), True, text, words[-1].span, hint)
     return None
 
@@ -85,13 +85,13 @@ def _with_before_names(
         count = tail.count(" ") + 1
         if tail and _text(words) == family and _text(after[:count]) == tail and after[count:]:
             names = after[count:]
-            hint = f"write `{_line(kind.name, names)}`"
+            hint = f"write `{declaration_of(kind.name, names)}`"
             wrong = "the names stand behind what follows `with`"
             return Meant(kind, names, True, kind.name, after[count - 1].span, hint, wrong)
     return None
 
 
-def _line(kind: str, names: Sequence[t.Word]) -> str:
+def declaration_of(kind: str, names: Sequence[t.Word]) -> str:
     """A declaration of fittings of a kind."""
     head, _, tail = kind.partition(" with ")
     named = ", ".join(word.text for word in names)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
 from bellcrank.diagnostics import Collector, Noun, Span, did_you_mean, nearest
 from bellcrank.layout.declared_names import Names
-from bellcrank.layout.kinds_meant import Meant, meant_by
+from bellcrank.layout.kinds_meant import Meant, declaration_of, meant_by
 from bellcrank.layout.layout_model import (
     PLAIN,
     Edge,
@@ -53,6 +54,7 @@ class Track:
     """What the runs say. `where` has the words that joined each leg, `reads` the side
     of its element on which a run reads it."""
 
+    kinds: Mapping[str, FittingKind] = field(default_factory=dict)
     elements: dict[str, Element] = field(default_factory=dict)
     joined: dict[Leg, TrackEnd] = field(default_factory=dict)
     edges: dict[str, Leg] = field(default_factory=dict)
@@ -78,6 +80,7 @@ def declare(
     track: Track,
 ) -> None:
     """Enter the declared fittings. faulty: kinds whose definition is, as far as they are known."""
+    track.kinds = kinds
     for declaration in declarations:
         kind = kinds.get(declaration.kind.text)
         if kind is None and _means_frogs(declaration):
@@ -501,13 +504,25 @@ def _open_legs(track: Track) -> list[Leg]:
 
 def _report_strangers(track: Track, names: Names) -> None:
     """Report legs of fittings that are not declared, each with the fitting that is meant: one
-    that is spelled like it, or the only one that lacks a run at a leg of this name."""
+    that is spelled like it, or the only one that lacks a run at a leg of this name; or else with
+    the line that would declare it."""
     fittings = [e.name for e in track.elements.values() if not e.plain]
+    legs: defaultdict[str, set[str]] = defaultdict(set)
+    for item in track.strangers:
+        legs[item.element.text].add(item.leg.text)
+    missing: set[str] = set()
     for item in track.strangers:
         lacking = [leg for leg in _open_legs(track) if leg.leg == item.leg.text]
-        near = nearest(item.element.text, (leg.element for leg in lacking)) or nearest(
-            item.element.text, fittings
-        )
+        near = nearest(item.element.text, (leg.element for leg in lacking))
+        own = legs[item.element.text]
+        kind = next((k.name for k in track.kinds.values() if own <= {*k.legs}), None)
+        if near is None and kind is not None and (len(own) > 1 or not lacking):
+            line = declaration_of(kind, [item.element])
+            hint = f"add a line that says what it is, such as `{line}`"
+            names.unknown(item.element, FITTING, fittings, hint)
+            missing.add(item.element.text)
+            continue
+        near = near or nearest(item.element.text, fittings)
         if near is None and len(lacking) == 1:
             near = lacking[0].element
         names.unknown(item.element, FITTING, fittings, f"did you mean `{near}`?" if near else None)
@@ -515,6 +530,7 @@ def _report_strangers(track: Track, names: Names) -> None:
         for leg in lacking:
             if near in (None, leg.element):
                 track.where[leg] = item.span
+    names.doubtful |= missing  # what else is said of them follows from that
 
 
 def _report_doubles(track: Track, found: Collector) -> None:

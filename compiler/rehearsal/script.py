@@ -284,8 +284,26 @@ class Reader:
             message,
             own[0].span.to(own[-1].span),
             expected=f"{what}: {_some(names)}" if names and slot != "EVENT" else str(what),
-            hint=did_you_mean(text, names[:MOST_NAMES]),
+            hint=(self._placed(text) if slot == "SIGNAL" else None)
+            or did_you_mean(text, names[:MOST_NAMES]),
         )
+
+    def _placed(self, where: str) -> str | None:
+        """How a train is put where somebody wants it: at an edge it comes in, in a place it stands
+        before the signal there; None if it is neither, or nothing of the kind can be."""
+        if self.forms is not FORMS:
+            return None
+        if where in self.railway.layout.edges:
+            comes = where in self._able("comes in")
+            return f"write `train comes in from {where}`" if comes else None
+        parts = self.railway.parts_of.get(where, ())
+        signals = [
+            signal
+            for signal in self._able("stands")
+            if any(self.railway.fronts_before(part, signal) for part in parts)
+        ]
+        written = " or ".join(f"`train stands before {signal}`" for signal in signals[:2])
+        return f"write {written}" if written else None
 
     def _named(self, form: Form, bound: Bound, words: list[t.Word], line: Line) -> Line | None:
         """The line with its names; None with the reason reported."""
@@ -372,6 +390,8 @@ class Reader:
             word, what = "", "the line ends too early"
             span = Span(end.file, end.line, end.end_column, end.line, end.end_column + 1)
         hint = self._like(_text(words))
+        if hint is None and word in _AT and [w.text for w in words[:2]] == ["train", "stands"]:
+            hint = self._placed(_text(words[at + 1 : at + 2]))
         if hint is None and at == 0 and self.forms is FORMS:
             hint = in_other_words([w.text for w in words])
         if hint is None and self.forms is not FORMS and words[0].text in _ASKED_FOR:
@@ -401,6 +421,9 @@ def _one_differs(one: list[str], other: list[str]) -> bool:
 
 _ASKED_FOR = ("request", "cancel")
 """First words of acts that may be taken for the beginning of a condition."""
+
+_AT = ("in", "at", "on")
+"""Words with which people say where a train stands."""
 
 _NOUNS = {
     "EVENT": "event",
