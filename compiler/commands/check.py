@@ -18,7 +18,7 @@ from bellcrank.commands.exit_statuses import fail, status
 from bellcrank.commands.reading_layout import compile_layout, prove_layout
 from bellcrank.commands.reports import report, show_errors
 from bellcrank.commands.watching_files import Watched, again_and_again
-from bellcrank.compilation import Broken, Checked
+from bellcrank.compilation import Broken, Checked, Sound
 from bellcrank.controller.breakings import BREAKINGS, Breaking
 from bellcrank.file_sets.not_written import NotWrittenError
 from bellcrank.proof.kept.kept_model import InMemory
@@ -32,6 +32,7 @@ from bellcrank.terminal.verdicts import blocked_text, verdict_text
 
 if TYPE_CHECKING:
     from bellcrank.commands.commission_history import Records
+    from bellcrank.commands.rule_advice import Righted
     from bellcrank.document.part import Part
     from bellcrank.machine.wording import Rule
     from bellcrank.proof.noticed import Noticed
@@ -74,27 +75,33 @@ def _once(asked: CheckOptions, memory: Memory | None, watched: Watched | None) -
     """Check a layout as it is now; returns the exit status."""
     in_a_line = watched is not None
     sound = compile_layout(asked.file, watched, memory)
-    if isinstance(sound, Broken):
-        return show_errors(
-            sound, *_told(None, {}, UNKNOWN, json=asked.json), json=asked.json, in_a_line=in_a_line
-        )
     found: RulesFound | None = None
+    righted: Righted | None = None
     if asked.fix:
         from bellcrank.commands import rule_advice as advice
 
         seconds = advice.SECONDS_FOR_FIX if asked.time_limit is None else asked.time_limit
         try:
-            with progress() as tell:
-                found = advice.mend(sound, asked.file, seconds, tell)
+            if isinstance(sound, Broken):
+                righted = advice.put_right(sound, asked.file)
+                if righted.sentences:
+                    sound = compile_layout(asked.file)
+            if isinstance(sound, Sound):
+                with progress() as tell:
+                    found = advice.mend(sound, asked.file, seconds, tell)
+                if found.written is not None:
+                    sound = compile_layout(asked.file)
         except NotAsReadError as error:
             return fail(f"nothing is written: {error}")
         except OSError as error:
             return fail(f"{error.filename or asked.file} cannot be written: {error.strerror}")
-    written = found is not None and found.written is not None
-    if written:
-        sound = compile_layout(asked.file)
-        if isinstance(sound, Broken):
-            return show_errors(sound, *_told(found, {}, UNKNOWN, json=asked.json), json=asked.json)
+    if isinstance(sound, Broken):
+        found = _with_righted(found, righted)
+        told = _told(found, {}, UNKNOWN, json=asked.json)
+        ended = show_errors(sound, *told, json=asked.json, in_a_line=in_a_line)
+        if not asked.json:
+            _show_notes(found)
+        return ended
     c = prove_layout(
         sound,
         recheck=asked.recheck,
@@ -115,12 +122,12 @@ def _once(asked: CheckOptions, memory: Memory | None, watched: Watched | None) -
             write_all(asked.obligations, files, c)
         except NotWrittenError as error:
             return fail(str(error))
-    found = _rules(c, found, spare=asked.spare, limit=asked.time_limit)
+    found = _with_righted(_rules(c, found, spare=asked.spare, limit=asked.time_limit), righted)
     barred = never_settable(c.layout, c.locking, c.standing, c.moving)
     waiting = blocked_trains(c.layout, c.table, c.locking)
     if asked.json:
-        told = _told(found, barred, waiting, c.noticed, json=asked.json)
-        print_json(report(c), *told, _bench_data(asked.file, c), in_a_line=in_a_line)
+        parts = _told(found, barred, waiting, c.noticed, json=asked.json)
+        print_json(report(c), *parts, _bench_data(asked.file, c), in_a_line=in_a_line)
     else:
         _tell(c, found, barred, waiting, blocked=asked.blocked, broken=asked.broken)
         for line in _of_the_bench(asked.file, c):
@@ -152,8 +159,21 @@ def _tell(
         show(noticed_text(c.noticed, width(), stories=broken != "all"))
     elif broken is not None:
         show(Text("What the railway notices is not asked of a controller that is not proved."))
+    _show_notes(found)
+
+
+def _show_notes(found: RulesFound | None) -> None:
     for line in found.notes if found is not None else ():
         show(Text(line))
+
+
+def _with_righted(found: RulesFound | None, righted: Righted | None) -> RulesFound | None:
+    """What was found of rules, with what was put right before, if anything was."""
+    if righted is None:
+        return found
+    from bellcrank.commands.rule_advice import with_righted
+
+    return with_righted(found, righted)
 
 
 def _records(file: Path) -> Records | None:

@@ -4,9 +4,12 @@ those that are not wanted.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
+from typing import NamedTuple
 
-from bellcrank.compilation import Checked, Sound
+from bellcrank.compilation import Broken, Checked, Sound
+from bellcrank.diagnostics import Instead
 from bellcrank.machine.wording import rule_with_place
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.repair.missing_rules import missing_rules
@@ -14,10 +17,24 @@ from bellcrank.proof.repair.repair_model import MOST_ROUTES_UNASKED, Progress
 from bellcrank.proof.repair.rule_edits import rule_edits, written_block
 from bellcrank.proof.repair.rules_found import RulesFound
 from bellcrank.proof.repair.spare_rules import spare_rules
+from bellcrank.syntax.insert import edited, word_for
 from bellcrank.syntax.rewrite import rewrite
+
+BOTH_WAYS = "E503"
+"""Of a route that would need a drive in two positions."""
+
+NOTHING_TO_FIX = "nothing to fix: everything is proved"
 
 SECONDS_FOR_FIX = 300.0
 """For finding what is missing, unless a time limit is given."""
+
+
+class Righted(NamedTuple):
+    """What was put right in rules that contradict each other, in sentences, and the file in
+    which the first of it stands."""
+
+    sentences: tuple[str, ...]
+    file: str
 
 
 def propose(c: Checked, seconds: float, tell: Progress | None) -> RulesFound:
@@ -52,6 +69,50 @@ def mend(c: Sound, file: Path, seconds: float, tell: Progress | None) -> RulesFo
     return RulesFound(repair=repair, written=written)
 
 
+def put_right(c: Broken, file: Path) -> Righted:
+    """Give the rules that need a drive otherwise than the track does the right position, where
+    they stand: with two rules that contradict each other nothing can be proved.
+
+    The layout must then be read anew. Raises NotAsReadError and OSError as `rewrite` does.
+    """
+    wrong = {
+        d.span: d.hint
+        for d in c.diagnostics
+        if d.code == BOTH_WAYS and isinstance(d.hint, Instead) and d.hint.right
+    }
+    if not wrong:
+        return Righted((), "")
+
+    def edit(name: str, text: str) -> str:
+        return edited(
+            text,
+            [
+                word_for(text, span, hint.wrong, hint.right)
+                for span, hint in wrong.items()
+                if span.file == name
+            ],
+        )
+
+    files = list(dict.fromkeys(span.file for span in wrong))
+    rewrite(c.program, file, files, edit)
+    said = (
+        f"`{hint.wrong}` at {replace(span, column=span.end_column - len(hint.wrong))} "
+        f"is now `{hint.right}`"
+        for span, hint in wrong.items()
+    )
+    return Righted(tuple(said), files[0])
+
+
+def with_righted(found: RulesFound | None, righted: Righted) -> RulesFound | None:
+    """What was found, told after what was put right before."""
+    if not righted.sentences:
+        return found
+    found = found or RulesFound()
+    later = tuple(note for note in found.notes if note != NOTHING_TO_FIX)
+    notes = (*(f"put right: {sentence}" for sentence in righted.sentences), *later)
+    return replace(found, notes=notes, righted=righted.sentences, righted_in=righted.file)
+
+
 def mended(found: RulesFound, c: Checked) -> RulesFound:
     """What was mended, with what to say of it.
 
@@ -63,7 +124,7 @@ def mended(found: RulesFound, c: Checked) -> RulesFound:
             said += "; what fails is not for a rule to mend"
         return RulesFound(notes=(said,))
     if found.written is None and c.proved:
-        return RulesFound(notes=("nothing to fix: everything is proved",))
+        return RulesFound(notes=(NOTHING_TO_FIX,))
     repair, written = found.repair, found.written
     if repair is None or repair.stopped:
         said = "nothing is written: the search was stopped before the missing rules were found"

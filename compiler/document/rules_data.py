@@ -61,11 +61,11 @@ def rules_data(found: RulesFound, barred: Mapping[str, Sequence[Rule]]) -> Rules
         ],
         redundant_rules=None if redundant is None else _placed(redundant.rules),
         fixed=None
-        if written is None
+        if written is None and not found.righted
         else Fixed(
-            file=written.block.span.file,
-            added=list(written.lines),
-            replaced=list(written.replaced),
+            file=found.righted_in if written is None else written.block.span.file,
+            added=[] if written is None else list(written.lines),
+            replaced=[*found.righted, *(() if written is None else written.replaced)],
         ),
         barred_routes={name: _placed(rules) for name, rules in barred.items()},
     )

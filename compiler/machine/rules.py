@@ -14,6 +14,7 @@ from bellcrank.diagnostics import (
     MOST_MISTAKES,
     Collector,
     Diagnostic,
+    Instead,
     Span,
     TooManyMistakesError,
 )
@@ -322,10 +323,11 @@ class _Reader:
             if other.position == need.position or need.span is None:
                 continue
             by_track = self.table.routes[need.route].demands.get(need.drive)
+            wrong, right = (other, need) if need.position == by_track else (need, other)
             hint = "a route with two such rules could never be set; keep one of them"
             if by_track in (need.position, other.position):
-                hint = f"by the track {need.route} needs {need.drive} {by_track}: write that here"
-            wrong, right = (other, need) if need.position == by_track else (need, other)
+                said = f"by the track {need.route} needs {need.drive} {by_track}: write that here"
+                hint = Instead(wrong.position, by_track, said)
             self.found.report(
                 "E503",
                 f"{need.route} would need {need.drive} both {right.position} and {wrong.position}",

@@ -68,6 +68,56 @@ def check(
     return command
 
 
+TORN = (
+    TRACK
+    + """\
+locking written {
+  every route needs its positions
+  every route needs its sections clear
+  H to EAST needs P diverging   # so the notebook has it
+  only one route over P
+}
+"""
+)
+"""With two rules that need P in two positions."""
+
+
+def test_a_rule_that_needs_the_wrong_position_is_put_right(check: Check, tmp_path: Path) -> None:
+    file = tmp_path / "roads.crank"
+    file.write_text(TORN, encoding="utf-8")
+    assert "error E503" in check("roads.crank")[2]
+    status, out, _ = check("roads.crank", "--fix")
+    assert status == 0
+    assert out.endswith("put right: `diverging` at roads.crank:9:21 is now `straight`\n")
+    assert file.read_text("utf-8") == TORN.replace("needs P diverging", "needs P straight")
+    assert checked_file(file).proved
+
+
+def test_what_was_put_right_is_told_as_json(check: Check, tmp_path: Path) -> None:
+    (tmp_path / "roads.crank").write_text(TORN, encoding="utf-8")
+    told = json.loads(check("roads.crank", "--fix", "--json")[1])
+    right = ["`diverging` at roads.crank:9:21 is now `straight`"]
+    assert told["fixed"] == {"file": "roads.crank", "added": [], "replaced": right}
+
+
+def test_what_was_put_right_is_told_though_other_errors_are_left(
+    check: Check, tmp_path: Path
+) -> None:
+    file = tmp_path / "roads.crank"
+    file.write_text(TORN + "expect H to EAST with H to X\n", encoding="utf-8")
+    status, out, err = check("roads.crank", "--fix")
+    assert status == 2 and "E503" not in err and "H to X" in err
+    assert out == "put right: `diverging` at roads.crank:9:21 is now `straight`\n"
+
+
+def test_errors_that_are_not_for_fix_leave_the_file_as_it_is(check: Check, tmp_path: Path) -> None:
+    file = tmp_path / "roads.crank"
+    text = TRACK + "expect H to EAST with H to X\n"
+    file.write_text(text, encoding="utf-8")
+    assert check("roads.crank", "--fix")[:2] == (2, "")
+    assert file.read_text("utf-8") == text
+
+
 def test_a_missing_rule_is_added_and_all_is_proved(check: Check, tmp_path: Path) -> None:
     file = tmp_path / "roads.crank"
     file.write_text(FORGETFUL, encoding="utf-8")

@@ -57,7 +57,8 @@ DECLARED = command(
         click.Option(
             ["--fix"],
             is_flag=True,
-            help="write the rules that a `locking written` block lacks into it, and check again",
+            help="write the rules that a `locking written` block lacks into it, put right the "
+            "positions that it states otherwise than the track, and check again",
         ),
         click.Option(
             ["--spare"],

@@ -13,6 +13,8 @@ from bellcrank.proof.repair.spare_rules import Spare
 class RulesFound:
     """What is known of rules that are missing, or could be left out.
 
+    righted: what was put right before anything else could be looked for, in sentences, and
+        the file in which the first of it stands.
     repair, spare: None where they were not looked for, or not found soon enough.
     written: what was written, if anything.
     notes: what to say of it after the verdict.
@@ -22,3 +24,5 @@ class RulesFound:
     spare: Spare | None = None
     written: RuleEdits | None = None
     notes: tuple[str, ...] = ()
+    righted: tuple[str, ...] = ()
+    righted_in: str = ""
