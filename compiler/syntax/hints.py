@@ -22,7 +22,7 @@ def hint_for(
     if {"_NL", "$END"} & expected and word in leaders:
         rest = row[row.index(word, 1) :].split("#")[0].strip()
         return f"one statement a line: begin a new one with `{rest}`"
-    for hints in (_of_panel, _of_runs, _of_signs, _of_lines, _of_hardware, _of_words):
+    for hints in (_of_panel, _of_runs, _of_signs, _of_order, _of_lines, _of_hardware, _of_words):
         hint = hints(word, row, expected, keywords)
         if hint is not None:
             return hint
@@ -68,6 +68,8 @@ def _of_runs(word: str, row: str, expected: set[str], keywords: set[str]) -> str
         return f"the sign stands before the name of its signal: `{sign[1]}H1`"
     if word == "stop" and re.search(r"\bbuffer\s+stop\b", row):
         return "write `stop` alone"
+    if word and word[0].isalnum() and "_DASH" in expected and "DOT" not in expected:
+        return f"put a `-` before `{word}`"
     return None
 
 
@@ -103,6 +105,40 @@ def _of_signs(word: str, row: str, expected: set[str], keywords: set[str]) -> st
             return f"put a `-` before `{word}`, and the sign before its signal: `- {word}H1`"
         return f"the sign stands before its signal: `{word}H1`"
     return None
+
+
+def _of_order(word: str, row: str, expected: set[str], keywords: set[str]) -> str | None:
+    """Of lines that have the right words in another order, or too many things in one."""
+    wired = re.match(r"\s*(servo|motor|coil)\s+(\w+)\s*=\s*(\w+(?:\.\w+)?)", row)
+    if wired and word == "=":
+        what, name, output = wired.groups()
+        return f"write `drive {name} = {output}  {what} {_TIMES[what]}`, with its own time"
+    shunt = re.match(r"\s*shunt\s+signal\s+(\w+)(.*?)\s*(?:#.*)?$", row)
+    if shunt and word == "=":
+        return f"write `signal {shunt[1]} shunt{shunt[2]}`"
+    behind = re.match(r"\s*signal\s+(\w+)\s*=\s*(\S+)\s+(shunt|shows\s[^#]*?)\s*(?:#.*)?$", row)
+    if behind and behind[3].split()[0] == word:
+        return f"it comes before the `=`: write `signal {behind[1]} {behind[3]} = {behind[2]}`"
+    several = re.match(r"\s*signal\s+(\w+)\s*,", row)
+    if several and word in ("shunt", "shows", "="):
+        rest = row[row.index(word) :].split("#")[0].strip() if word != "=" else "= …"
+        return f"one signal a line: `signal {several[1]} {rest}`"
+    if row.split()[:1] == ["section"] and "_COMMA" in expected and word and word[0].isalnum():
+        return f"put a comma before `{word}`"
+    if row.split()[:1] == ["expect"] and expected == {"WITH"} and word and word[0].isalnum():
+        return f"put `with` before `{word}`"
+    rails = re.search(r"\b(two|three)[- ]rails?\b", row)
+    if row.split()[:1] == ["layout"] and "ON" in expected and rails and word == rails[1]:
+        return f"write `on {rails[1]} rails`"
+    if re.match(r"\s*locking\s*\{", row) and word == "{":
+        return (
+            "write `locking written {` if these are all the rules there are, or `locking derive {`"
+        )
+    return None
+
+
+_TIMES = {"servo": "1500 ms", "motor": "3 s", "coil": "200 ms"}
+"""What each takes, as an example."""
 
 
 def names_after_with(row: str) -> str | None:
@@ -158,6 +194,8 @@ def _of_hardware(word: str, row: str, expected: set[str], keywords: set[str]) ->
     dashed = re.match(r"\s*(?:drive|signal|output|report)\s.*=\s*(\w+)[-–:/](\w+)", row)
     if dashed and word in ("-", "–", ":", "/"):
         return f"a point stands between decoder and output: `{dashed[1]}.{dashed[2]}`"
+    if word == "stall" and re.match(r"\s*drive\s.*=.*\bstall\s+motor\b", row):
+        return "a stall motor is written with its time: `motor 3 s  held on`"
     if row.split()[:1] == ["signal"] and word in ("green", "red"):
         return f"leave `{word}` out: the output shows stop on its red side, proceed on its green"
     if word == "," and re.match(r"\s*drive\s+\w+\s*,\s*\w+\s*=", row):
@@ -190,6 +228,10 @@ _CALLED = {
     "address": "at",
     "and": "with",
     "not": "never",
+    "excludes": "locks",
+    "bars": "locks",
+    "blocks": "locks",
+    "requires": "needs",
 }
 """Words that people try, and the word that stands there in this language."""
 

@@ -259,6 +259,10 @@ def _report(
     return line
 
 
+_LEADERS = {"detect": "report", "sensor": "report", "occupancy": "report"}
+"""Words that people begin a line with, and the one that leads it here."""
+
+
 def _misspelt_leader(row: str, column: int) -> tuple[int, str] | None:
     """Where the first word of a line stands and the keyword it may be meant for."""
     match = re.match(r"\s*(\w+)(?!\w|[-.])", row)
@@ -266,7 +270,7 @@ def _misspelt_leader(row: str, column: int) -> tuple[int, str] | None:
         return None
     if names_after_with(row):
         return None
-    near = nearest(match.group(1), LINE_STARTERS)
+    near = _LEADERS.get(match.group(1)) or nearest(match.group(1), LINE_STARTERS)
     return None if near is None else (match.start(1) + 1, near)
 
 
