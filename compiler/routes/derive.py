@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from bellcrank.diagnostics import (
@@ -26,7 +26,8 @@ from bellcrank.routes.overlaps import build_overlaps
 from bellcrank.routes.panel import build_panel
 from bellcrank.routes.route_model import Overlap, Route, RouteTable
 from bellcrank.routes.route_naming import by_start, find_route, names_with_via
-from bellcrank.routes.section_gaps import report_section_gaps
+from bellcrank.routes.section_gaps import parts_of, report_section_gaps
+from bellcrank.routes.sentences import listed
 from bellcrank.routes.slips import warn_of_slips
 from bellcrank.routes.track_search import Path, Search
 from bellcrank.routes.walks import Walks
@@ -172,6 +173,7 @@ def _report_no_routes(program: Program, layout: Layout, found: Collector) -> Non
 
 def _derive(walks: Walks, overlaps: Mapping[str, Overlap]) -> list[Route]:
     routes = []
+    told: set[tuple[tuple[str, ...], ...]] = set()
     for signal in walks.layout.signals.values():
         result = walks.from_signal(signal.name)
         if walks.overrun:
@@ -184,7 +186,10 @@ def _derive(walks: Walks, overlaps: Mapping[str, Overlap]) -> list[Route]:
                 make_route(name, path, overlaps, walks.layout)
                 for path, name in zip(paths, names_with_via(paths), strict=True)
             ]
-        _report_met(signal, result, walks.found)
+        apart = next((p for p in (parts_of(s, walks.layout) for s in result.met) if len(p) > 1), ())
+        if not apart or apart not in told:  # of a section in parts all these are one mistake
+            _report_met(signal, result, apart, walks.found)
+            told.add(apart)
     return routes
 
 
@@ -194,7 +199,10 @@ def _report_gaps(lines: list[t.SectionLine], walks: Walks) -> None:
     report_section_gaps(gaps, lines, stranded, walks.found)
 
 
-def _report_met(signal: Signal, result: Search, found: Collector) -> None:
+def _report_met(
+    signal: Signal, result: Search, apart: Sequence[Sequence[str]], found: Collector
+) -> None:
+    """apart: the parts of a section that it comes back to, if that does not lie together."""
     for drive, end in result.barred.items():
         found.report(
             "W805",
@@ -207,6 +215,10 @@ def _report_met(signal: Signal, result: Search, found: Collector) -> None:
         return
     where = ", ".join(result.met[:4])
     hint = "put a signal on the way round, read in the same direction"
+    if apart:
+        one, *others = [", ".join(part) for part in apart]
+        lies = "lies" if len(apart[0]) == 1 else "lie"
+        hint = f"{one} {lies} apart from {listed(others)} in one section: make a section of each"
     if result.paths:
         found.report(
             "W803",

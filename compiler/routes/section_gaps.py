@@ -51,6 +51,23 @@ def gap_in(path: Path, layout: Layout, at: Mapping[TrackEnd, Signal]) -> Section
     return None
 
 
+def parts_of(section: str, layout: Layout) -> tuple[tuple[str, ...], ...]:
+    """The elements of a section, those together that lie side by side; one part as a rule."""
+    left = dict.fromkeys(layout.sections[section].elements) if section in layout.sections else {}
+    parts = []
+    while left:
+        part = [next(iter(left))]
+        del left[part[0]]
+        for element in part:  # which grows meanwhile
+            for leg in layout.elements[element].kind.legs:
+                beyond = layout.joined.get(Leg(element, leg))
+                if isinstance(beyond, Leg) and beyond.element in left:
+                    del left[beyond.element]
+                    part.append(beyond.element)
+        parts.append(tuple(part))
+    return tuple(parts)
+
+
 def report_section_gaps(
     gaps: Iterable[tuple[SectionGap, Path]],
     lines: Iterable[t.SectionLine],

@@ -21,7 +21,11 @@ def read_text(
     """
     try:
         if path.exists() and not path.is_file():
-            found.report("E702", f"{name} is not a file that holds text", asked)
+            if path.is_dir():
+                said, hint = f"{name} is a folder, not a {what}", _file_in(path, name)
+            else:
+                said, hint = f"{name} is not a file that holds text", None
+            found.report("E702", said, asked, hint=hint)
             return None
         if path.is_file() and path.stat().st_size > LARGEST_FILE:
             found.report(
@@ -58,6 +62,15 @@ def read_text(
 def as_read(text: str) -> str:
     """A text as the compiler has it: without a mark before it, its line ends plain."""
     return text.removeprefix("\ufeff").replace("\r\n", "\n")
+
+
+def _file_in(folder: Path, name: str) -> str | None:
+    """A hint naming the only layout in a folder."""
+    try:
+        files = [p.name for p in folder.glob("*.crank")]
+    except OSError:
+        return None
+    return f"name the file in it: `{Path(name) / files[0]}`" if len(files) == 1 else None
 
 
 def _similar_file(path: Path) -> str | None:

@@ -162,7 +162,15 @@ def test_an_empty_path_is_not_the_current_folder(run, words: tuple[str, ...]) ->
 def test_a_folder_in_place_of_a_layout_is_called_by_what_was_typed(run, place: str) -> None:
     status, _, err = run("check", place)
     assert status == 2
-    assert f"{Path(place)} is not a file that holds text" in err
+    assert f"{Path(place)} is a folder, not a layout" in err
+
+
+def test_of_a_folder_with_one_layout_that_is_named(run) -> None:
+    Path("railway").mkdir()
+    assert "try:" not in run("check", "railway")[2]
+    Path("railway/quay.crank").write_text(HALT, "utf-8")
+    err = run("check", "railway")[2]
+    assert f"try: name the file in it: `{Path('railway/quay.crank')}`" in err
 
 
 @pytest.mark.parametrize(

@@ -103,7 +103,7 @@ def test_a_build_that_fails_gives_no_identifiers() -> None:
 def test_a_file_that_cannot_be_read_or_written_is_told(capsys: pytest.CaptureFixture[str]) -> None:
     FILE.mkdir()
     assert main(BUILD) == 2
-    assert "halt.identifiers is not a file that holds text" in capsys.readouterr().err
+    assert "halt.identifiers is a folder, not a" in capsys.readouterr().err
     assert not Path("halt").exists()
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 import bellcrank
-from bellcrank import Broken
+from bellcrank import Broken, Sound
 from bellcrank.diagnostics import render
 
 CROSSOVER = """\
@@ -110,3 +110,18 @@ section BD = B, D
     codes = [d.code for d in bellcrank.compile(text).diagnostics]
     assert "W816" not in codes, why
     assert ("W803" in codes) == (">J" not in road)
+
+
+def test_a_section_in_two_parts_with_a_signal_between_is_told_once_with_its_parts() -> None:
+    text = (
+        "points Y1, Y2\nrun edge MAIN - A - >HM - X - Y1.toe\n"
+        "run Y1.straight - <G1 - R1 - stop\nrun Y1.diverging - Y2.toe\n"
+        "run Y2.straight - <G2 - R2 - stop\nrun Y2.diverging - <G3 - R3 - stop\n"
+        "section YARD = Y1, Y2, A\n"
+    )
+    told = [d for d in bellcrank.compile(text).diagnostics if d.code == "E403"]
+    assert [d.hint for d in told] == [
+        "Y1, Y2 lie apart from A in one section: make a section of each"
+    ]
+    apart = text.replace("YARD = Y1, Y2, A", "YARD = Y1, Y2")
+    assert isinstance(bellcrank.compile(apart), Sound)
