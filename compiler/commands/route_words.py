@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from bellcrank.diagnostics import Collector
+from bellcrank.diagnostics import Collector, Diagnostic, Span
 from bellcrank.document.report_data import diagnostics_data
 from bellcrank.document.report_types import AskedWrongly
 from bellcrank.routes.route_model import Route, RouteTable
@@ -28,6 +28,9 @@ def routes_asked_for(words: Sequence[str], table: RouteTable, *, json: bool) -> 
     wrong = found.result()
     if not wrong:
         return routes
+    if len(words) == 2 and (name := " to ".join(words)) in table.routes:
+        whole = Span(COMMAND_LINE, 1, 1, 1, len(text) + 1)
+        wrong = (Diagnostic("E401", f"there is no route `{text}`", whole, hint=f"write `{name}`"),)
     if json:
         print_json(AskedWrongly("error", diagnostics_data(wrong), None))
     else:

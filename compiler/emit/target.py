@@ -93,7 +93,9 @@ def load_target(name: str) -> Target:
         folder = Path(name)
     else:
         names = ", ".join(built_in_targets())
-        raise TargetError(f"there is no target `{name}`: give a folder or one of {names}")
+        hint = did_you_mean(name, built_in_targets())
+        said = f"there is no target `{name}`: give a folder or one of {names}"
+        raise TargetError(f"{said}; {hint}" if hint else said)
     return replace(_target(name, description(name, folder), folder), builtin=builtin)
 
 

@@ -62,6 +62,9 @@ def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.
         ("picture halt.crank --story meeting", "did you mean `meetings`?"),
         ("completion bahs", "SHELL: `bahs` is not one of bash, zsh, fish; did you mean `bash`?"),
         ("commands halt.crank", "ROUTE is missing"),
+        ("build halt.crank --target sheet", "`sheet`: give a folder or one of csv, events,"),
+        ("build halt.crank --target sheet", "variables; did you mean `sheets`?"),
+        ("why halt.crank H B", "try: write `H to B`"),
     ],
 )
 def test_a_mistake_is_told_in_plain_words_with_what_is_nearest(run, words: str, said: str) -> None:
