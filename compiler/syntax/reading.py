@@ -22,7 +22,8 @@ def read_text(
     try:
         if path.exists() and not path.is_file():
             if path.is_dir():
-                said, hint = f"{name} is a folder, not a {what}", _file_in(path, name)
+                said = f"{name} is a folder, not a {what}"
+                hint = _file_in(path, name) if what == "layout" else None
             else:
                 said, hint = f"{name} is not a file that holds text", None
             found.report("E702", said, asked, hint=hint)

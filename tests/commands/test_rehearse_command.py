@@ -162,7 +162,7 @@ def test_why_a_script_cannot_be_read_is_told(
     (tmp_path / "day.rehearsal").write_text(GOOD, "utf-8")
     cases = {
         "days.rehearsal": ("E702", "did you mean `day.rehearsal`?"),
-        ".": ("E702", "not a file that"),
+        ".": ("E702", "is a folder, not a"),
         "no/such.rehearsal": ("E702", "there is no file"),
         "zero\0": ("E702", "cannot be read"),
     }
