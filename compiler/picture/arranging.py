@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from math import ceil
 
 from networkx.utils import UnionFind
 
@@ -17,6 +18,7 @@ from bellcrank.picture.columns import Before, columns
 from bellcrank.picture.network import Network
 from bellcrank.picture.order import Grid, grid
 from bellcrank.picture.rings import Nested, befores, nested_rings
+from bellcrank.picture.rows import Rows
 
 MOST_TRIED = 24
 """Arrangements that are tried beyond the first; a quarter of them for large layouts."""
@@ -122,6 +124,15 @@ def aligned(net: Network, within: Within, places: list[int], made: Grid) -> tupl
     if len(other.crossed) > len(made.crossed):
         return places, made
     return moved, other
+
+
+def widened(net: Network, within: Within, rows: Rows) -> tuple[list[int], Grid]:
+    """The same with more room between columns where a line would be steeper than 45°, so that the
+    others are laid anew for it."""
+    where = rows.stretched()
+    places = [ceil(where[column]) for column in rows.columns]
+    start = sorted(range(len(rows.grid.rank)), key=rows.grid.rank.__getitem__)
+    return places, grid(net, places, start, within.rings)
 
 
 def _ends_together(net: Network) -> Iterator[list[int]]:

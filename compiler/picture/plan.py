@@ -11,7 +11,14 @@ from math import hypot
 from typing import Literal
 
 from bellcrank.layout.layout_model import Edge, Hand, KindWay, Layout, Leg, Stop, Work
-from bellcrank.picture.arranging import aligned, arrange, clear_of_tables, first_within, nesting
+from bellcrank.picture.arranging import (
+    aligned,
+    arrange,
+    clear_of_tables,
+    first_within,
+    nesting,
+    widened,
+)
 from bellcrank.picture.bridging import Stretch, bridges, drawn_order
 from bellcrank.picture.clearing import cramped_signals
 from bellcrank.picture.columns import scissors, set_needs
@@ -53,12 +60,20 @@ def plan(layout: Layout, *, signals: Hand = "left", scale: float = 1.0) -> Plan:
     for round_ in range(MOST_ROUNDS):
         within = nesting(net, within)
         places, made = aligned(net, within, *arrange(net, within))
-        traced = trace(net, Rows(net, made, places), layout, scale)
+        rows = Rows(net, made, places)
+        traced = trace(net, rows, layout, scale)
         last = round_ + 1 == MOST_ROUNDS
-        drawn = _assemble(layout, net, traced, signals)
         moved = _lengthen(net, traced, least, places)
         if (traced.short or moved == "longer" or (moved and round_ < SETTLING)) and not last:
             continue
+        drawn = _assemble(layout, net, traced, signals)
+        if rows.steep:
+            there, other = widened(net, within, rows)
+            wide = _assemble(
+                layout, net, trace(net, Rows(net, other, there), layout, scale), signals
+            )
+            if len(wide.bridges) <= len(drawn.bridges):
+                drawn, made = wide, other
         cramped = cramped_signals(layout, drawn)
         if not cramped or last:
             break

@@ -18,7 +18,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.optimize import linprog
+from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 from scipy.sparse import csr_array
 
 from bellcrank.picture.measures import ROW
@@ -31,6 +31,13 @@ SLANT_CLIMB = 1.0
 FARTHER = 0.5
 ROUNDABOUT = 8
 """Columns by which a climb counts as further from an end at which its line leads the other way."""
+
+LATER = 0.01
+"""What a climb costs more for each column further from the points that it begins at, beyond those
+from which on it costs as much as one can: else it might come in two steps."""
+
+MOST_BRANCHES = 200
+"""Of the search for rows in whole numbers."""
 
 STEEP = 30.0
 APART = 0.02
@@ -46,10 +53,15 @@ class _Programme:
     columns: list[int] = field(default_factory=list)
     values: list[float] = field(default_factory=list)
     least: list[float] = field(default_factory=list)
+    whole: set[int] = field(default_factory=set)
 
     def variable(self, cost: float = 0.0) -> int:
         self.cost.append(cost)
         return len(self.cost) - 1
+
+    def in_whole_rows(self, column: int) -> None:
+        """Say that a row is a multiple of the distance of two lines."""
+        self.whole.add(column)
 
     def at_least(self, least: float, *terms: tuple[float, int]) -> None:
         for value, column in terms:
@@ -70,7 +82,24 @@ class _Programme:
         )  # fmt: skip
         if solved.x is None:
             raise ArithmeticError(f"no rows: {solved.message}")
-        return [float(x) for x in solved.x]
+        if all(abs(solved.x[k] / ROW - round(solved.x[k] / ROW)) < 1e-6 for k in self.whole):
+            return [float(x) for x in solved.x]
+        return self._on_whole_rows(matrix)
+
+    def _on_whole_rows(self, matrix: csr_array) -> list[float]:
+        """The same with all that must be a multiple of the distance of two lines counted in
+        that, in whole numbers."""
+        counted = np.array([float(ROW if k in self.whole else 1) for k in range(len(self.cost))])
+        solved = milp(
+            np.array(self.cost) * counted,
+            integrality=np.array([int(k in self.whole) for k in range(len(self.cost))]),
+            bounds=Bounds(0, np.inf),
+            constraints=LinearConstraint(matrix * counted, ub=-np.array(self.least, dtype=float)),
+            options={"node_limit": MOST_BRANCHES},
+        )
+        if solved.x is None:
+            raise ArithmeticError(f"no rows: {solved.message}")
+        return [float(round(2 * x) / 2) for x in solved.x * counted]
 
 
 class Rows:
@@ -94,6 +123,26 @@ class Rows:
         self._climbs()
         self._shapes()
         self.y = self.programme.solve()
+        between = set(self._between_rows()) - self.programme.whole
+        if between:
+            for variable in between:
+                self.programme.in_whole_rows(variable)
+            self.y = self.programme.solve()
+
+    def _between_rows(self) -> Iterator[int]:
+        """Where lines that slant run level between two rows on their way."""
+        for line in self.net.lines:
+            path = self.grid.along[line.number]
+            if not any(line.slants) or len(path) == 2:
+                continue
+            points = self.of_line(line.number)
+            for k, ((c, r), (c2, r2)) in enumerate(itertools.pairwise(points)):
+                if abs(r2 - r) >= c2 - c:
+                    continue
+                at_end = line.slants[1] and (k == len(points) - 2 or not line.slants[0])
+                item = path[k if at_end else k + 1]
+                if item in self.single and self.y[self.single[item]] % ROW:
+                    yield self.single[item]
 
     def of_line(self, number: int) -> list[tuple[int, float]]:
         """The points of a line, from node to node: column and row."""
@@ -115,18 +164,34 @@ class Rows:
         """How many units a line climbs and falls."""
         return sum(abs(b[1] - a[1]) for a, b in itertools.pairwise(self.of_line(number)))
 
+    def leads_on(self, number: int) -> bool:
+        """Whether a line leads only down, or only up."""
+        rows = [row for _, row in self.of_line(number)]
+        steps = [b - a for a, b in itertools.pairwise(rows)]
+        return min(steps) > -1e-6 or max(steps) < 1e-6
+
     def too_steep(self, number: int) -> float:
         """How many units longer a line must be to climb as it does at 45°."""
         points = self.of_line(number)
         return max(0.0, self.climb(number) - (points[-1][0] - points[0][0]))
 
-    def stretched(self) -> dict[int, float]:
-        """Where each column lies once gaps in which a line is still too steep are wider."""
+    @property
+    def steep(self) -> bool:
+        """Whether a line is steeper than 45° between two columns, however long it is in all."""
+        return bool(self._wider())
+
+    def _wider(self) -> dict[int, float]:
+        """How much further right columns must lie for no line to be steeper than 45°."""
         wider: dict[int, float] = {}
         for line in self.net.lines:
             for (c, r), (c2, r2) in itertools.pairwise(self.of_line(line.number)):
-                if abs(r2 - r) > c2 - c:
+                if abs(r2 - r) > c2 - c + 1e-6:
                     wider[c2] = max(wider.get(c2, 0.0), abs(r2 - r) - (c2 - c))
+        return wider
+
+    def stretched(self) -> dict[int, float]:
+        """Where each column lies once gaps in which a line is still too steep are wider."""
+        wider = self._wider()
         where, more = {}, 0.0
         for column in self.grid.levels:
             more += wider.get(column, 0.0)
@@ -141,9 +206,13 @@ class Rows:
         made, add = self.grid.straights, self.programme.variable
         straight: dict[int, int] = {}
 
+        free = set(self._off_whole_rows())
+
         def row_of(number: int) -> int:
             if number not in straight:
                 straight[number] = add(DOWN)
+                if number not in free:
+                    self.programme.in_whole_rows(straight[number])
             return straight[number]
 
         for number, item in enumerate(self.grid.items):
@@ -161,6 +230,18 @@ class Rows:
                     self.port[port] = row_of(made.of_line[line.number])
                 elif shape == "box":
                     self.port[port] = add(DOWN)
+
+    def _off_whole_rows(self) -> Iterator[int]:
+        """The straight lines that may lie between two rows: scissors, midway between two lines,
+        and what lies round the middle of a turntable."""
+        made = self.grid.straights
+        for node in self.net.nodes:
+            if node.shape == "cross" and not node.level:
+                yield made.of_node[node.number]
+            elif node.table == "turntable":
+                for hand in ("left", "right"):
+                    for port in self._stacked(node.number, hand):
+                        yield made.of_line[self.at[port].number]
 
     def _variable(self, port: Port) -> int:
         """The row of a leg."""
@@ -291,6 +372,7 @@ class Rows:
                 weight = LEVEL_CLIMB
                 if near:
                     weight = min(LEVEL_CLIMB, SLANT_CLIMB + FARTHER * min(near))
+                    weight += LATER * min(near)
                 if any(self._keeps_level(port) for port in ends):
                     weight = 2 * STEEP
                 climb, steep = add.variable(weight), add.variable(STEEP)

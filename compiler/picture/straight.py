@@ -51,6 +51,8 @@ def choose_level_legs(net: Network, layout: Layout) -> None:
     for node in net.nodes:
         if node.shape == "cross":
             node.level = _level_road(net, node, at)
+    for node in net.nodes:
+        _let_slant_on(net, node, at)
 
 
 def lines_at(net: Network) -> dict[Port, Line]:
@@ -158,6 +160,30 @@ def _along(net: Network, at: dict[Port, Line], port: Port) -> Iterator[Port]:
             port = Port(far.node, hand, place)
         else:
             return
+
+
+# ------------------------------------------------------------ slants that lead on
+
+
+def _let_slant_on(net: Network, node: Node, at: dict[Port, Line]) -> None:
+    """Where track leads from a slant directly to the straight leg of points, that slant leads on
+    into the points and the other leg is level: else this would come round a corner, from the side
+    that is left."""
+    for hand in _hands():
+        if not _is_points(node, hand):
+            continue
+        straight = 0 if node.on(hand)[0] in node.level else 1
+        port = Port(node.number, hand, straight)
+        line = at[port]
+        far = line.end if port == line.start else line.start
+        if line.bare and _slants_away(net.nodes[far.node], far):
+            legs = (node.on(OTHER[hand])[0], node.on(hand)[1 - straight])
+            node.level = frozenset(leg for leg in legs if leg is not None)
+
+
+def _slants_away(node: Node, port: Port) -> bool:
+    """Whether track leaves a leg of a fitting on a slant."""
+    return node.shape in ("fan", "cross") and node.on(port.hand)[port.place] not in node.level
 
 
 # ------------------------------------------------------------------- crossings

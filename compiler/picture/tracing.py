@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from bellcrank.layout.layout_model import Edge, Layout, Leg, Signal, TrackEnd
@@ -33,7 +33,7 @@ class Traced:
     """All chains as drawn.
 
     short: by how much lines are too short for what stands on them. climbs: how long lines
-    with neither pieces nor signals must be to climb at 45°.
+    with neither pieces nor signals must be to climb at 45°, with room to turn back.
     """
 
     traces: list[Trace] = field(default_factory=list)
@@ -70,7 +70,8 @@ def trace(net: Network, rows: Rows, layout: Layout, scale: float) -> Traced:
         signalled = any(end in reading for pair in chain.joints() for end in pair)
         for line, _ in chain.parts:
             if line.bare and any(line.slants) and not signalled:
-                traced.climbs[line.number] = rows.climb(line.number) * UNIT
+                back = 0.0 if rows.leads_on(line.number) else UNIT
+                traced.climbs[line.number] = rows.climb(line.number) * UNIT + back
                 continue
             steep = rows.too_steep(line.number)
             if steep:
@@ -143,7 +144,23 @@ def _line_path(
         level = Point(end.x - nodes[1].spread(line.end.hand) * unit, end.y)
         middle = rows.middle(nodes[1]) * unit if nodes[1].table == "turntable" else end.y
         points = [*(p for p in points[:-1] if p.x < level.x), level, Point(end.x, middle)]
-    return _cut_short(net, line, Path.through(points), unit)
+    return _cut_short(net, line, Path.through([*_blunt(points, unit)]), unit)
+
+
+def _blunt(points: Sequence[Point], unit: float) -> Iterator[Point]:
+    """The same points with a level stretch for each at which track would turn back up or down
+    sharply."""
+    yield points[0]
+    for before, here, after in zip(points, points[1:], points[2:], strict=False):
+        one, other = (here.y - before.y, after.y - here.y)
+        reach = min(unit / 2, abs(one) / 2, abs(other) / 2)
+        if one * other < 0 and here.x - before.x < 2 * abs(one) and after.x > here.x:
+            yield Point(here.x - reach, here.y - reach * (1 if one > 0 else -1))
+            yield Point(here.x + reach, here.y - reach * (1 if one > 0 else -1))
+        else:
+            yield here
+    if len(points) > 1:
+        yield points[-1]
 
 
 def _cut_short(net: Network, line: Line, path: Path, unit: float) -> Path:

@@ -1,7 +1,8 @@
 """A long picture in rows, one under another, with match letters where lines go on.
 
 Rows are cut where nothing but level plain track runs; if there are no such places, where track
-runs at a slant as well, and only then anywhere. So a name, a signal or the middle of a fitting is
+runs at a slant as well, and only then anywhere; a row with little in it is left over at the end
+only if all else fails. So a name, a signal or the middle of a fitting is
 cut only if something stands at every place. Of all ways to cut, that with the fewest rows is
 taken, then that with few lines cut and rows of much the same width. Each line that is cut has a
 letter, at the end of one row and at the beginning of the next.
@@ -102,23 +103,24 @@ def rows(
 
 def _cuts(plan: Plan, track: Box, room: Sequence[Box], box: Box, most: float) -> list[float]:
     """Where rows end, from left to right."""
-    clear: list[_Clear] = []
-    for price, away in ((0.0, _slanting), (A_SLANT, _middles)):
-        for kept in (KEPT, KEPT_AT_LEAST):
-            taken = [(one.left - kept, one.right + kept) for one in room]
-            taken += [*_marked(plan, kept), *away(plan, kept)]
-            clear += _clear(plan, track, taken, price)
-            found = _best(clear, box, most)
-            if found is not None:
-                return found
+    for last in (most / 3, 0.0):
+        clear: list[_Clear] = []
+        for price, away in ((0.0, _slanting), (A_SLANT, _middles)):
+            for kept in (KEPT, KEPT_AT_LEAST):
+                taken = [(one.left - kept, one.right + kept) for one in room]
+                taken += [*_marked(plan, kept), *away(plan, kept)]
+                clear += _clear(plan, track, taken, price)
+                found = _best(clear, box, most, last)
+                if found is not None:
+                    return found
     count = ceil((box.right - box.left) / most)
     return [box.left + most * n for n in range(1, count)]
 
 
-def _best(clear: Sequence[_Clear], box: Box, most: float) -> list[float] | None:
+def _best(clear: Sequence[_Clear], box: Box, most: float, last: float) -> list[float] | None:
     """Cuts for as few rows as can be, of much the same width, where few lines are cut. None if
-    there are no places for them."""
-    count = _fewest(sorted({x for one in clear for x in (one.low, one.high)}), box, most)
+    there are no places for them. last: the least width of the last row."""
+    count = _fewest(sorted({x for one in clear for x in (one.low, one.high)}), box, most, last)
     if count is None:
         return None
     usual = (box.right - box.left) / count
@@ -141,7 +143,7 @@ def _best(clear: Sequence[_Clear], box: Box, most: float) -> list[float] | None:
         else:
             ends = [box.right]
         for end in ends:
-            least = most / 3 if number < count else 0.0
+            least = most / 3 if number < count else last
             near = starts[bisect_left(starts, end - most) : bisect_right(starts, end - least)]
             if near:
                 reached[end] = min(
@@ -155,12 +157,13 @@ def _best(clear: Sequence[_Clear], box: Box, most: float) -> list[float] | None:
     return cuts[-2:0:-1]
 
 
-def _fewest(places: Sequence[float], box: Box, most: float) -> int | None:
-    """How many rows there are at least, none but the last narrower than a third of the widest."""
+def _fewest(places: Sequence[float], box: Box, most: float, last: float) -> int | None:
+    """How many rows there are at least, none but the last narrower than a third of the widest, and
+    that no narrower than is said."""
     rows_to = {box.left: 0}
     starts = [box.left]
     for end in (*places, box.right):
-        least = most / 3 if end < box.right else 0.0
+        least = most / 3 if end < box.right else last
         near = starts[bisect_left(starts, end - most) : bisect_right(starts, end - least)]
         if near:
             rows_to[end] = 1 + min(rows_to[start] for start in near)

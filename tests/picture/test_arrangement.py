@@ -227,7 +227,7 @@ def test_a_line_that_is_crossed_where_it_bends_passes_over_a_bridge() -> None:
     assert found[0].point == pytest.approx((40, 40), abs=0.1)
 
 
-def test_a_line_off_two_points_lies_a_whole_row_below_them() -> None:
+def test_a_siding_beyond_points_on_a_slant_is_level_with_the_line_before_them() -> None:
     picture = drawn("""\
 layout "Shed"
 points A, B, G
@@ -238,7 +238,27 @@ run G.straight - B.diverging
 run G.diverging - <S - SHED - stop
 run B.toe - R - edge EAST
 """)
-    assert row(picture, "SHED") - row(picture, "N") == 44
+    assert row(picture, "SHED") == row(picture, "N")
+
+
+def test_two_slants_come_together_without_a_corner() -> None:
+    """Points joined directly to a diamond by their straight leg and to points by the other."""
+    picture = drawn("""\
+layout "Lead"
+points DJ, UJ, LEAD
+fixed diamond DX
+run edge DN_W - DA - >DH - DJ.toe
+run DJ.straight - DB - edge DN_E
+run DJ.diverging - DX.b1
+run edge UP_E - UA - >UH - DX.a1
+run DX.a2 - UJ.straight
+run UJ.toe - UB - edge UP_W
+run DX.b2 - LEAD.straight
+run UJ.diverging - LEAD.diverging
+run LEAD.toe - <LU - L - edge BRANCH
+""")
+    rows = [y for *_, line in picture.elements["LEAD"] for _, y in line]
+    assert max(rows) == row(picture, "L")
 
 
 def test_slips_in_series_lie_on_one_slant() -> None:

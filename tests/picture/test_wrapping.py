@@ -119,8 +119,19 @@ def test_where_names_stand_close_a_row_still_ends_between_them() -> None:
 
 
 def test_a_row_is_no_higher_than_what_stands_in_it() -> None:
-    first, *_, last = rows_of(in_rows(station(8), 1000))
+    open_line = station(8).replace(
+        " - edge EAST", "".join(f" - O{n}" for n in range(8)) + " - edge EAST"
+    )
+    first, *_, last = rows_of(in_rows(open_line, 1000))
     assert last[3] - last[1] < (first[3] - first[1]) / 3
+
+
+def test_no_row_is_left_with_the_name_of_an_edge_alone() -> None:
+    """A picture a little wider than a row is cut through a slant rather than just before its end,
+    where level track alone would be."""
+    rows = rows_of(in_rows(station(4), 700))
+    assert len(rows) == 2
+    assert all(right - left > 640 / 3 for left, _, right, _ in rows)
 
 
 def test_each_line_that_is_cut_has_a_letter_at_both_ends() -> None:
