@@ -7,7 +7,7 @@ line leads (or right of where it comes from), and what crosses least is kept.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
@@ -24,6 +24,9 @@ MOST_TRIED = 24
 """Arrangements that are tried beyond the first; a quarter of them for large layouts."""
 
 LARGE = 200
+
+NEAR_MARGIN = 12
+"""Columns from the margin within which an edge lies at the margin."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +101,25 @@ def nesting(net: Network, known: Within) -> Within:
                 break
         else:
             break
-    return kept
+    return _spared(net, known, kept, len(crossed))
+
+
+def _spared(net: Network, known: Within, found: Within, most: int) -> Within:
+    """Without what was found on the way and turns out to be needless, where it keeps fittings apart
+    that touch."""
+    for pair in found.also:
+        if pair not in known.also:
+            less = replace(found, also=tuple(one for one in found.also if one != pair))
+            closer = _touching_apart(net, less) < _touching_apart(net, found)
+            if closer and len(_crossings(net, less)) <= most:
+                found = less
+    return found
+
+
+def _touching_apart(net: Network, within: Within) -> int:
+    """How far apart fittings lie in all that no track lies between, in columns."""
+    places = _columns(net, within.also)
+    return sum(places[line.end.node] - places[line.start.node] for line in net.lines if line.bare)
 
 
 def arrange(net: Network, within: Within) -> tuple[list[int], Grid]:
@@ -108,15 +129,32 @@ def arrange(net: Network, within: Within) -> tuple[list[int], Grid]:
 
 
 def aligned(net: Network, within: Within, places: list[int], made: Grid) -> tuple[list[int], Grid]:
-    """The same with the stops of one throat in a column, and its edges, where no more lines
-    cross for it."""
-    moved = list(places)
-    held = {node for pair in within.also for node in pair}
+    """The same with the stops of one throat in a column, and its edges, and then with edges near
+    the margin at the margin, where no more lines cross for it."""
+    wanted: dict[int, int] = {}
     for ends in _ends_together(net):
         furthest = max if net.nodes[ends[0]].left else min
-        for node in ends:
-            if node not in held:
-                moved[node] = furthest(places[n] for n in ends)
+        wanted |= dict.fromkeys(ends, furthest(places[n] for n in ends))
+    places, made = _moved(net, within, places, made, wanted)
+    wanted = {}
+    for node in net.nodes:
+        if node.shape == "end" and node.name:
+            margin = max(places) if node.left else min(places)
+            if abs(places[node.number] - margin) <= NEAR_MARGIN:
+                wanted[node.number] = margin
+    return _moved(net, within, places, made, wanted)
+
+
+def _moved(
+    net: Network, within: Within, places: list[int], made: Grid, wanted: Mapping[int, int]
+) -> tuple[list[int], Grid]:
+    """Nodes in the columns that are wanted, except where they would no longer lie left of what
+    they must; all as they were if more lines cross for it."""
+    moved = [wanted.get(node, place) for node, place in enumerate(places)]
+    for pair in within.also:
+        if moved[pair[0]] >= moved[pair[1]]:
+            for node in pair:
+                moved[node] = places[node]
     if moved == places:
         return places, made
     start = sorted(range(len(made.rank)), key=made.rank.__getitem__)

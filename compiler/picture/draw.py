@@ -16,7 +16,7 @@ from bellcrank.picture.name_places import Wish, place_names
 from bellcrank.picture.overlays import NOTHING, Overlay
 from bellcrank.picture.plan import plan
 from bellcrank.picture.svg import Picture, picture_of
-from bellcrank.picture.symbols import boxes
+from bellcrank.picture.symbols import boxes, signal_box
 from bellcrank.picture.written import written_wishes
 
 WHY = {
@@ -92,8 +92,20 @@ def drawing(
 ) -> Drawing:
     """The same before it is written down."""
     made, names = placed(layout, overlay, signals)
-    room = (*boxes(made), *(wish.box(place) for wish, place in names))
+    room = (*boxes(made), *(_room_of(made, wish, place) for wish, place in names))
     return Drawing(layout, made, tuple(names), room, overlay, annotations)
+
+
+def _room_of(made: Plan, wish: Wish, place: Point) -> Box:
+    """What a name takes up, that of a signal with the signal: rows are not cut between the two."""
+    box = wish.box(place)
+    if wish.kind != "signal":
+        return box
+    beside = signal_box(made.signals[wish.of])
+    return Box(
+        min(box.left, beside.left), min(box.top, beside.top),
+        max(box.right, beside.right), max(box.bottom, beside.bottom),
+    )  # fmt: skip
 
 
 def _warnings(made: Plan) -> tuple[Diagnostic, ...]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import textwrap
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -48,39 +49,52 @@ def key_and_title(
     y = box.bottom
     if shown.key:
         y += 30.0
-        x = box.left
-        for symbol in _laid_over(plan, overlay) or _used(layout, plan, shown):
-            takes = SAMPLE + text_width(symbol.words) + 3 * CHARACTER
-            if x > box.left and x + takes > box.left + width:
-                x, y = box.left, y + LINE_HEIGHT + 9.0
+        symbols = [*_laid_over(plan, overlay), *_used(layout, plan, shown)]
+        if most is not None:
+            symbols.append(_Symbol("goes on at the same letter", _match))
+        columns = _columns(symbols, width)
+        for place, symbol in enumerate(symbols):
+            if place and place % len(columns) == 0:
+                y += LINE_HEIGHT + 9.0
+            x = box.left + columns[place % len(columns)]
             words.append(
                 f'<g class="sample">{symbol.shapes(Point(x, y))}'
                 f'<text class="key-word" x="{number(x + SAMPLE)}" '
                 f'y="{number(y + TEXT * 0.35)}">{escape(symbol.words)}</text></g>'
             )
-            x += takes
         y += 10.0
     if shown.title:
         y += 18.0
         words.append(
             f'<path class="plan-rule" d="M{number(box.left)} {number(y)}h{number(width)}"/>'
-            f'<text class="plan-heading" x="{number(box.left)}" y="{number(y + 22.0)}">'
-            f"{escape(shown.title)}</text>"
         )
-        y += 26.0
-        if shown.origin:
-            words.append(
-                f'<text class="plan-origin" x="{number(box.left)}" y="{number(y + 13.0)}">'
-                f"{escape(shown.origin)}</text>"
-            )
-            y += 16.0
-    widest = max(text_width(shown.title, TITLE_SIZE), text_width(shown.origin), width)
-    right = box.left + (widest if words else 0.0)
+        y += 4.0
+        for kind, text, size, step in (
+            ("plan-heading", shown.title, TITLE_SIZE, TITLE_SIZE + 6.0),
+            ("plan-origin", shown.origin, TEXT, LINE_HEIGHT + 2.0),
+        ):
+            for line in textwrap.wrap(text, int(width / text_width("n", size))):
+                words.append(
+                    f'<text class="{kind}" x="{number(box.left)}" '
+                    f'y="{number(y + step - 3.0)}">{escape(line)}</text>'
+                )
+                y += step
+    right = box.left + (width if words else 0.0)
     return words, Box(box.left, box.top, max(box.right, right), y)
 
 
+def _columns(symbols: Sequence[_Symbol], width: float) -> list[float]:
+    """Where the columns of a key begin: as many as fit, each as wide as it must be."""
+    takes = [SAMPLE + text_width(one.words) + 3 * CHARACTER for one in symbols]
+    for count in range(len(takes), 0, -1):
+        wide = [max(takes[k::count]) for k in range(count)]
+        if sum(wide) <= width + 3 * CHARACTER or count == 1:
+            return [sum(wide[:k]) for k in range(count)]
+    return []
+
+
 def _laid_over(plan: Plan, overlay: Overlay) -> list[_Symbol]:
-    """What is laid over the track, if anything is; the key says no more then."""
+    """What is laid over the track."""
     drawn = (
         (
             (*overlay.elements.get(name, ()), *(["piece"] if element.along else [])),
@@ -198,6 +212,14 @@ def _drive(at: Point) -> str:
     return (
         f'<rect class="drive" x="{number(at.x + 16 - DRIVE)}" y="{number(at.y - DRIVE)}" '
         f'width="{side}" height="{side}"/>'
+    )
+
+
+def _match(at: Point) -> str:
+    x, y = number(at.x + 24.0), at.y
+    return (
+        f'{_track(at, 15.0)}<g class="match"><circle cx="{x}" cy="{number(y)}" r="8"/>'
+        f'<text x="{x}" y="{number(y + TEXT * 0.35)}">A</text></g>'
     )
 
 

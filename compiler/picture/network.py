@@ -13,7 +13,6 @@ from math import ceil
 from typing import Literal, NamedTuple
 
 from bellcrank.layout.layout_model import Above, Hand, Leg, TrackEnd
-from bellcrank.picture.measures import EDGE_MARK, text_width
 from bellcrank.syntax.tree import Table
 
 Shape = Literal["fan", "apex", "cross", "box", "end", "turn"]
@@ -31,7 +30,9 @@ class Node:
     level: of a fan or a cross, the legs that lie in line; the others slant. Of an apex, its toe. Of
     a frame, two legs
     that should lie in one row, if any. table: what the frame looks like, if that is said: from the
-    middle of a turntable its roads fan out, across a traverser they lead level.
+    middle of a turntable its roads fan out, across a traverser they lead level. reach: pixels that
+    it takes up beyond where its line ends, for the name of an edge; alike for all edges on one
+    side, so that of those in one column the lines end in one column.
     """
 
     number: int
@@ -41,17 +42,13 @@ class Node:
     right: list[Leg | None] = field(default_factory=list)
     level: frozenset[Leg] = frozenset()
     table: Table | None = None
+    reach: float = 0.0
 
     def spread(self, hand: Hand) -> int:
         """Of a frame, in how many grid units its roads on one side come level."""
         if self.table != "turntable":
             return 1
         return max(2, ceil(FAN * (len(self.on(hand)) - 1)))
-
-    @property
-    def reach(self) -> float:
-        """Pixels that it takes up beyond where its line ends: the name of an edge."""
-        return text_width(self.name) + EDGE_MARK + 4 if self.shape == "end" and self.name else 0.0
 
     @property
     def hand(self) -> Hand:

@@ -13,6 +13,7 @@ from bellcrank.layout.layout_model import Edge, FittingKind, Hand, Layout, Leg, 
 from bellcrank.picture.chains import chains
 from bellcrank.picture.feedback import feedback_arcs
 from bellcrank.picture.hands import hands
+from bellcrank.picture.measures import EDGE_MARK, text_width
 from bellcrank.picture.network import OTHER, Chain, Line, Network, Node, Port
 from bellcrank.picture.straight import choose_level_legs
 
@@ -34,6 +35,7 @@ def network(layout: Layout) -> Network:
     net = Network(nodes, [], chains(layout), layout.above)
     for chain in net.chains:
         _add_ends(chain, layout, net, at)
+    _set_reach(net)
     for chain, back in _turned_back(net, at):
         _add_lines(chain, back, net, at)
     choose_level_legs(net, layout)
@@ -113,6 +115,15 @@ def _add_ends(
         node.on(hand).append(None)
         net.nodes.append(node)
         at[end] = (node.number, hand)
+
+
+def _set_reach(net: Network) -> None:
+    """Keep room for the names of edges: on either side for the longest."""
+    for hand in ("left", "right"):
+        edges = [n for n in net.nodes if n.shape == "end" and n.name and n.hand == hand]
+        longest = max((text_width(edge.name) for edge in edges), default=0.0)
+        for edge in edges:
+            edge.reach = longest + EDGE_MARK + 4
 
 
 def _turned_back(net: Network, at: dict[TrackEnd, tuple[int, Hand]]) -> list[tuple[Chain, bool]]:

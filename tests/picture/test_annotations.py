@@ -12,7 +12,15 @@ from sound_layouts import compiled
 
 from bellcrank.compilation import Sound
 from bellcrank.layout.layout_model import Leg
-from bellcrank.picture import Annotations, draw, draw_and_tell, one_way, sections_named
+from bellcrank.picture import (
+    Annotations,
+    draw,
+    draw_and_tell,
+    one_way,
+    route_overlay,
+    sections_named,
+)
+from bellcrank.picture.measures import text_width
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -185,6 +193,42 @@ def test_of_a_plan_in_rows_the_key_is_as_wide_as_a_row() -> None:
     assert float(whole.get("width", "")) <= 500
     (rule,) = marks(drawn.svg(), "plan-rule")
     assert float(rule.get("d", "").split("h")[1]) <= 500
+
+
+def test_a_long_title_and_what_it_is_drawn_from_are_broken_where_rows_are_narrow() -> None:
+    text = "run edge W - " + " - ".join(f"T{n} - >H{n}" for n in range(12)) + " - B - edge E\n"
+    title, origin = "The line over the moor and far away " * 3, "Drawn from moor.crank, " * 6
+    shown = Annotations(title.strip(), origin.strip(), key=True)
+    svg = draw_and_tell(compiled(text).layout, width=420, annotations=shown)[0].svg()
+    for kind, whole in (("plan-heading", title), ("plan-origin", origin)):
+        lines = [e.text or "" for e in marks(svg, kind)]
+        assert len(lines) > 1
+        assert " ".join(lines) == whole.strip()
+        size = 16.0 if kind == "plan-heading" else 11.0
+        assert all(text_width(line, size) <= 420 for line in lines)
+
+
+def test_the_key_of_a_plan_with_a_route_has_the_symbols_of_the_track_as_well() -> None:
+    c = compiled(HALT)
+    overlay = route_overlay(c.layout, next(iter(c.table.routes.values())))
+    shown = Annotations(key=True)
+    svg = draw_and_tell(c.layout, overlay, annotations=shown)[0].svg()
+    words = [e.text for e in marks(svg, "key-word")]
+    assert words[-5:] == ["route", "signal", "end of a section", "buffer stop", "track goes on"]
+
+
+def test_the_key_of_a_plan_in_rows_says_what_the_letters_mean() -> None:
+    text = "run edge W - " + " - ".join(f"T{n} - >H{n}" for n in range(12)) + " - B - edge E\n"
+    layout, shown = compiled(text).layout, Annotations(key=True)
+    told = [
+        [
+            e.text
+            for e in marks(draw_and_tell(layout, width=w, annotations=shown)[0].svg(), "key-word")
+        ]
+        for w in (500, None)
+    ]
+    assert "goes on at the same letter" in told[0]
+    assert "goes on at the same letter" not in told[1]
 
 
 def test_without_annotations_there_is_the_track_alone() -> None:

@@ -387,3 +387,34 @@ def test_a_siding_more_does_not_turn_over_two_main_lines(place: str) -> None:
     )
     for picture in (drawn(text), drawn(more)):
         assert row(picture, "A") < row(picture, "D")
+
+
+def test_edges_near_the_margin_end_in_one_column_whatever_they_are_called() -> None:
+    picture = drawn(KINDS["flyover"])
+    left = {picture.elements[name][0][3][0][0] for name in ("DA", "UC")}
+    right = {picture.elements[name][0][3][-1][0] for name in ("DC", "BE", "UA", "BA")}
+    assert len(left) == len(right) == 1
+
+
+def test_stops_that_end_before_a_turntable_stand_in_a_column() -> None:
+    picture = drawn(KINDS["engine shed"])
+    assert picture.elements["COAL"][0][3][-1][0] == picture.elements["ASH"][0][3][-1][0]
+
+
+def test_fittings_that_touch_are_not_kept_apart_by_a_line_that_could_end_elsewhere() -> None:
+    """A branch that climbs over the other main ended left of its points for a crossing that there
+    was not in the end, and pulled the two mains two rows apart."""
+    picture = drawn("""\
+layout "Junction"
+points DJ, UJ
+fixed diamond DX
+run edge DN_FAR - D1 - >DO - D2 - >DH - DJ.toe
+run DJ.straight - DX.b1
+run DX.b2 - D3 - >DS - D4 - edge DN_NEAR
+run DJ.diverging - BD1 - >BS - BD2 - edge BR_DOWN
+run edge UP_NEAR - U1 - >UO - U2 - >UH - UJ.straight
+run UJ.toe - U3 - >US - U4 - edge UP_FAR
+run edge BR_UP - B1 - >BO - B2 - >BH - DX.a1
+run DX.a2 - UJ.diverging
+""")
+    assert abs(row(picture, "U1") - row(picture, "D1")) == 44

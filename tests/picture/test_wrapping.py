@@ -158,3 +158,12 @@ def test_what_is_said_of_a_route_stands_below_all_rows_and_no_wider() -> None:
         x, y = float(line.get("x", "")), float(line.get("y", ""))
         assert below[0] <= x and x + len(line.text or "") * 0.602 * 11 <= below[2]
         assert below[1] <= y <= below[3]
+
+
+def test_no_cut_parts_a_signal_from_its_name() -> None:
+    drawn = drawing(compiled(loops(6)).layout)
+    cuts = {row.box.right for width in range(420, 1300, 40) for row in drawn.picture(width).rows}
+    for wish, place in drawn.names:
+        if wish.kind == "signal":
+            low, high = sorted((place.x, drawn.plan.signals[wish.of].place(-15.0, 10.0).x))
+            assert not [cut for cut in cuts if low < cut < high], wish.text
