@@ -17,7 +17,7 @@ from bellcrank.picture.overlays import Overlay
 from bellcrank.picture.svg_notation import number, pair
 from bellcrank.picture.symbols import DRIVE, LAMPS, STOP
 
-SAMPLE = 40.0
+SAMPLE = 38.0
 """Room for a symbol in the key."""
 
 TITLE_SIZE = 16.0
@@ -85,11 +85,14 @@ def key_and_title(
 
 def _columns(symbols: Sequence[_Symbol], width: float) -> list[float]:
     """Where the columns of a key begin: as many as fit, each as wide as it must be."""
-    takes = [SAMPLE + text_width(one.words) + 3 * CHARACTER for one in symbols]
+    takes = [SAMPLE + text_width(one.words) + 2 * CHARACTER for one in symbols]
     for count in range(len(takes), 0, -1):
-        wide = [max(takes[k::count]) for k in range(count)]
-        if sum(wide) <= width + 3 * CHARACTER or count == 1:
-            return [sum(wide[:k]) for k in range(count)]
+        # What stands last has nothing beside it to the right.
+        wide = [max(takes[k:-1:count] or takes[k:]) for k in range(count)]
+        begins = [sum(wide[:k]) for k in range(count)]
+        ends = max(sum(wide), begins[(len(takes) - 1) % count] + takes[-1])
+        if ends <= width + 2 * CHARACTER or count == 1:
+            return begins
     return []
 
 

@@ -147,7 +147,9 @@ def test_no_more_lines_cross_or_bend_than_in_a_plan_drawn_by_hand(name: str) -> 
 
 
 MORE_THAN_DOT = {
-    "wye": "either leg is level between its two slants, to hold its signals: all slants are alike",
+    "wye": "each of its two legs must leave the main on a slant, be level to hold its signals, and "
+    "slant to the apex: two bends a leg; the toe turns once. Dot draws a leg as one line, at an "
+    "angle of its own on which no signal stands level",
 }
 """Where lines bend more often than in a drawing of dot whose roads end level as well, and why."""
 
