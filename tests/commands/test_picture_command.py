@@ -62,7 +62,8 @@ def test_a_plan_has_its_title_its_key_and_the_digest_of_its_text(folder: Path) -
     assert main(["picture", TERMINUS, "--route", "W1 to T1", "--out", "route.svg"]) == 0
     route = Path("route.svg").read_text("utf-8")
     assert ">Saltmarsh Quay</text>" in route
-    assert ">buffer stop</text>" not in route
+    assert ">route</text>" in route and ">buffer stop</text>" in route
+    assert ">route</text>" not in plan
     assert main(["picture", TERMINUS, "--bare", "--out", "bare.svg"]) == 0
     assert ">Saltmarsh Quay</text>" not in Path("bare.svg").read_text("utf-8")
 

@@ -112,9 +112,10 @@ def test_a_picture_explains_what_is_laid_over_it() -> None:
     one, _ = draw_and_tell(
         c.layout, route_overlay(c.layout, routes["H to B"]), annotations=with_key
     )
-    assert shown(one.svg()) == {"held for a route", "route"}
+    track = {"signal", "end of a section", "buffer stop", "track goes on"}
+    assert shown(one.svg()) == {"held for a route", "route", *track}
     both = conflict_overlay(c.layout, c.table, routes["H to B"], routes["H to C"])
     two, _ = draw_and_tell(c.layout, both, annotations=with_key)
-    assert shown(two.svg()) == {"route", "second route", "where they meet"}
+    assert shown(two.svg()) == {"route", "second route", "where they meet", *track}
     alone, _ = draw_and_tell(c.layout, annotations=with_key)
     assert "signal" in shown(alone.svg()) and "route" not in shown(alone.svg())
