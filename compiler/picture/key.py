@@ -156,6 +156,12 @@ def _used(layout: Layout, plan: Plan, shown: Annotations) -> Iterator[_Symbol]:
         yield _Symbol("platform", _platform)
 
 
+def symbols_used(layout: Layout, plan: Plan, shown: Annotations) -> list[tuple[str, str]]:
+    """The symbols that a plan has, for a key beside it: the words of each, and what draws it from
+    the origin rightwards, as SVG."""
+    return [(one.words, one.shapes(Point(0.0, 0.0))) for one in _used(layout, plan, shown)]
+
+
 def _track(start: Point, length: float) -> str:
     return f'<path class="way" d="M{pair(start)}h{number(length)}"/>'
 

@@ -50,7 +50,7 @@ function makeNotes(svg, elements, signals, sectionElements) {
   // What a note had better not hide: names and signals least of all, then lines.
   let kept = null;
   const known = () => (kept ??= [
-    ...[...svg.querySelectorAll("text"), ...[...signals.values()].flat()].map((node) => [node.getBBox(), 1]),
+    ...[...svg.querySelectorAll("text"), ...[...signals.values()].flat()].map((node) => [node.getBBox(), 4]),
     ...[...svg.querySelectorAll("path.way")].map((way) => {
       const { x, y, width, height } = way.getBBox();
       // Of the box of a line that runs aslant most is empty.
@@ -72,13 +72,13 @@ function makeNotes(svg, elements, signals, sectionElements) {
     layer.append(words);
     const width = words.getBBox().width + 6;
     const height = 1.4 * letters;
-    const places = [18, 34, 50, 66].flatMap((far) => [-far, far].flatMap((down) => [0, -0.4, 0.4, -0.8, 0.8].map((aside) => ({
+    const places = [18, 34, 50, 66].flatMap((far) => [-far, far].flatMap((down) => [0, -0.4, 0.4, -0.8, 0.8, -1.4, 1.4].map((aside) => ({
       x: Math.min(Math.max(about.x + (aside - 0.5) * width, whole.x + 1), whole.x + whole.width - width - 1),
       y: Math.min(Math.max(about.y + down - height / 2, whole.y + 1), whole.y + whole.height - height - 1),
       width, height,
     }))));
     const hidden = (box) => hid.reduce((sum, [other, weight]) => sum + weight * overlap(box, other), 0)
-      + taken.reduce((sum, other) => sum + 2 * overlap(box, other), 0);
+      + taken.reduce((sum, other) => sum + 8 * overlap(box, other), 0);
     const costs = places.map(hidden);
     const box = places[costs.indexOf(Math.min(...costs))];
     const middle = box.x + width / 2;

@@ -36,6 +36,17 @@ function makeTabs(opened) {
   return (panel) => open(tabs.find((tab) => tab.getAttribute("aria-controls") === panel));
 }
 
+// What the symbols of the plan are: for whoever opens it.
+function showSymbols(symbols) {
+  document.getElementById("symbols").hidden = !symbols.length;
+  document.getElementById("symbols-shown").replaceChildren(...symbols.map(([said, sample]) => {
+    const row = make("li", null);
+    row.innerHTML = `<svg class="plan" viewBox="-2 -12 44 24" aria-hidden="true">${sample}</svg>`;
+    row.append(said);
+    return row;
+  }));
+}
+
 async function start() {
   makeTheme();
   const data = await dataOfPage();
@@ -43,6 +54,7 @@ async function start() {
   const reasons = makeReasons(data, machine.together ?? machine);
   const frame = document.getElementById("picture");
   const picture = makePicture(frame, data, machine);
+  showSymbols(data.symbols);
   const said = document.getElementById("said");
   const say = (text) => {
     said.textContent = text;

@@ -5,7 +5,9 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
   const holder = (id) => document.getElementById(id);
   const routeSelect = holder("ask-route");
   const log = holder("log");
-  const MANY = 8;      // more events of a sort than this are put into a list to choose from
+  const narrow = matchMedia("(max-width: 40rem)");
+  // More events of a sort than this are put into a list to choose from; a phone shows few lines.
+  const many = () => (narrow.matches ? 3 : 8);
   const LONGEST = 500; // events that follow one another without anybody asking
   const trains = makeTrains(data, machine);
   const runs = { alone: trains.withNames(runAlone(data, machine, reasons)) };
@@ -134,11 +136,11 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
     const parts = [];
     for (const [name, group, otherwise, train] of grouped(run.possible(moment))) {
       const id = `happen-${parts.length}`;
-      const inside = group.length > MANY ? [chooser(name, group)]
+      const inside = group.length > many() ? [chooser(name, group)]
         : group.map((move) => make("li", null, button(move)));
       const head = make("h4", { id }, name);
       parts.push(train === undefined ? head : make("div", { class: "train-head" }, head, namer(train)),
-        !group.length ? make("p", { class: "open" }, otherwise) : group.length > MANY ? make("div", null, inside)
+        !group.length ? make("p", { class: "open" }, otherwise) : group.length > many() ? make("div", null, inside)
           : make("ul", { class: "events", "aria-labelledby": id }, inside));
     }
     if (told?.sections.some((section) => section.late)) {
@@ -333,6 +335,7 @@ function makeRehearsal(data, machine, reasons, routes, picture, say) {
     stageOf, isIdle: (route) => isIdle(route),
   });
   choose(runs.controlled ? "controlled" : "alone");
+  narrow.addEventListener("change", () => document.body.dataset.panel === "rehearsal" && show());
 
   fillRoutes(routeSelect, data.routes, null);
   holder("ask").addEventListener("click", () => ask("request", Number(routeSelect.value)));

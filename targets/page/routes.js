@@ -32,15 +32,15 @@ function makeRoutes(data, machine, reasons, picture, say, tell) {
 
   const number = (select) => (select.value === "" ? null : Number(select.value));
 
-  const chips = (numbers, act) => make("ul", { class: "chips" }, numbers.map((k) => make("li", null,
-    make("button", { type: "button", onclick: () => act(k) }, routes[k].name))));
+  const chips = (numbers, act, chosen = null) => make("ul", { class: "chips" }, numbers.map((k) => make("li", null,
+    make("button", { type: "button", "aria-pressed": k === chosen ? "true" : null, onclick: () => act(k) }, routes[k].name))));
 
   // From the same signal to the same end.
   const sameEnds = (a, b) => a.from === b.from && a.ends === b.ends && a.to === b.to;
   const otherWays = (index) => routes.map((_, k) => k)
     .filter((k) => k !== index && sameEnds(routes[k], routes[index]));
 
-  function describe(route, index) {
+  function describe(route, index, second) {
     const row = (head, ...what) => [make("dt", null, head), make("dd", null, ...what)];
     const ends = { signal: "signal", edge: "the edge", stop: "the stop in" }[route.ends];
     const others = [...against[index].keys()];
@@ -54,7 +54,7 @@ function makeRoutes(data, machine, reasons, picture, say, tell) {
       row("Flank", pairText(route.flank) || "none"),
       ...(otherWays(index).length ? [row("Other ways there", chips(otherWays(index), (k) => choose(k, null)))] : []),
       row("Conflicting routes", others.length
-        ? chips(others, (k) => choose(index, k))
+        ? chips(others, (k) => choose(index, k), second)
         : "stands together with any other route"),
     );
   }
@@ -73,7 +73,7 @@ function makeRoutes(data, machine, reasons, picture, say, tell) {
       return;
     }
     const route = routes[first];
-    told.replaceChildren(make("h3", null, route.name), describe(route, first));
+    told.replaceChildren(make("h3", null, route.name), describe(route, first, second));
     if (second === null || second === first) {
       conflict.replaceChildren(make("p", null, "Choose a second route to see whether both can stand at once."));
       picture.showRoute(route);

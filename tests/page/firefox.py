@@ -97,6 +97,17 @@ class FirefoxPage:
         found = f"document.querySelectorAll({json.dumps(selector)})"
         return list(self.value(f"[...{found}].map((each) => each.textContent)"))
 
+    def choose(self, selector: str, label: str) -> None:
+        """The option with this label, in the first list that is found."""
+        self.value(
+            f"""(() => {{
+              const list = document.querySelector({json.dumps(selector)});
+              const found = [...list.options].find((each) => each.label === {json.dumps(label)});
+              list.value = found.value;
+              list.dispatchEvent(new Event("change", {{ bubbles: true }}));
+            }})()"""
+        )
+
     def click(self, selector: str, text: str = "") -> None:
         """Press and release the button of the mouse where the first that is found is seen.
 

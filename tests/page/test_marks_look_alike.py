@@ -8,8 +8,8 @@ from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
 
-from opened import opened, page_of
-from playwright.sync_api import Browser, Page
+from opened import opened, page_of, quickly
+from playwright.sync_api import Browser, Page, expect
 from sound_layouts import checked, compiled
 
 from bellcrank.picture import Annotations, conflict_overlay, draw_and_tell, route_overlay
@@ -119,3 +119,27 @@ def test_a_picture_explains_what_is_laid_over_it() -> None:
     assert shown(two.svg()) == {"route", "second route", "where they meet", *track}
     alone, _ = draw_and_tell(c.layout, annotations=with_key)
     assert "signal" in shown(alone.svg()) and "route" not in shown(alone.svg())
+
+
+def test_the_symbols_of_a_plan_and_no_others_are_explained_where_somebody_asks(
+    browser: Browser, tmp_path: Path
+) -> None:
+    path = tmp_path / "page.html"
+    path.write_bytes(page_of(quickly("run edge WEST - A - >H - B - stop")))
+    with opened(browser, path) as page:
+        shown = page.locator("#symbols-shown")
+        expect(shown).to_be_hidden()
+        page.click("#symbols summary")
+        expect(shown).to_be_visible()
+        assert shown.locator("li").all_inner_texts() == [
+            "signal",
+            "end of a section",
+            "buffer stop",
+            "track goes on",
+        ]
+        assert all(
+            box["width"] > 8 and box["height"] > 4
+            for box in shown.locator("svg > :first-child").evaluate_all(
+                "nodes => nodes.map(node => node.getBoundingClientRect())"
+            )
+        )

@@ -212,3 +212,27 @@ def test_controls_keep_their_place_while_routes_are_set_and_trains_come(page: Pa
     let(page, "A train passes H and enters P with P straight")
     ask(page, "S to WEST")
     assert places() == before
+
+
+COVERED = """() => {
+  const boxes = (selector) => [...document.querySelectorAll(`#picture ${selector}`)]
+    .map((node) => [node.textContent, node.getBoundingClientRect()]);
+  const meet = (a, b) => Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1
+    && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 1;
+  const [labels, names] = [boxes(".trains rect"), boxes(":is(text.name, .signal)")];
+  return labels.flatMap(([, label], k) => [...names, ...labels.slice(k + 1)]
+    .filter(([, other]) => meet(label, other)).map(([name]) => name));
+}"""
+
+
+def test_no_label_of_a_train_covers_a_name_at_the_width_of_a_phone(
+    browser: Browser, built: Built
+) -> None:
+    with opened(browser, built("harbour-terminus-forgetful"), width=390) as page:
+        page.click("#tab-rehearsal")
+        appears = page.get_by_role("combobox", name="Trains appear")
+        appear = page.locator("#happen .row", has=appears).get_by_role("button")
+        for count in range(1, 4):
+            appear.click()
+            expect(page.locator("#picture .trains text")).to_have_count(count)
+            assert page.evaluate(COVERED) == []
