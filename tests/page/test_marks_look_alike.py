@@ -137,9 +137,7 @@ def test_the_symbols_of_a_plan_and_no_others_are_explained_where_somebody_asks(
             "buffer stop",
             "track goes on",
         ]
-        assert all(
-            box["width"] > 8 and box["height"] > 4
-            for box in shown.locator("svg > :first-child").evaluate_all(
-                "nodes => nodes.map(node => node.getBoundingClientRect())"
-            )
+        boxes = shown.locator("svg").evaluate_all(
+            "nodes => nodes.map((node) => [node.getBBox().width, node.getBBox().height])"
         )
+        assert all(width > 8 and height > 4 for width, height in boxes)
