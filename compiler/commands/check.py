@@ -35,7 +35,6 @@ if TYPE_CHECKING:
     from bellcrank.commands.rule_advice import Righted
     from bellcrank.document.part import Part
     from bellcrank.machine.wording import Rule
-    from bellcrank.proof.noticed import Noticed
     from bellcrank.proof.repair.rules_found import RulesFound
 
 UNKNOWN = BlockedSearch(None, complete=False)
@@ -126,7 +125,7 @@ def _once(asked: CheckOptions, memory: Memory | None, watched: Watched | None) -
     barred = never_settable(c.layout, c.locking, c.standing, c.moving)
     waiting = blocked_trains(c.layout, c.table, c.locking)
     if asked.json:
-        parts = _told(found, barred, waiting, c.noticed, json=asked.json)
+        parts = _told(found, barred, waiting, c, json=asked.json)
         print_json(report(c), *parts, _bench_data(asked.file, c), in_a_line=in_a_line)
     else:
         _tell(c, found, barred, waiting, blocked=asked.blocked, broken=asked.broken)
@@ -237,7 +236,7 @@ def _told(
     found: RulesFound | None,
     barred: Mapping[str, Sequence[Rule]],
     blocked: BlockedSearch,
-    noticed: Sequence[Noticed] | None = None,
+    c: Checked | None = None,
     *,
     json: bool,
 ) -> tuple[Part, ...]:
@@ -251,5 +250,5 @@ def _told(
     from bellcrank.document.rules_data import rules_data
     from bellcrank.proof.repair.rules_found import RulesFound
 
-    told = NoticedTold(noticed=noticed_data(noticed))
+    told = NoticedTold(noticed=None if c is None else noticed_data(c))
     return (rules_data(found or RulesFound(), barred), blocked_data(blocked), told)

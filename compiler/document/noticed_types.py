@@ -9,8 +9,19 @@ from msgspec import Meta
 from bellcrank.controller.breakings import AccidentName as Accident
 from bellcrank.controller.breakings import AlarmOutcome as AlarmRaised
 from bellcrank.controller.breakings import Breaking as KindBroken
-from bellcrank.document.part import Part, Sentence, Some, about
-from bellcrank.document.verdict_types import MovingOutcome, Story
+from bellcrank.document.machine_types import Actor
+from bellcrank.document.part import (
+    DrivePosition,
+    EventName,
+    Part,
+    Place,
+    Sentence,
+    Some,
+    Value,
+    VariableName,
+    about,
+)
+from bellcrank.document.verdict_types import MovingOutcome
 
 Breaking = Annotated[
     KindBroken, Meta(title="Breaking", description="An assumption that may be broken, by its kind.")
@@ -37,6 +48,58 @@ AccidentName = Annotated[
 ]
 
 
+class ValueReached(Part):
+    """What a variable is from a step of a story on."""
+
+    variable: Annotated[
+        VariableName,
+        about(
+            "The variable's name, in `machine` or, of what is reported and what the controller "
+            "takes to be so, in `controller`.",
+            "track A",
+        ),
+    ]
+    value: Annotated[Value, about("Its value.", "clear")]
+
+
+class NoticedStep(Part):
+    """One step of a story in which an assumption is broken."""
+
+    sentence: Annotated[Sentence, about("What happens, as a sentence without its full stop.")]
+    event: Annotated[
+        EventName,
+        about(
+            "The event's name: in `machine`, or of what breaks the assumption, or of a reaction of "
+            "the controller."
+        ),
+    ]
+    actor: Annotated[Actor, about("Who does it; the controller is the interlocking.")]
+    place: Annotated[
+        Place | None,
+        about("Where it stands in the source, as file:line:column; null where it has no place."),
+    ]
+    breaks: Annotated[bool, about("Whether it is this by which the assumption is broken.")]
+    changes: Annotated[
+        list[ValueReached],
+        about("What it changes: on the track, in what is reported, and for the controller."),
+    ]
+
+
+class NoticedStory(Part):
+    """How it comes to an alarm, or to an accident before one, from rest."""
+
+    start: Annotated[
+        list[DrivePosition],
+        about("Drives that do not lie in their first position at the start."),
+    ]
+    steps: Annotated[list[NoticedStep], about("The events in their order.")]
+    ending: Annotated[
+        Sentence,
+        about("What has come of it after the last step, as a sentence without its full stop."),
+    ]
+    shortest: Annotated[bool, about("Whether no run of the whole machine is shorter.")]
+
+
 class AccidentBefore(Part):
     """Whether one kind of accident can happen before the alarm."""
 
@@ -46,7 +109,7 @@ class AccidentBefore(Part):
         MovingOutcome,
         about("`proved`: it cannot happen. `refuted`: it can, and `story` tells how."),
     ]
-    story: Annotated[Story | None, about("How it happens; null unless it is refuted.")]
+    story: Annotated[NoticedStory | None, about("How it happens; null unless it is refuted.")]
 
 
 class NoticedKind(Part):
@@ -57,7 +120,7 @@ class NoticedKind(Part):
     alarm: AlarmOutcome
     alarm_sentence: Annotated[Sentence, about("When the alarm is raised, in words.")]
     alarm_story: Annotated[
-        Story | None, about("How it comes to the alarm, for example; null if it never does.")
+        NoticedStory | None, about("How it comes to the alarm, for example; null if it never does.")
     ]
     accidents: Annotated[Some[AccidentBefore], about("What can happen before the alarm.")]
     before_sentence: Annotated[Sentence, about("What can happen before the alarm, in words.")]

@@ -20,6 +20,7 @@ from bellcrank.document.plain import Data
 from bellcrank.layout.layout_model import Edge, Layout, Position, Way
 from bellcrank.machine import frame
 from bellcrank.machine.machine_model import BY_HAND, PROPERTIES, Variable
+from bellcrank.page.broken import broken_data
 from bellcrank.page.controlled import TURNS, controlled_data, passed, why_uncontrolled
 from bellcrank.page.packing import Numbers, Phrases, differences, end_to_end, packed
 from bellcrank.picture.marked import KEY
@@ -87,8 +88,11 @@ def page_data(c: Sound, document: Document) -> Data:
         "kinds": [[kind, letter, MEANINGS[kind]] for kind, letter in LETTERS.items()],
         "lists": _lists(document, route_number, phrases),
         "stories": _stories(document, event_number),
+        "broken": None,
     }
     if control is not None and together is not None:
+        if document.noticed is not None:
+            data["broken"] = broken_data(document.noticed, together, phrases)
         data["controlled"] = controlled_data(control, together, railway, phrases)
     return data | {"phrases": phrases.data()}
 

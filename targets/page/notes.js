@@ -100,12 +100,12 @@ function makeNotes(svg, elements, signals, sectionElements) {
       if (about) taken.push(note(name, about, taken, names));
     }
     if (!told || !layer) return;
-    for (const { name, so, said, late, failing } of told.sections) {
+    for (const { name, so, said, late, failing, lost } of told.sections) {
       if (said) addTicks(name);
-      if (!late && !failing) continue;
+      if (!late && !failing && !lost) continue;
       const about = middleOf(name);
       const words = failing ? `falsely reported ${said ? "occupied" : "clear"}`
-        : so ? "not reported yet" : "still reported occupied";
+        : lost && so ? "not reported" : so ? "not reported yet" : "still reported occupied";
       if (about) taken.push(note(`${name} ${words}`, about, taken, layer));
     }
     for (const signal of told.signals) {

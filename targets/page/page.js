@@ -70,12 +70,17 @@ async function start() {
   const tables = makeTables(data, machine, routes);
   const rehearsal = makeRehearsal(data, machine, reasons, routes, picture, say);
   let openPanel = () => {};
+  // A story goes on without waiting for a report: one that has not come does not come in it.
+  const toldOf = (state) => {
+    const told = rehearsal.runs.controlled.told({ state, failing: new Set() });
+    return { ...told, sections: told.sections.map((section) => ({ ...section, late: false, lost: section.late })) };
+  };
   const stories = makeStories(data, machine, reasons, picture, say, async (start, events) => {
     if (!await rehearsal.takeOver(start, events)) return;
     openPanel("rehearsal");
     say("The rehearsal goes on from here.");
     document.getElementById("happen-head").focus();
-  }, () => tell());
+  }, () => tell(), toldOf);
   let current = "";
   const shows = {
     routes: routes.update,
@@ -133,7 +138,7 @@ async function start() {
   const address = makeAddress(Object.keys(shows), () => {
     const [route, other] = routes.shown;
     if (current === "routes" && route) return other ? { route, with: other } : { route };
-    return current === "stories" && data.stories.length ? stories.shown : { panel: current };
+    return (current === "stories" && stories.shown) || { panel: current };
   }, {
     panel: (name) => openPanel(name),
     routes: (first, second) => (openPanel("routes"), routes.open(first, second)),

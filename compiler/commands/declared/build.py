@@ -80,8 +80,8 @@ DECLARED = command(
         click.Option(
             ["--broken"],
             is_flag=True,
-            help="decide too what the railway notices of broken assumptions, for the document and "
-            "the sheets; takes minutes",
+            help="decide too what the railway notices of broken assumptions, for the document, "
+            "the page and the sheets; takes minutes",
         ),
         recheck,
         watch,
