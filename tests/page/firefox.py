@@ -26,6 +26,9 @@ FIREFOX = shutil.which("firefox-esr") or shutil.which("firefox")
 LONGEST = 20.0
 """Seconds after which an answer of the browser, or what is waited for, does not come any more."""
 
+SAVED = "saved"
+"""In the folder of what it keeps, that of what it saves."""
+
 MIDDLE = """(selector, text) => {
   const found = [...document.querySelectorAll(selector)];
   const of = found.find((each) => text === "" || each.textContent === text);
@@ -62,9 +65,12 @@ class FirefoxPage:
     def _in_page(self, method: str, **params: object) -> dict[str, Any]:
         return self._firefox.call(method, context=self._of, **params)
 
-    def open(self, path: Path) -> None:
-        """Show a file and wait until its script has all in place."""
-        self._in_page("browsingContext.navigate", url=path.as_uri(), wait="complete")
+    def open(self, path: Path, shown: str = "") -> None:
+        """Show a file and wait until its script has all in place. shown: what stands behind the #
+        of its address."""
+        url = f"{path.as_uri()}{shown}"
+        self._in_page("browsingContext.navigate", url="about:blank", wait="complete")
+        self._in_page("browsingContext.navigate", url=url, wait="complete")
         self.wait_until('document.body.dataset.ready === "yes"')
 
     def reload(self) -> None:
@@ -96,6 +102,17 @@ class FirefoxPage:
         """What is to be read in each that is found."""
         found = f"document.querySelectorAll({json.dumps(selector)})"
         return list(self.value(f"[...{found}].map((each) => each.textContent)"))
+
+    def give_file(self, selector: str, path: Path) -> None:
+        """As if somebody had chosen a file of this machine."""
+        answer = self._firefox.call(
+            "script.evaluate",
+            expression=f"document.querySelector({json.dumps(selector)})",
+            target={"context": self._of},
+            awaitPromise=False,
+        )
+        element = {"sharedId": answer["result"]["sharedId"]}
+        self._in_page("input.setFiles", element=element, files=[str(path)])
 
     def choose(self, selector: str, label: str) -> None:
         """The option with this label, in the first list that is found."""
@@ -135,6 +152,7 @@ class Firefox:
         self._connection = connection
         self._numbers = count(1)
         self.console: list[str] = []
+        self.saved = Path()
         self.call("session.new", capabilities={})
         self.call("session.subscribe", events=["log.entryAdded"])
 
@@ -169,8 +187,14 @@ class Firefox:
 
 @contextmanager
 def running_firefox(profile: Path) -> Iterator[Firefox]:
-    """Firefox, with an empty folder for what it keeps; it ends with the block."""
+    """Firefox, with an empty folder for what it keeps, and there one for what it saves.
+
+    It ends with the block.
+    """
     assert FIREFOX is not None
+    wishes = {"browser.download.folderList": 2, "browser.download.dir": str(profile / SAVED)}
+    lines = [f"user_pref({json.dumps(k)}, {json.dumps(v)});\n" for k, v in wishes.items()]
+    (profile / "user.js").write_text("".join(lines), "utf-8")
     at_work = ["--headless", "--no-remote", "--remote-debugging-port", "0"]
     with subprocess.Popen(
         [FIREFOX, *at_work, "--profile", str(profile), "about:blank"],
@@ -186,6 +210,7 @@ def running_firefox(profile: Path) -> Iterator[Firefox]:
             # Its answers may hold whole pages; there is no proxy on the way to this machine.
             with connect(f"{address}/session", max_size=None, proxy=None) as connection:
                 firefox = Firefox(connection)
+                firefox.saved = profile / SAVED
                 yield firefox
                 firefox.call("browser.close")
             process.wait(LONGEST)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from firefox import FIREFOX, Firefox, FirefoxPage, running_firefox
+from firefox import FIREFOX, LONGEST, Firefox, FirefoxPage, running_firefox
 from in_campaigns import in_campaigns
 
 Built = Callable[[str], Path]
@@ -27,7 +28,9 @@ def test_a_whole_session_in_firefox(firefox: Firefox, built: Built, width: int) 
         a_route_is_chosen_by_its_ends(page)
         it_is_set_and_a_train_comes_in(page)
         a_reload_keeps_what_was_done(page)
+        saved = it_is_saved(page, firefox)
         all_begins_again(page)
+        it_is_loaded(page, saved)
         a_story_is_played_to_its_end(page)
         assert page.value("document.documentElement.scrollWidth <= innerWidth")
 
@@ -63,6 +66,26 @@ def a_reload_keeps_what_was_done(page: FirefoxPage) -> None:
     assert "Train 1, in T2" in page.texts("#happen h4")
 
 
+def it_is_saved(page: FirefoxPage, firefox: Firefox) -> Path:
+    page.click("#save")
+    name = page.text("#said").removeprefix("Saved as ").removesuffix(".")
+    assert name == "saltmarsh-quay.rehearsal"
+    saved = firefox.saved / name
+    late = time.monotonic() + LONGEST
+    while not (saved.is_file() and saved.read_text("utf-8").endswith("\n")):
+        assert time.monotonic() < late, "nothing is saved"
+        page.value("new Promise((done) => requestAnimationFrame(done))")
+    assert "request W1 to T2\n" in saved.read_text("utf-8")
+    return saved
+
+
+def it_is_loaded(page: FirefoxPage, saved: Path) -> None:
+    page.give_file("#load-file", saved)
+    page.wait_until('document.getElementById("said").textContent.endsWith(" is loaded.")')
+    assert "Train 1, in T2" in page.texts("#happen h4")
+    saved.unlink()
+
+
 def all_begins_again(page: FirefoxPage) -> None:
     page.click("#restart")
     page.click("#sure-yes")
@@ -80,3 +103,18 @@ def a_story_is_played_to_its_end(page: FirefoxPage) -> None:
     page.wait_until('document.getElementById("story-play").textContent === "Play"')
     assert page.text("#story-count") == f"step {last} of {last}"
     assert "So two trains meet in NECK." in page.text("#ending")
+
+
+def test_an_address_leads_to_a_pair_and_to_a_step_of_a_story(
+    firefox: Firefox, built: Built
+) -> None:
+    path = built("harbour-terminus-forgetful")
+    with firefox.opened(path, width=1280) as page:
+        page.open(path, "#route=W1+to+T1&with=G1+to+T2")
+        assert page.text("#conflict-told h3") == "W1 to T1 and G1 to T2"
+        assert page.value("document.querySelectorAll('#picture .ring').length") == 2
+        page.open(path, "#story=1&step=3")
+        assert page.text("#story-count").startswith("step 3 of ")
+        assert page.text("#marks [aria-current]") == "3"
+        page.click("#story-next")
+        assert page.value("location.hash") == "#story=1&step=4"
