@@ -10,6 +10,7 @@ letter, at the end of one row and at the beginning of the next.
 
 from __future__ import annotations
 
+import itertools
 import string
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
@@ -87,12 +88,14 @@ def rows(
     if box.right - box.left <= most:
         return ()
     drawn = [*room, *track_boxes(plan)]
-    letters = _letters()
+    letters = match_letters()
     made: list[Row] = []
     left, begins = box.left, tuple[Match, ...]()
     for right in (*_cuts(plan, track, room, box, most), box.right):
         # A row is as high as what stands in it.
         own = [one for one in drawn if one.left < right and one.right > left]
+        if not own:
+            continue  # what is left over is white
         top, bottom = min(one.top for one in own) - white, max(one.bottom for one in own) + white
         going_on = _heights(_chords(plan), right) if right < box.right else []
         ends = tuple(Match(next(letters), y) for y in going_on)
@@ -245,8 +248,8 @@ def track_boxes(plan: Plan) -> Iterator[Box]:
         yield Box(a.x, top - half, b.x, bottom + half)
 
 
-def _letters() -> Iterator[str]:
-    """A, B and so on; after Z come AA, AB and so on."""
-    for first in ("", *string.ascii_uppercase):
-        for letter in string.ascii_uppercase:
-            yield first + letter
+def match_letters() -> Iterator[str]:
+    """A, B and so on; after Z come AA, AB and so on, after ZZ AAA."""
+    for length in itertools.count(1):
+        for letters in itertools.product(string.ascii_uppercase, repeat=length):
+            yield "".join(letters)

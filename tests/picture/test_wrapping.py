@@ -15,7 +15,10 @@ from picture.test_shown_lines import CROSSING
 from sound_layouts import compiled
 
 from bellcrank.picture import draw_and_tell, drawing
+from bellcrank.picture.geometry import Box
 from bellcrank.picture.showing import route_overlay
+from bellcrank.picture.svg import MARGIN
+from bellcrank.picture.wrapping import match_letters, rows
 
 WIDTH = 1200
 
@@ -167,3 +170,17 @@ def test_no_cut_parts_a_signal_from_its_name() -> None:
         if wish.kind == "signal":
             low, high = sorted((place.x, drawn.plan.signals[wish.of].place(-15.0, 10.0).x))
             assert not [cut for cut in cuts if low < cut < high], wish.text
+
+
+def test_there_is_a_letter_for_every_line_however_many_are_cut() -> None:
+    first = list(itertools.islice(match_letters(), 26 + 26**2 + 1))
+    assert first[:2] + first[25:28] + first[-2:] == ["A", "B", "Z", "AA", "AB", "ZZ", "AAA"]
+    assert len(set(first)) == len(first)
+
+
+def test_a_row_that_would_have_nothing_but_white_is_left_out() -> None:
+    made = drawing(compiled("run edge WEST - A - >H - B - edge EAST").layout)
+    track = made.picture().track.grown(-MARGIN)
+    # So wide that the last cut falls into the white beyond all track.
+    far = Box(track.left, track.top, track.left + 339.0, track.bottom)
+    assert len(rows(made.plan, far, MARGIN, made.room, 400.0)) == 1
