@@ -1,12 +1,21 @@
 // What is reported, in the picture: ticks across the track of a section that is reported
 // occupied, and a note in words where the report is not what is so.
 
-function makeNotes(svg, elements, signals, sectionElements) {
+// homeOf(place): the picture that shows it, of several in rows.
+function makeNotes(svg, elements, signals, sectionElements, homeOf) {
   const SPACE = "http://www.w3.org/2000/svg";
   // How high letters are, at least: in pixels on the screen, and in units of the picture.
   const LETTERS = { screen: 11, picture: 7.5 };
-  const layer = svg?.appendChild(made("g", { class: "reports", "aria-hidden": "true" }));
-  const names = svg?.appendChild(made("g", { class: "trains", "aria-hidden": "true" }));
+  const layers = [];
+
+  // Where notes of a kind stand: above all else of the picture that shows the place.
+  function layerAt(place, kind) {
+    const home = homeOf(place);
+    const known = layers.find((layer) => layer.parentNode === home && layer.matches(`.${kind}`));
+    if (known) return known;
+    layers.push(home.appendChild(made("g", { class: kind, "aria-hidden": "true" })));
+    return layers.at(-1);
+  }
   const ticked = new Set();
 
   function made(tag, attributes) {
@@ -62,9 +71,10 @@ function makeNotes(svg, elements, signals, sectionElements) {
     * Math.max(0, Math.min(a.y + a.height, b.y + b.height) - Math.max(a.y, b.y));
 
   // Beside what it is about, where it hides least; joined to it by a line.
-  function note(text, about, taken, layer) {
-    const whole = svg.viewBox.baseVal;
-    const unit = svg.getBoundingClientRect().width / whole.width;
+  function note(text, about, taken, kind) {
+    const layer = layerAt(about, kind);
+    const whole = layer.parentNode.viewBox.baseVal;
+    const unit = svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
     const letters = Math.max(LETTERS.screen / unit, LETTERS.picture);
     const hid = known();
     const words = made("text", { "text-anchor": "middle", style: `font-size: ${letters}px` });
@@ -92,25 +102,24 @@ function makeNotes(svg, elements, signals, sectionElements) {
 
   // trains: with their names and the elements where their fronts are.
   function show(told, trains = []) {
-    layer?.replaceChildren();
-    names?.replaceChildren();
+    for (const layer of layers) layer.replaceChildren();
     const taken = [];
-    for (const { name, members } of names ? trains : []) {
+    for (const { name, members } of svg ? trains : []) {
       const about = middleOver(members);
-      if (about) taken.push(note(name, about, taken, names));
+      if (about) taken.push(note(name, about, taken, "trains"));
     }
-    if (!told || !layer) return;
+    if (!told || !svg) return;
     for (const { name, so, said, late, failing, lost } of told.sections) {
       if (said) addTicks(name);
       if (!late && !failing && !lost) continue;
       const about = middleOf(name);
       const words = failing ? `falsely reported ${said ? "occupied" : "clear"}`
         : lost && so ? "not reported" : so ? "not reported yet" : "still reported occupied";
-      if (about) taken.push(note(`${name} ${words}`, about, taken, layer));
+      if (about) taken.push(note(`${name} ${words}`, about, taken, "reports"));
     }
     for (const signal of told.signals) {
       const about = signal.taken ? middleOfSignal(signal.name) : null;
-      if (about) taken.push(note(`${signal.name} taken to be at stop`, about, taken, layer));
+      if (about) taken.push(note(`${signal.name} taken to be at stop`, about, taken, "reports"));
     }
   }
 

@@ -53,7 +53,9 @@ async function start() {
   const machine = unpacked(data);
   const reasons = makeReasons(data, machine.together ?? machine);
   const frame = document.getElementById("picture");
-  const picture = makePicture(frame, data, machine);
+  let current = "";
+  let shows = {};
+  const picture = makePictures(frame, data, machine, () => shows[current]?.());
   showSymbols(data.symbols);
   const said = document.getElementById("said");
   const say = (text) => {
@@ -81,8 +83,7 @@ async function start() {
     say("The rehearsal goes on from here.");
     document.getElementById("happen-head").focus();
   }, () => tell(), toldOf);
-  let current = "";
-  const shows = {
+  shows = {
     routes: routes.update,
     rehearsal: rehearsal.show,
     stories: stories.show,

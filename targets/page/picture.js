@@ -16,7 +16,8 @@ function makePicture(frame, data, machine) {
 
   const keyOf = ([element, ...legs]) => [element, ...legs.sort()].join(" ");
   const add = (map, key, node) => (map.get(key) ?? map.set(key, []).get(key)).push(node);
-  for (const group of svg?.querySelectorAll("[data-element]") ?? []) {
+  const shownAs = (selector) => [...svg?.querySelectorAll(selector) ?? []];
+  for (const group of [...shownAs("[data-element]:not(.goes-on)"), ...shownAs("[data-element].goes-on")]) {
     const name = group.dataset.element;
     add(elements, name, group);
     if (!firstWays.has(name)) firstWays.set(name, group.querySelector("path.way"));
@@ -79,7 +80,6 @@ function makePicture(frame, data, machine) {
     }
   }
   const sectionElements = new Map(data.sections);
-  const notes = makeNotes(svg, elements, signals, sectionElements);
 
   function entitle(signal, shows) {
     for (const group of signals.get(signal) ?? []) group.querySelector("title").textContent = `signal ${signal}${shows}`;
@@ -95,8 +95,12 @@ function makePicture(frame, data, machine) {
   });
   document.getElementById("keys").replaceChildren(...key.map(({ node }) => node));
 
-  const rings = svg?.appendChild(svg.ownerDocument.createElementNS(svg.namespaceURI, "g"));
-  rings?.setAttribute("aria-hidden", "true");
+  // What shows a place of the plan: the row that has it, or all.
+  const rows = [...svg?.querySelectorAll("svg.row") ?? []];
+  const homeOf = ({ x, y }) => rows.find(({ viewBox: { baseVal: box } }) =>
+    x >= box.x && x < box.x + box.width && y >= box.y && y < box.y + box.height) ?? svg;
+  const notes = makeNotes(svg, elements, signals, sectionElements, homeOf);
+  let rings = [];
 
   const isPiece = (name) => elements.get(name)?.[0].classList.contains("piece");
 
@@ -114,7 +118,9 @@ function makePicture(frame, data, machine) {
     const { x, y } = middleOf(name);
     return [17, 13].map((radius) => {
       const ring = document.createElementNS(svg.namespaceURI, "circle");
-      for (const [key, value] of Object.entries({ class: "ring", cx: x, cy: y, r: radius })) ring.setAttribute(key, value);
+      const attributes = { class: "ring", cx: x, cy: y, r: radius, "aria-hidden": "true" };
+      for (const [key, value] of Object.entries(attributes)) ring.setAttribute(key, value);
+      homeOf({ x, y }).append(ring);
       return ring;
     });
   }
@@ -138,7 +144,8 @@ function makePicture(frame, data, machine) {
     }
     worn = marks.of;
     shown = marks.shown;
-    rings?.replaceChildren(...[...marks.rings].flatMap(ringed));
+    for (const ring of rings) ring.remove();
+    rings = svg ? [...marks.rings].flatMap(ringed) : [];
     for (const { at, node } of key) node.hidden = !svg?.querySelector(at);
   }
 
@@ -282,5 +289,6 @@ function makePicture(frame, data, machine) {
   return {
     showRoute, showTwo, showState, paint, heldWays, point, onChoice, zoom: view.zoom,
     also: (fill) => { besides = fill; },
+    end: view.end,
   };
 }

@@ -27,32 +27,63 @@ function makeTargets(svg, act, drop) {
     return { x: box.x + box.width / 2, y: box.y + box.height / 2 };
   }
 
+  // How far a place of the screen is from the lines of a group, by points along them.
+  function awayFrom(group, x, y) {
+    const far = (line) => {
+      const at = new DOMPoint(x, y).matrixTransform(line.getScreenCTM().inverse());
+      const length = line.getTotalLength();
+      const points = Math.min(100, Math.ceil(length));
+      const along = Array.from({ length: points + 1 }, (_, k) => line.getPointAtLength((k * length) / points));
+      return Math.min(...along.map((point) => Math.hypot(point.x - at.x, point.y - at.y)));
+    };
+    return Math.min(...[...group.querySelectorAll("path:not(.wide-way), circle")].map(far));
+  }
+
+  // Where wide lines lie over one another, what is nearest is meant.
+  function meant({ clientX, clientY, detail }, target) {
+    if (!detail) return target; // no pointer
+    const under = new Set(document.elementsFromPoint(clientX, clientY)
+      .filter((node) => node.matches(".wide-way")).map((node) => node.parentNode));
+    const found = groups.filter(([group]) => under.has(group))
+      .map(([group, of]) => [awayFrom(group, clientX, clientY), of]).sort((a, b) => a[0] - b[0]);
+    return found.length > 1 ? found[0][1] : target;
+  }
+
+  const groups = []; // with what each stands for
   for (const [kind, selector] of Object.entries(KINDS)) {
     for (const group of svg.querySelectorAll(selector)) {
       const name = group.dataset[kind];
       const { x, y } = middleOf(group);
       const target = { kind, name, node: group, x, y };
-      const choose = () => {
-        reachable(target);
+      const choose = (event) => {
+        const { kind, name } = event ? meant(event, target) : target;
+        reachable(all.find((other) => other.kind === kind && other.name === name));
         act({ kind, name });
       };
+      groups.push([group, target]);
+      // What a cut leads through is seen in two rows, and is one thing all the same.
+      const again = group.matches(".goes-on");
       for (const path of group.querySelectorAll("path.way, path.post, .edge > path")) {
         wide(group, path.getAttribute("d"));
       }
       for (const lamp of group.querySelectorAll("circle.lamp")) {
         wide(group, `M${lamp.getAttribute("cx")} ${lamp.getAttribute("cy")}h.01`);
       }
+      group.addEventListener("click", choose);
+      if (again) {
+        group.setAttribute("aria-hidden", "true");
+        continue;
+      }
       group.setAttribute("role", "button");
       group.tabIndex = -1;
       if (kind === "edge") group.setAttribute("aria-label", `edge ${name}`);
       else if (group.classList.contains("piece")) group.setAttribute("aria-label", `track ${name}`);
-      group.addEventListener("click", choose);
       group.addEventListener("keydown", (event) => pressed(event, target, choose));
       all.push(target);
       const of = kind === "signal" ? ".signal" : kind === "edge" ? ".edge" : ":not(.signal, .edge)";
       for (const text of svg.querySelectorAll(`text.name${of}[data-of="${CSS.escape(name)}"]`)) {
         text.classList.add("choosable");
-        text.addEventListener("click", choose);
+        text.addEventListener("click", () => choose());
       }
     }
   }

@@ -15,7 +15,15 @@ function makeView(frame, svg) {
   // All of it is in view at first, or all of its width, if that can be read.
   let scale = wide() < 0.7 ? READABLE : whole() < 0.7 ? Math.min(wide(), ENLARGED) : whole();
 
-  const overview = svg ? makeOverview() : null;
+  const ended = new AbortController(); // when another picture is shown
+  const on = (target, what, act, options = {}) => target.addEventListener(what, act, { ...options, signal: ended.signal });
+  const watch = (act, ...nodes) => {
+    const watching = new ResizeObserver(act);
+    for (const node of nodes) watching.observe(node);
+    ended.signal.addEventListener("abort", () => watching.disconnect());
+  };
+  // Rows are read one after another.
+  const overview = svg && !svg.querySelector("svg.row") ? makeOverview() : null;
 
   function size() {
     svg?.setAttribute("width", width * scale);
@@ -87,11 +95,11 @@ function makeView(frame, svg) {
   const plan = frame.closest("#plan");
   const covers = () => document.documentElement.style.setProperty("--covered",
     `${getComputedStyle(plan).position === "sticky" ? plan.offsetHeight : 0}px`);
-  if (plan) new ResizeObserver(covers).observe(plan);
+  if (plan) watch(covers, plan);
 
   // ------------------------------------------------------- wheel, dragging, fingers
 
-  frame.addEventListener("wheel", (event) => {
+  on(frame, "wheel", (event) => {
     if (!event.ctrlKey) return; // without the key it scrolls, as anywhere
     event.preventDefault();
     zoom(Math.exp(-event.deltaY / 100), { x: event.clientX, y: event.clientY });
@@ -99,11 +107,11 @@ function makeView(frame, svg) {
 
   const NEAR = 5; // pixels by which a hand may tremble
   let drag = null;
-  frame.addEventListener("pointerdown", (event) => {
+  on(frame, "pointerdown", (event) => {
     if (event.pointerType !== "mouse" || event.button !== 0) return;
     drag = { x: event.clientX, y: event.clientY, left: frame.scrollLeft, top: frame.scrollTop, moved: false };
   });
-  window.addEventListener("pointermove", (event) => {
+  on(window, "pointermove", (event) => {
     if (!drag) return;
     const [dx, dy] = [event.clientX - drag.x, event.clientY - drag.y];
     drag.moved ||= Math.hypot(dx, dy) > NEAR;
@@ -112,7 +120,7 @@ function makeView(frame, svg) {
     frame.scrollLeft = drag.left - dx;
     frame.scrollTop = drag.top - dy;
   });
-  window.addEventListener("pointerup", () => {
+  on(window, "pointerup", () => {
     if (drag?.moved) {
       // What it was dragged by is not chosen by that.
       const stop = (event) => event.stopPropagation();
@@ -125,10 +133,10 @@ function makeView(frame, svg) {
 
   let fingers = null; // how far apart two fingers are
   const apart = ([a, b]) => Math.hypot(a.clientX - b.clientX, a.clientY - b.clientY);
-  frame.addEventListener("touchstart", ({ touches }) => {
+  on(frame, "touchstart", ({ touches }) => {
     fingers = touches.length === 2 ? apart(touches) : null;
   }, { passive: true });
-  frame.addEventListener("touchmove", (event) => {
+  on(frame, "touchmove", (event) => {
     if (fingers === null || event.touches.length !== 2) return;
     event.preventDefault();
     const [a, b] = event.touches;
@@ -182,12 +190,13 @@ function makeView(frame, svg) {
     }
     whole.addEventListener("pointerdown", go);
     whole.addEventListener("pointermove", go);
-    frame.addEventListener("scroll", update, { passive: true });
-    new ResizeObserver(update).observe(frame);
+    on(frame, "scroll", update, { passive: true });
+    watch(update, frame);
+    ended.signal.addEventListener("abort", () => whole.remove());
     return { update };
   }
 
   size();
   overview?.update();
-  return { zoom, seek, gather };
+  return { zoom, seek, gather, end: () => ended.abort() };
 }

@@ -118,3 +118,15 @@ def test_an_address_leads_to_a_pair_and_to_a_step_of_a_story(
         assert page.text("#marks [aria-current]") == "3"
         page.click("#story-next")
         assert page.value("location.hash") == "#story=1&step=4"
+
+
+def test_in_rows_a_route_is_chosen_as_in_one_line(firefox: Firefox, built: Built) -> None:
+    with firefox.opened(built("harbour-terminus-forgetful"), width=390) as page:
+        page.click("#in-rows")
+        assert page.value("document.querySelectorAll('#picture svg.row').length") > 1
+        page.click("[data-signal=W1] .post")
+        page.click("[data-element=T2]:not(.goes-on) .way")
+        assert page.text("#route-told h3") == "W1 to T2"
+        assert page.value("document.querySelectorAll('#picture .way.set').length") > 2
+        page.click("#in-rows")
+        assert page.value("document.querySelectorAll('#picture svg.row').length") == 0

@@ -66,8 +66,13 @@ LAYOUTS = {
 
 
 @pytest.mark.bench
-@pytest.mark.parametrize("layout", LAYOUTS)
-def test_an_answer_is_on_the_screen_at_once(browser: Browser, tmp_path: Path, layout: str) -> None:
+@pytest.mark.parametrize(
+    ("layout", "in_rows"),
+    [*((layout, False) for layout in LAYOUTS), *((layout, True) for layout in [*LAYOUTS][:2])],
+)
+def test_an_answer_is_on_the_screen_at_once(
+    browser: Browser, tmp_path: Path, layout: str, in_rows: bool
+) -> None:
     routes, text = LAYOUTS[layout]
     content = page_as_if_proved(quickly(text()))
     assert len(content) < LARGEST[routes]
@@ -76,6 +81,9 @@ def test_an_answer_is_on_the_screen_at_once(browser: Browser, tmp_path: Path, la
     taken: dict[str, float] = {}
     with opened(browser, path) as page:
         assert page.locator("#route option").count() > routes
+        if in_rows:
+            page.click("#in-rows")
+            assert page.locator("#picture svg.row").count() > 1
         clock = Clock(page)
         # The best of three: what else the machine does must not count.
         for run in ("#runs-alone", "#runs-controlled"):
