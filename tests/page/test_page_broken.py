@@ -11,6 +11,7 @@ from broken_pages import page_with_a_signal_passed, with_a_signal_passed
 from opened import opened, quickly
 from playwright.sync_api import Browser, Page, expect
 from proved_pages import page_as_if_proved
+from test_page_accessible import RULES
 
 from bellcrank.controller.breaking import NOT_YET
 from bellcrank.controller.broken import break_once
@@ -126,3 +127,13 @@ def test_a_page_that_was_made_without_says_how_it_is_asked_for(
         page.click("#tab-stories")
         expect(page.locator("#broken-unasked")).to_contain_text("build --broken")
         expect(page.locator("#broken")).to_be_hidden()
+
+
+@pytest.mark.campaign
+def test_axe_finds_nothing_wrong_with_the_table_and_a_story(page: Page, axe: str) -> None:
+    tell(page, "trains may meet")
+    page.click("#story-end")
+    page.evaluate(axe)
+    found = page.evaluate("tags => axe.run(document, { runOnly: tags })", RULES)
+    violations = [(v["id"], [node["target"] for node in v["nodes"]]) for v in found["violations"]]
+    assert violations == []
