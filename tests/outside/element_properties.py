@@ -85,9 +85,10 @@ def _way_wrong(
         for way in train.body
         if way in route.ways and rail.section_of[way.element] != route.sections[-1]
     ]
-    if not train.leaving and 0 <= stage.place < len(route.ways) - 1:
-        # Wherever the drives have led it, its front is on its way still.
-        own.append(train.body[-1])
+    if not train.leaving and stage.place >= 0 and not sight.ends_here(route, stage):
+        # Wherever the drives have led it, its front is on its way still, if one leads there.
+        front = train.body[-1]
+        own += [front] if any(front in other.ways for other in rail.routes) else []
     for way in own:
         section = rail.section_of[way.element]
         holder = state.held.get(section)

@@ -605,7 +605,9 @@ class Simulator(Interlocking):
         coming_from = train.coming_from if train is not None else edge
         state.trains[number] = Train((*mine, ways[0]), coming_from)
         for route, stage in self.under_way(state):
-            if stage.train == number and ways[0] == _next(route, stage):
+            following = _next(route, stage)
+            # It has come to the next element of its route, wherever its drives lead it from there.
+            if stage.train == number and following is not None and following[:2] == ways[0][:2]:
                 state.stages[route.number] = stage._replace(place=stage.place + 1)
 
     def _is_on(self, state: State, number: int, element: str) -> bool:

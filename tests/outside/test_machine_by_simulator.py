@@ -14,6 +14,7 @@ from pathlib import Path
 import networkx as nx
 import pytest
 from element_simulator import Simulator
+from in_campaigns import in_campaigns
 from machine_and_simulator import SAFETY, Comparison, Twice, compare, twice
 from plain_railway import Railway, railway
 from railway_play import play, replay, search
@@ -68,6 +69,19 @@ def test_the_proof_and_the_simulator_agree_on_many_random_railways(first: int) -
             assert_agrees(found)
             outcomes.update(found.outcomes[name] for name in SAFETY)
     assert outcomes["proved"] > 10
+
+
+LED_ASTRAY = (100_866, 101_721, 101_726, 102_753)
+"""Railways of which the locking forgets a drive on the way of a route, or two routes of one signal:
+where trains then come to has once been told otherwise by the two."""
+
+
+@pytest.mark.parametrize("seed", in_campaigns(LED_ASTRAY, lambda seed: seed != LED_ASTRAY[-1]))
+def test_where_trains_are_led_astray_the_two_agree(seed: int) -> None:
+    found = compared(seed, Effort(seconds=2, search=3_000), steps=400, runs=25)
+    assert found is not None
+    assert "refuted" in found.outcomes.values()
+    assert_agrees(found)
 
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
