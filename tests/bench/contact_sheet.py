@@ -51,7 +51,7 @@ figure {{ margin: 0; padding: 4px 6px; flex: 1 1 auto; border: 1px solid #c9ced3
   display: flex; flex-direction: column; background: #fdfdfb; }}
 .drawn {{ flex: 1; display: flex; align-items: center; justify-content: center; }}
 figcaption {{ padding: 2px 6px 4px; }}
-figcaption b {{ display: inline-block; min-width: 2.2em; }}
+figcaption b {{ display: inline-block; min-width: 2.8em; }}
 """
 
 
