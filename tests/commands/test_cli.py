@@ -337,7 +337,8 @@ def test_a_verdict_is_never_wider_than_a_hundred_columns(path: Path, run: Run):
 def test_a_table_is_never_wider_than_a_hundred_columns(path: Path, run: Run):
     _, out, err = run("table", path)
     assert out
-    assert max(map(len, (out + err).split("\n"))) <= 100
+    told = err.replace(str(path), path.name)  # it may lie wherever it likes
+    assert max(map(len, (out + told).split("\n"))) <= 100
 
 
 @pytest.mark.parametrize("path", SAME_TRACK_IN_CAMPAIGNS, ids=lambda p: p.stem)
