@@ -45,8 +45,12 @@ DOWN = 1e-5
 
 
 @dataclass(slots=True)
-class _Programme:
-    """Rows of `coefficients · y >= least`, gathered one by one."""
+class Programme:
+    """A linear programme: rows of `coefficients · y >= least`, gathered one by one.
+
+    cost: of each variable, which is not below nothing. whole: those that are to be multiples of the
+        distance of two lines.
+    """
 
     cost: list[float] = field(default_factory=list)
     rows: list[int] = field(default_factory=list)
@@ -71,6 +75,11 @@ class _Programme:
         self.least.append(least)
 
     def solve(self) -> list[float]:
+        """The values that cost least. Where not all of `whole` can be as they are to be, or not as
+        far as is looked, they are as if nobody had asked for it.
+
+        Raises ArithmeticError if there are none.
+        """
         if not self.cost:
             return []
         shape = (len(self.least), len(self.cost))
@@ -82,13 +91,14 @@ class _Programme:
         )  # fmt: skip
         if solved.x is None:
             raise ArithmeticError(f"no rows: {solved.message}")
-        if all(abs(solved.x[k] / ROW - round(solved.x[k] / ROW)) < 1e-6 for k in self.whole):
-            return [float(x) for x in solved.x]
-        return self._on_whole_rows(matrix)
+        anyhow = [float(x) for x in solved.x]
+        if all(abs(anyhow[k] / ROW - round(anyhow[k] / ROW)) < 1e-6 for k in self.whole):
+            return anyhow
+        return self._on_whole_rows(matrix) or anyhow
 
-    def _on_whole_rows(self, matrix: csr_array) -> list[float]:
-        """The same with all that must be a multiple of the distance of two lines counted in
-        that, in whole numbers."""
+    def _on_whole_rows(self, matrix: csr_array) -> list[float] | None:
+        """The same with all that is to be a multiple of the distance of two lines counted in
+        that, in whole numbers; None if none were found."""
         counted = np.array([float(ROW if k in self.whole else 1) for k in range(len(self.cost))])
         solved = milp(
             np.array(self.cost) * counted,
@@ -98,7 +108,7 @@ class _Programme:
             options={"node_limit": MOST_BRANCHES},
         )
         if solved.x is None:
-            raise ArithmeticError(f"no rows: {solved.message}")
+            return None
         return [float(round(2 * x) / 2) for x in solved.x * counted]
 
 
@@ -115,7 +125,7 @@ class Rows:
             self._lay()
 
     def _lay(self) -> None:
-        self.programme = _Programme()
+        self.programme = Programme()
         self.single: dict[int, int] = {}
         self.port: dict[Port, int] = {}
         self._variables()
