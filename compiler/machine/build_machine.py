@@ -21,6 +21,10 @@ from bellcrank.machine.trains import train_events
 from bellcrank.routes.ends import no_way_back
 from bellcrank.routes.route_model import RouteTable
 
+MOST_WITH_LITERALS = 1_000_000
+"""Clauses up to which variables keep the literals that were asked for, so that what is made for the
+controller has them; of a railway of 100,000 routes they take a gigabyte and more."""
+
 
 @collected_seldom()
 def build_machine(
@@ -46,6 +50,9 @@ def build_machine(
     candidates = shared.once_each(lemmas(frame))
     one_way = tuple(dict.fromkeys(p.piece for p in no_way_back(layout, table.routes.values())))
     rings = rings_of_tails(variables, events)
+    if len(stated) + len(candidates) > MOST_WITH_LITERALS:
+        for variable in variables.values():
+            variable.literals.clear()
     said = assumptions(
         layout,
         one_way,

@@ -31,6 +31,19 @@ def test_what_is_much_is_not_looked_through_afterwards(number: int, looked_throu
     assert (id(made[0]) in young) == looked_through
 
 
+def test_of_a_very_large_railway_no_literals_are_kept_beside_its_clauses(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    text = (EXAMPLES / "turning-loop.crank").read_text(encoding="utf-8")
+    small = bellcrank.compile(text).machine
+    monkeypatch.setattr("bellcrank.machine.build_machine.MOST_WITH_LITERALS", 10)
+    large = bellcrank.compile(text).machine
+    assert small is not None and large is not None
+    assert small == large
+    assert any(variable.literals for variable in small.variables.values())
+    assert not any(variable.literals for variable in large.variables.values())
+
+
 def test_a_proof_leaves_nothing_that_only_the_collector_would_find() -> None:
     text = (EXAMPLES / "turning-loop.crank").read_text(encoding="utf-8")
     found: list[int] = []

@@ -85,7 +85,10 @@ def _way_wrong(
         for way in train.body
         if way in route.ways and rail.section_of[way.element] != route.sections[-1]
     ]
-    if not train.leaving and stage.place >= 0 and not sight.ends_here(route, stage):
+    arrived = sight.ends_here(route, stage) and all(
+        way.element in rail.pieces for way in route.ways[stage.place :]
+    )  # on the stretch where its route ends
+    if not train.leaving and 0 <= stage.place < len(route.ways) - 1 and not arrived:
         # Wherever the drives have led it, its front is on its way still, if one leads there.
         front = train.body[-1]
         own += [front] if any(front in other.ways for other in rail.routes) else []
