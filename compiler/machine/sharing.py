@@ -37,9 +37,8 @@ class Shared:
             self.own.update(map(id, event.updates.values()))
 
     def clause(self, clause: Clause) -> Clause:
-        return clause if id(clause) in self.own else self._one(clause)
-
-    def _one(self, clause: Clause) -> Clause:
+        if id(clause) in self.own:
+            return clause
         known = self.clauses.setdefault(clause, clause)
         self.own.add(id(known))
         return known
