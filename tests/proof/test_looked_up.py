@@ -14,6 +14,7 @@ from bellcrank.proof.moving.examine import Examiner
 from bellcrank.proof.moving.findings import IN_ANY_STATE, Findings
 from bellcrank.proof.moving.own_names import false_after
 from bellcrank.proof.moving.shapes import shape_of, there_are
+from bellcrank.proof.moving.ways_out import WaysOut
 from bellcrank.running.packed import Packed, PackedClause
 
 VALUES = {"u": "abc", "v": "abcd", "w": "ab", "x": "abc"}
@@ -65,31 +66,55 @@ def possible(clauses: list[PackedClause], packed: Packed) -> bool:
 
 
 @pytest.mark.parametrize("seed", range(60))
-def test_what_one_clause_shows_cannot_happen_in_any_state(seed: int) -> None:
+def test_that_a_literal_is_false_after_what_is_said_to_leave_it_true_cannot_happen(
+    seed: int,
+) -> None:
     random = Random(seed)
     packed = Packed(some_machine(random))
     examiner = Examiner(packed)
     examiner.clauses.strike(random.sample(range(len(packed.clauses)), 3))
     shown = 0
     for event in packed.events:
-        for goal, clause in enumerate(packed.clauses):
-            found = examiner._by_one_clause(event, goal)
+        for literal in dict.fromkeys(literal for clause in packed.clauses for literal in clause):
+            found = examiner._left_true(event, literal)
             if found is None:
                 continue
             shown += 1
             shape, helping = found
             assert all(examiner.clauses.standing[number] for number in helping)
-            facts = false_after(event, clause, packed.full)
-            guard = [(literal,) for literal in event.conditions]
+            (fact,) = false_after(event, (literal,), packed.full)
+            guard = [(condition,) for condition in event.conditions]
             help_ = [packed.clauses[number] for number in helping]
-            assert not possible([*facts, *guard, *help_], packed)
+            assert not possible([fact, *guard, *help_], packed)
             # Its shape is made of no more than these, so a solver must agree.
             others = [[g, *help_] for g in guard]
             if not helping:
                 others = [[((v, full),)] for v, full in enumerate(packed.full)]
-            shapes = {shape_of([f, *other], packed.full) for f in facts for other in others}
-            assert examiner.shapes[shape] in shapes
+            assert examiner.shapes[shape] in {shape_of([fact, *o], packed.full) for o in others}
     assert shown
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_the_ways_out_of_some_values_are_the_events_that_may_lead_out_of_them(seed: int) -> None:
+    packed = Packed(some_machine(Random(seed)))
+    ways_out = WaysOut(packed)
+    led_out = 0
+    for variable, full in enumerate(packed.full):
+        for mask in range(full + 1):
+            expected = {
+                event.number
+                for event in packed.events
+                for changed, changes in event.changes
+                for old, new in changes
+                if changed == variable
+                and old & mask & event.units.get(variable, full)
+                and not new & mask
+            }
+            found = ways_out.of((variable, mask))
+            assert sorted(event.number for event, _ in found) == sorted(expected)
+            assert all(allowed == event.units for event, allowed in found)
+            led_out += len(found)
+    assert led_out
 
 
 @pytest.mark.parametrize("seed", range(40))

@@ -7,12 +7,12 @@ from random import Random
 
 import pytest
 
-from bellcrank.proof.moving.shapes import Shape
+from bellcrank.proof.moving.shapes import MANY_KINDS, Shape
 from bellcrank.proof.moving.solving import TOGETHER, decide
 
 
-def some_shape(random: Random) -> Shape:
-    counts = tuple(random.randint(1, 3) for _ in range(random.randint(1, 4)))
+def some_shape(random: Random, variables: int = 4, kinds: int = 3) -> Shape:
+    counts = tuple(random.randint(1, kinds) for _ in range(random.randint(1, variables)))
     clauses = tuple(
         tuple(
             (variable, random.randrange(1 << counts[variable]))
@@ -43,6 +43,22 @@ def test_each_shape_gets_the_answer_that_a_look_at_every_choice_gives(seed: int)
     assert decide("z3", shapes, None) == expected
     unsat = [shape for shape, answer in zip(shapes, expected, strict=True) if answer == "unsat"]
     assert decide("z3", unsat, None) == ["unsat"] * len(unsat)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_variables_of_many_kinds_of_values_have_one_of_them_as_others_have(seed: int) -> None:
+    random = Random(seed)
+    shapes = [some_shape(random, 3, 2 * MANY_KINDS) for _ in range(40)]
+    assert any(MANY_KINDS <= count for counts, _ in shapes for count in counts)
+    # Sets of few kinds for each variable: no solution, mostly since no two kinds are so at once.
+    shapes += [
+        ((count,), (((0, 1),), ((0, 1 << count - 1),))) for count in range(2, 2 * MANY_KINDS)
+    ]
+    expected = ["sat" if has_a_solution(shape) else "unsat" for shape in shapes]
+    assert [*dict.fromkeys(expected)] in (["sat", "unsat"], ["unsat", "sat"])
+    for shape, answer in zip(shapes, expected, strict=True):
+        assert decide("z3", [shape], None) == [answer]
+    assert decide("z3", shapes, None) == expected
 
 
 @pytest.mark.parametrize("place", [0, 1, TOGETHER - 1, TOGETHER])

@@ -17,6 +17,9 @@ from bellcrank.running.packed import Literal, PackedClause
 MOST_KEPT = 20_000
 """Answers kept; those who ask go along the railway, and seldom come back."""
 
+MOST_NAMED = 200_000
+"""Clauses kept by the values of a variable that they name, those of all variables together."""
+
 Pair = tuple[int, int, int]
 """A clause of two literals as one of its variables sees it: its number, and the other
 literal."""
@@ -57,6 +60,7 @@ class ClausesInPlay:
         self._variables = variables
         self._by_variable = ByVariable(clauses)
         self._naming: dict[int, _Near] = {}
+        self._named = 0
         self._falsified: dict[tuple[int, int], tuple[Sequence[Pair], Sequence[int]]] = {}
         self._of_more: dict[tuple[int, int], Sequence[int]] = {}
         # Of all clauses over the same variables: the last, and the one before each.
@@ -147,7 +151,6 @@ class ClausesInPlay:
     def _forget(self) -> None:
         """Answers to questions about other parts of the railway."""
         if len(self._falsified) + len(self._of_more) >= MOST_KEPT:
-            self._naming.clear()
             self._falsified.clear()
             self._of_more.clear()
 
@@ -155,8 +158,13 @@ class ClausesInPlay:
         """The clauses that name a variable."""
         near = self._naming.get(variable)
         if near is None:
+            naming = self.naming(variable)
+            if self._named >= MOST_NAMED:
+                self._naming.clear()
+                self._named = 0
+            self._named += len(naming)
             near = self._naming[variable] = _Near()
-            for number in self.naming(variable):
+            for number in naming:
                 clause = self.clauses[number]
                 if len(clause) == 2:
                     one, other = clause

@@ -15,11 +15,12 @@ from __future__ import annotations
 
 import time
 from array import array
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+from bellcrank.machine.machine_model import VariableKind
 from bellcrank.proof.moving.clauses_in_play import ClausesInPlay
 from bellcrank.proof.moving.findings import IN_ANY_STATE, START, Finding, Findings
 from bellcrank.proof.moving.own_names import false_after, own_question
@@ -27,6 +28,7 @@ from bellcrank.proof.moving.propagation import GOAL, GUARD, AtEvent, Core, Numbe
 from bellcrank.proof.moving.shapes import Shape, shape_of, there_are
 from bellcrank.proof.moving.symmetry import NEVER, Kind, Kinds
 from bellcrank.proof.moving.trails import Trails
+from bellcrank.proof.moving.ways_out import WaysOut
 from bellcrank.running.packed import Literal, Packed, PackedClause, PackedEvent, before
 
 FEW = 3
@@ -45,6 +47,10 @@ OFTEN = 64
 FAILED = 3
 """Clauses of one event for which a search nearby finds nothing, before the others are left to
 one that goes farther, too."""
+
+IN_VAIN = 8
+"""Invariants over variables of the same kinds that no lemmas imply, when none was found that
+lemmas do imply, after which it is not asked of others: what shows them is found at each event."""
 
 Key = tuple[object, ...]
 """What decides the shape of a few clauses: how they are made, and what `there_are` says."""
@@ -86,6 +92,7 @@ class Examiner:
         self.own_names = own_names
         self.clauses = ClausesInPlay(len(packed.full), (*packed.clauses, *further), packed.stated)
         self.kinds = Kinds(packed, self.clauses)
+        self._ways_out = WaysOut(packed)
         self.shapes: list[Shape] = []
         self._shape_numbers: dict[Shape, int] = {}
         self._guarded: set[int] = set()
@@ -93,6 +100,8 @@ class Examiner:
         self._any_state = AtEvent(packed, self.clauses, None)
         self._never: dict[int, tuple[int, list[int]]] = {}
         self._follows: dict[int, tuple[int, list[int]] | None] = {}
+        self._in_vain: Counter[Sequence[VariableKind]] = Counter()
+        self._implied: set[Sequence[VariableKind]] = set()
         self.spared: dict[int, set[int]] = {}
         """Of some clauses the events of which it is known that they leave them true."""
 
@@ -249,10 +258,17 @@ class Examiner:
         if goal >= self.packed.stated:
             return None
         if goal not in self._follows or not self._stand(self._follows[goal]):
-            away: list[Numbered] = [(GOAL, c) for c in self._away(self.clauses.clauses[goal])]
-            core = Propagation(self._any_state).refute_nearby(away, FARTHER)
+            clause = self.clauses.clauses[goal]
             self._follows[goal] = None
-            if core is not None:
+            kinds = tuple([self.packed.kinds[v] for v, _ in clause])
+            if self._in_vain[kinds] >= IN_VAIN and kinds not in self._implied:
+                return None
+            away: list[Numbered] = [(GOAL, c) for c in self._away(clause)]
+            core = Propagation(self._any_state).refute_nearby(away, FARTHER)
+            if core is None:
+                self._in_vain[kinds] += 1
+            else:
+                self._implied.add(kinds)
                 self._follows[goal] = (self._shape(c for _, c in core), _helping(core))
         return self._follows[goal]
 
@@ -265,32 +281,25 @@ class Examiner:
         """Of the events that move a variable of a clause out of the values it names, state
         those that the guard alone keeps from making it false; the others."""
         full = self.packed.full
-        its = dict(clause)
         seen = set(self.spared.get(goal, ()))
         left = []
-        for variable, mask in clause:
-            for move in self.packed.moves[variable]:
-                allowed = move.allowed & mask
-                for old, new in move.changes:
-                    if old & allowed and not new & mask:
+        for literal in clause:
+            others = [other for other in clause if other is not literal]
+            for event, allowed in self._ways_out.of(literal):
+                if event.number in seen:
+                    continue
+                seen.add(event.number)
+                for variable, mask in others:
+                    known = allowed.get(variable)
+                    if known is None:
+                        continue
+                    away = full[variable] & ~before(event, variable, mask)
+                    if not known & away:
+                        shape = self._plain(variable, away, known, full[variable])
+                        finding.state(shape, goal, event.number)
                         break
                 else:
-                    continue
-                for event in move.events:
-                    if event.number in seen:
-                        continue
-                    seen.add(event.number)
-                    for other, known in event.conditions:
-                        # Of the variable itself the guard allows a value that it leaves by.
-                        if other == variable or other not in its:
-                            continue
-                        away = full[other] & ~before(event, other, its[other])
-                        if not known & away:
-                            shape = self._plain(other, away, known, full[other])
-                            finding.state(shape, goal, event.number)
-                            break
-                    else:
-                        left.append(event)
+                    left.append(event)
         return left
 
     def _plain(self, variable: int, away: int, allowed: int, values: int) -> int:
@@ -309,14 +318,17 @@ class Examiner:
         """State the obligations of some clauses at one event, as at another like it, or
         after a search."""
         place = Place(event, *self.kinds.of(event))
-        # Accidents should not be possible at all, whatever would become false by them.
         never = self._known_never(place)
+        if never is None and self.packed.accident[event.number]:
+            # It should not be possible at all, whatever would become false by it.
+            at = AtEvent(self.packed, self.clauses, event)
+            never = self._note_never(place, Propagation(at).refute(at.units))
         if never is not None:
             self._take_over(never, event, None, goals, finding)
             return
         anew = []
-        for goal in goals:
-            shown = self._by_one_clause(event, goal) or self._known(place, goal)
+        for goal in self._by_one_literal(event, goals, finding):
+            shown = self._known(place, goal)
             if shown is None:
                 follows = self._by_lemmas(goal)
                 if follows is None:
@@ -328,24 +340,54 @@ class Examiner:
         if anew:
             self._anew(place, anew, finding)
 
-    def _by_one_clause(self, event: PackedEvent, goal: int) -> tuple[int, list[int]] | None:
-        """What shows that an event leaves a goal true, where one literal of it is true after
-        the event in any case, or one clause of two literals says so with one condition of the
-        guard. Of most obligations of a large station that is so, and it takes no search.
+    def _by_one_literal(
+        self, event: PackedEvent, goals: Sequence[int], finding: Finding
+    ) -> list[int]:
+        """State the obligations of the clauses that an event leaves true because it leaves one
+        of their literals true; the other clauses.
+
+        Many clauses at an event have a literal in common, which is looked at once for all.
+        """
+        known: dict[Literal, tuple[int, list[int]] | None] = {}
+        by: dict[Literal, list[int]] = {}
+        left = []
+        clauses = self.clauses.clauses
+        for goal in goals:
+            best = None
+            for literal in clauses[goal]:
+                if literal not in known:
+                    known[literal] = self._left_true(event, literal)
+                if known[literal] is not None:
+                    best = literal
+                    break
+            if best is None:
+                left.append(goal)
+            else:
+                by.setdefault(best, []).append(goal)
+        for literal, alike in by.items():
+            shown = known[literal]
+            assert shown is not None
+            for some in [[goal] for goal in alike] if self.own_names else [alike]:
+                self._take_over(shown, event, some[0], some, finding)
+        return left
+
+    def _left_true(self, event: PackedEvent, literal: Literal) -> tuple[int, list[int]] | None:
+        """What shows that a literal is true after an event: it is so in any case, or one clause
+        of two literals says so with one condition of the guard. Of most obligations of a large
+        station that is so, and it takes no search.
 
         The clause may be any that stands: it takes part as one that holds before the event.
         """
-        full, in_play = self.packed.full, self.clauses
-        facts = [(v, full[v] & ~before(event, v, mask)) for v, mask in in_play.clauses[goal]]
-        for variable, away in facts:
-            if not away:
-                return self._plain(variable, away, full[variable], full[variable]), []
-        for variable, away in facts:
-            found = in_play.excluding(variable, away, event.conditions)
-            if found is not None:
-                number, condition = found
-                return self._of_three((variable, away), condition, number), [number]
-        return None
+        variable, mask = literal
+        values = self.packed.full[variable]
+        away = values & ~before(event, variable, mask)
+        if not away:
+            return self._plain(variable, away, values, values), []
+        found = self.clauses.excluding(variable, away, event.conditions)
+        if found is None:
+            return None
+        number, condition = found
+        return self._of_three((variable, away), condition, number), [number]
 
     def _of_three(self, fact: Literal, condition: Literal, number: int) -> int:
         """The shape of a fact, a condition and a clause that is false if both are true."""
@@ -395,6 +437,17 @@ class Examiner:
             self._never[place.event.number] = known
         return known
 
+    def _note_never(self, place: Place, core: Core | None) -> tuple[int, list[int]] | None:
+        """What shows that an event never happens, and note it for others like it; None without
+        clauses that contradict its guard."""
+        if core is None:
+            return None
+        shape, helping = self._shape_of_core(core), _helping(core)
+        self._never[place.event.number] = shape, helping
+        if place.slots and place.kind.comes_again(NEVER):
+            place.kind.remember(NEVER, self.kinds.recipe(shape, helping, place.slots))
+        return shape, helping
+
     def impossible(self) -> Iterator[tuple[int, Shape, list[int], bool]]:
         """The events that never happen if a shape has no solution: with that, the clauses that
         help, and whether more of the guard does than what it says of single variables."""
@@ -413,10 +466,9 @@ class Examiner:
         remember what came of it."""
         event = place.event
         at = AtEvent(self.packed, self.clauses, event)
-        accident = self.packed.accident[event.number]
         trails = Trails(self.packed)
         left = goals
-        if not accident:
+        if not self.packed.accident[event.number]:
             # Most follow from little: from the goal, and what the guard says outright.
             guard = Propagation(at)
             guard.take(at.units)
@@ -424,13 +476,9 @@ class Examiner:
         if not left:
             return
         known = Propagation(at)
-        core = known.refute(at.units) if accident else known.refute_nearby(at.units)
-        if core is not None:
-            shape, helping = self._shape_of_core(core), _helping(core)
-            self._never[event.number] = shape, helping
-            if place.slots and place.kind.comes_again(NEVER):
-                place.kind.remember(NEVER, self.kinds.recipe(shape, helping, place.slots))
-            finding.all_by(shape, helping, left, event.number)
+        never = self._note_never(place, known.refute_nearby(at.units))
+        if never is not None:
+            finding.all_by(*never, left, event.number)
             return
         for goal in self._one_by_one(place, left, known, finding, trails):
             if self.thorough:

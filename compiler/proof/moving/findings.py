@@ -116,30 +116,38 @@ class Finding:
         self._places: dict[int, array[int]] = {}
         self._examples: dict[int, Obligation] = {}
 
-    def state(self, shape: int, goal: int, event: int, helping: Sequence[int] = ()) -> None:
-        """Take in an obligation."""
+    def state(self, shape: int, goal: int, event: int) -> None:
+        """Take in an obligation that takes no clause's help."""
         self.findings.count += 1
-        places = self._places.get(shape)
-        if places is None:
-            places = self._places[shape] = array("i")
-            self._examples[shape] = Obligation(goal, event, tuple(helping))
+        places = self._places_of(shape, goal, event, ())
         places.append(goal)
         places.append(event)
 
-    def all_by(self, shape: int, helping: Sequence[int], goals: Iterable[int], event: int) -> None:
+    def all_by(self, shape: int, helping: Sequence[int], goals: Sequence[int], event: int) -> None:
         """Take in the obligations of some clauses at one event that are of one shape, and
         shown with the help of the same clauses."""
         found = self.findings
+        found.count += len(goals)
+        places = self._places_of(shape, goals[0], event, helping)
         place = len(found.helping)
         if helping:
             found.helping.append(event)
             found.helping.append(len(helping))
             found.helping.extend(helping)
         for goal in goals:
-            self.state(shape, goal, event, helping)
+            places.append(goal)
+            places.append(event)
             if helping:
                 found.leaning.append(goal)
                 found.leaning.append(place)
+
+    def _places_of(self, shape: int, goal: int, event: int, helping: Sequence[int]) -> array[int]:
+        """The obligations of a shape so far; this one is the example of it if it is the first."""
+        places = self._places.get(shape)
+        if places is None:
+            places = self._places[shape] = array("i")
+            self._examples[shape] = Obligation(goal, event, tuple(helping))
+        return places
 
     def close(self, shapes: Sequence[Shape], guarded: Iterable[int]) -> Findings:
         """The findings, with the shapes themselves in place of their numbers."""

@@ -10,13 +10,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
-from itertools import accumulate, combinations
+from itertools import accumulate, combinations, pairwise
 
 from bellcrank.running.packed import PackedClause
 
 Shape = tuple[tuple[int, ...], tuple[tuple[tuple[int, int], ...], ...]]
 """For each variable how many kinds of values it has; then the clauses, over the
 numbers of variables and sets of kinds, one bit a kind."""
+
+MANY_KINDS = 8
+"""Kinds of values from which on it takes fewer words to say that there is one by a count."""
 
 
 def shape_of(clauses: Sequence[PackedClause], full: Sequence[int]) -> Shape:
@@ -90,12 +93,11 @@ def smt_text(shape: Shape) -> str:
     names = [f"v{variable}_{kind}" for variable, n in enumerate(counts) for kind in range(n)]
     lines = ["(set-info :smt-lib-version 2.6)", "(set-logic QF_UF)"]
     lines += [f"(declare-const {name} Bool)" for name in names]
-    for clause in _boolean(shape):
-        if clause and clause[0] < 0:
-            one, other = (names[-literal - 1] for literal in clause)
-            lines.append(f"(assert (not (and {one} {other})))")
-        else:
-            lines.append(f"(assert {_any([names[literal - 1] for literal in clause])})")
+    for kinds in _kinds_of_each(counts):
+        for one, other in combinations(kinds, 2):
+            lines.append(f"(assert (not (and {names[one]} {names[other]})))")
+    for clause in _positive(shape):
+        lines.append(f"(assert {_any([names[kind] for kind in clause])})")
     return "\n".join(lines) + "\n(check-sat)\n"
 
 
@@ -107,35 +109,60 @@ def dimacs_text(shapes: Sequence[Shape]) -> str:
     of its own beside that. A solution of one shape, asked of alone, is one of all this.
     """
     lines = [_dimacs(range(1, len(shapes) + 1))]
-    before = len(shapes)
+    highest = len(shapes)
     for asked, shape in enumerate(shapes, start=1):
-        for clause in _boolean(shape):
-            its = [literal + before if literal > 0 else literal - before for literal in clause]
-            lines.append(_dimacs([-asked, *its]))
-        before += sum(shape[0])
-    return f"p cnf {before} {len(lines)}\n" + "\n".join(lines) + "\n"
+        if_asked = f"-{asked} "
+        first = highest + 1
+        highest += sum(shape[0])
+        for clause in _positive(shape):
+            lines.append(if_asked + _dimacs([first + kind for kind in clause]))
+        for kinds in _kinds_of_each(shape[0]):
+            clauses, highest = _at_most_one([first + kind for kind in kinds], highest)
+            lines += [if_asked + _dimacs(clause) for clause in clauses]
+    return f"p cnf {highest} {len(lines)}\n" + "\n".join(lines) + "\n"
 
 
 def _dimacs(clause: Iterable[int]) -> str:
     return f"{' '.join(map(str, clause))} 0"
 
 
-def _boolean(shape: Shape) -> Iterator[list[int]]:
-    """The clauses of a shape over Booleans, numbered from 1; a negative number says that
-    one is false. Those that say so have two literals: no variable has two kinds of value."""
+def _kinds_of_each(counts: Sequence[int]) -> Iterator[range]:
+    """The kinds of values of each variable, those of all variables numbered from 0."""
+    for first, count in zip(accumulate(counts, initial=0), counts, strict=False):
+        yield range(first, first + count)
+
+
+def _positive(shape: Shape) -> Iterator[Sequence[int]]:
+    """That each variable has a kind of value, and the clauses of a shape: of each so many kinds one
+    is the case."""
     counts, clauses = shape
-    first = list(accumulate(counts, initial=1))
-    for start, count in zip(first, counts, strict=False):
-        kinds = range(start, start + count)
-        yield list(kinds)
-        yield from ([-one, -other] for one, other in combinations(kinds, 2))
+    kinds_of = list(_kinds_of_each(counts))
+    yield from kinds_of
     for clause in clauses:
         yield [
-            first[variable] + kind
+            kind
             for variable, mask in clause
-            for kind in range(counts[variable])
-            if mask >> kind & 1
+            for place, kind in enumerate(kinds_of[variable])
+            if mask >> place & 1
         ]
+
+
+def _at_most_one(kinds: Sequence[int], highest: int) -> tuple[list[list[int]], int]:
+    """Clauses of which a negative number says that one is false: no two of some Booleans are true;
+    and the highest number of a Boolean in use.
+
+    Of few there is a clause for each two. Of many there are three for each, with a further Boolean
+    for each but the last, true if it or one before it is: the sequential counter of C. Sinz,
+    "Towards an optimal CNF encoding of Boolean cardinality constraints", CP 2005.
+    """
+    if len(kinds) < MANY_KINDS:
+        return [[-one, -other] for one, other in combinations(kinds, 2)], highest
+    clauses = []
+    counters = range(highest + 1, highest + len(kinds))
+    for kind, following, so_far in zip(kinds, kinds[1:], counters, strict=False):
+        clauses += [[-kind, so_far], [-so_far, -following]]
+    clauses += [[-one, other] for one, other in pairwise(counters)]
+    return clauses, counters[-1]
 
 
 def _any(names: Sequence[str]) -> str:
