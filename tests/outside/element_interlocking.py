@@ -75,9 +75,12 @@ class Sight:
 
     def ends_here(self, route: PlainRoute, stage: Stage) -> bool:
         """Whether a train that is under way has come to where its route ends."""
-        if stage.place >= len(route.ways) - 1:
+        return self.is_end(route, max(stage.place, 0))
+
+    def is_end(self, route: PlainRoute, here: int) -> bool:
+        """Whether a place on the way of a route is where it ends."""
+        if here >= len(route.ways) - 1:
             return True
-        here = max(stage.place, 0)
         return all(s == route.sections[-1] for s in route.along[here:]) and not any(
             (way.element, way.exit) in self.railway.read_at
             or (beyond.element, beyond.entry) in self.railway.read_at

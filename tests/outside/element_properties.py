@@ -85,18 +85,27 @@ def _way_wrong(
         for way in train.body
         if way in route.ways and rail.section_of[way.element] != route.sections[-1]
     ]
-    arrived = sight.ends_here(route, stage) and all(
-        way.element in rail.pieces for way in route.ways[stage.place :]
-    )  # on the stretch where its route ends
-    if not train.leaving and 0 <= stage.place < len(route.ways) - 1 and not arrived:
-        # Wherever the drives have led it, its front is on its way still, if one leads there.
+    place = stage.place
+    if not train.leaving and 0 <= place < len(route.ways) - 1 and _on_its_way(sight, route, place):
+        # Wherever the drives have led it, its front is on its way still, if one leads on there.
         front = train.body[-1]
-        own += [front] if any(front in other.ways for other in rail.routes) else []
+        own += [
+            front
+            for other in rail.routes
+            if front in other.ways and _on_its_way(sight, other, other.ways.index(front))
+        ][:1]
     for way in own:
         section = rail.section_of[way.element]
         holder = state.held.get(section)
         if holder is None or (holder != route.number and way not in rail.routes[holder].ways):
             yield "release", f"{section} is let go under the train"
+
+
+def _on_its_way(sight: Sight, route: PlainRoute, place: int) -> bool:
+    """Whether a place on the way of a route is not on the stretch where it ends."""
+    return not sight.is_end(route, place) or any(
+        way.element not in sight.railway.pieces for way in route.ways[place:]
+    )
 
 
 def astray(sight: Sight, state: State) -> bool:

@@ -71,12 +71,12 @@ def test_the_proof_and_the_simulator_agree_on_many_random_railways(first: int) -
     assert outcomes["proved"] > 10
 
 
-LED_ASTRAY = (100_866, 101_721, 101_726, 102_753, 103_077)
+LED_ASTRAY = (100_215, 100_866, 101_721, 101_726, 102_753, 103_077)
 """Railways of which the locking forgets a drive on the way of a route, or two routes of one signal:
 where trains then come to has once been told otherwise by the two."""
 
 
-@pytest.mark.parametrize("seed", in_campaigns(LED_ASTRAY, lambda seed: seed != LED_ASTRAY[3]))
+@pytest.mark.parametrize("seed", in_campaigns(LED_ASTRAY, lambda seed: seed != 102_753))
 def test_where_trains_are_led_astray_the_two_agree(seed: int) -> None:
     found = compared(seed, Effort(seconds=2, search=3_000), steps=400, runs=25)
     assert found is not None
