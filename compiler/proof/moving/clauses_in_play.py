@@ -10,6 +10,7 @@ from __future__ import annotations
 from array import array
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import combinations
 
 from bellcrank.running.lookup import ByVariable
 from bellcrank.running.packed import Literal, PackedClause
@@ -23,6 +24,8 @@ MOST_NAMED = 200_000
 Pair = tuple[int, int, int]
 """A clause of two literals as one of its variables sees it: its number, and the other
 literal."""
+
+NO_PAIRS: Mapping[int, Sequence[Pair]] = {}
 
 
 class _Near:
@@ -199,22 +202,42 @@ class ClausesInPlay:
     ) -> tuple[int, Literal] | None:
         """A clause over two variables that still stands and is false while one has some values
         and a condition is true; with the first condition for which there is such a clause."""
-        last, clauses, before = self._last, self.clauses, self._before
-        # The key of two variables, made here: of all that a proof does this is done most often.
-        width = self._variables + 1
-        as_lower, as_higher = (one + 1) * width + 1, one + 1
+        by_other, standing = self._near(one).by_other, self.standing
         for condition in conditions:
             other, known = condition
-            key = as_lower + other if one <= other else (other + 1) * width + as_higher
-            number = last.get(key, -1)
+            for mask, alike in by_other.get(other, NO_PAIRS).items():
+                if not mask & its:
+                    for number, _, allowed in alike:
+                        if not allowed & known and standing[number]:
+                            return number, condition
+        return None
+
+    def implying(self, clause: PackedClause) -> Iterator[int]:
+        """The clauses that still stand and of which each literal is within one of these, this
+        clause itself among them: first those of one literal, and of clauses over the same
+        variables the last first."""
+        last, clauses, before, standing = self._last, self.clauses, self._before, self.standing
+        for variable, mask in clause:
+            number = last.get(variable + 1, -1)
+            while number >= 0:
+                if not clauses[number][0][1] & ~mask and standing[number]:
+                    yield number
+                number = before[number]
+        for (one, its), (other, mask) in combinations(clause, 2):
+            number = last.get(self._key_of_two(one, other), -1)
             while number >= 0:
                 (variable, first), (_, second) = clauses[number]
                 if variable != one:
                     first, second = second, first
-                if not (first & its or second & known) and self.standing[number]:
-                    return number, condition
+                if not (first & ~its or second & ~mask) and standing[number]:
+                    yield number
                 number = before[number]
-        return None
+        for size in range(3, len(clause) + 1):
+            for literals in combinations(clause, size):
+                masks = dict(literals)
+                for number in self.over([v for v, _ in literals]):
+                    if standing[number] and not any(m & ~masks[v] for v, m in clauses[number]):
+                        yield number
 
     def find(self, clause: PackedClause) -> int:
         """The number of a clause of these words in this order; -1 if there is none."""

@@ -18,7 +18,6 @@ from array import array
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 from bellcrank.machine.machine_model import VariableKind
 from bellcrank.proof.moving.clauses_in_play import ClausesInPlay
@@ -217,24 +216,19 @@ class Examiner:
     def _stronger(self, goal: int) -> int | None:
         """A clause from which this one follows at once: each of its literals is within
         one of this."""
-        in_play = self.clauses
         stated = self.packed.stated
-        clause = dict(in_play.clauses[goal])
+        clauses = self.clauses.clauses
+        clause = clauses[goal]
         if len(clause) > FEW:
             return None
-        for size in range(1, len(clause) + 1):
-            for variables in combinations(clause, size):
-                for number in in_play.over(variables):
-                    if number == goal or not in_play.standing[number]:
-                        continue
-                    other = in_play.clauses[number]
-                    # Of two that are alike the later one follows from the earlier, and an
-                    # invariant from a lemma, but no lemma from an invariant.
-                    if goal >= stated > number or any(m & ~clause[v] for v, m in other):
-                        continue
-                    lemma = number >= stated > goal
-                    if lemma or number < goal or dict(other) != clause:
-                        return number
+        for number in self.clauses.implying(clause):
+            # Of two that are alike the later one follows from the earlier, and an
+            # invariant from a lemma, but no lemma from an invariant.
+            if number == goal or goal >= stated > number:
+                continue
+            lemma = number >= stated > goal
+            if lemma or number < goal or dict(clauses[number]) != dict(clause):
+                return number
         return None
 
     def _of_stronger(self, other: PackedClause, clause: PackedClause) -> int:

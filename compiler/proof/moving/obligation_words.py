@@ -41,12 +41,23 @@ def stated(
 ) -> Stated:
     """An obligation by names instead of numbers. clauses: all, by number."""
     number, event = obligation.clause, obligation.event
+
+    def by_names(number: int) -> Clause:
+        packed, lemma = clauses[number], number - len(machine.invariants)
+        own: Clause | None = None
+        if lemma < 0:
+            own = machine.invariants[number].clause
+        elif lemma < len(machine.lemmas):
+            own = machine.lemmas[lemma]
+        # Where no two of its literals are of one variable, it is the same.
+        return encoding.named(packed) if own is None or len(own) != len(packed) else own
+
     moment: Moment = "at the start" if event == START else "in any state"
     return Stated(
-        encoding.named(clauses[number]),
+        by_names(number),
         machine.invariants[number].sentence if number < len(machine.invariants) else "",
         machine.events[event] if event >= 0 else moment,
-        tuple(encoding.named(clauses[helping]) for helping in obligation.helping),
+        tuple(by_names(helping) for helping in obligation.helping),
     )
 
 

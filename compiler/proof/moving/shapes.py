@@ -79,8 +79,11 @@ def _kinds(full: int, sets: tuple[int, ...]) -> tuple[int, tuple[int, ...]]:
             if outside:
                 cut.append(outside)
         pieces = cut
-    bits = [(1 << place, piece) for place, piece in enumerate(pieces)]
-    renamed = [sum([bit for bit, piece in bits if piece & mask]) for mask in sets]
+    bits = {piece: 1 << place for place, piece in enumerate(pieces)}
+    renamed = [
+        bits.get(mask) or sum([bit for piece, bit in bits.items() if piece & mask])
+        for mask in sets
+    ]
     return len(pieces), tuple(renamed)
 
 
