@@ -81,8 +81,7 @@ def _kinds(full: int, sets: tuple[int, ...]) -> tuple[int, tuple[int, ...]]:
         pieces = cut
     bits = {piece: 1 << place for place, piece in enumerate(pieces)}
     renamed = [
-        bits.get(mask) or sum([bit for piece, bit in bits.items() if piece & mask])
-        for mask in sets
+        bits.get(mask) or sum([bit for piece, bit in bits.items() if piece & mask]) for mask in sets
     ]
     return len(pieces), tuple(renamed)
 
