@@ -30,7 +30,7 @@ from bellcrank.machine.rules import build_locking
 from bellcrank.machine.sharing import Shared
 from bellcrank.proof.moving.moving_proof import Effort, prove_and_keep
 from bellcrank.proof.standing.standing_check import Progress, check_standing
-from bellcrank.proof.verdict import MovingOutcome, MovingVerdict, Outcome, Verdict
+from bellcrank.proof.verdict import Conclusion, MovingVerdict, Verdict, conclusion
 from bellcrank.routes.derive import build_routes
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.syntax.load import Program, load_file, load_text
@@ -44,10 +44,11 @@ if TYPE_CHECKING:  # a proof needs none of them, and should not wait for them
     from bellcrank.timing.timetable_model import Timetable
 
 
-Concluded = Outcome | Literal["no routes"]
-"""What came of a proof. `no routes`: nothing could be set, so there was nothing to prove."""
+Concluded = Conclusion | Literal["no routes"]
+"""What came of a proof. `unmet`: it is safe, and no more than an expectation is not met. `no
+routes`: nothing could be set, so there was nothing to prove."""
 
-Status = Literal["proved", "UNPROVED", "no routes"]
+Status = Literal["proved", "unmet", "UNPROVED", "no routes"]
 """What is printed on all that is made from a layout."""
 
 
@@ -193,20 +194,26 @@ class Checked(Sound):
     @property
     def outcome(self) -> Concluded:
         """Of all proofs together."""
-        return self._of(*([] if self.controlled is None else [self.controlled.outcome]))
+        return self._of(*([] if self.controlled is None else [self.controlled]))
 
     @property
     def outcome_alone(self) -> Concluded:
         """Of the locking, whatever became of the controller."""
         return self._of()
 
-    def _of(self, *more: MovingOutcome) -> Concluded:
-        all_ = {self.standing.outcome, self.moving.outcome, *more}
-        if "refuted" in all_:
-            return "refuted"
-        if "undecided" in all_:
-            return "undecided"
-        return "proved" if self.table.routes else "no routes"
+    def _of(self, *more: MovingVerdict) -> Concluded:
+        verdicts: tuple[Verdict | MovingVerdict, ...] = (self.standing, self.moving, *more)
+        said = conclusion(
+            frozenset[str]().union(*(verdict.on_safety for verdict in verdicts)),
+            frozenset[str]().union(*(verdict.on_expectations for verdict in verdicts)),
+        )
+        return "no routes" if said == "proved" and not self.table.routes else said
+
+    @property
+    def unmet(self) -> frozenset[str]:
+        """The names of all expectations that are not met, such as `expect W1 with W2`."""
+        of_controller = frozenset[str]() if self.controlled is None else self.controlled.unmet
+        return self.standing.unmet | self.moving.unmet | of_controller
 
     @property
     def proved(self) -> bool:
@@ -214,14 +221,19 @@ class Checked(Sound):
 
     @property
     def in_doubt(self) -> bool:
-        """Whether something is refuted or not decided, so that nobody should work by it."""
-        return self.outcome in ("refuted", "undecided")
+        """Whether something is refuted or not decided, so that nobody should work by it unasked."""
+        return self.outcome not in ("proved", "no routes")
+
+    @property
+    def refuted(self) -> bool:
+        """Whether something is known not to hold, be it no more than an expectation."""
+        return self.outcome == "refuted" or bool(self.unmet)
 
     @property
     def status(self) -> Status:
         """What everything says that is made from it: of the locking alone."""
         match self.outcome_alone:
-            case "proved" | "no routes" as said:
+            case "proved" | "unmet" | "no routes" as said:
                 return said
             case _:
                 return "UNPROVED"
@@ -297,7 +309,7 @@ def prove(
         control, composed = sound.control, sound.composed
         tell = next(telling)
         controlled = prove_controlled(control, composed, in_what_is_left(), tell, shown=shown)
-        if broken and controlled.outcome == "proved":
+        if broken and controlled.safe:
             from bellcrank.proof.noticed import what_is_noticed
 
             in_time, tell = in_what_is_left(), next(telling)

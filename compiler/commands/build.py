@@ -29,6 +29,7 @@ from bellcrank.file_sets.not_written import NotWrittenError
 from bellcrank.file_sets.write_set import Written
 from bellcrank.paper.pdf import PdfError
 from bellcrank.terminal.console import print_diagnostics, print_json, say, show, width
+from bellcrank.terminal.outcome_words import unmet_words
 from bellcrank.terminal.verdicts import verdict_text
 
 
@@ -117,9 +118,9 @@ def _once(asked: BuildOptions, watched: Watched | None) -> int:
         broken=BREAKINGS if asked.broken else (),
         watched=watched,
     )
-    if c.outcome_alone in ("refuted", "undecided") and not asked.allow_unproved:
+    if c.status not in ("proved", "no routes") and not asked.allow_unproved:
         return _nothing_built(c, json=asked.json, in_a_line=in_a_line)
-    if c.controlled is not None and c.controlled.outcome != "proved":
+    if c.controlled is not None and not c.controlled.safe:
         said = f"the controller is {c.controlled.outcome} and left out"
         say(f"{said}; `check --controller` tells why")
     if not asked.json:
@@ -187,5 +188,6 @@ def _nothing_built(c: Checked, *, json: bool, in_a_line: bool) -> int:
         return status(c)
     print_diagnostics(c.diagnostics, c.program.texts)
     show(verdict_text(c, width()))
-    say("nothing is written: the layout is not proved (--allow-unproved writes all the same)")
+    why = f"is safe, but {unmet_words(c)}" if c.outcome == "unmet" else "is not proved"
+    say(f"nothing is written: the layout {why} (--allow-unproved writes all the same)")
     return status(c)

@@ -218,7 +218,7 @@ def _rules(
 ) -> RulesFound | None:
     """What is told beside the verdict: rules that were written, are missing, or not wanted.
     None where nothing is looked for."""
-    if c.outcome != "refuted" and mended is None and not spare:
+    if not c.refuted and mended is None and not spare:
         return None
     from bellcrank.commands import rule_advice as advice
     from bellcrank.proof.repair.repair_model import SECONDS_UNASKED

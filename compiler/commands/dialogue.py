@@ -23,6 +23,7 @@ from bellcrank.sending.outcome import Outcome, Sending, Step, UntoldError
 from bellcrank.sending.places import Place
 from bellcrank.sending.stopping import Stopping
 from bellcrank.terminal.console import drop_output, show
+from bellcrank.terminal.outcome_words import STATUS
 from bellcrank.terminal.sheet import count
 from bellcrank.timing.timetable_model import Timetable, Wait
 from bellcrank.version import NOTICE, __version__
@@ -47,14 +48,6 @@ _NOT_KNOWN = (
     "What is set and where trains stand is not known here: see to it that no route in conflict "
     "with this is set and that no train is in its way."
 )
-
-
-_STATUS = {
-    "proved": ("proved", "green"),
-    "UNPROVED": ("UNPROVED: trains may meet", "bold red"),
-    "no routes": ("no routes: nothing is locked, trains may meet", "bold yellow"),
-}
-"""How it is told what became of the proof of a layout, by its status."""
 
 
 class Log:
@@ -301,7 +294,7 @@ def show_plan(
     where = f" to {place}" if place is not None else ""
     show(Text(f"{c.layout.title or c.program.files[-1].name}: {timetable.name}{where}, "
               f"in the text of the target {target.name}"))  # fmt: skip
-    show(Text.assemble("status: ", _STATUS[c.status]))
+    show(Text.assemble("status: ", STATUS[c.status]))
     show("")
     width = max((len(named(s.command)) for s in steps), default=0)
     coils = sorted((s for s in steps if s.off is not None), key=lambda s: s.timed.until)

@@ -25,12 +25,14 @@ exit status:
   3  undecided: no answer, within the time limit if one was given
 130  stopped by Ctrl-C; 141 if what reads the output went away"""
 
-_STATUS = {"proved": PROVED, "refuted": REFUTED, "undecided": UNDECIDED, "no routes": PROVED}
+_STATUS = {"proved": PROVED, "no routes": PROVED, "undecided": UNDECIDED}
 
 
 def status(c: Checked) -> int:
     """The exit status that says what came of the proof."""
-    return STOPPED if c.moving.interrupted else _STATUS[c.outcome]
+    if c.moving.interrupted:
+        return STOPPED
+    return REFUTED if c.refuted else _STATUS[c.outcome]
 
 
 def fail(message: str) -> int:

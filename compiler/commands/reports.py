@@ -13,14 +13,12 @@ from rich.text import Text
 from bellcrank.commands.exit_statuses import FAULTY
 from bellcrank.compilation import Broken, Checked, Sound
 from bellcrank.terminal.console import print_diagnostics, print_json, say, show
+from bellcrank.terminal.outcome_words import STATUS
 from bellcrank.terminal.sheet import count
 
 if TYPE_CHECKING:  # the document is loaded only where JSON is asked for
     from bellcrank.document.part import Part
     from bellcrank.document.report_types import Report
-
-
-_COLOURS = {"proved": "green", "UNPROVED": "bold red", "no routes": "bold yellow"}
 
 
 def report(c: Broken | Checked) -> Report:
@@ -65,7 +63,7 @@ def count_warnings(c: Sound, file: Path) -> None:
 
 def show_status(c: Checked) -> None:
     """Show whether the layout is proved."""
-    show(Text.assemble("status: ", (c.status, _COLOURS[c.status])))
+    show(Text.assemble("status: ", STATUS[c.status]))
 
 
 @contextmanager

@@ -39,7 +39,7 @@ class Righted(NamedTuple):
 
 def propose(c: Checked, seconds: float, tell: Progress | None) -> RulesFound:
     """The rules that refuted written locking lacks, if they are soon found."""
-    if c.outcome != "refuted" or written_block(c.program) is None or c.moving.interrupted:
+    if not c.refuted or written_block(c.program) is None or c.moving.interrupted:
         return RulesFound()
     if len(c.table.routes) > MOST_ROUTES_UNASKED:
         return RulesFound()

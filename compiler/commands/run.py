@@ -125,7 +125,7 @@ def _run(options: RunOptions) -> int:
         links = read_links(options.links, sound.layout)
     c = prove_layout(sound, seconds=options.time_limit, controller=True)
     count_warnings(c, options.file)
-    if not c.proved and not (options.although_unproved and c.outcome == "undecided"):
+    if not c.proved and not (options.although_unproved and c.outcome in ("undecided", "unmet")):
         if c.outcome == "no routes":
             say("the layout has no routes, so there is nothing to run: write signals into its runs")
             return FAULTY

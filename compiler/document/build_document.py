@@ -40,7 +40,7 @@ def build_document(c: Checked, without: Container[str] = ()) -> Document:
     """The whole document, except parts of SPARED that nobody is going to read, and without a
     controller that was not to be proved."""
     there = any(part not in without for part in SPARED)
-    failed = c.controlled is not None and c.controlled.outcome != "proved"
+    failed = c.controlled is not None and not c.controlled.safe
     wanted = there and not failed and bool(c.table.routes)
     controller = c.controller if wanted else None
     told = None if controller is None else controller_data(controller, c.layout, c.table)

@@ -71,14 +71,16 @@ class Source(Part):
 
 
 Status = Annotated[
-    Literal["proved", "UNPROVED", "no routes"],
+    Literal["proved", "unmet", "UNPROVED", "no routes"],
     Meta(
         title="Status",
         description="Look at this first. `proved`: nothing unsafe can stand or is reachable, and "
-        "every expectation holds. `UNPROVED`: it was refuted or not decided; `verdict` and "
-        "`moving` say which. Do not set routes from a document that is UNPROVED without an "
-        "operator who knows. `no routes`: no signal stands in any run, so there is no route to set "
-        "and nothing was proved; drives can be thrown one by one.",
+        "every expectation holds. `unmet`: nothing unsafe can stand or is reachable, but an "
+        "expectation does not hold, so the railway does not work as was meant. `UNPROVED`: it was "
+        "refuted or not decided; `verdict` and `moving` say which. Do not set routes from a "
+        "document that is UNPROVED without an operator who knows. `no routes`: no signal stands in "
+        "any run, so there is no route to set and nothing was proved; drives can be thrown one by "
+        "one.",
     ),
 ]
 
@@ -184,7 +186,18 @@ class Document(Part, dict=True, gc=True):
         "status": rule(
             fields(verdict=fields(outcome=just("proved")), moving=fields(outcome=just("proved"))),
             fields(status=among("proved", "no routes")),
-            fields(status=just("UNPROVED")),
+            rule(
+                fields(
+                    verdict=fields(outcome=among("proved", "unmet")),
+                    moving=fields(outcome=among("proved", "unmet")),
+                ),
+                fields(status=just("unmet")),
+                rule(
+                    fields(verdict=fields(outcome=just("refuted"))),
+                    fields(status=just("UNPROVED")),
+                    fields(status=among("unmet", "UNPROVED")),
+                ),
+            ),
         ),
         "routes": rule(
             fields(status=just("no routes")),

@@ -10,8 +10,9 @@ from bellcrank.document.part import Pair, Part, RouteName, Sentence, about
 from bellcrank.document.route_types import Conflict, Reason, Route
 from bellcrank.document.verdict_types import Moving, Verdict
 
-StatusWord = Literal["proved", "refuted", "undecided", "no routes", "error"]
-"""What came of the proof; `error` for a source with errors, or a command used wrongly."""
+StatusWord = Literal["proved", "unmet", "refuted", "undecided", "no routes", "error"]
+"""What came of the proof; `unmet` where all that keeps trains safe is proved and an expectation is
+not met; `error` for a source with errors, or a command used wrongly."""
 
 
 class Related(Part):

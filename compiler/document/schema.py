@@ -52,11 +52,17 @@ from bellcrank.document.noticed_types import AccidentName, AlarmOutcome, Breakin
 from bellcrank.document.part import Part
 from bellcrank.document.route_types import EndsAt, ReasonKind
 from bellcrank.document.switch_types import Positions, SwitchNumber
-from bellcrank.document.verdict_types import MovingOutcome, Outcome, StandingProperty, Stopped
+from bellcrank.document.verdict_types import (
+    Conclusion,
+    MovingOutcome,
+    Outcome,
+    StandingProperty,
+    Stopped,
+)
 
 _ENUMERATIONS: Sequence[object] = (
     *(AccidentName, Action, Actor, AlarmOutcome, Breaking, Device, EndsAt, EventKind, FirstDecoder),
-    *(How, InputKind, Lamps),
+    *(Conclusion, How, InputKind, Lamps),
     *(MovingOutcome, Outcome, PacketType, Packets, Phase, PlaceKind, Positions, Pulses),
     *(Cut, DriveDevice, FrogFeed, OneSide, Rails, ReasonKind),
     *(Side, SignalKind, StandingProperty, StateDevice, Status, Stopped, TimerKind, VariableKind),

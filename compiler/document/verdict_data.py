@@ -59,6 +59,7 @@ def moving_data(moving: MovingVerdict) -> verdict_types.Moving:
             verdict_types.MovingResult(
                 name=r.name,
                 sentence=r.sentence,
+                expectation=r.expectation,
                 outcome=r.outcome,
                 obligations=r.obligations,
                 story=story_data(r.story) if r.story is not None else None,

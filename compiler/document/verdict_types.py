@@ -23,6 +23,7 @@ from bellcrank.document.part import (
     about,
 )
 from bellcrank.proof.standing.obligations import PropertyName
+from bellcrank.proof.verdict import Conclusion as ConclusionOfProof
 from bellcrank.proof.verdict import MovingOutcome as OutcomeOfMoving
 from bellcrank.proof.verdict import Outcome as OutcomeOfProof
 
@@ -32,6 +33,17 @@ Outcome = Annotated[
         title="Outcome",
         description="`proved`: it holds in every state the locking allows. `refuted`: it fails in "
         "one at least. `undecided`: no answer, within the limit of time if one was given.",
+    ),
+]
+
+Conclusion = Annotated[
+    ConclusionOfProof,
+    Meta(
+        title="Conclusion",
+        description="`proved`: everything holds. `unmet`: all that keeps trains safe is proved, "
+        "but an expectation is not met. `refuted`: something unsafe can be, or what should be "
+        "possible never is. `undecided`: no answer on one of these, within the limit of time if "
+        "one was given.",
     ),
 ]
 
@@ -111,10 +123,10 @@ class Verdict(Part):
     whether any such set is unsafe where it stands."""
 
     outcome: Annotated[
-        Outcome,
+        Conclusion,
         about(
-            "`refuted` if any property or expectation is, else `undecided` if any is, else "
-            "`proved`."
+            "`refuted` if any property is, else `undecided` if any is, else `unmet` if any "
+            "expectation is refuted, else `undecided` if any is, else `proved`."
         ),
     ]
     solver: Annotated[
@@ -200,6 +212,13 @@ class MovingResult(Part):
 
     name: Annotated[Sentence, about("The property's name; an expectation by its text.", "meetings")]
     sentence: Annotated[Sentence, about("The property as a sentence without its full stop.")]
+    expectation: Annotated[
+        bool,
+        about(
+            "Whether it is an `expect` line of the layout; false for a property that keeps trains "
+            "safe or the railway working."
+        ),
+    ]
     outcome: MovingOutcome
     obligations: Annotated[
         Count,
@@ -230,10 +249,11 @@ class Moving(Part):
     pass and sections release."""
 
     outcome: Annotated[
-        Outcome,
+        Conclusion,
         about(
-            "`refuted` if any property or expectation is, else `undecided` if any is or the "
-            "proof was cut short, else `proved`."
+            "`refuted` if any property is, else `undecided` if any is or the proof was cut "
+            "short, else `unmet` if any expectation is refuted, else `undecided` if any is, else "
+            "`proved`."
         ),
     ]
     solvers: Annotated[

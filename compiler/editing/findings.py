@@ -15,6 +15,7 @@ from bellcrank.proof.verdict import Hazard, MovingResult
 from bellcrank.routes.route_model import Route
 from bellcrank.routes.sentences import listed
 from bellcrank.syntax import tree as t
+from bellcrank.terminal.outcome_words import outcome_words
 
 MOST_HAZARDS = 10
 """Unsafe sets of routes that are told."""
@@ -22,7 +23,7 @@ MOST_HAZARDS = 10
 MOST_STORIES = 5
 """Stories that are told."""
 
-_GRAVITY: dict[str, Gravity] = {"refuted": "error", "undecided": "warning"}
+_GRAVITY: dict[str, Gravity] = {"refuted": "error", "undecided": "warning", "unmet": "warning"}
 """Of outcomes; every other is for information."""
 
 
@@ -52,7 +53,7 @@ def _verdict(c: Checked) -> str:
     """The outcome in a few lines: of what, by what, and under which assumptions."""
     of = f"{_count(c.table.routes, 'route')}, {_count(c.table.conflicts, 'conflicting pair')}"
     by = " and ".join(c.moving.solvers)
-    said = [f"{c.outcome} by {by}: {of}"]
+    said = [f"{outcome_words(c)} by {by}: {of}"]
     results: list[tuple[str, str]] = [(p.outcome, p.sentence) for p in c.standing.properties]
     results += [(r.outcome, r.sentence) for r in c.moving.results if not r.expectation]
     for outcome, word in (("refuted", "fails"), ("undecided", "undecided")):
@@ -100,7 +101,7 @@ def _expectations(c: Checked) -> Iterator[Finding]:
         outcomes = {expectation.outcome, result.outcome if result else "proved"}
         if "refuted" in outcomes:
             said = f"does not hold: {expectation.why or (result.sentence if result else '')}"
-            yield Finding("error", "refuted", said, expectation.span, _routes(c, result))
+            yield Finding("error", "unmet", said, expectation.span, _routes(c, result))
         elif "undecided" in outcomes:
             said = "undecided: whether this holds could not be decided"
             yield Finding("warning", "undecided", said, expectation.span)

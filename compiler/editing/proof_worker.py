@@ -114,7 +114,7 @@ class Work:
             yield NotProved()
             return
         self._remember(checked)
-        block = checked.outcome == "refuted" and len(checked.table.routes) <= MOST_ROUTES_UNASKED
+        block = checked.refuted and len(checked.table.routes) <= MOST_ROUTES_UNASKED
         yield Verdict(checked.source_hash, findings(checked), more=block)
         if block:
             yield _mending(checked, tell)

@@ -21,11 +21,12 @@ from jinja2.exceptions import SecurityError
 from bellcrank.diagnostics import printable
 from bellcrank.emit.filters import compact, css_text, csv_row, json_text, keyed, pick
 from bellcrank.emit.sandbox import RefusedError, Sandbox, stays_inside
+from bellcrank.emit.work import FailedError
+from bellcrank.terminal.outcome_words import status_words
 
 if TYPE_CHECKING:
     from bellcrank.document.document_types import Document
     from bellcrank.document.plain import Data
-from bellcrank.emit.work import FailedError
 
 OF_DOCUMENT: Mapping[str, tuple[str, ...]] = {
     "wiring_list": ("decoder_outputs", "device_wires"),
@@ -91,6 +92,7 @@ class Rendering:
         environment.filters["csv"] = csv_row
         environment.filters["json"] = json_text
         environment.filters["css_text"] = css_text
+        environment.filters["status_words"] = status_words
         environment.filters["keyed"] = keyed
         environment.filters["pick"] = pick
         environment.filters[OF_PLAN] = partial(_prepared, OF_PLAN, OF_PLAN)

@@ -34,11 +34,11 @@ TURNS: tuple[Due | None, ...] = (
 
 def why_uncontrolled(document: Document) -> str | None:
     """Why a page has no controller, as a sentence; None if it has one."""
-    if document.status != "proved":
+    if document.status not in ("proved", "unmet"):
         return "There is no controller here: only of a locking that is proved is one made."
     if document.controlled is None:
         return "There is no controller here: this page was made without a proof of it."
-    if document.controlled.outcome != "proved":
+    if document.controlled.outcome not in ("proved", "unmet"):
         outcome = document.controlled.outcome
         return f"There is no controller here: its proof came out as {outcome}."
     return None

@@ -10,6 +10,7 @@ from bellcrank.document.plain import Data
 from bellcrank.machine import frame
 from bellcrank.page.page import before_signals, conditions, route_shown
 from bellcrank.picture.marked import KEY
+from bellcrank.terminal.outcome_words import status_words
 
 
 def live_data(
@@ -20,7 +21,7 @@ def live_data(
     return {
         "title": c.layout.title,
         "only_watched": only_watched,
-        "status": c.outcome if c.proved else "UNPROVED",
+        "status": status_words(c.status),
         "picture": picture,
         "key": KEY,
         "sections": [[s.name, list(s.elements)] for s in c.layout.sections.values()],

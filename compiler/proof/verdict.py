@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -17,6 +17,25 @@ from bellcrank.proof.moving.story import Story
 from bellcrank.proof.standing.obligations import PropertyName
 
 Outcome = Literal["proved", "refuted", "undecided"]
+
+Conclusion = Literal["proved", "unmet", "refuted", "undecided"]
+"""What a whole verdict comes to. `unmet`: all that keeps trains safe is proved, and no more than
+an expectation of the layout is refuted."""
+
+
+_NOTHING_KNOWN = frozenset({"undecided"})
+
+
+def conclusion(on_safety: Collection[str], on_expectations: Collection[str]) -> Conclusion:
+    """What outcomes come to together: first those of properties, then those of expectations."""
+    if "refuted" in on_safety:
+        return "refuted"
+    if "undecided" in on_safety:
+        return "undecided"
+    if "refuted" in on_expectations:
+        return "unmet"
+    return "undecided" if "undecided" in on_expectations else "proved"
+
 
 ASSUMPTIONS: dict[str, str] = {
     "signals obeyed": "drivers obey signals: no train passes one that shows stop",
@@ -122,12 +141,24 @@ class Verdict:
     solver: str
 
     @property
-    def outcome(self) -> Outcome:
-        """Refuted if anything is, else undecided if anything is, else proved."""
-        outcomes = {p.outcome for p in self.properties} | {e.outcome for e in self.expectations}
-        if "refuted" in outcomes:
-            return "refuted"
-        return "undecided" if "undecided" in outcomes or not outcomes else "proved"
+    def outcome(self) -> Conclusion:
+        """Of properties and expectations together."""
+        return conclusion(self.on_safety, self.on_expectations)
+
+    @property
+    def on_safety(self) -> frozenset[str]:
+        """What became of the properties; undecided if nothing was asked."""
+        return frozenset[str](p.outcome for p in self.properties) or _NOTHING_KNOWN
+
+    @property
+    def on_expectations(self) -> frozenset[str]:
+        """What became of the expectations."""
+        return frozenset(e.outcome for e in self.expectations)
+
+    @property
+    def unmet(self) -> frozenset[str]:
+        """The names of the expectations that are not met."""
+        return frozenset(e.name for e in self.expectations if e.outcome == "refuted")
 
 
 MovingOutcome = Literal["proved", "shown", "refuted", "undecided"]
@@ -206,11 +237,29 @@ class MovingVerdict:
         return self.stopped == "by Ctrl-C"
 
     @property
-    def outcome(self) -> Outcome:
-        """Refuted if anything is, else undecided if anything is, else proved."""
-        outcomes = {r.outcome for r in self.results}
-        if "refuted" in outcomes:
-            return "refuted"
-        if "undecided" in outcomes or self.disagreement or self.stopped or not outcomes:
-            return "undecided"
-        return "proved"
+    def outcome(self) -> Conclusion:
+        """Of properties and expectations together."""
+        return conclusion(self.on_safety, self.on_expectations)
+
+    @property
+    def safe(self) -> bool:
+        """Whether all that keeps trains safe is proved, whatever became of expectations."""
+        return conclusion(self.on_safety, ()) == "proved"
+
+    @property
+    def on_safety(self) -> frozenset[str]:
+        """What became of the properties: among it undecided, if the proof was cut short, the
+        solvers do not agree or nothing was asked."""
+        outcomes = frozenset[str](r.outcome for r in self.results if not r.expectation)
+        in_doubt = self.disagreement or self.stopped or not outcomes
+        return outcomes | _NOTHING_KNOWN if in_doubt else outcomes
+
+    @property
+    def on_expectations(self) -> frozenset[str]:
+        """What became of the expectations."""
+        return frozenset(r.outcome for r in self.results if r.expectation)
+
+    @property
+    def unmet(self) -> frozenset[str]:
+        """The names of the expectations that are not met."""
+        return frozenset(r.name for r in self.results if r.expectation and r.outcome == "refuted")

@@ -30,7 +30,7 @@ the pulse of its coil was sent; `not switched off`: that could not be done."""
 
 @dataclass(frozen=True, slots=True)
 class Begun:
-    """A run begins. what: as `set W1 to T1`; status: of the layout, `proved` or `UNPROVED`.
+    """A run begins. what: as `set W1 to T1`; status: of the layout, such as `UNPROVED`.
 
     does: what it does, such as `set`, and route: which route, where it is for one; None in logs
         of older versions.

@@ -31,7 +31,7 @@ def why_undecided(c: Checked) -> Iterator[str]:
         yield f"{moving.states:,} states of trains, drives and routes were looked at one by one."
     if moving.disagreement:
         yield f"The second solver does not agree: {moving.disagreement}."
-    if c.outcome == "refuted":
+    if c.refuted:
         yield f"Mend what is refuted first, and check again: most often it is decided then; {MORE}."
     elif not c.locking.derived:
         yield (

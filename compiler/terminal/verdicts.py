@@ -19,7 +19,7 @@ from bellcrank.routes.missing_signal import run_with_signal
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.routes.sentences import listed
 from bellcrank.terminal.open_questions import why_undecided
-from bellcrank.terminal.outcome_words import only_unmet
+from bellcrank.terminal.outcome_words import unmet_words
 from bellcrank.terminal.sheet import WIDTH, Sheet, count
 from bellcrank.terminal.sketch import sketch
 from bellcrank.version import NOTICE
@@ -34,6 +34,7 @@ _COLOURS = {
     "refuted": "bold red",
     "fails": "bold red",
     "undecided": "bold yellow",
+    "unmet": "bold yellow",
 }
 
 _HOLDS = {"proved": "holds", "shown": "holds", "refuted": "fails", "undecided": "undecided"}
@@ -93,7 +94,7 @@ def verdict_text(
     if c.standing.hazards:
         _hazards(sheet, c.standing, c.layout, c.table)
     _stories(sheet, c.moving)
-    if c.controlled is not None and c.moving.outcome == "proved":
+    if c.controlled is not None and c.moving.outcome in ("proved", "unmet"):
         _stories(sheet, c.controlled)
     if repair is not None and repair.mends:
         _proposal(sheet, repair)
@@ -315,9 +316,8 @@ def _outcome(sheet: Sheet, c: Checked) -> None:
     if moving.stopped:
         by += f" (stopped {moving.stopped})"
     sheet.text.append(by)
-    unmet = only_unmet(c)
-    if unmet:
-        sheet.text.append(f": {unmet}")
+    if c.outcome == "unmet":
+        sheet.text.append(f": {unmet_words(c)}")
         sheet.line("The railway is safe: all else is proved, assuming")
     else:
         sheet.text.append(", assuming")

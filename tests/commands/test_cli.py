@@ -23,7 +23,7 @@ from in_campaigns import in_campaigns
 from bellcrank.commands.cli import main
 from bellcrank.diagnostics.error_pages import pages
 from bellcrank.diagnostics.explained import verdict_words
-from bellcrank.proof.verdict import MovingOutcome, Outcome
+from bellcrank.proof.verdict import Conclusion, MovingOutcome
 from bellcrank.syntax.grammar_tables import layout_parser
 
 FOLDER = Path(__file__).parents[2] / "examples"
@@ -143,7 +143,7 @@ def test_where_only_an_expectation_fails_the_verdict_says_that_the_railway_is_sa
 ):
     status, out, _ = run("check", layout(UNMET))
     assert status == 1
-    assert re.search(r"verdict: refuted by z3 \S+: an expectation is not met\n", out)
+    assert re.search(r"verdict: unmet by z3 \S+: an expectation is not met\n", out)
     assert "The railway is safe: all else is proved, assuming" in out
     assert "is safe" not in run("check", layout(FORGETFUL))[1]
 
@@ -151,7 +151,53 @@ def test_where_only_an_expectation_fails_the_verdict_says_that_the_railway_is_sa
 def test_what_is_not_sent_for_an_expectation_is_not_said_to_be_unsafe(run: Run, layout):
     status, _, err = run("commission", layout(UNMET))
     assert status == 1
-    assert "refuted (an expectation is not met, but it is safe), so nothing is sent" in err
+    assert "unmet (an expectation is not met, but it is safe), so nothing is sent" in err
+
+
+def test_a_program_can_tell_what_is_not_as_expected_from_what_is_unsafe(run: Run, layout):
+    for text, word in ((UNMET, "unmet"), (FORGETFUL, "refuted")):
+        status, out, _ = run("check", layout(text), "--json")
+        told = json.loads(out)
+        assert (status, told["status"]) == (1, word)
+        assert told["verdict"]["outcome"] == word
+        wished = [r["name"] for r in told["moving"]["results"] if r["expectation"]]
+        assert wished == (["expect H to B with H to C"] if word == "unmet" else [])
+
+
+def test_the_controller_of_a_railway_that_is_not_as_expected_is_proved_too(run: Run, layout):
+    controlled = json.loads(run("check", layout(UNMET), "--controller", "--json")[1])["controlled"]
+    assert controlled["outcome"] == "unmet"
+    outcomes = {r["outcome"] for r in controlled["results"] if not r["expectation"]}
+    assert outcomes == {"proved", "shown"}
+
+
+def test_what_is_not_as_expected_is_built_only_if_insisted_upon_and_says_so(
+    run: Run, layout, tmp_path: Path
+):
+    path = layout(UNMET)
+    status, _, err = run("build", path, "--out", "bench", "--target", "json")
+    assert status == 1
+    assert "nothing is written: the layout is safe, but an expectation is not met (--allow" in err
+    status, out, _ = run(
+        "build", path, "--out", "bench", "--allow-unproved",
+        *("--target", "json", "--target", "sheets", "--target", "page", "--target", "csv"),
+    )  # fmt: skip
+    assert status == 1
+    assert "status: unmet: safe, but an expectation is not met" in out
+    document = json.loads((tmp_path / "bench/layout.json").read_text())
+    assert (document["status"], document["moving"]["outcome"]) == ("unmet", "unmet")
+    assert document["controlled"]["outcome"] == "unmet"
+    assert document["controller"] is not None
+    sheets = (tmp_path / "bench/sheets.html").read_text()
+    assert "SAFE, BUT NOT AS EXPECTED" in sheets
+    assert "Not as expected: H to B with H to C." in sheets
+    assert "Refuted, as trains move" not in sheets
+    page = (tmp_path / "bench/page.html").read_text()
+    assert 'class="status unmet"' in page
+    assert "safe, but not as expected" in page
+    assert "There is no controller here" not in page
+    for made in files_in(tmp_path / "bench").values():
+        assert b"UNPROVED" not in made
 
 
 def test_an_undecided_layout_is_not_built(run: Run, layout, tmp_path: Path):
@@ -375,7 +421,7 @@ def test_check_as_json_tells_the_status_the_diagnostics_and_the_verdict(
     ended, out, err = run("check", layout(text), "--json")
     data = json.loads(out)
     assert (ended, err) == (status, "")
-    assert data["status"] == {0: "proved", 1: "refuted", 2: "error"}[status]
+    assert data["status"] == name
     assert [d["code"] for d in data["diagnostics"]] == (["E201"] if status == 2 else [])
     assert (data["verdict"] is None) == (status == 2)
 
@@ -433,7 +479,7 @@ def test_build_as_json_tells_the_status_and_the_files(name: str, run: Run, layou
     ended, out, _ = run("build", layout(text), "--out", "bench", "--json")
     data = json.loads(out)
     assert ended == status
-    assert data["status"] == {0: "proved", 1: "refuted", 2: "error"}[status]
+    assert data["status"] == name
     assert {(tmp_path / f).name for f in data["files"]} == {
         Path(name).name for name in files_in(tmp_path / "bench")
     }
@@ -499,16 +545,15 @@ def test_a_build_is_the_same_in_another_process_from_another_folder(
 def test_an_unproved_layout_is_not_built(name: str, run: Run, layout, tmp_path: Path):
     status, out, err = run("build", layout(OUTCOMES[name][0]), "--out", "bench")
     assert status == 1
-    assert "verdict: refuted" in out
+    assert f"verdict: {name}" in out
     assert "nothing is written" in err
     assert not (tmp_path / "bench").exists()
 
 
-@pytest.mark.parametrize("name", ["refuted", "unmet"])
 def test_an_unproved_layout_may_be_built_and_each_file_says_unproved(
-    name: str, run: Run, layout, tmp_path: Path
+    run: Run, layout, tmp_path: Path
 ):
-    status, out, _ = run("build", layout(OUTCOMES[name][0]), "--out", "bench", "--allow-unproved")
+    status, out, _ = run("build", layout(FORGETFUL), "--out", "bench", "--allow-unproved")
     assert status == 1
     assert "status: UNPROVED" in out
     written = files_in(tmp_path / "bench")
@@ -973,7 +1018,7 @@ def test_explain_shows_what_a_word_of_a_verdict_means_and_what_to_do(word: str, 
 
 
 def test_every_word_that_a_verdict_has_is_explained():
-    outcomes = {*get_args(Outcome), *get_args(MovingOutcome), "holds", "fails"}
+    outcomes = {*get_args(Conclusion), *get_args(MovingOutcome), "holds", "fails"}
     assert set(verdict_words()) == outcomes
 
 

@@ -73,7 +73,7 @@ def test_what_is_refuted_is_not_run(tmp_path: Path, capsys: pytest.CaptureFixtur
     path.write_text(YARD + "expect W to B with W to C\n", "utf-8")
     assert main(["run", str(path), "--simulated"]) == 1
     err = capsys.readouterr().err
-    assert "the layout is refuted (an expectation is not met, but it is safe), so it is" in err
+    assert "the layout is unmet (an expectation is not met, but it is safe), so it is" in err
 
 
 def _asked(program: Program, what: str, **body: str) -> dict[str, object]:

@@ -31,6 +31,10 @@ def refuted(said: list[lsp.Diagnostic]) -> bool:
     return "refuted" in [d.code for d in said]
 
 
+def unmet(said: list[lsp.Diagnostic]) -> bool:
+    return "unmet" in [d.code for d in said]
+
+
 def test_a_proved_layout_says_so_on_its_layout_line(tmp_path: Path) -> None:
     async def work(editor: Editor) -> None:
         (said,) = await editor.diagnostics(editor.open("pin.crank", OVAL), proved)
@@ -69,9 +73,11 @@ def test_an_expectation_that_does_not_hold_says_so_where_it_stands(tmp_path: Pat
     )
 
     async def work(editor: Editor) -> None:
-        said = await editor.diagnostics(editor.open("quay.crank", text), refuted)
+        said = await editor.diagnostics(editor.open("quay.crank", text), unmet)
         line = text[: text.index("expect W1 to T1")].count("\n")
         assert [d.severity for d in said if d.range.start.line == line] == [1]
+        (whole,) = [d for d in said if d.message.startswith("unmet (an expectation is not met,")]
+        assert whole.severity == lsp.DiagnosticSeverity.Warning
 
     at_an_editor(tmp_path, work)
 
@@ -161,6 +167,11 @@ run P.straight - <S - B - stop
 run P.diverging - <D - C - stop
 """
 
+
+def any_verdict(said: list[lsp.Diagnostic]) -> bool:
+    return proved(said) or refuted(said) or unmet(said)
+
+
 TEXTS = [
     HALT,
     HALT + "expect H to B with H to C\n",
@@ -174,8 +185,8 @@ def test_the_verdict_on_each_of_several_texts_is_that_of_a_proof_by_itself(tmp_p
         told = []
         for text in TEXTS:
             editor.type(uri, 0, len(editor.text(uri)), text)
-            said = await editor.diagnostics(uri, lambda said: proved(said) or refuted(said))
-            (first, *_) = [d for d in said if d.message.startswith(("proved by", "refuted by"))]
+            said = await editor.diagnostics(uri, any_verdict)
+            (first, *_) = [d for d in said if d.message.startswith(("proved", "refuted", "unmet"))]
             told.append(str(first.code))
         return told
 
@@ -184,7 +195,7 @@ def test_the_verdict_on_each_of_several_texts_is_that_of_a_proof_by_itself(tmp_p
         c = compile_text(text)
         assert isinstance(c, Sound)
         alone.append(prove(c).outcome)
-    assert set(alone) == {"proved", "refuted"}
+    assert set(alone) == {"proved", "refuted", "unmet"}
     assert at_an_editor(tmp_path, work) == alone
 
 

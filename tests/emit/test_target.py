@@ -194,6 +194,7 @@ def test_the_readme_names_every_filter_and_the_context_in_force() -> None:
         "json",
         "keyed",
         "pick",
+        "status_words",
         "css_text",
     ]
     assert f"context = {VERSION}\n" in readme()
@@ -532,7 +533,7 @@ def test_two_targets_cannot_write_one_file(
 
 
 def test_a_file_of_an_unproved_layout_must_say_so(tmp_path: Path) -> None:
-    text = LAYOUT + "expect W to B with W to C\n"
+    text = LAYOUT + "locking written {\n  every route needs its sections clear\n}\n"
     unproved = build_document(checked(text))
     assert unproved.status == "UNPROVED"
     silent = load_target(str(target_folder(tmp_path / "silent", "{{ layout.title }}")))

@@ -31,7 +31,7 @@ from bellcrank.proof.repair.runs import Run, run_of
 from bellcrank.proof.repair.runs_without import RunsWithout
 from bellcrank.proof.repair.time_left import OutOfTimeError, TimeLeft
 from bellcrank.proof.standing.standing_check import check_standing
-from bellcrank.proof.verdict import Outcome
+from bellcrank.proof.verdict import Conclusion
 from bellcrank.routes.route_model import RouteTable
 from bellcrank.syntax.load import Program
 
@@ -179,7 +179,7 @@ class _Search:
 
     # ------------------------------------------------------------------ proof
 
-    def without(self, gone: Collection[int]) -> tuple[list[Run], Outcome]:
+    def without(self, gone: Collection[int]) -> tuple[list[Run], Conclusion]:
         """What is known of the locking without some units, with the runs that go wrong."""
         self.time.left()
         if not gone:
