@@ -272,6 +272,7 @@ def prove(
     seconds: float | None = None,
     controller: bool = False,
     broken: Collection[Breaking] = (),
+    broken_at: Mapping[Breaking, Collection[str]] | None = None,
     progress: Progress | None = None,
 ) -> Checked:
     """Prove a layout, as routes stand and as trains and drives move.
@@ -282,7 +283,10 @@ def prove(
         locking is not refuted.
     broken: of which assumptions to decide, if the controller is proved, what comes of it if
         they are broken once.
-    Raises NoSolverError if the effort asks for a solver that is not installed.
+    broken_at: of those that are to be broken at some places alone, their names: sections, drives,
+        routes, signals that are passed, edges at which a train comes in.
+    Raises NoSuchPlaceError (a ValueError) if nothing of that kind can be broken at one of them,
+    NoSolverError if the effort asks for a solver that is not installed.
     """
     begun = time.monotonic()
     controller = controller and bool(sound.table.routes)
@@ -290,6 +294,10 @@ def prove(
     steps += ["proof of the controller"] if controller else []
     steps += ["what is noticed"] if controller and broken else []
     telling = _by_steps(steps, progress)
+    for kind, names in (broken_at or {}).items() if controller else ():
+        from bellcrank.controller.broken import look_up
+
+        look_up(sound.control, sound.composed, kind, names)
     of = sound.railway
     kept = None if effort.afresh else effort.kept
     standing = check_standing(of.layout, of.table, of.locking, seconds, next(telling), kept)
@@ -313,7 +321,9 @@ def prove(
             from bellcrank.proof.noticed import what_is_noticed
 
             in_time, tell = in_what_is_left(), next(telling)
-            noticed = tuple(what_is_noticed(control, composed, broken, in_time, tell))
+            noticed = tuple(
+                what_is_noticed(control, composed, broken, in_time, tell, broken_at or {})
+            )
     return sound.checked(standing, moving, controlled, noticed)
 
 

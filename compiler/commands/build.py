@@ -8,6 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from bellcrank.commands.broken_option import BrokenWish, kinds_asked, places_asked
 from bellcrank.commands.exit_statuses import STOPPED, fail, status
 from bellcrank.commands.identifier_file import identifiers_beside, write_identifiers
 from bellcrank.commands.reading_layout import compile_layout, prove_layout
@@ -15,7 +16,6 @@ from bellcrank.commands.reports import report, show_errors, show_status
 from bellcrank.commands.watching_files import Watched, again_and_again
 from bellcrank.commands.writing import write_all
 from bellcrank.compilation import Broken, Checked
-from bellcrank.controller.breakings import BREAKINGS
 from bellcrank.diagnostics import has_errors, printable
 from bellcrank.document.build_document import build_document
 from bellcrank.document.report_types import Built
@@ -46,7 +46,7 @@ class BuildOptions:
     option: tuple[str, ...]
     pdf: bool
     allow_unproved: bool
-    broken: bool
+    broken: tuple[BrokenWish, ...]
     recheck: bool
     watch: bool
 
@@ -114,8 +114,9 @@ def _once(asked: BuildOptions, watched: Watched | None) -> int:
         recheck=asked.recheck,
         seconds=asked.time_limit,
         scheduler=asked.scheduler,
-        controller=asked.broken or "controller" not in without,
-        broken=BREAKINGS if asked.broken else (),
+        controller=bool(asked.broken) or "controller" not in without,
+        broken=kinds_asked(asked.broken),
+        broken_at=places_asked(asked.broken),
         watched=watched,
     )
     if c.status not in ("proved", "no routes") and not asked.allow_unproved:

@@ -6,7 +6,7 @@ verdict on a small layout should not wait for it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -14,12 +14,12 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
+from bellcrank.commands.broken_option import ALL, BrokenWish, kinds_asked, places_asked
 from bellcrank.commands.exit_statuses import fail, status
 from bellcrank.commands.reading_layout import compile_layout, prove_layout
 from bellcrank.commands.reports import report, show_errors
 from bellcrank.commands.watching_files import Watched, again_and_again
 from bellcrank.compilation import Broken, Checked, Sound
-from bellcrank.controller.breakings import BREAKINGS, Breaking
 from bellcrank.file_sets.not_written import NotWrittenError
 from bellcrank.proof.kept.kept_model import InMemory
 from bellcrank.proof.kept.on_disk import kept_on_this_machine
@@ -54,7 +54,7 @@ class CheckOptions:
     spare: bool
     blocked: bool
     controller: bool
-    broken: str | None
+    broken: tuple[BrokenWish, ...]
     obligations: Path | None
     afresh: bool
     watch: bool
@@ -107,8 +107,9 @@ def _once(asked: CheckOptions, memory: Memory | None, watched: Watched | None) -
         own_names=asked.obligations is not None,
         seconds=asked.time_limit,
         scheduler=asked.scheduler,
-        controller=asked.controller or asked.broken is not None,
-        broken=_kinds(asked.broken),
+        controller=asked.controller or bool(asked.broken),
+        broken=kinds_asked(asked.broken),
+        broken_at=places_asked(asked.broken),
         memory=memory,
         watched=watched,
     )
@@ -144,7 +145,7 @@ def _tell(
     waiting: BlockedSearch,
     *,
     blocked: bool,
-    broken: str | None,
+    broken: Collection[BrokenWish],
 ) -> None:
     """Tell the verdict, and what was asked for beside it."""
     print_diagnostics(c.diagnostics, c.program.texts)
@@ -155,8 +156,8 @@ def _tell(
     if c.noticed is not None:
         from bellcrank.terminal.noticed import noticed_text
 
-        show(noticed_text(c.noticed, width(), stories=broken != "all"))
-    elif broken is not None:
+        show(noticed_text(c.noticed, width(), stories=all(wish.what != ALL for wish in broken)))
+    elif broken:
         show(Text("What the railway notices is not asked of a controller that is not proved."))
     _show_notes(found)
 
@@ -204,13 +205,6 @@ def _of_the_bench(file: Path, c: Checked) -> Iterator[str]:
         last = records.by_file[-1][1].begun[:10]
         yield f"At the bench, by its records, the last of {last}:"
         yield from (f"  {line}" for line in in_words(records.standings(c)))
-
-
-def _kinds(broken: str | None) -> tuple[Breaking, ...]:
-    """What is to be decided of broken assumptions."""
-    if broken is None:
-        return ()
-    return tuple(kind for kind in BREAKINGS if broken in ("all", kind))
 
 
 def _rules(

@@ -210,12 +210,16 @@ class OneOfMany(OneOf):
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
         if value in self.choices:
             return str(value)
-        meant = self.also_said.get(str(value).casefold()) or self._with_all_words_of(str(value))
+        meant = self.meant(str(value))
         hint = f"did you mean `{meant}`?" if meant else did_you_mean(str(value), self.choices)
         meanings = self.meanings()
         rows = [(each, meanings.get(each, "")) for each in self.choices]
         said = "name one" if value == "list" else f"`{value}` is not known"
         raise NotListedError(said + (f"; {hint}" if hint else ""), rows, ctx=ctx, param=param)
+
+    def meant(self, said: str) -> str | None:
+        """The choice that somebody means who said something else, if that is clear."""
+        return self.also_said.get(said.casefold()) or self._with_all_words_of(said)
 
     def _with_all_words_of(self, said: str) -> str | None:
         """The only choice that has all words that were said."""

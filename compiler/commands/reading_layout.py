@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -11,10 +11,12 @@ import click
 
 from bellcrank.commands.watching_files import Watched
 from bellcrank.compilation import Broken, Checked, Sound, compile_file, prove
-from bellcrank.controller.breakings import Breaking
+from bellcrank.controller.breakings import NOWHERE, Breaking, NoSuchPlaceError
+from bellcrank.diagnostics import did_you_mean
 from bellcrank.proof.memory import Memory
 from bellcrank.proof.moving.moving_proof import Effort
 from bellcrank.proof.moving.solving import NoSolverError
+from bellcrank.routes.sentences import listed
 from bellcrank.terminal.console import progress
 
 
@@ -53,6 +55,7 @@ def prove_layout(
     scheduler: str | None = None,
     controller: bool = False,
     broken: Collection[Breaking] = (),
+    broken_at: Mapping[Breaking, Collection[str]] = NOWHERE,
     memory: Memory | None = None,
     watched: Watched | None = None,
 ) -> Checked:
@@ -61,10 +64,11 @@ def prove_layout(
     recheck: have a second solver decide every obligation again. own_names: state every
     obligation by its own names. seconds: a limit on the proof. scheduler: the address of a
     cluster that works at it; None for this machine. controller: whether to prove its controller
-    too. broken: of which assumptions to decide what comes of it if they are broken. memory:
-    of what earlier proofs have shown; None to prove everything now. watched: whoever has an
-    eye on its files; then it is given up when one of them has changed, with ChangedError.
-    Raises ClickException if there is no second solver, or no cluster.
+    too. broken: of which assumptions to decide what comes of it if they are broken. broken_at: as
+    for `prove`. memory: of what earlier proofs have shown; None to prove everything now. watched:
+    whoever has an eye on its files; then it is given up when one of them has changed, with
+    ChangedError.
+    Raises ClickException if there is no second solver, no cluster or no such place.
     """
     with progress() as tell:
         try:
@@ -80,10 +84,27 @@ def prove_layout(
                     seconds=seconds,
                     controller=controller,
                     broken=broken,
+                    broken_at=broken_at,
                     progress=tell if watched is None else watched.telling(tell),
                 )
         except NoSolverError as error:
             raise click.ClickException(str(error)) from None
+        except NoSuchPlaceError as error:
+            raise click.ClickException(_not_a_place(error)) from None
+
+
+MOST_PLACES = 12
+"""Of which it is told that something may be broken there."""
+
+
+def _not_a_place(error: NoSuchPlaceError) -> str:
+    hint = did_you_mean(error.name, error.places)
+    if not error.places:
+        return f"--broken: `{error.kind}` cannot happen on this layout"
+    few = listed(error.places[:MOST_PLACES])
+    more = f" and {len(error.places) - MOST_PLACES} more" if len(error.places) > MOST_PLACES else ""
+    said = f"--broken: `{error.kind}` cannot happen at {error.name}"
+    return f"{said}; {hint}" if hint else f"{said}: it can at {few}{more}"
 
 
 @contextmanager

@@ -3,7 +3,7 @@ may be, once, at any moment."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from itertools import permutations
 
@@ -57,12 +57,14 @@ class Broken:
     variable: whether it is broken, and where.
     known: all variables of the machine, by name.
     events: those by which it is broken.
+    names: of each of them what people may call the place by.
     """
 
     control: Control
     variable: Variable
     known: Mapping[str, Variable]
     events: list[Event] = field(default_factory=list)
+    names: dict[str, frozenset[str]] = field(default_factory=dict)
 
     @property
     def view(self) -> View:
@@ -83,8 +85,10 @@ class Broken:
     def not_here(self, place: str) -> Is:
         return is_not(self.variable, at(place), taken(place))
 
-    def by(self, event: Event, place: str, text: str) -> None:
-        """It is broken by an event that nothing else of the machine brings about."""
+    def by(self, event: Event, place: str, text: str, names: Collection[str] = ()) -> None:
+        """It is broken by an event that nothing else of the machine brings about. names: what
+        people call the place by, if not as it is called here."""
+        self.names[event.name] = frozenset(names or (place,))
         self.events.append(
             replace(
                 event,
@@ -103,10 +107,19 @@ class Broken:
         guard: Iterable[Clause] = (),
         updates: Mapping[str, Mapping[str, str]] | None = None,
         kind: EventKind = "breaks",
+        names: Collection[str] = (),
     ) -> None:
         own = tuple(guard)
         event = Event(name, kind, "surroundings", place, text, own, updates or {})
-        self.by(event, place, text)
+        self.by(event, place, text, names)
+
+    def only_at(self, wanted: Collection[str]) -> None:
+        """It is broken at these places and nowhere else."""
+        self.events = [
+            event
+            for event in self.events
+            if event.name not in self.names or self.names[event.name].intersection(wanted)
+        ]
 
     def over(self, place: str, guard: Iterable[Clause]) -> None:
         """From now on it makes no difference any more."""
@@ -161,7 +174,7 @@ def _passed_at_stop(broken: Broken) -> None:
     for signal in broken.frame.layout.signals.values():
         section = broken.frame.layout.section_of[signal.beyond.element]
         for event in passed_at_stop(broken.frame, signal):
-            broken.by(reported(broken.view, event), section, event.text)
+            broken.by(reported(broken.view, event), section, event.text, (signal.name, section))
 
 
 def _came_in(broken: Broken) -> None:
@@ -180,6 +193,7 @@ def _came_in(broken: Broken) -> None:
             nobody_asked,
             ((is_(outside, INSIDE),), (is_(track, CLEAR),)),
             {track.name: {CLEAR: here(first)}, **outside_now},
+            names=(name, section),
         )
         others = [v for v in track.values if v not in (CLEAR, MEETING, DERAILED)]
         broken.happens(
@@ -189,6 +203,7 @@ def _came_in(broken: Broken) -> None:
             ((is_(outside, INSIDE),), (is_(track, *others),)),
             {track.name: dict.fromkeys(others, MEETING), **outside_now},
             "meets",
+            names=(name, section),
         )
 
 
@@ -345,7 +360,8 @@ def _too_short(broken: Broken) -> None:
         if pair.input is not None and pair.input.kind == "time over" and pair.given:
             event = together(broken.view, replace(pair, given=(), event=None))
             event = replace(event, name=f"{event.name}, too soon")
-            broken.by(event, pair.input.of, f"{event.text}, which is too soon")
+            names = (broken.known[pair.input.of].of,)
+            broken.by(event, pair.input.of, f"{event.text}, which is too soon", names)
 
 
 BREAKS: Mapping[Breaking, Callable[[Broken], None]] = {

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping, Sequence
+from types import MappingProxyType
 from typing import Literal, get_args
 
 Breaking = Literal[
@@ -27,6 +29,20 @@ Breaking = Literal[
 """What may be broken: by trains and people, by drives, in reports, in what people say, in times."""
 
 BREAKINGS: tuple[Breaking, ...] = get_args(Breaking)
+
+NOWHERE: Mapping[Breaking, Collection[str]] = MappingProxyType({})
+"""No kind is asked of some places alone."""
+
+
+class NoSuchPlaceError(ValueError):
+    """A kind is asked of a place where it cannot be. places: those where it can."""
+
+    def __init__(self, kind: Breaking, name: str, places: Sequence[str]) -> None:
+        super().__init__(f"{kind} cannot happen at {name}")
+        self.kind = kind
+        self.name = name
+        self.places = places
+
 
 AlarmOutcome = Literal["first report", "first report or later", "later", "none", "undecided"]
 """Whether the controller raises the alarm: with the first report that tells of it, always; with

@@ -14,11 +14,11 @@ a section that it speaks of.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from bellcrank.controller.breaking import BREAKS, NOT_YET, TOLD, Broken, at, places, taken
-from bellcrank.controller.breakings import Breaking
+from bellcrank.controller.breakings import Breaking, NoSuchPlaceError
 from bellcrank.controller.claims import alarms, unexplained
 from bellcrank.controller.coupling import how_far
 from bellcrank.controller.reactions import Control
@@ -62,19 +62,23 @@ class OneBroken(NamedTuple):
     spots: tuple[Spot, ...]
 
 
-def break_once(control: Control, composed: Machine, kind: Breaking) -> OneBroken | None:
+def break_once(
+    control: Control, composed: Machine, kind: Breaking, only: Collection[str] = ()
+) -> OneBroken | None:
     """The machine with an assumption broken once; None where there is nothing of that kind.
 
-    composed: controller and railway, as `compose` puts them together.
+    composed: controller and railway, as `compose` puts them together. only: places, if it may be
+    broken at these alone: sections, drives, routes, signals that are passed, edges at which a
+    train comes in. Raises NoSuchPlaceError if it cannot be broken at one of them.
     """
     where = places(control.view, kind)
-    values = (NOT_YET, *map(at, where), *map(taken, where))
-    variable = Variable("broken", "broken", kind, values, (NOT_YET,))
-    known = {**composed.variables, variable.name: variable}
-    broken = Broken(control, variable, known)
-    BREAKS[kind](broken)
+    broken = _broken(control, composed, kind, where)
+    if only:
+        _looked_up(broken, kind, only)
+        broken.only_at(only)
     if not broken.events:
         return None
+    known = broken.known
     pairs = {pair.reaction.name: pair for pair in control.paired}
     events = [changed(broken, kind, pairs.get(e.name), e) for e in composed.events]
     asked = list(_asked(broken, composed, kind, where))
@@ -90,6 +94,27 @@ def break_once(control: Control, composed: Machine, kind: Breaking) -> OneBroken
         {name: ASKED[name] for name in ASKED if any(i.of == name for i in asked)},
     )
     return OneBroken(machine, tuple(_spots(broken, where)))
+
+
+def look_up(control: Control, composed: Machine, kind: Breaking, names: Collection[str]) -> None:
+    """Raises NoSuchPlaceError if something of a kind cannot be broken at one of these places."""
+    _looked_up(_broken(control, composed, kind, places(control.view, kind)), kind, names)
+
+
+def _broken(control: Control, composed: Machine, kind: Breaking, where: Iterable[str]) -> Broken:
+    where = tuple(where)
+    values = (NOT_YET, *map(at, where), *map(taken, where))
+    variable = Variable("broken", "broken", kind, values, (NOT_YET,))
+    broken = Broken(control, variable, {**composed.variables, variable.name: variable})
+    BREAKS[kind](broken)
+    return broken
+
+
+def _looked_up(broken: Broken, kind: Breaking, names: Iterable[str]) -> None:
+    known = dict.fromkeys(name for each in broken.names.values() for name in sorted(each))
+    for name in names:
+        if name not in known:
+            raise NoSuchPlaceError(kind, name, tuple(sorted(known)))
 
 
 def _spots(broken: Broken, where: Mapping[str, tuple[str, ...]]) -> Iterator[Spot]:

@@ -119,7 +119,8 @@ class Document(Part, dict=True, gc=True):
         Some[NoticedKind] | None,
         about(
             "What the controller notices if an assumption is broken once, and what can happen "
-            "until then; null if that was not asked for (`build --broken`)."
+            "until then; null if that was not asked for (`build --broken all`, or some kinds "
+            "alone)."
         ),
     ]
     layout: Annotated[Layout, about("The track, the signals and the drives.")]

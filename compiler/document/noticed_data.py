@@ -20,7 +20,7 @@ from bellcrank.document.part import DrivePosition
 from bellcrank.machine.machine_model import Event, Machine, State
 from bellcrank.proof.moving.story import Story, Telling
 from bellcrank.proof.noticed import Noticed
-from bellcrank.proof.noticed_words import ACCIDENT, HAPPENS, alarm_words, before_words
+from bellcrank.proof.noticed_words import ACCIDENT, alarm_words, before_words, happens_words
 from bellcrank.running.simulator import replay
 
 
@@ -33,7 +33,7 @@ def _kind(c: Checked, one: Noticed) -> NoticedKind:
     alarms = one.answer("alarms")
     told = [None if alarms is None else alarms.story, *(a.story for _, a in one.accidents)]
     # The machine is made again only for those who read a story in it.
-    broken = break_once(c.control, c.composed, one.kind) if any(told) else None
+    broken = break_once(c.control, c.composed, one.kind, one.places) if any(told) else None
 
     def story_of(story: Story | None) -> NoticedStory | None:
         return None if story is None or broken is None else _story(broken.machine, story)
@@ -41,7 +41,8 @@ def _kind(c: Checked, one: Noticed) -> NoticedKind:
     alarm_story, *stories = map(story_of, told)
     return NoticedKind(
         broken=one.kind,
-        sentence=HAPPENS[one.kind],
+        places=list(one.places),
+        sentence=happens_words(one),
         alarm=one.alarm,
         alarm_sentence=alarm_words(one),
         alarm_story=alarm_story,

@@ -113,9 +113,13 @@ class AccidentBefore(Part):
 
 
 class NoticedKind(Part):
-    """What comes of one kind of assumption if it is broken once, at any moment and place."""
+    """What comes of one kind of assumption if it is broken once, at any moment."""
 
     broken: Breaking
+    places: Annotated[
+        list[Sentence],
+        about("The places at which it may be broken; empty for anywhere on the layout."),
+    ]
     sentence: Annotated[Sentence, about("What happens, as a sentence without its full stop.")]
     alarm: AlarmOutcome
     alarm_sentence: Annotated[Sentence, about("When the alarm is raised, in words.")]

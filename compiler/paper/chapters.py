@@ -111,7 +111,7 @@ def _lacks(word: Word, document: Document) -> str | None:
                 else "no kind of fitting here states one"
             )
         case "noticed" if document.noticed is None:
-            return "build with --broken to find out"
+            return "build with --broken all to find out"
         case "cards" if all(e.kind == "plain piece" for e in document.layout.elements):
             return "the layout has no fittings"
         case _:

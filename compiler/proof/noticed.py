@@ -10,11 +10,17 @@ once more, among all states that there is room for.
 from __future__ import annotations
 
 import time
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain, islice, product, zip_longest
 
-from bellcrank.controller.breakings import ACCIDENTS, AccidentName, AlarmOutcome, Breaking
+from bellcrank.controller.breakings import (
+    ACCIDENTS,
+    NOWHERE,
+    AccidentName,
+    AlarmOutcome,
+    Breaking,
+)
 from bellcrank.controller.broken import OneBroken, Spot, break_once
 from bellcrank.controller.reactions import Control
 from bellcrank.machine.frame import Frame
@@ -62,10 +68,12 @@ class Noticed:
     """What comes of one kind of assumption if it is broken once.
 
     answers: to what is asked; at least to the three kinds of accidents.
+    places: those of which it was asked; empty for anywhere.
     """
 
     kind: Breaking
     answers: tuple[Answer, ...]
+    places: tuple[str, ...] = ()
 
     def answer(self, name: str) -> Answer | None:
         return next((a for a in self.answers if a.name == name), None)
@@ -95,26 +103,32 @@ def what_is_noticed(
     kinds: Collection[Breaking],
     effort: Effort,
     progress: Progress | None = None,
+    at: Mapping[Breaking, Collection[str]] = NOWHERE,
 ) -> Iterator[Noticed]:
     """Decide it for some kinds, in their order; what cannot be broken on this layout is left out.
 
     composed: controller and railway as one machine, as `compose` makes it. effort: its
-    `seconds` are for all together; each kind gets no more than SECONDS_EACH.
+    `seconds` are for all together; each kind gets no more than SECONDS_EACH. at: of kinds that
+    are asked of some places alone, their names.
+    Raises NoSuchPlaceError if something cannot be broken at one of them.
     """
     begun = time.monotonic()
-    for kind in kinds:
-        one = break_once(control, composed, kind)
+    for number, kind in enumerate(kinds, start=1):
+        only = tuple(at.get(kind, ()))
+        one = break_once(control, composed, kind, only)
         if one is None:
             continue
+        which = f"{kind}, {number} of {len(kinds)}" if len(kinds) > 1 else kind
 
-        def tell(done: str, kind: Breaking = kind) -> None:
+        def tell(done: str, which: str = which) -> None:
             if progress is not None:
-                progress(f"{kind}: {done}")
+                progress(f"{which}: {done}")
 
         deadline = time.monotonic() + SECONDS_EACH
         if effort.seconds is not None:
             deadline = min(deadline, begun + effort.seconds)
-        yield Noticed(kind, tuple(_answers(control.view.frame, one, effort, deadline, tell)))
+        answers = tuple(_answers(control.view.frame, one, effort, deadline, tell))
+        yield Noticed(kind, answers, only)
 
 
 def _answers(

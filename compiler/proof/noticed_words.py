@@ -45,6 +45,13 @@ ACCIDENT: Mapping[AccidentName, str] = {
 }
 
 
+def happens_words(noticed: Noticed) -> str:
+    """What it is that happens, as a sentence without its full stop; and where, if that was asked
+    of some places alone."""
+    said = HAPPENS[noticed.kind]
+    return f"{said}, at {' or '.join(noticed.places)}" if noticed.places else said
+
+
 def alarm_words(noticed: Noticed) -> str:
     """When the alarm is raised."""
     return ALARM[noticed.alarm]

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from rich.text import Text
 
 from bellcrank.proof.noticed import Noticed
-from bellcrank.proof.noticed_words import ACCIDENT, HAPPENS, alarm_words, before_words
+from bellcrank.proof.noticed_words import ACCIDENT, alarm_words, before_words, happens_words
 from bellcrank.terminal.sheet import WIDTH, Sheet
 from bellcrank.terminal.verdicts import tell_story
 
@@ -27,7 +27,7 @@ def noticed_text(noticed: Sequence[Noticed], width: int = WIDTH, *, stories: boo
     sheet.line("")
     sheet.line("what the railway notices if, once,", "bold")
     for one in noticed:
-        sheet.line(f"{HAPPENS[one.kind]}:")
+        sheet.line(f"{happens_words(one)}:")
         sheet.row("", f"alarm: {alarm_words(one)}", head_width=2)
         sheet.row("", f"until then: {before_words(one)}", head_width=2)
         for answer in one.answers if stories else ():

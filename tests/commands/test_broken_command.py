@@ -9,7 +9,9 @@ from pathlib import Path
 import jsonschema_rs
 import pytest
 
+from bellcrank.commands.broken_option import BrokenWish, kinds_asked, places_asked
 from bellcrank.commands.cli import main
+from bellcrank.commands.declared.build import DECLARED
 from bellcrank.controller import breakings
 
 TARGETS = Path(__file__).parents[2] / "targets"
@@ -91,17 +93,94 @@ def test_for_a_kind_that_there_is_not_all_are_listed_with_what_they_mean(
     assert rows["stuck at clear"] == "a detector sticks at clear"
 
 
-def test_sheets_and_document_hold_the_table(layout: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    few = ("signal passed at stop", "clear not reported")
-    monkeypatch.setattr("bellcrank.commands.build.BREAKINGS", few)
-    assert set(few) <= set(breakings.BREAKINGS)
+def test_several_kinds_are_told_each_with_its_stories(
+    layout: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    kinds = ["--broken", "clear not reported", "--broken", "signal passed at stop"]
+    assert main(["check", str(layout), *kinds, "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)["noticed"]
+    assert [one["broken"] for one in told] == ["signal passed at stop", "clear not reported"]
+    assert all(one["places"] == [] for one in told)
+
+
+@pytest.mark.parametrize("place", ["H", "P"])
+def test_a_place_may_be_named_and_its_stories_break_nothing_elsewhere(
+    layout: Path, capsys: pytest.CaptureFixture[str], place: str
+) -> None:
+    """By the signal that is passed, or the section that lies beyond it."""
+    asked = f"signal passed at stop at {place}"
+    assert main(["check", str(layout), "--broken", asked, "--json"]) == 0
+    (told,) = json.loads(capsys.readouterr().out)["noticed"]
+    assert told["places"] == [place]
+    assert told["sentence"] == f"a train passes a signal at stop, at {place}"
+    stories = [told["alarm_story"], *(one["story"] for one in told["accidents"])]
+    breaks = [step["sentence"] for s in stories if s for step in s["steps"] if step["breaks"]]
+    assert breaks
+    assert all(re.match(r"a train passes (H|S1|S2) at stop", said) for said in breaks)
+    assert all(" H " in said for said in breaks) or place == "P"
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("stuck at clear at T11", "did you mean `T1`?"),
+        ("stuck at clear at NOWHERE", ": it can at A, P, T1 and T2"),
+        ("points moved by hand at T1", ": it can at P"),
+    ],
+)
+def test_for_a_place_where_it_cannot_be_those_are_told_where_it_can(
+    layout: Path, capsys: pytest.CaptureFixture[str], said: str, told: str
+) -> None:
+    assert main(["check", str(layout), "--broken", said]) == 2
+    err = capsys.readouterr().err
+    kind, place = said.rsplit(" at ", 1)
+    assert f"--broken: `{kind}` cannot happen at {place}" in err
+    assert told in err
+    assert "--broken takes" not in err
+
+
+def test_a_file_after_the_option_is_not_taken_for_a_kind(
+    layout: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["build", "--broken", layout.name]) == 2
+    assert f"`{layout.name}` is a file: write it before --broken" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("wishes", "kinds", "places"),
+    [
+        ([("all", "")], breakings.BREAKINGS, {}),
+        ([("stuck at clear", "A"), ("stuck at clear", "P")], ("stuck at clear",),
+         {"stuck at clear": ("A", "P")}),
+        ([("stuck at clear", "A"), ("stuck at clear", "")], ("stuck at clear",), {}),
+        ([("stuck at clear", "A"), ("all", "")], breakings.BREAKINGS, {}),
+    ],
+)  # fmt: skip
+def test_what_is_asked_of_anywhere_is_asked_of_no_place_alone(
+    wishes: list[tuple[str, str]], kinds: tuple[str, ...], places: dict[str, tuple[str, ...]]
+) -> None:
+    asked = [BrokenWish(*wish) for wish in wishes]
+    assert kinds_asked(asked) == kinds
+    assert places_asked(asked) == places
+
+
+def test_without_a_kind_all_are_meant() -> None:
+    (option,) = [p for p in DECLARED.params if p.name == "broken"]
+    context = DECLARED.make_context("build", ["roads.crank", "--broken"])
+    assert context.params["broken"] == (BrokenWish("all"),)
+    assert option.multiple
+
+
+def test_sheets_and_document_hold_the_table_of_what_is_asked(layout: Path) -> None:
+    few = ["signal passed at stop", "clear not reported"]
     targets = ["--target", "sheets", "--target", "json"]
-    assert main(["build", str(layout), "--broken", *targets]) == 0
+    kinds = [word for kind in few for word in ("--broken", kind)]
+    assert main(["build", str(layout), *kinds, *targets]) == 0
     sheets = Path("roads/sheets.html").read_text("utf-8")
     assert "What the railway notices</h2>" in sheets
     assert '<th scope="row">a report that a section is clear is lost</th>' in sheets
     document = json.loads(Path("roads/layout.json").read_text("utf-8"))
-    assert [one["broken"] for one in document["noticed"]] == list(few)
+    assert [one["broken"] for one in document["noticed"]] == few
     schema = json.loads((TARGETS / "json" / "layout.schema.json").read_text("utf-8"))
     jsonschema_rs.validator_for(schema).validate(document)
     document["noticed"][0]["alarm"] = "perhaps"

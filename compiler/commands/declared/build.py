@@ -6,6 +6,7 @@ from typing import Any
 
 import click
 
+from bellcrank.commands.broken_option import broken_option
 from bellcrank.commands.declaring import (
     FOLDER,
     AlsoCalled,
@@ -77,11 +78,9 @@ DECLARED = command(
             is_flag=True,
             help="write the files even if the proof fails; each of them then says UNPROVED",
         ),
-        click.Option(
-            ["--broken"],
-            is_flag=True,
-            help="decide too what the railway notices of broken assumptions, for the document, "
-            "the page and the sheets; takes minutes",
+        broken_option(
+            "decide too what the railway notices of what is broken once, for the document, the "
+            "page and the sheets"
         ),
         recheck,
         watch,

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import click
 
+from bellcrank.commands.broken_option import broken_option
 from bellcrank.commands.declaring import (
     FOLDER,
-    OneOfMany,
     command,
     json_option,
     layout_file,
@@ -18,24 +16,6 @@ from bellcrank.commands.declaring import (
     watch,
 )
 from bellcrank.commands.exit_statuses import OF_A_PROOF
-from bellcrank.controller.breakings import BREAKINGS
-
-_ALSO_SAID = {
-    "spad": "signal passed at stop",
-    "signal passed at danger": "signal passed at stop",
-    "runaway": "vehicles left behind",
-    "train divided": "vehicles left behind",
-    "detector broken": "stuck at clear",
-    "points failed": "points did not move",
-}
-"""What railwaymen say."""
-
-
-def _meanings() -> Mapping[str, str]:
-    from bellcrank.proof.noticed_words import HAPPENS
-
-    return {"all": "each of them, as a table"} | {str(kind): said for kind, said in HAPPENS.items()}
-
 
 DECLARED = command(
     "check",
@@ -75,13 +55,9 @@ DECLARED = command(
             is_flag=True,
             help="prove the controller too: what runs the railway from what detectors report",
         ),
-        click.Option(
-            ["--broken"],
-            type=OneOfMany(["all", *BREAKINGS], _meanings, _ALSO_SAID),
-            metavar="WHAT",
-            help="decide what the railway notices if WHAT happens once, and what can happen until "
-            "then: `all`, or one with its stories, such as `stuck at clear` (`--broken list` says "
-            "which there are); takes minutes",
+        broken_option(
+            "decide what the railway notices if WHAT happens once, and what can happen until then, "
+            "with stories of all that is named"
         ),
         click.Option(
             ["--obligations"],
