@@ -19,7 +19,7 @@ from typing import NamedTuple
 
 from bellcrank.controller.breaking import BREAKS, NOT_YET, TOLD, Broken, at, places, taken
 from bellcrank.controller.breakings import Breaking, NoSuchPlaceError
-from bellcrank.controller.claims import alarms, unexplained
+from bellcrank.controller.claims import Alarm, Unexplained, alarms, unexplained
 from bellcrank.controller.coupling import how_far
 from bellcrank.controller.reactions import Control
 from bellcrank.controller.view import SAID_CLEAR, SAID_OCCUPIED, in_section
@@ -56,10 +56,14 @@ class Spot(NamedTuple):
 
 
 class OneBroken(NamedTuple):
-    """The machine in which an assumption may be broken once, and where."""
+    """The machine in which an assumption may be broken once, and where.
+
+    alarms: what may come in and raise the alarm, and that it does not.
+    """
 
     machine: Machine
     spots: tuple[Spot, ...]
+    alarms: tuple[Alarm, ...]
 
 
 def break_once(
@@ -81,7 +85,8 @@ def break_once(
     known = broken.known
     pairs = {pair.reaction.name: pair for pair in control.paired}
     events = [changed(broken, kind, pairs.get(e.name), e) for e in composed.events]
-    asked = list(_asked(broken, composed, kind, where))
+    raised = tuple(_alarms(broken, kind))
+    asked = list(_asked(broken, composed, kind, where, raised))
     usual = composed.clauses
     shared = Shared()
     machine = Machine(
@@ -93,7 +98,7 @@ def break_once(
         composed.assumptions,
         {name: ASKED[name] for name in ASKED if any(i.of == name for i in asked)},
     )
-    return OneBroken(machine, tuple(_spots(broken, where)))
+    return OneBroken(machine, tuple(_spots(broken, where)), raised)
 
 
 def look_up(control: Control, composed: Machine, kind: Breaking, names: Collection[str]) -> None:
@@ -129,11 +134,8 @@ def _spots(broken: Broken, where: Mapping[str, tuple[str, ...]]) -> Iterator[Spo
             yield Spot(routes, frozenset(parts[at(place)]))
 
 
-def _asked(
-    broken: Broken, composed: Machine, kind: Breaking, where: Iterable[str]
-) -> Iterator[Invariant]:
-    yield from (i for i in composed.invariants if i.of in ("meetings", "derailments"))
-    yield from drives_under_trains(broken.frame)
+def _alarms(broken: Broken, kind: Breaking) -> Iterator[Alarm]:
+    """What may come in unexplained."""
     yield from alarms(broken.view, broken.control.paired, lambda of: silent(broken, kind, of))
     if kind == "points did not move":
         yield from _time_over(broken)
@@ -141,22 +143,33 @@ def _asked(
         if pair.input is not None and pair.input.kind == FALSELY.get(kind):
             not_come = (is_not(broken.variable, at(pair.input.of)),)
             yield from unexplained(broken.view, pair.reaction, pair.input, not_come)
+
+
+def _asked(
+    broken: Broken,
+    composed: Machine,
+    kind: Breaking,
+    where: Iterable[str],
+    raised: Iterable[Alarm],
+) -> Iterator[Invariant]:
+    yield from (i for i in composed.invariants if i.of in ("meetings", "derailments"))
+    yield from drives_under_trains(broken.frame)
+    yield from (claim for _, claim in raised)
     inputs = {pair.input.kind for pair in broken.control.paired if pair.input is not None}
     if TOLD.get(kind) in inputs:
         sentence = "what is reported of it is taken for something else"
         yield Invariant("taken", (is_not(broken.variable, *map(taken, where)),), sentence)
 
 
-def _time_over(broken: Broken) -> Iterator[Invariant]:
+def _time_over(broken: Broken) -> Iterator[Alarm]:
     """The time of a drive that should have been reported is over, and that is not explained."""
     for drive in broken.frame.layout.drives.values():
         if drive.detected:
             sent = [moving(position) for position in drive.positions]
             waited_for = is_not(broken.view.lying[drive.name], *sent)
             sentence = f"the time of {drive.name} is over, and it is not reported where it was sent"
-            yield Invariant(
-                "alarms", (is_not(broken.variable, at(drive.name)), waited_for), sentence
-            )
+            not_so = (is_not(broken.variable, at(drive.name)), waited_for)
+            yield Unexplained("time over", drive.name), Invariant("alarms", not_so, sentence)
 
 
 # --------------------------------------------------------------- what helps to show it

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Literal, NamedTuple
 
 from bellcrank.controller.controller_model import Input, Reaction
 from bellcrank.controller.reactions import Paired
@@ -18,16 +19,33 @@ CLAIMS: Mapping[str, str] = {
 """Each as a sentence for people."""
 
 
+class Unexplained(NamedTuple):
+    """What comes in and raises the alarm.
+
+    kind: `occupied` or `clear`: so a section is reported; `elsewhere`: a drive is reported not to
+        lie where it should; `time over`: the time of a drive is over.
+    value: of a drive that is elsewhere, the position that it does not lie in.
+    """
+
+    kind: Literal["occupied", "clear", "elsewhere", "time over"]
+    of: str
+    value: str = ""
+
+
+Alarm = tuple[Unexplained, Invariant]
+"""What may come in, and that it does not come unexplained."""
+
+
 def claims(view: View, paired: Iterable[Paired]) -> Iterator[Invariant]:
     """Every clause of every claim."""
-    yield from alarms(view, paired)
+    yield from (claim for _, claim in alarms(view, paired))
     yield from lamps(view)
     yield from acted_on(view)
 
 
 def alarms(
     view: View, paired: Iterable[Paired], unless: Callable[[Input], Clause] = lambda _: ()
-) -> Iterator[Invariant]:
+) -> Iterator[Alarm]:
     """That every report is explained: if it can come, its reaction is possible.
 
     unless: where a report does not come though it is so.
@@ -50,14 +68,13 @@ def alarms(
         if not drive.detected:
             continue
         for position in drive.positions:
-            yield Invariant(
-                "alarms",
-                (is_not(lying, position), is_(truth, position)),
-                f"a report that {drive.name} does not lie {position} is not explained",
-            )
+            sentence = f"a report that {drive.name} does not lie {position} is not explained"
+            lies_there = (is_not(lying, position), is_(truth, position))
+            raised_by = Unexplained("elsewhere", drive.name, position)
+            yield raised_by, Invariant("alarms", lies_there, sentence)
 
 
-def unexplained(view: View, reaction: Reaction, of: Input, not_come: Clause) -> Iterator[Invariant]:
+def unexplained(view: View, reaction: Reaction, of: Input, not_come: Clause) -> Iterator[Alarm]:
     """That a report of a section is explained by a reaction, where that is the one for whom the
     section is held: else a clause for each thing that is missing.
 
@@ -69,7 +86,8 @@ def unexplained(view: View, reaction: Reaction, of: Input, not_come: Clause) -> 
     held = is_not(view.held[of.of], *holder.values)
     for clause in explained:
         sentence = f"a report that {of.of} is {of.kind} is not explained"
-        yield Invariant("alarms", (*not_come, told, held, *clause), sentence)
+        raised_by = Unexplained("occupied" if of.kind == "occupied" else "clear", of.of)
+        yield raised_by, Invariant("alarms", (*not_come, told, held, *clause), sentence)
 
 
 def lamps(view: View) -> Iterator[Invariant]:

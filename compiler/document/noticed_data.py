@@ -9,19 +9,29 @@ from __future__ import annotations
 from bellcrank.compilation import Checked
 from bellcrank.controller.breaking import NOT_YET
 from bellcrank.controller.broken import break_once
+from bellcrank.controller.claims import Unexplained
+from bellcrank.controller.view import SAID_CLEAR, SAID_OCCUPIED
 from bellcrank.document.noticed_types import (
     AccidentBefore,
+    AlarmStep,
     NoticedKind,
     NoticedStep,
     NoticedStory,
     ValueReached,
 )
 from bellcrank.document.part import DrivePosition
+from bellcrank.machine.frame import AT_STOP, PUT_BACK
 from bellcrank.machine.machine_model import Event, Machine, State
 from bellcrank.proof.moving.story import Story, Telling
-from bellcrank.proof.noticed import Noticed
-from bellcrank.proof.noticed_words import ACCIDENT, alarm_words, before_words, happens_words
-from bellcrank.running.simulator import replay
+from bellcrank.proof.noticed import Noticed, states_of
+from bellcrank.proof.noticed_words import (
+    ACCIDENT,
+    STOPPED,
+    alarm_words,
+    before_words,
+    happens_words,
+    raised_words,
+)
 
 
 def noticed_data(c: Checked) -> list[NoticedKind] | None:
@@ -35,10 +45,11 @@ def _kind(c: Checked, one: Noticed) -> NoticedKind:
     # The machine is made again only for those who read a story in it.
     broken = break_once(c.control, c.composed, one.kind, one.places) if any(told) else None
 
-    def story_of(story: Story | None) -> NoticedStory | None:
-        return None if story is None or broken is None else _story(broken.machine, story)
+    def story_of(story: Story | None, by: Unexplained | None = None) -> NoticedStory | None:
+        return None if story is None or broken is None else _story(broken.machine, story, by)
 
-    alarm_story, *stories = map(story_of, told)
+    alarm_story = None if alarms is None else story_of(alarms.story, alarms.raised_by)
+    stories = [story_of(answer.story) for _, answer in one.accidents]
     return NoticedKind(
         broken=one.kind,
         places=list(one.places),
@@ -54,10 +65,10 @@ def _kind(c: Checked, one: Noticed) -> NoticedKind:
     )
 
 
-def _story(machine: Machine, story: Story) -> NoticedStory:
+def _story(machine: Machine, story: Story, by: Unexplained | None) -> NoticedStory:
     named = {event.name: event for event in machine.events}
     run = [named[step.event] for step in story.steps]
-    states = replay(machine, run, _start(machine, story))
+    states = states_of(machine, story)
     return NoticedStory(
         start=[
             DrivePosition(drive=drive, position=position)
@@ -69,19 +80,32 @@ def _story(machine: Machine, story: Story) -> NoticedStory:
                 story.steps, run, states, states[1:], strict=False
             )
         ],
-        ending=story.ending,
+        alarm=None if by is None else _alarm(machine, by, states[-1]),
+        ending=story.ending if by is None else STOPPED,
         shortest=story.shortest,
     )
 
 
-def _start(machine: Machine, story: Story) -> State:
-    """The state at rest from which a story goes: where drives lie, and where they are known to."""
-    lies = dict(story.start)
-    start = dict(machine.start())
+def _alarm(machine: Machine, by: Unexplained, state: State) -> AlarmStep:
+    """With what comes in: the report is taken in, and every lamp goes to stop; a signal that
+    drivers have seen off is put back."""
+    reported = {"occupied": SAID_OCCUPIED, "clear": SAID_CLEAR}
+    becomes = {}
     for name, variable in machine.variables.items():
-        if variable.kind in ("drive", "lying") and lies.get(variable.of) in variable.initial:
-            start[name] = lies[variable.of]
-    return start
+        if variable.kind == "report" and variable.of == by.of and by.kind in reported:
+            becomes[name] = reported[by.kind]
+        elif variable.kind == "lamp":
+            becomes[name] = AT_STOP
+        elif variable.kind == "signal" and state[name] not in (AT_STOP, PUT_BACK):
+            becomes[name] = PUT_BACK
+    return AlarmStep(
+        sentence=raised_words(by),
+        changes=[
+            ValueReached(variable=name, value=value)
+            for name, value in becomes.items()
+            if state[name] != value
+        ],
+    )
 
 
 def _step(

@@ -85,6 +85,17 @@ class NoticedStep(Part):
     ]
 
 
+class AlarmStep(Part):
+    """What comes in after the last event of a story and raises the alarm: the controller has no
+    reaction to it, so it is no event of the machine."""
+
+    sentence: Annotated[Sentence, about("What comes in, as a sentence without its full stop.")]
+    changes: Annotated[
+        list[ValueReached],
+        about("What the alarm changes: the report is taken in, and every signal goes to stop."),
+    ]
+
+
 class NoticedStory(Part):
     """How it comes to an alarm, or to an accident before one, from rest."""
 
@@ -93,6 +104,10 @@ class NoticedStory(Part):
         about("Drives that do not lie in their first position at the start."),
     ]
     steps: Annotated[list[NoticedStep], about("The events in their order.")]
+    alarm: Annotated[
+        AlarmStep | None,
+        about("With what the alarm is raised in the end; null of a story that comes to none."),
+    ]
     ending: Annotated[
         Sentence,
         about("What has come of it after the last step, as a sentence without its full stop."),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from bellcrank.document.noticed_types import NoticedKind, NoticedStory
+from bellcrank.document.noticed_types import NoticedKind, NoticedStory, ValueReached
 from bellcrank.document.plain import Data
 from bellcrank.machine.machine_model import Machine
 from bellcrank.page.packing import Phrases
@@ -63,10 +63,17 @@ def _steps(
     story: NoticedStory, together: Machine, number: dict[str, int], phrases: Phrases
 ) -> Iterator[list[object]]:
     """Of each step its text, who acts, where it stands in the source, whether it is this that
-    breaks the assumption, and what it changes."""
-    for step in story.steps:
-        changes = [
+    breaks the assumption, and what it changes; last of one that comes to the alarm what raises
+    it."""
+
+    def changed(changes: Sequence[ValueReached]) -> list[list[int]]:
+        return [
             [number[each.variable], together.variables[each.variable].values.index(each.value)]
-            for each in step.changes
+            for each in changes
         ]
-        yield [phrases(step.sentence), step.actor, step.place, step.breaks, changes]
+
+    for step in story.steps:
+        yield [phrases(step.sentence), step.actor, step.place, step.breaks, changed(step.changes)]
+    if story.alarm is not None:
+        said, changes = phrases(story.alarm.sentence), changed(story.alarm.changes)
+        yield [said, "surroundings", None, False, changes]

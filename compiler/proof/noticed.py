@@ -22,9 +22,10 @@ from bellcrank.controller.breakings import (
     Breaking,
 )
 from bellcrank.controller.broken import OneBroken, Spot, break_once
+from bellcrank.controller.claims import Unexplained
 from bellcrank.controller.reactions import Control
 from bellcrank.machine.frame import Frame
-from bellcrank.machine.machine_model import Event, EventKind, Machine, is_not
+from bellcrank.machine.machine_model import Event, EventKind, Machine, State, is_not
 from bellcrank.proof.moving.moving_proof import Effort, Moving, Progress
 from bellcrank.proof.moving.story import (
     Choice,
@@ -35,6 +36,7 @@ from bellcrank.proof.moving.story import (
     whole_search,
 )
 from bellcrank.proof.verdict import MovingOutcome
+from bellcrank.running.simulator import replay
 
 MOST_CHOICES = 30
 """Sets of routes with which stories are looked for."""
@@ -56,11 +58,13 @@ class Answer:
     """One thing that is asked of a kind. name: as in `broken.ASKED`.
 
     story: how it happens, if it is refuted.
+    raised_by: of the alarm, what comes in after the last step of the story and raises it.
     """
 
     name: str
     outcome: MovingOutcome
     story: Story | None
+    raised_by: Unexplained | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +152,36 @@ def _answers(
             outcome = "refuted"
         elif name in proved:
             outcome = "proved"
-        yield Answer(name, outcome, found.get(name))
+        story = found.get(name)
+        raised_by = None if story is None or name != "alarms" else _raised_by(one, story)
+        yield Answer(name, outcome, story, raised_by)
+
+
+def states_of(machine: Machine, story: Story) -> tuple[State, ...]:
+    """The states that a story leads through, the one at rest included."""
+    named = {event.name: event for event in machine.events}
+    return replay(machine, [named[step.event] for step in story.steps], _start(machine, story))
+
+
+def _start(machine: Machine, story: Story) -> State:
+    """The state at rest from which a story goes: where drives lie, and where they are known to."""
+    lies = dict(story.start)
+    start = dict(machine.start())
+    for name, variable in machine.variables.items():
+        if variable.kind in ("drive", "lying") and lies.get(variable.of) in variable.initial:
+            start[name] = lies[variable.of]
+    return start
+
+
+def _raised_by(one: OneBroken, story: Story) -> Unexplained:
+    """What comes in at the end of a story that comes to an alarm: that of which it is not so
+    there that it does not come unexplained."""
+    end = states_of(one.machine, story)[-1]
+    return next(
+        of
+        for of, claim in one.alarms
+        if not any(end[literal.variable] in literal.values for literal in claim.clause)
+    )
 
 
 def without_accidents(frame: Frame, machine: Machine, names: Collection[str]) -> Machine:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from bellcrank.controller.breakings import AccidentName, AlarmOutcome, Breaking
+from bellcrank.controller.claims import Unexplained
 from bellcrank.proof.noticed import Noticed
 
 HAPPENS: Mapping[Breaking, str] = {
@@ -50,6 +51,22 @@ def happens_words(noticed: Noticed) -> str:
     of some places alone."""
     said = HAPPENS[noticed.kind]
     return f"{said}, at {' or '.join(noticed.places)}" if noticed.places else said
+
+
+STOPPED = "the alarm is raised: every signal goes to stop, and nothing is thrown"
+"""What has come of it where a story comes to the alarm."""
+
+
+def raised_words(by: Unexplained) -> str:
+    """The last step of a story that comes to the alarm, as a sentence without its full stop."""
+    match by.kind:
+        case "occupied" | "clear":
+            said = f"{by.of} is reported {by.kind}"
+        case "elsewhere":
+            said = f"{by.of} is reported not to lie {by.value}"
+        case "time over":
+            return f"the time of {by.of} is over, and it is not reported where it was sent"
+    return f"{said}, and nothing explains that"
 
 
 def alarm_words(noticed: Noticed) -> str:

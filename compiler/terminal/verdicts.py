@@ -265,7 +265,13 @@ def _stories(sheet: Sheet, moving: MovingVerdict) -> None:
 
 
 def tell_story(sheet: Sheet, story: Story) -> None:
-    """Add a story to what is told, step by step."""
+    """Add a story to what is told, step by step, with what is wrong then."""
+    tell_steps(sheet, story)
+    sheet.row("", f"So {story.ending}.", head_width=2)
+
+
+def tell_steps(sheet: Sheet, story: Story) -> None:
+    """Add the steps of a story to what is told."""
     if story.start:
         lies = ", ".join(f"{drive} lies {position}" for drive, position in story.start)
         sheet.row("", f"At the start {lies}.", head_width=2)
@@ -276,7 +282,6 @@ def tell_story(sheet: Sheet, story: Story) -> None:
             place = step.span
             where = f"  ({place})"
         sheet.row(f"{number:>4}  ", f"{step.sentence}{where}", head_width=6)
-    sheet.row("", f"So {story.ending}.", head_width=2)
 
 
 def _undecided(sheet: Sheet, c: Checked) -> None:

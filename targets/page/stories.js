@@ -80,7 +80,7 @@ function brokenStory(kind, told, machine, toldOf) {
   };
   return {
     group: sentence(kind.sentence).slice(0, -1), name: told.what, of: `If, once, ${kind.sentence}: ${told.what}.`,
-    ending: told.alarm ? `so ${told.what}: ${told.ending}` : `so ${told.ending}, and no alarm has been raised`,
+    ending: told.alarm ? `so ${told.ending}` : `so ${told.ending}, and no alarm has been raised`,
     against: "Controller", machine, start: told.start,
     sides: {
       "so-of-railway": ["track", "edge", "drive"], "so-of-reports": ["report"],

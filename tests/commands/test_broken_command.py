@@ -43,6 +43,9 @@ def test_one_kind_is_told_with_its_stories(
     assert "  until then: trains may meet; a train may come off the rails" in out
     assert "How trains may meet:" in out
     assert " at stop and enters " in out
+    told = out[out.index("How an alarm is raised:") :]
+    assert re.search(r"\n +\d+  \w+ is reported occupied, and nothing explains that\n  So ", told)
+    assert "  So the alarm is raised: every signal goes to stop, and nothing is thrown." in told
 
 
 def test_json_tells_the_same(layout: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -53,6 +56,17 @@ def test_json_tells_the_same(layout: Path, capsys: pytest.CaptureFixture[str]) -
     assert told["before_sentence"] == "nothing"
     assert {one["outcome"] for one in told["accidents"]} == {"proved"}
     assert told["alarm_story"] is None
+
+
+def test_json_tells_with_what_the_alarm_is_raised_and_what_that_changes(
+    layout: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["check", str(layout), "--json", "--broken", "stuck at clear at P"]) == 0
+    (told,) = json.loads(capsys.readouterr().out)["noticed"]
+    raised = told["alarm_story"]["alarm"]
+    assert raised["sentence"] == "P is reported clear, and nothing explains that"
+    assert {"variable": "report P", "value": "reported clear"} in raised["changes"]
+    assert all(one["story"] is None or one["story"]["alarm"] is None for one in told["accidents"])
 
 
 def test_where_it_is_not_asked_for_it_is_null(

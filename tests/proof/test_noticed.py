@@ -10,10 +10,11 @@ from bellcrank.compilation import Sound, compile_text, prove
 from bellcrank.controller.breakings import BREAKINGS, Breaking
 from bellcrank.controller.broken import break_once
 from bellcrank.controller.composition import compose
-from bellcrank.machine.machine_model import Is
+from bellcrank.controller.controller_model import Input
+from bellcrank.machine.machine_model import Is, holds
 from bellcrank.proof.moving.moving_proof import Effort
-from bellcrank.proof.noticed import Noticed, what_is_noticed
-from bellcrank.proof.noticed_words import ACCIDENT, ALARM, HAPPENS, before_words
+from bellcrank.proof.noticed import Noticed, states_of, what_is_noticed
+from bellcrank.proof.noticed_words import ACCIDENT, ALARM, HAPPENS, before_words, raised_words
 from bellcrank.running.state_search import Explorer, violated
 
 POINTS = """
@@ -126,6 +127,44 @@ def test_a_story_breaks_its_assumption_once(kind: Breaking) -> None:
     assert stories
     for story in stories:
         assert sum(step.event in breaking for step in story.steps) == 1
+
+
+@pytest.mark.parametrize(
+    ("kind", "inputs"),
+    [
+        ("signal passed at stop", {"occupied"}),
+        ("stuck at clear", {"clear"}),
+        ("points moved by hand", {"elsewhere"}),
+        ("points did not move", {"time over"}),
+    ],
+)
+def test_a_story_of_an_alarm_ends_with_what_the_controller_cannot_explain(
+    kind: Breaking, inputs: set[str]
+) -> None:
+    c = sound(POINTS)
+    one = break_once(c.control, compose(c.control, c.machine), kind)
+    answer = noticed(POINTS, kind).answer("alarms")
+    assert one is not None
+    assert answer is not None
+    assert answer.story is not None
+    by = answer.raised_by
+    assert by is not None
+    assert by.kind in inputs
+    end = states_of(one.machine, answer.story)[-1]
+    # By what the controller itself does at the report, which is new to it.
+    if by.kind in ("occupied", "clear"):
+        assert end[f"report {by.of}"] != f"reported {by.kind}"
+        reactions = c.controller.inputs[Input(by.kind, by.of)]
+        assert not any(all(holds(clause, end) for clause in r.guard) for r in reactions)
+    if by.kind == "elsewhere":
+        drive = c.control.view.frame.drive[by.of].name
+        assert end[c.control.view.lying[by.of].name] == by.value != end[drive]
+    assert raised_words(by).startswith(by.of if by.kind != "time over" else "the time of")
+
+
+def test_no_other_story_ends_with_an_alarm() -> None:
+    for answer in noticed(POINTS, "signal passed at stop").answers:
+        assert (answer.raised_by is not None) == (answer.name == "alarms")
 
 
 def test_while_nothing_is_broken_everything_goes_as_usual() -> None:
