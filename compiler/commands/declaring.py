@@ -7,6 +7,7 @@ must come at once.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -141,20 +142,40 @@ class PathWord(click.ParamType[Path]):
 FILE, FOLDER = PathWord("file"), PathWord("dir")
 
 
-class Seconds(click.ParamType[float]):
-    """A length of time."""
+_SECONDS: Mapping[str, float] = {"": 1.0, "ms": 0.001, "s": 1.0, "min": 60.0}
+"""Of a unit of time; without a unit, seconds are meant."""
 
-    name = "seconds"
+_UNIT_MEANT = {
+    **dict.fromkeys(("sec", "secs", "second", "seconds"), "s"),
+    **dict.fromkeys(("m", "mins", "minute", "minutes"), "min"),
+    **dict.fromkeys(("msec", "millis", "milliseconds"), "ms"),
+}
+"""What people write for one."""
+
+_MOST_SECONDS = 1e9
+
+
+class Duration(click.ParamType[float]):
+    """A length of time, in seconds: in figures, with a unit as layouts have it or without."""
+
+    name = "time"
 
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
-        try:
-            seconds = float(value)
-        except ValueError:
-            seconds = -1.0
-        if not 0 <= seconds < 1e9:
-            self.fail(f"`{value}` is not a number of seconds")
+        said = str(value)
+        match = re.fullmatch(r"([0-9]+(?:\.[0-9]+)?)\s*([A-Za-z]*)", said.strip())
+        if match is None:
+            self.fail(f"`{said}` is not a time: write seconds, such as `90`, or `90s` or `2min`")
+        figures, unit = match.groups()
+        meant = _UNIT_MEANT.get(unit.casefold(), unit.casefold())
+        if unit not in _SECONDS:
+            hint = f"did you mean `{figures}{meant}`?" if meant in _SECONDS else ""
+            known = "`ms`, `s` and `min` are"
+            self.fail(f"`{unit}` is not a unit of time here; {hint or known}")
+        seconds = float(figures) * _SECONDS[unit]
+        if seconds >= _MOST_SECONDS:
+            self.fail(f"`{said}` is too long a time")
         return seconds
 
 
@@ -257,9 +278,10 @@ layout_file = click.Argument(["file"], type=FILE, metavar="FILE", help="a layout
 json_option = click.Option(["--json"], is_flag=True, help="print JSON")
 time_limit = click.Option(
     ["--time-limit"],
-    type=Seconds(),
-    metavar="SECONDS",
-    help="give up the proof after this long; what is left open is undecided",
+    type=Duration(),
+    metavar="TIME",
+    help="give up the proof after this long, such as 90 (seconds) or 2min; what is left open is "
+    "undecided",
 )
 recheck = click.Option(
     ["--recheck"],
@@ -345,6 +367,6 @@ link_options = (
         is_flag=True,
         help="go on though the layout is not proved: trains may meet",
     ),
-    click.Option(["--time-limit"], type=Seconds(), hidden=True),
+    click.Option(["--time-limit"], type=Duration(), hidden=True),
 )
 """Of the commands that send: where to, and in which text."""

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from bellcrank.commands.cli import main
+from bellcrank.commands.declaring import Duration
 from bellcrank.commands.listing import COMMANDS
 from bellcrank.commands.route_words import next_words
 
@@ -56,8 +57,16 @@ def run(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.
         ("check", "bellcrank check: FILE is missing"),
         ("why halt.crank", "bellcrank why: ROUTE is missing"),
         ("check halt.crank more", "bellcrank check: `more` is not expected here"),
-        ("check halt.crank --time-limit soon", "--time-limit: `soon` is not a number of seconds"),
-        ("check halt.crank --time-limit nan", "--time-limit: `nan` is not a number of seconds"),
+        ("check halt.crank --time-limit soon", "`soon` is not a time: write seconds, such as `90`"),
+        ("check halt.crank --time-limit nan", "--time-limit: `nan` is not a time: write seconds,"),
+        ("check halt.crank --time-limit -1", "--time-limit: `-1` is not a time: write seconds,"),
+        ("check halt.crank --time-limit 5m", "`m` is not a unit of time here; did you mean `5min`"),
+        (
+            "check halt.crank --time-limit 5sec",
+            "`sec` is not a unit of time here; did you mean `5s`",
+        ),
+        ("check halt.crank --time-limit 1h", "`h` is not a unit of time here; `ms`, `s` and `min`"),
+        ("check halt.crank --time-limit 9999999999", "`9999999999` is too long a time"),
         ("check halt.crank --fix --spare", "--spare is not allowed with --fix"),
         ("picture halt.crank --story meeting", "did you mean `meetings`?"),
         ("completion bahs", "SHELL: `bahs` is not one of bash, zsh, fish; did you mean `bash`?"),
@@ -381,3 +390,19 @@ def test_the_help_tells_what_the_list_of_commands_says(run, name: str) -> None:
     assert (status, err) == (0, "")
     assert out.startswith(f"Usage: bellcrank {name} ")
     assert max(map(len, out.split("\n"))) <= 110
+
+
+@pytest.mark.parametrize(
+    ("said", "seconds"),
+    [
+        ("90", 90),
+        ("1.5", 1.5),
+        ("5s", 5),
+        ("5 s", 5),
+        ("2min", 120),
+        ("0.5 min", 30),
+        ("250ms", 0.25),
+    ],
+)
+def test_a_time_is_in_seconds_or_has_its_unit(said: str, seconds: float) -> None:
+    assert Duration().convert(said, None, None) == seconds

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from bellcrank.commands.declaring import FILE, Seconds, command, layout_file, out_option
+from bellcrank.commands.declaring import FILE, Duration, command, layout_file, out_option
 
 _EXIT_CODES = """\
 exit status:
@@ -54,9 +54,10 @@ DECLARED = command(
         out_option(FILE, "FILE", "write what leads to GOAL there, as a script"),
         click.Option(
             ["--time-limit"],
-            type=Seconds(),
-            metavar="SECONDS",
-            help="give up looking for moves after this long; 60 if it is not said",
+            type=Duration(),
+            metavar="TIME",
+            help="give up looking for moves after this long, such as 90 (seconds) or 2min; 60 "
+            "seconds if it is not said",
         ),
     ],
 )
