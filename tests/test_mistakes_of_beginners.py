@@ -67,6 +67,33 @@ class Mistake:
 
 MISTAKES = [
     Mistake(
+        "a signal that bears the name of another",
+        "run P2.diverging - <S3 - T3 - stop\n",
+        "run P2.diverging - <S2 - T3 - stop\nsignal S3 shunt\n",
+        """\
+layout.crank:6:21: error E202: `S2` is the name of a signal already
+  6 | run P2.diverging - <S2 - T3 - stop
+    |                     ^^
+  try: give one of them another name
+  layout.crank:5:20: named here first
+  5 | run P2.straight - <S2 - T2 - stop
+    |                    ^^
+""",
+    ),
+    Mistake(
+        "a leg that there is not, where one is left",
+        "run S1.b2 - <HD",
+        "run S1.c1 - <HD",
+        """\
+layout.crank:5:8: error E317: S1 has no leg `c1`
+  5 | run S1.c1 - <HD - D - stop
+    |        ^^
+  expected: a leg of double slip with one drive: a1, b2, a2, b1
+  try: write `S1.b2`, which no run joins
+""",
+        SLIP,
+    ),
+    Mistake(
         "a misspelt leg",
         "run P1.straight - <S1 - T1 - stop\n",
         "run P1.straigt - <S1 - T1 - stop\n",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -39,6 +40,11 @@ class Names:
     doubtful: set[str] = field(default_factory=set)
     """Words of declarations whose kind is not known, or not which drives it has, and names that
     cannot be names: what is said of them elsewhere follows from that."""
+    guessed: set[str] = field(default_factory=set)
+    """Fittings whose kind is guessed: what lines they lack may follow from that."""
+    nameless: Counter[Noun] = field(default_factory=Counter)
+    """Things that bear the name of another of their kind: of each, one name that stands for
+    nothing may be its own."""
     missed: set[tuple[str, Noun]] = field(default_factory=set)
     """Names that were reported to stand for nothing: once is enough."""
 
@@ -50,6 +56,7 @@ class Names:
         if word.text in self.bearers:
             other, span = self.bearers[word.text]
             if other == what:
+                self.nameless[what] += 1
                 self.found.report(
                     "E202",
                     f"`{word}` is the name of {what} already",
@@ -78,7 +85,8 @@ class Names:
         known: the names that would have been right.
         hint: what to write instead, if that is known better than by the nearest name.
         Nothing is reported of a name that a thing of this very kind bears: it is
-        missing because it is faulty, which has been reported. Nor of one that was reported.
+        missing because it is faulty, which has been reported. Nor of one that was reported, nor
+        of as many as things of this kind have the name of another, for they may be meant.
         """
         other = self.bearers.get(word.text)
         if other is not None and other[0] == what:
@@ -86,6 +94,9 @@ class Names:
         if word.text in self.doubtful or (word.text, what) in self.missed:
             return
         self.missed.add((word.text, what))
+        if other is None and self.nameless[what]:
+            self.nameless[what] -= 1
+            return
         names = sorted(known)
         message = f"there is no {what.noun} `{word}`"
         if other is not None:

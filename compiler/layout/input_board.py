@@ -124,6 +124,7 @@ class Board:
                 expected=f"an input from 1 to {count}"
                 if count > 1
                 else f"{name}.1, its only input",
+                hint=self._free(DetectorInput(name, 1)),
             )
             return None
         return DetectorInput(name, int(text))

@@ -65,8 +65,8 @@ class Track:
     misnamed: set[str] = field(default_factory=set)
     """Elements of which some run names a leg wrongly, or the definition of their kind does: their
     open legs are no news."""
-    guessed: set[str] = field(default_factory=set)
-    """Elements whose kind was guessed: perhaps they are none."""
+    named: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    """Of each fitting the legs that runs name, rightly or wrongly."""
     strangers: list[t.LegHere] = field(default_factory=list)
     """Legs of fittings that are not declared."""
     doubles: list[Double] = field(default_factory=list)
@@ -102,7 +102,7 @@ def declare(
             meant = meant_by(declaration, kinds)
             _report_unknown_kind(declaration, meant, kinds, names.found)
             kind, named = meant.kind, meant.names
-            track.guessed.update(word.text for word in named)
+            names.guessed.update(word.text for word in named)
             if meant.kind is None:
                 names.doubtful.update(word.text for word in declaration.kind.words)
             if not meant.sure:
@@ -148,11 +148,12 @@ def lay(runs: Sequence[t.RunLine], names: Names, track: Track) -> None:
                 _enter_piece(item.name, names, track)
         for one, other in pairwise(run.items):
             _warn_of_dash_in_name(one, other, found)
+    track.named = _named_legs(runs)
     for run in runs:
         _lay_run(run, names, track)
     _report_strangers(track, names)
     _report_doubles(track, found)
-    _report_open_legs(track, found)
+    _report_open_legs(track, names)
 
 
 def _warn_of_dash_in_name(one: t.RunItem, other: t.RunItem, found: Collector) -> None:
@@ -178,6 +179,25 @@ def _enter_piece(word: t.Word, names: Names, track: Track) -> None:
         return
     if names.claim(word, PIECE):
         track.elements[word.text] = Element(word.text, PLAIN, word.span)
+
+
+def _named_legs(runs: Sequence[t.RunLine]) -> dict[str, frozenset[str]]:
+    named: defaultdict[str, set[str]] = defaultdict(set)
+    for run in runs:
+        for item in run.items:
+            if isinstance(item, t.LegHere):
+                named[item.element.text].add(item.leg.text)
+    return {element: frozenset(legs) for element, legs in named.items()}
+
+
+def _only_leg_left(element: Element, track: Track) -> str | None:
+    """What to write for a leg that there is not: the one that no run names, if all else that runs
+    name of its fitting is there."""
+    named = track.named.get(element.name, frozenset())
+    left = [leg for leg in element.kind.legs if leg not in named]
+    if len(left) != 1 or len(named.difference(element.kind.legs)) != 1:
+        return None
+    return f"write `{element.name}.{left[0]}`, which no run joins"
 
 
 def _lay_run(run: t.RunLine, names: Names, track: Track) -> None:
@@ -352,7 +372,8 @@ def _leg(item: t.LegHere, names: Names, track: Track) -> Leg | None:
             item.leg.span,
             expected=f"a leg of {element.kind.name}: {', '.join(element.kind.legs)}",
             hint=renamed(item.leg.text, element.kind.legs)
-            or did_you_mean(item.leg.text, element.kind.legs),
+            or did_you_mean(item.leg.text, element.kind.legs)
+            or _only_leg_left(element, track),
         )
         return None
     return Leg(element.name, item.leg.text)
@@ -569,14 +590,15 @@ def _lines_away(leg: Leg, place: Span, track: Track) -> int:
     )
 
 
-def _report_open_legs(track: Track, found: Collector) -> None:
+def _report_open_legs(track: Track, names: Names) -> None:
+    found = names.found
     for element in track.elements.values():
         legs = [Leg(element.name, leg) for leg in element.kind.legs]
         open_legs = [leg for leg in legs if leg not in track.where]
         if not open_legs or element.name in track.misnamed:
             continue
         if len(open_legs) == len(legs):
-            if element.name in track.guessed:
+            if element.name in names.guessed:
                 continue
             found.report(
                 "E311",

@@ -85,7 +85,8 @@ def build_wirings(
     if any(line.outputs or line.by_hand for line in lines):
         free = bench.free_outputs()
         for drive in drives.values():
-            if drive.name not in thrown and drive.works[0].element not in bench.names.doubtful:
+            unsure = bench.names.doubtful | bench.names.guessed
+            if drive.name not in thrown and drive.works[0].element not in unsure:
                 _report_forgotten(drive, said.get(drive.name), bench, next(free, None))
     return wirings, drives
 

@@ -77,3 +77,11 @@ def test_what_hexadecimal_switches_would_show_is_told_in_hexadecimal() -> None:
     (said,) = build_layout(program)[1]
     assert "cannot set 257, which would be shown as 10" in said.message
     assert said.message.endswith("in hexadecimal")
+
+
+def test_of_a_fitting_whose_kind_is_guessed_nothing_is_said_about_how_it_is_wired() -> None:
+    """That it lacks a `drive` line may follow from its kind."""
+    text = TRACK.replace("points P1, P2", "points P1\nturnout P2")
+    text = text.replace("drive P2 by hand\n", "drive P1 = K.1  coil 200 ms\n")
+    program, _ = load_text(text, "x")
+    assert [d.code for d in build_layout(program)[1]] == ["E204"]

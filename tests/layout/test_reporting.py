@@ -9,9 +9,11 @@ from laid import laid, laid_with_warnings
 from sound_layouts import compiled
 
 import bellcrank
+from bellcrank.layout.build_layout import build_layout
 from bellcrank.layout.detectors import Contact, DetectorInput, NamedInput
 from bellcrank.layout.layout_model import Layout
 from bellcrank.layout.reporting import tells
+from bellcrank.syntax.load import load_text
 
 JUNCTION = """\
 points P1
@@ -315,3 +317,10 @@ def test_contacts_of_one_drive_that_do_not_open_alike_are_warned_of(opens: tuple
     assert hints == (
         [] if alike else [("W850", "write `opens` for each of its contacts, or for none")]
     )
+
+
+def test_in_place_of_an_input_that_there_is_not_one_is_told_that_is_free():
+    program, _ = load_text(JUNCTION + OCTO + "report B = B1.9\nreport A = B1.1\n", "x")
+    (said,) = build_layout(program)[1]
+    assert (said.code, said.message) == ("E460", "B1 has no input 9")
+    assert str(said.hint) == "B1.2 is free"
