@@ -35,10 +35,11 @@ class PairChange:
 
 @dataclass(frozen=True, slots=True)
 class LineChange:
-    """Something that is stated, and is gone or new: an expectation, an assumption."""
+    """Something that is stated, and is gone or new: an expectation, an assumption; or an
+    assumption that is changed, in words that say in what."""
 
     text: str
-    change: Literal["gone", "new"]
+    change: Change
 
 
 TaskKind = Literal["take out", "set switches", "wire", "label", "test"]

@@ -4,12 +4,14 @@ together now that could not before, or the other way round."""
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import combinations
 
 from bellcrank.comparing.differences import LineChange, Pair, PairChange, RouteChange
 from bellcrank.compilation import Sound
 from bellcrank.layout.layout_model import Position
+from bellcrank.machine.assumptions import named_in
+from bellcrank.machine.build_machine import dead_ends
 from bellcrank.machine.locking import written_rules_between
 from bellcrank.proof.standing.standing_check import which_can_stand
 from bellcrank.routes.route_model import Route
@@ -130,9 +132,29 @@ def expectations_compared(old: Sound, new: Sound) -> Iterator[LineChange]:
 
 
 def assumptions_compared(old: Sound, new: Sound) -> Iterator[LineChange]:
-    """What is assumed of trains and people."""
+    """What is assumed of trains and people. Of an assumption that is about other things than
+    before, which are new and which are gone."""
     before, now = old.machine.assumptions, new.machine.assumptions
-    yield from _lines([*before.values()], [*now.values()])
+    was, is_now = (named_in(c.layout, dead_ends(c.layout, c.table)) for c in (old, new))
+    changed = {
+        name: "; ".join(_other_names(was[name], is_now[name]))
+        for name in was
+        if name in before and name in now and set(was[name]) != set(is_now[name])
+    }
+    yield from (LineChange(f"{name}: {said}", "changed") for name, said in changed.items())
+    yield from _lines(
+        [text for name, text in before.items() if name not in changed],
+        [text for name, text in now.items() if name not in changed],
+    )
+
+
+def _other_names(before: Sequence[str], now: Sequence[str]) -> Iterator[str]:
+    more = [name for name in now if name not in before]
+    fewer = [name for name in before if name not in now]
+    if more:
+        yield f"now also for {listed(more)}"
+    if fewer:
+        yield f"no longer for {listed(fewer)}"
 
 
 def _lines(before: list[str], now: list[str]) -> Iterator[LineChange]:

@@ -28,10 +28,12 @@ class PairChanged(Part):
 
 
 class LineChanged(Part):
-    """Something that is stated, and is gone or new."""
+    """Something that is stated, and is gone, new or changed."""
 
-    text: Annotated[Sentence, about("What is stated.")]
-    change: Annotated[Literal["gone", "new"], about("What became of it.")]
+    text: Annotated[
+        Sentence, about("What is stated; of an assumption that is changed, its name and in what.")
+    ]
+    change: Annotated[Literal["gone", "new", "changed"], about("What became of it.")]
 
 
 class BenchTask(Part):

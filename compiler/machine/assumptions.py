@@ -46,6 +46,17 @@ MOST_NAMED = 12
 """Drives, sections or edges that an assumption names before it only counts them."""
 
 
+def named_in(layout: Layout, no_way_back: Sequence[str]) -> dict[str, tuple[str, ...]]:
+    """Of the assumptions that are about some edges, sections, drives or stretches of track the
+    names of these. no_way_back: as for `assumptions`."""
+    return {
+        "edges watched": tuple(sorted(unsignalled_entries(layout))),
+        "the operator looks": tuple(s.name for s in layout.sections.values() if not s.detected),
+        "drives arrive in time": tuple(d.name for d in layout.drives.values() if not d.detected),
+        "no way back": tuple(no_way_back),
+    }
+
+
 def assumptions(
     layout: Layout,
     no_way_back: Sequence[str],
@@ -60,10 +71,10 @@ def assumptions(
     full_circuits: the track of circuits that trains could fill by drawing up to each other.
     drawing_up: whether trains may be called on to others or to vehicles that stand.
     """
-    quiet = sorted(unsignalled_entries(layout))
-    blind = [s.name for s in layout.sections.values() if not s.detected]
+    named = named_in(layout, no_way_back)
+    quiet, blind = named["edges watched"], named["the operator looks"]
     all_blind = len(blind) == len(layout.sections)
-    silent = [drive.name for drive in layout.drives.values() if not drive.detected]
+    silent = named["drives arrive in time"]
     about: dict[str, tuple[bool, str]] = {
         "edges ask first": (len(quiet) < len(layout.edges), ""),
         "edges watched": (bool(quiet), _some(quiet)),

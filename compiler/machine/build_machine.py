@@ -26,6 +26,11 @@ MOST_WITH_LITERALS = 1_000_000
 controller has them; of a railway of 100,000 routes they take a gigabyte and more."""
 
 
+def dead_ends(layout: Layout, table: RouteTable) -> tuple[str, ...]:
+    """The stretches of track from which no signal lets a train out again the way it came."""
+    return tuple(dict.fromkeys(p.piece for p in no_way_back(layout, table.routes.values())))
+
+
 @collected_seldom()
 def build_machine(
     layout: Layout, table: RouteTable, locking: Locking, shared: Shared | None = None
@@ -48,7 +53,7 @@ def build_machine(
         if not expectation.never:
             wishes.append(Wish(expectation.name, expectation.routes, expectation.span))
     candidates = shared.once_each(lemmas(frame))
-    one_way = tuple(dict.fromkeys(p.piece for p in no_way_back(layout, table.routes.values())))
+    one_way = dead_ends(layout, table)
     rings = rings_of_tails(variables, events)
     if len(stated) + len(candidates) > MOST_WITH_LITERALS:
         for variable in variables.values():

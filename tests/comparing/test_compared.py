@@ -49,6 +49,28 @@ def to_test(comparison: Comparison) -> list[str]:
     return [f"{task.thing} {task.name}" for task in comparison.tasks if task.kind == "test"]
 
 
+def test_of_an_assumption_about_other_things_only_these_are_told() -> None:
+    yard = YARD.replace("expect W to B never with W to C\n", "")
+    more = yard.replace("D - C - stop", "D - C - >Z - Q.toe").replace("points P\n", "points P, Q\n")
+    more += "run Q.straight - <E1 - E - stop\nrun Q.diverging - <F1 - F - stop\ndrive Q by hand\n"
+    more += "signal Z = K2.3\nsignal E1 = K2.4\nsignal F1 = K1.3\n"
+    there = compared(compiled(yard), compiled(more)).assumptions
+    back = compared(compiled(more), compiled(yard)).assumptions
+    assert ("drives arrive in time: now also for Q", "changed") in [
+        (line.text, line.change) for line in there
+    ]
+    assert ("drives arrive in time: no longer for Q", "changed") in [
+        (line.text, line.change) for line in back
+    ]
+    assert not any("lies right when its time is up" in line.text for line in (*there, *back))
+
+
+def test_an_assumption_that_is_new_or_gone_is_told_in_full() -> None:
+    (line,) = change(("coil 200 ms", "coil 200 ms  detected")).assumptions
+    assert line.change == "gone"
+    assert line.text == "a drive that does not report lies right when its time is up (P)"
+
+
 def test_remarks_and_the_order_of_lines_make_no_difference() -> None:
     turned = YARD.replace(
         "signal S = K2.1\nsignal D = K2.2\n", "signal D = K2.2\nsignal S = K2.1\n"
