@@ -216,7 +216,7 @@ async def _live(
     host, port = _address(options.serve)
     server = Server(
         live, engine, people, Files(_static(), data), simulated,
-hosts=_hosts(host),
+        hosts=_hosts(host), left=before,
     )  # fmt: skip
     try:
         return await _serve(options, live, engine, server, simulated, (host, port), keys, script)

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 
 from bellcrank.live.box import Box
 from bellcrank.live.decisions import Decision
-from bellcrank.live.journal import Entry, Journal
+from bellcrank.live.journal import Entry, Journal, Run
 from bellcrank.machine.frame import IDLE
 from bellcrank.routes.sentences import listed
 
@@ -20,13 +20,11 @@ def recalled(journal: Journal, box: Box, sha256: str) -> Iterator[str]:
 
     box: new, of the layout with this hash of its source; it hears again what was heard then.
     """
-    runs = journal.runs()
-    if not runs:
+    last = _unended(journal)
+    if last is None:
         return
-    last = runs[-1]
-    if last.ended is not None:
-        return
-    yield f"The run that began at {last.began} ended without stopping: all signals are at stop now."
+    began = f"{last.began[:10]} {last.began[11:19]}"
+    yield f"The run that began at {began} ended without stopping: all signals are at stop now."
     if last.sha256 != sha256:
         yield "It was of another text of this layout, so what was set then is not told."
         return
@@ -41,6 +39,19 @@ def recalled(journal: Journal, box: Box, sha256: str) -> Iterator[str]:
     moving = [d for d in layout.drives if box.goes_to(d) is not None]
     if moving:
         yield f"On their way then, and not thrown again: {listed(moving)}. Look how they lie."
+
+
+def _unended(journal: Journal) -> Run | None:
+    """The run whose trains stand where it left them: the last that did not end on purpose. One
+    that was never started left everything as it found it, so the run before that counts."""
+    found = None
+    for run in reversed(journal.runs()):
+        if run.ended is not None:
+            break
+        found = run
+        if any(entry.decision.outcome == "started" for entry in journal.entries(run.number)):
+            break
+    return found
 
 
 def play_again(box: Box, entries: Iterable[Entry]) -> None:

@@ -91,6 +91,7 @@ class Server:
 
     hosts: what the server may be called by whoever asks it (`Host`), so that no name of another's
         can be made to lead here (DNS rebinding); empty for any.
+    left: what the run before has left, as sentences, to be told until this one is started.
     """
 
     def __init__(
@@ -102,6 +103,7 @@ class Server:
         simulated: SimulatedPeople | None,
         *,
         hosts: frozenset[str] = frozenset(),
+        left: Sequence[str] = (),
     ) -> None:
         self._live = live
         self._engine = engine
@@ -109,6 +111,7 @@ class Server:
         self._files = files
         self._simulated = simulated
         self._hosts = hosts
+        self._left = left
         self._figures = Figures(live)
         self._followers: set[_Follower] = set()
         self._told: State | None = None
@@ -302,9 +305,11 @@ class Server:
     def _now(self) -> State:
         look = self._simulated.look() if self._simulated is not None else None
         live, engine = self._live, self._engine
-        return standing(engine.box, engine.pacer, live.links, live.last_entry, look)
+        return standing(engine.box, engine.pacer, live.links, live.last_entry, look, self._left)
 
     def _follow(self, decisions: Sequence[Decision]) -> None:
+        if any(decision.outcome == "started" for decision in decisions):
+            self._left = ()
         if self._followers:
             self._news += [d for d in decisions if d.outcome != "nothing new"]
 

@@ -40,7 +40,7 @@ from bellcrank.simulated.train import Train
 _TOLD = 100
 """Things that happened last, which are told to whoever comes later."""
 
-_SELDOM = IsTaken, IsDivided, IsLeft
+_SELDOM = IsPut, IsTaken, IsDivided, IsLeft
 _WITHOUT_TRAIN = Comes, IsPut, Sticks, DetectorMended, Dies, DriveMended
 
 _LOOKS = (1.0, 4.0)
@@ -111,7 +111,7 @@ class SimulatedPeople:
         broken = {train.number for train in trains if train.broken}
         return SimulatedState(
             [_train(train) for train in trains],
-            [_act(act, broken) for act in railway.may_do()],
+            [_act(act, broken) for act in (*railway.may_do(), *railway.may_put())],
             [_act(fault, broken) for fault in railway.faults()],
             list(self._happened),
         )

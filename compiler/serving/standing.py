@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, Literal
 
 import msgspec
@@ -65,9 +65,10 @@ class State(msgspec.Struct, frozen=True):
     running: whether the signal box runs. because: why it does not, as a sentence without its full
     stop, or null. missing: sections and drives that have to report before a start. can_confirm: of
     what a person may now say that it is so, by route: `passed`, `arrived`. entry: the number of the
-    last entry of the journal that it tells of. trains: of the simulated railway, else null. may:
-    what people may do with them now. faults: what can be made to fail there, or mended. happened:
-    what has happened there last, in its order.
+    last entry of the journal that it tells of. left: what the run before this one has left, if that
+    ended without stopping, as sentences, until it is started. trains: of the simulated railway,
+    else null. may: what people may do with them now, and where another may be put. faults: what can
+    be made to fail there, or mended. happened: what has happened there last, in its order.
     """
 
     running: bool
@@ -80,6 +81,7 @@ class State(msgspec.Struct, frozen=True):
     links: dict[str, LinkState]
     can_confirm: dict[str, list[Literal["passed", "arrived"]]]
     entry: int
+    left: list[str] = []
     trains: list[TrainState] | None = None
     may: list[ActState] | None = None
     faults: list[ActState] | None = None
@@ -92,6 +94,7 @@ def standing(
     links: tuple[Link, ...],
     entry: int,
     simulated: SimulatedState | None = None,
+    left: Sequence[str] = (),
 ) -> State:
     """How the railway stands now."""
     missing = box.missing()
@@ -118,6 +121,7 @@ def standing(
             if stage != "idle" and (can := box.can_confirm(name))
         },
         entry=entry,
+        left=list(left),
         **(simulated._asdict() if simulated is not None else {}),
     )
 

@@ -1,5 +1,6 @@
 """What people do at random, from a seed: trains come, routes are asked for, trains turn back,
-are shunted, and leave.
+are shunted, and leave. Where none can come in from an edge, as on an oval, they are put on the
+track.
 
 For exhibitions and for long trials. Whoever asks looks first whether something waits; a route that
 leads a train out is liked better than one that brings another in, so that a railway does not fill
@@ -28,6 +29,10 @@ from bellcrank.simulated.train import Train
 
 BUSY = 0.75
 """Trains on the track for each place to stand; no more come in then."""
+
+ROUND = 0.5
+"""Trains for each section in which a route ends, where none comes in or leaves: each of those
+needs a free one before it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +78,9 @@ class Habits:
         self._since: dict[str, float] = {}
         ends = {r.end for r in railway.table.routes.values() if r.end_kind != "edge"}
         self._places = max(1, len(ends))
+        self._any_come = railway.any_come
+        berths = {r.berth for r in railway.table.routes.values()}
+        self._most = BUSY * self._places if self._any_come else ROUND * len(berths)
         self._calling = [r for r in railway.table.routes.values() if r.calling_on]
         self._onward: dict[str, list[Route]] = {}
         for route in railway.table.routes.values():
@@ -127,8 +135,12 @@ class Habits:
         if rng.random() < 0.01:
             found.append(Cancels(rng.choice(list(railway.table.routes))))
         # Last: for what is asked somebody has looked along the track as it was.
-        if len(trains) < BUSY * self._places and rng.random() < 0.5:
-            comes = [act for act in railway.may_do() if isinstance(act, Comes)]
+        if len(trains) < self._most and rng.random() < 0.5:
+            comes: Sequence[Act] = (
+                [act for act in railway.may_do() if isinstance(act, Comes)]
+                if self._any_come
+                else railway.may_put()
+            )
             if comes:
                 found.append(rng.choice(comes))
         return found

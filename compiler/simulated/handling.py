@@ -4,6 +4,7 @@ them off, where that is assumed of them (`controller/assumed.py`, and the refere
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from itertools import takewhile
 
 from bellcrank.layout.layout_model import Edge, Leg, Way
 from bellcrank.simulated.acts import Comes, IsPut, IsTaken, TurnsBack
@@ -55,8 +56,18 @@ class Handling:
             if self._may_be_taken(train):
                 yield IsTaken(train.number)
 
+    @property
+    def any_come(self) -> bool:
+        """Whether there is an edge at which trains ever come in."""
+        ground = self._ground
+        return any(
+            ground.at_edge.get(edge) in ground.onward or ground.approach(edge) is not None
+            for edge in ground.layout.edges
+        )
+
     def may_put(self) -> Iterator[IsPut]:
-        """Where a train may be put on the track: before a signal, where all is clear."""
+        """Where a train may be put on the track: before a signal, where all is clear and no train
+        is on its way from an edge."""
         for signal in self._ground.layout.signals:
             if self._way_to_put(signal) is not None:
                 yield IsPut(signal)
@@ -114,13 +125,22 @@ class Handling:
         stretch = ground.stretch_with(leg.element)
         if self._detectors.is_on(ground.layout.section_of[leg.element]):
             return None
-        if not self.admits("", stretch):
+        if self._is_awaited(stretch) or not self.admits("", stretch):
             return None
         for entry in ground.layout.elements[leg.element].kind.legs:
             way = self._placing.way_from(Leg(leg.element, entry)) if entry != leg.leg else None
             if way is not None and way.exit == leg.leg:
                 return way
         return None
+
+    def _is_awaited(self, stretch: tuple[str, ...]) -> bool:
+        """Whether a train is on its way to a stretch from an edge, with no signal in between."""
+        for edge in self._ground.layout.edges:
+            approach = self._ground.approach(edge) or ()
+            before = list(takewhile(lambda element: element not in stretch, approach))
+            if len(before) < len(approach) and any(map(self._placing.on, before)):
+                return True
+        return False
 
     def _put(self, signal: str) -> None:
         way = self._way_to_put(signal)

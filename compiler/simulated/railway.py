@@ -161,8 +161,14 @@ class SimulatedRailway:
         """What people may do with trains now."""
         return [*self._handling.may_do(), *self._shunting.may_do()]
 
+    @property
+    def any_come(self) -> bool:
+        """Whether there is an edge at which trains ever come in."""
+        return self._handling.any_come
+
     def may_put(self) -> list[IsPut]:
-        """Where a train may be put on the track: before a signal, where all is clear."""
+        """Where a train may be put on the track: before a signal, where all is clear and no train
+        is on its way from an edge."""
         return list(self._handling.may_put())
 
     def faults(self) -> list[Fault]:

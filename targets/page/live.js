@@ -202,6 +202,8 @@ function makeLive(server, data) {
       ? `Not watching: ${state.because}.`
       : `Stopped: ${state.because}. All signals are at stop and nothing is thrown.`;
     setText(byId("because"), state.because ? because : "");
+    byId("left").hidden = !state.left.length;
+    keepList(byId("left"), state.left, (text) => text, (text) => make("li", null, text));
     const missing = state.missing;
     byId("missing").hidden = !missing.length;
     const named = missing.length > 12 ? `${missing.slice(0, 12).join(", ")} and ${missing.length - 12} more` : missing.join(", ");
@@ -255,7 +257,7 @@ function makeLive(server, data) {
           type: "button", "aria-label": full, onclick: () => ask("simulated", { key: act.key }, ""),
         }, named ? full : act.text);
       });
-    const of = (train, seldom) => state.may.filter((act) => act.train === train.number && act.seldom === seldom);
+    const of = (number, seldom) => state.may.filter((act) => act.train === number && act.seldom === seldom);
     byId("no-trains").hidden = state.trains.length > 0;
     keepList(byId("trains"), state.trains, (train) => String(train.number),
       (train) => make("li", null, make("span", { class: "what" }), make("span", { class: "row" }),
@@ -266,12 +268,15 @@ function makeLive(server, data) {
         const broken = train.accident !== null;
         node.classList.toggle("is-accident", broken);
         setText(what, train.told);
-        acts(of(train, false), row);
-        const seldom = of(train, true);
+        acts(of(train.number, false), row);
+        const seldom = of(train.number, true);
         more.hidden = !seldom.length || watches();
         acts(seldom, more.lastChild);
       });
-    acts(state.may.filter((act) => act.train === null), byId("may"));
+    acts(of(null, false), byId("may"));
+    const puts = of(null, true);
+    byId("put-box").hidden = !puts.length || watches();
+    acts(puts, byId("put"));
     acts(state.faults, byId("faults"), true);
     showAccident();
   }
@@ -410,6 +415,8 @@ async function run(key) {
   byId("enter").hidden = true;
   byId("all").hidden = false;
   setText(byId("title"), data.title);
+  byId("find").placeholder = data.routes[0]?.name ?? "";
+  byId("put-box").open = !data.edges.length; // there no train comes by itself
   document.title = `${data.title} – ${data.only_watched ? "watched" : "running"}`;
   if (data.only_watched) document.body.dataset.watched = "";
   setText(byId("sub"), `${data.routes.length} routes; the layout is ${data.status}`);

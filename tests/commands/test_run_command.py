@@ -111,6 +111,11 @@ def test_after_a_kill_it_says_what_to_look_at(yard: Path) -> None:
         program.wait_for("ended without stopping")
         program.wait_for("Set then: W to C. Look whether their trains have stopped")
         program.wait_for("Reported occupied then: A")
+        program.wait_for("Ctrl-C ends it")
+        program.kill()
+    # Nobody had started that: what stood before it stands there still.
+    with Program.start(*words) as program:
+        program.wait_for("Set then: W to C. Look whether their trains have stopped")
         assert program.stop() == 130
     with Program.start(*words) as program:
         _ = program.url

@@ -11,6 +11,7 @@ from headless import Headless
 from railway_observer import Observer, Times
 from sound_layouts import compiled, compiled_file
 
+from bellcrank.layout.layout_model import Leg
 from bellcrank.live.decisions import Doing, Show, Throw
 from bellcrank.live.simulated_link import heard_of
 from bellcrank.simulated.acts import (
@@ -35,10 +36,12 @@ WORDS = {
 
 
 class Observed(Headless):
-    """A railway that runs, with the observer beside it."""
+    """A railway that runs, with the observer beside it. put: the sections in which a train was put
+    on the track."""
 
     def __post_init__(self) -> None:
         super().__post_init__()
+        self.put: list[str] = []
         times = self.c.layout.times
         self.observer = Observer(
             Track(document_of(self.c), random.Random(0)),
@@ -76,6 +79,10 @@ class Observed(Headless):
             self.railway.do(act)
         except SimulationError:
             return False
+        if isinstance(act, IsPut):
+            before = self.c.layout.signals[act.signal].before
+            assert isinstance(before, Leg)
+            self.put.append(self.c.layout.section_of[before.element])
         elements: tuple[str, ...] = ()
         if isinstance(act, Comes):
             elements = self.observer.track.approach.get(act.edge, ())

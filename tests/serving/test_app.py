@@ -71,6 +71,33 @@ def test_whoever_follows_gets_all_and_then_what_changes() -> None:
     run(test)
 
 
+def test_a_train_is_put_on_the_track_where_the_state_says_it_may_be() -> None:
+    async def test() -> None:
+        async with served() as here:
+            state = await (await here.get("/api/state")).json()
+            [put] = [act for act in state["may"] if act["key"] == "put S"]
+            assert put["text"] == "Put a train before S" and put["train"] is None
+            assert (await here.post("simulated", {"key": "put S"}))[1]["outcome"] == "done"
+            state = await (await here.get("/api/state")).json()
+            assert state["sections"]["B"]["said"] == "occupied"
+            assert "put S" not in [act["key"] for act in state["may"]]
+
+    run(test)
+
+
+def test_what_the_run_before_left_is_told_until_somebody_starts() -> None:
+    async def test() -> None:
+        async with served(left=("Set then: W to C.",)) as here:
+            state = await (await here.get("/api/state")).json()
+            assert state["left"] == ["Set then: W to C."]
+            await here.post("start")
+            await here.post("stop")
+            state = await (await here.get("/api/state")).json()
+            assert state["left"] == []
+
+    run(test)
+
+
 def test_what_happens_on_the_simulated_railway_is_told_once_and_to_those_who_come_later() -> None:
     async def test() -> None:
         async with served() as here:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from headless import Headless
 from sound_layouts import compiled
 
 from bellcrank.simulated.acts import Comes
@@ -14,6 +15,15 @@ points P
 run edge WEST - A - >W - P.toe
 run P.straight - <S - B - >T - C - edge EAST
 run P.diverging - <D - E - stop
+"""
+
+
+OVAL = """
+layout "Reedham Oval" on two rails
+points P, Q
+run P.straight - <W1 - A - >E1 - Q.straight
+run P.diverging - <W2 - B - >E2 - Q.diverging
+run Q.toe - <E - LINE - >W - P.toe
 """
 
 
@@ -32,3 +42,11 @@ def test_whoever_asks_has_looked_along_the_track_before_a_train_comes_in() -> No
             both += bool(comes and asks)
             assert not comes or not asks or max(asks) < min(comes)
     assert both > 20
+
+
+def test_on_an_oval_where_none_can_come_in_trains_are_put_on_the_track() -> None:
+    run = Headless(compiled(OVAL))
+    run.start()
+    run.run(600_000)
+    assert run.railway.accidents == [] and run.box.running, run.story
+    assert sum(run.railway.passes.values()) > 10

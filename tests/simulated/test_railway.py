@@ -18,6 +18,7 @@ from bellcrank.simulated.acts import (
     Dies,
     Disobeys,
     DriveMended,
+    IsPut,
     IsTaken,
     Sticks,
     TurnsBack,
@@ -74,6 +75,26 @@ def test_it_passes_a_signal_that_is_off_and_stands_before_the_stop() -> None:
     simulated.run_until(120_000)
     assert [t.waits_at for t in simulated.trains()] == ["", "W"]
     assert simulated.accidents == []
+
+
+def test_no_train_is_put_where_another_is_on_its_way_from_an_edge() -> None:
+    """With no signal in between, nothing would stop it."""
+    simulated = railway("""
+layout "Reedham Line" on two rails
+run edge WEST - A - B - >W - C - stop
+""")
+    assert IsPut("W") in simulated.may_put()
+    simulated.do(Comes("WEST"))
+    assert said(simulated) == [("occupied", "A")]
+    assert IsPut("W") not in simulated.may_put()
+    with pytest.raises(SimulationError):
+        simulated.do(IsPut("W"))
+    simulated.run_until(60_000)
+    [train] = simulated.trains()
+    assert train.waits_at == "W" and simulated.may_put() == []
+    simulated.do(IsTaken(1))
+    simulated.run_until(70_000)
+    assert simulated.may_put() == [IsPut("W")]
 
 
 def test_sections_are_reported_in_time_and_in_their_order() -> None:
