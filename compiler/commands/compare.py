@@ -167,6 +167,9 @@ def _lines(old: Checked, new: Checked, comparison: Comparison) -> Iterator[Text 
         ("assumptions", comparison.assumptions),
     ):
         yield from _part(head, (f"{change.change}: {change.text}" for change in changes))
+    if comparison.moved:
+        yield Text("")
+        yield Text(_moved(comparison.moved))
     yield from _part("at the bench", (f"☐ {text}" for text in _to_do(comparison.tasks)))
     yield from _part("commands", (
         f"{c.thing} {c.state}: {c.now or 'not commanded any more'}"
@@ -182,6 +185,16 @@ def _to_do(tasks: Sequence[Task]) -> Iterator[str]:
         names = [task.name for task in tasks if task.kind == "test" and task.thing == thing]
         if names:
             yield f"test {several if len(names) > 1 else thing} {listed(names)}"
+
+
+def _moved(names: Sequence[str]) -> str:
+    """What can be done in place of wiring all that anew."""
+    return (
+        f"Numbers that the text leaves open are other ones now: those of {listed(names)}. To keep "
+        "wires and addresses as they are, write the numbers into the text as it was before the "
+        "change, with `bellcrank format FILE --with-numbers --write`, and then change that; or put "
+        "what is new below the rest."
+    )
 
 
 _TESTED: Mapping[ThingKind, str] = {
@@ -212,6 +225,7 @@ def _told(old: Checked, new: Checked, comparison: Comparison) -> data.Comparison
         _stated(comparison.assumptions),
         [data.BenchTask(t.kind, t.thing, t.name, t.text) for t in comparison.tasks],
         [data.CommandChanged(c.thing, c.state, c.before, c.now) for c in comparison.commands],
+        list(comparison.moved),
     )
 
 

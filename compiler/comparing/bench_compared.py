@@ -42,8 +42,10 @@ class _BuiltRoute:
 class Bench:
     """A layout as it is built.
 
-    inputs: of each section and drive that reports the inputs by which it does.
-    sections: what each is made of, and whether it reports.
+    inputs: of each section and drive that reports the inputs by which it does, of a drive with the
+    position of each. reported: the same without these.
+    sections: what each is made of, and whether it reports. left_open: outputs and inputs that were
+    chosen, and decoders and detectors whose address was.
     """
 
     decoders: Mapping[str, hardware_types.Decoder]
@@ -53,8 +55,10 @@ class Bench:
     signals: Mapping[str, layout_types.Signal]
     sections: Mapping[str, tuple[object, ...]]
     inputs: Mapping[tuple[ThingKind, str], tuple[str, ...]]
+    reported: Mapping[tuple[ThingKind, str], tuple[str, ...]]
     routes: Mapping[str, _BuiltRoute]
     commands: Mapping[tuple[str, str], str]
+    left_open: frozenset[str]
 
 
 def bench_of(c: Sound) -> Bench:
@@ -64,8 +68,10 @@ def bench_of(c: Sound) -> Bench:
     inputs: dict[tuple[ThingKind, str], tuple[str, ...]] = {
         ("section", name): (str(report.input),) for name, report in reports.sections.items()
     }
+    reported = dict(inputs)
     for name, contacts in reports.contacts.items():
         inputs["drive", name] = tuple(f"{c.input} for {c.position}" for c in contacts)
+        reported["drive", name] = tuple(str(c.input) for c in contacts)
     return Bench(
         _by_name(hardware.decoders),
         _by_name(hardware.outputs),
@@ -77,9 +83,23 @@ def bench_of(c: Sound) -> Bench:
             for s in layout.sections
         },
         inputs,
+        reported,
         {name: _built(route) for name, route in c.table.routes.items()},
         _commands(c),
+        frozenset(_left_open(c)),
     )
+
+
+def _left_open(c: Sound) -> Iterator[str]:
+    """What bears a number that the text leaves open, in words as it is told."""
+    for taken in c.layout.chosen.values():
+        yield from map(str, taken)
+    for decoder in c.layout.hardware.decoders.values():
+        if decoder.assigned:
+            yield decoder.name
+    for detector in c.layout.reports.detectors.values():
+        if detector.assigned:
+            yield detector.name
 
 
 def _built(route: Route) -> _BuiltRoute:
@@ -111,8 +131,16 @@ def _commands(c: Sound) -> dict[tuple[str, str], str]:
 
 
 def commands_compared(before: Bench, now: Bench) -> Iterator[CommandChange]:
-    """Things of both that are commanded otherwise, and those that are commanded only in one."""
-    for key in dict.fromkeys((*before.commands, *now.commands)):
+    """Things of both that are commanded otherwise, and those that are commanded only in one; in
+    the order of the layout."""
+    things = [
+        f"{device} {name}"
+        for device, named in (("drive", now.drives), ("signal", now.signals))
+        for name in named
+    ]
+    place = {thing: number for number, thing in enumerate(things)}
+    keys = dict.fromkeys((*before.commands, *now.commands))
+    for key in sorted(keys, key=lambda key: place.get(key[0], len(place))):
         was, is_ = before.commands.get(key), now.commands.get(key)
         if was != is_:
             yield CommandChange(*key, was, is_)
@@ -186,16 +214,19 @@ def _numbers(numbers: list[str]) -> str:
 
 
 class _Hangs(NamedTuple):
-    """Where a position or an aspect hangs. what: of the decoder and its output, in words."""
+    """Where a position or an aspect hangs. output: with its decoder, as `K1.2`. what: of these, in
+    words."""
 
     decoder: str
+    output: str
     what: str
 
 
 def _hangs(state: str, at: layout_types.WiredPosition | layout_types.Aspect) -> Iterator[_Hangs]:
     if at.decoder is not None:
         side = at.side or f"value {at.value}"
-        yield _Hangs(at.decoder, f"{state} on {at.decoder}.{at.output} {side}")
+        output = f"{at.decoder}.{at.output}"
+        yield _Hangs(at.decoder, output, f"{state} on {output} {side}")
 
 
 def _places(drive: layout_types.Drive) -> list[_Hangs]:
@@ -207,30 +238,77 @@ def _lamp_places(signal: layout_types.Signal) -> list[_Hangs]:
     return [each for aspect in signal.aspects for each in _hangs(aspect.name, aspect)]
 
 
+_Thing = tuple[ThingKind, str]
+"""A drive or signal by its name."""
+
+
+def _hung(bench: Bench) -> dict[_Thing, list[_Hangs]]:
+    """Where drives and signals hang: those that are wired."""
+    found: dict[_Thing, list[_Hangs]] = {
+        ("drive", name): _places(drive) for name, drive in bench.drives.items()
+    }
+    found |= {("signal", name): _lamp_places(signal) for name, signal in bench.signals.items()}
+    return {thing: places for thing, places in found.items() if places}
+
+
+def _outputs(places: Iterable[_Hangs]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(place.output for place in places))
+
+
 def _wires(before: Bench, now: Bench) -> Iterator[Task]:
-    for name, drive in now.drives.items():
-        was = before.drives.get(name)
-        if (places := _places(drive)) and (was is None or _places(was) != places):
-            yield Task("wire", "drive", name, f"wire drive {name}: {_all_of(places)}")
-        elif was is not None and _places(was) and not places:
-            yield Task("wire", "drive", name, f"take the wires of drive {name} off")
-    for name, signal in now.signals.items():
-        lamp_places = _lamp_places(signal)
-        seen = before.signals.get(name)
-        if lamp_places and (seen is None or _lamp_places(seen) != lamp_places):
-            yield Task("wire", "signal", name, f"wire signal {name}: {_all_of(lamp_places)}")
+    was, is_ = _hung(before), _hung(now)
+    for (kind, name), places in was.items():
+        if (kind, name) not in is_:
+            said = f"take the wires of {kind} {name} off {listed(_outputs(places))}"
+            yield Task("wire", kind, name, said)
+    for (kind, name), places in is_.items():
+        known = was.get((kind, name))
+        if known == places:
+            continue
+        said = f"wire {kind} {name}: {listed([place.what for place in places])}"
+        if known is not None and _outputs(known) != _outputs(places):
+            said += f" (before on {listed(_outputs(known))})"
+        yield Task("wire", kind, name, said)
     for name, output in now.outputs.items():
-        known = before.outputs.get(name)
-        if known is None or (known.decoder, known.output) != (output.decoder, output.output):
+        other = before.outputs.get(name)
+        if other is None or (other.decoder, other.output) != (output.decoder, output.output):
             said = f"wire {name} to {output.decoder}.{output.output}"
+            if other is not None:
+                said += f" (before on {other.decoder}.{other.output})"
             yield Task("wire", "output", name, said)
     for (kind, name), inputs in now.inputs.items():
         if before.inputs.get((kind, name)) != inputs:
             yield Task("wire", kind, name, f"wire the report of {kind} {name} to {listed(inputs)}")
 
 
-def _all_of(places: Iterable[_Hangs]) -> str:
-    return listed([place.what for place in places])
+def moved(before: Bench, now: Bench) -> Iterator[str]:
+    """What was wired or addressed by a number that the text left open and still does, where another
+    number was chosen: the name of each drive, signal, output, section, decoder and detector."""
+    was, is_ = _by_number(before), _by_number(now)
+    both = before.left_open, now.left_open
+    for thing, numbers in is_.items():
+        known = was.get(thing)
+        if known is None or known == numbers:
+            continue
+        if all(any(n in open_ for n in of) for open_, of in zip(both, (known, numbers), strict=True)):
+            yield thing[1]
+    for name, decoder in now.decoders.items():
+        other = before.decoders.get(name)
+        if other is not None and other.address != decoder.address and all(name in o for o in both):
+            yield name
+    for name, address in now.detectors.items():
+        if before.detectors.get(name, address) != address and all(name in o for o in both):
+            yield name
+
+
+def _by_number(bench: Bench) -> dict[_Thing, tuple[str, ...]]:
+    """The outputs and inputs by which each thing is wired."""
+    found = {thing: _outputs(places) for thing, places in _hung(bench).items()}
+    for name, output in bench.outputs.items():
+        found["output", name] = (f"{output.decoder}.{output.output}",)
+    for (kind, name), inputs in bench.reported.items():
+        found[kind, name] = (*found.get((kind, name), ()), *inputs)
+    return found
 
 
 def _labels(before: Bench, now: Bench) -> Iterator[Task]:
@@ -248,11 +326,11 @@ def _hanging(bench: Bench) -> defaultdict[str, set[tuple[ThingKind, str, str]]]:
     """What hangs on each decoder, with its place there."""
     found: defaultdict[str, set[tuple[ThingKind, str, str]]] = defaultdict(set)
     for drive in bench.drives.values():
-        for decoder, what in _places(drive):
-            found[decoder].add(("drive", drive.name, what))
+        for place in _places(drive):
+            found[place.decoder].add(("drive", drive.name, place.what))
     for signal in bench.signals.values():
-        for decoder, what in _lamp_places(signal):
-            found[decoder].add(("signal", signal.name, what))
+        for place in _lamp_places(signal):
+            found[place.decoder].add(("signal", signal.name, place.what))
     for output in bench.outputs.values():
         found[output.decoder].add(("output", output.name, str(output.output)))
     return found

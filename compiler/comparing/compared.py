@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bellcrank.comparing.bench_compared import bench_of, commands_compared, tasks
+from bellcrank.comparing.bench_compared import bench_of, commands_compared, moved, tasks
 from bellcrank.comparing.differences import Comparison
 from bellcrank.comparing.routes_compared import (
     assumptions_compared,
@@ -23,4 +23,5 @@ def compared(old: Sound, new: Sound) -> Comparison:
         tuple(assumptions_compared(old, new)),
         tuple(tasks(before, now)),
         tuple(commands_compared(before, now)),
+        tuple(moved(before, now)),
     )

@@ -71,7 +71,10 @@ class CommandChange:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """All that is different. Without any of it, both say the same."""
+    """All that is different. Without any of it, both say the same.
+
+    moved: what has another output, input or address only because the text leaves that open.
+    """
 
     routes: tuple[RouteChange, ...]
     pairs: tuple[PairChange, ...]
@@ -79,6 +82,7 @@ class Comparison:
     assumptions: tuple[LineChange, ...]
     tasks: tuple[Task, ...]
     commands: tuple[CommandChange, ...]
+    moved: tuple[str, ...] = ()
 
     @property
     def same(self) -> bool:

@@ -74,3 +74,10 @@ class ComparisonTold(Part):
     assumptions: Annotated[list[LineChanged], about("What is assumed of trains and people.")]
     bench: Annotated[list[BenchTask], about("What to do at the bench, in this order.")]
     commands: Annotated[list[CommandChanged], about("What is commanded otherwise.")]
+    moved: Annotated[
+        list[str],
+        about(
+            "What has another output, input or address only because the text leaves that open: "
+            "drives, signals, outputs, sections, decoders and detectors."
+        ),
+    ]

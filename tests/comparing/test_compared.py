@@ -99,7 +99,7 @@ def test_a_decoder_with_another_address_has_other_switches_and_label() -> None:
 def test_what_is_moved_to_another_output_is_wired_and_tested_again() -> None:
     found = change(("signal S = K2.1", "signal S = K2.4"))
     assert said(found) == [
-        "wire signal S: stop on K2.4 red and proceed on K2.4 green",
+        "wire signal S: stop on K2.4 red and proceed on K2.4 green (before on K2.1)",
         "print the label of K2 again",
     ]
     assert to_test(found) == ["signal S", "route S to WEST"]
@@ -214,3 +214,39 @@ def test_on_random_layouts_and_changes_it_is_what_a_look_at_every_pair_shows(see
         assert {p.routes: p.now for p in found.pairs} == other
         different += bool(other or told)
     assert tried >= 0.6 * len(seeds) and different >= tried // 8
+
+
+LEFT_OPEN = YARD.replace("signal W = K1.2", "signal W = quad").replace("K2.1", "quad")
+
+
+def test_a_number_that_is_left_open_and_chosen_otherwise_is_told_by_what_bears_it() -> None:
+    """A line above the others takes the output that was theirs."""
+    new = ("signal W = quad", "output LAMPS = quad\nsignal W = quad")
+    found = change(new, old=LEFT_OPEN)
+    assert found.moved == ("W", "S")
+    assert "wire signal W: stop on K1.3 red and proceed on K1.3 green (before on K1.2)" in (
+        said(found)
+    )
+    below = ("expect W to B", "output LAMPS = quad\nexpect W to B")
+    assert change(below, old=LEFT_OPEN).moved == ()
+    assert change(("signal S = K2.1", "signal S = K2.4")).moved == ()
+    assert change(("signal S = quad", "signal S = K1.4"), old=LEFT_OPEN).moved == ()
+
+
+def test_an_address_that_is_left_open_and_chosen_otherwise_is_told() -> None:
+    old = YARD.replace("quad at 5", "quad")
+    assert change(("quad at 1", "quad at 5"), old=old).moved == ("K2",)
+    assert change(("quad at 5", "quad at 9")).moved == ()
+
+
+def test_a_detector_input_that_is_chosen_otherwise_is_told() -> None:
+    old = YARD + "detector kind octo { inputs 8 }\ndetector B1 octo at 1\nreport B = octo\n"
+    found = change(("report B = octo", "report A = octo\nreport B = octo"), old=old)
+    assert found.moved == ("B",)
+
+
+def test_wires_of_what_is_gone_come_off() -> None:
+    found = change(
+        ("run P.diverging - <D - C - stop", "run P.diverging - C - stop"), ("signal D = K2.2\n", "")
+    )
+    assert "take the wires of signal D off K2.2" in said(found)
