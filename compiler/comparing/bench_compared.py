@@ -287,10 +287,10 @@ def moved(before: Bench, now: Bench) -> Iterator[str]:
     was, is_ = _by_number(before), _by_number(now)
     both = before.left_open, now.left_open
     for thing, numbers in is_.items():
-        known = was.get(thing)
-        if known is None or known == numbers:
+        known = was.get(thing, numbers)
+        if known == numbers:
             continue
-        if all(any(n in open_ for n in of) for open_, of in zip(both, (known, numbers), strict=True)):
+        if not before.left_open.isdisjoint(known) and not now.left_open.isdisjoint(numbers):
             yield thing[1]
     for name, decoder in now.decoders.items():
         other = before.decoders.get(name)
