@@ -19,8 +19,10 @@ def hint_for(
     keywords: those of them that are words of the language.
     leaders: the words that lead statements.
     """
-    if {"_NL", "$END"} & expected and word in leaders:
-        rest = row[row.index(word, 1) :].split("#")[0].strip()
+    before, _, after = row.partition(word) if word else (row, "", "")
+    in_braces = "{" in before
+    if {"_NL", "$END"} & expected and word in leaders and before.strip() and not in_braces:
+        rest = f"{word}{after}".split("#")[0].strip()
         return f"one statement a line: begin a new one with `{rest}`"
     for hints in (_of_panel, _of_runs, _of_signs, _of_order, _of_lines, _of_hardware, _of_words):
         hint = hints(word, row, expected, keywords)
@@ -60,7 +62,7 @@ def _of_runs(word: str, row: str, expected: set[str], keywords: set[str]) -> str
         return None
     if word in (":", "/") and (leg := re.search(r"(\w+)[:/](\w+)", row)):
         return f"a point stands between a fitting and its leg: `{leg[1]}.{leg[2]}`"
-    if word == "-" and re.search(r"\bedge\s*-", row):
+    if word in ("", "-") and re.search(r"\bedge\s*(?:-|$)", row.split("#")[0]):
         return "an edge has a name: `edge WEST`"
     if word == "-" and re.search(r"-\s*-", row):
         return "one `-` joins two pieces"
@@ -97,6 +99,9 @@ def _of_signs(word: str, row: str, expected: set[str], keywords: set[str]) -> st
     if word == ";":
         return "leave the `;` out: the end of the line ends a statement"
     if word in ("<", ">"):
+        named = re.search(rf"(?:\.\w+\s*|\w\s+)({word}\w+)", row)
+        if named and "_DASH" in expected:
+            return f"put a `-` before `{named[1]}`"
         between = re.search(rf"(\w+)\s*{word}\s*\w", row)
         if between and "_DASH" in expected:
             name = between[1]
@@ -130,6 +135,12 @@ def _of_order(word: str, row: str, expected: set[str], keywords: set[str]) -> st
     rails = re.search(r"\b(two|three)[- ]rails?\b", row)
     if row.split()[:1] == ["layout"] and "ON" in expected and rails and word == rails[1]:
         return f"write `on {rails[1]} rails`"
+    turned = re.match(r"\s*(written|derived?)\s+locking\b", row)
+    if turned and word == "{":
+        return f"write `locking {turned[1].removesuffix('d')} {{`"
+    plural = re.match(r"\s*(decoder|detector)\s+kinds\s+(\w+)\s*\{", row)
+    if plural and word == "{":
+        return f"write `{plural[1]} kind {plural[2]} {{`: a block describes one"
     if re.match(r"\s*locking\s*\{", row) and word == "{":
         return (
             "write `locking written {` if these are all the rules there are, or `locking derive {`"
@@ -160,6 +171,8 @@ def _of_lines(word: str, row: str, expected: set[str], keywords: set[str]) -> st
         return f"a route is named by where it leads: `{arrow[1]} to {arrow[2]}`"
     if expected == {"EQUAL"} and word and word[0].isalnum():
         return f"put a `=` before `{word}`"
+    if expected == {"OF"} and word and word[0].isalnum():
+        return f"put `of` before `{word}`"
     if word.startswith('"') and re.match(r"\s*(?:include|import)\s", row):
         return f"here it is called `use`: `use {word}`"
     titled = re.match(r'\s*layout\s+(\w[^"]*?)\s+("[^"]*")', row)
@@ -188,6 +201,16 @@ def _of_hardware(word: str, row: str, expected: set[str], keywords: set[str]) ->
     """Of lines that say what is wired to what."""
     if (here := _CALLED.get(word)) is not None and here in keywords:
         return f"here it is called `{here}`"
+    if word == "never" and "locks" in keywords:
+        return "write `locks` in place of `never with`"
+    if "_COMMA" in expected and re.search(r"\blocks\b", row) and word and word[0].isalnum():
+        place = "in place of" if word == "and" else "before"
+        return f"put a comma {place} `{word}`"
+    before = re.search(r"\b(\d[\d.]*\s*m?s)\s+(coil|motor|servo)\b", row)
+    if before and before[1].startswith(word) and row.split()[:1] in (["drive"], ["output"]):
+        return f"write `{before[2]} {before[1]}`"
+    if re.match(r"\s*supply\s.*\bfeeds\s+the\s+rest\b", row):
+        return "name its decoders, or a kind for all of that; `the rest` is what a district feeds"
     wired = re.match(r"\s*(drive|signal|output)\s+(\w+(?:\.\w+)?)\s+(\w+\.\w+)", row)
     if wired and "=" not in row and word == ".":
         return f"write `{wired[1]} {wired[2]} = {wired[3]}`"
