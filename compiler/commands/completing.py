@@ -31,11 +31,12 @@ def targets(ctx: click.Context, param: click.Parameter, incomplete: str) -> list
 
 
 def codes(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
-    """The codes of errors and warnings, and the words of a verdict."""
+    """The codes of errors and warnings, the words of a verdict, and what it assumes."""
     from bellcrank.diagnostics.error_pages import known_codes
-    from bellcrank.diagnostics.explained import verdict_words
+    from bellcrank.diagnostics.explained import assumption_pages, verdict_words
 
-    titles = known_codes() | {word: page.title for word, page in verdict_words().items()}
+    pages = verdict_words() | assumption_pages()
+    titles = known_codes() | {word: page.title for word, page in pages.items()}
     return [
         CompletionItem(name, help=title)
         for name, title in titles.items()

@@ -1,6 +1,6 @@
 """The page on a diagnostic code, as people read it: what it means, an example that is faulty, and
 the same put right, with the lines marked in which the two differ. Pages on the words of a verdict
-have no examples."""
+and on what it assumes have no examples."""
 
 from __future__ import annotations
 
@@ -68,6 +68,21 @@ def verdict_words() -> Mapping[str, Page]:
     return {word: Page(word, page["title"], _paragraphs(page), ()) for word, page in words.items()}
 
 
+@cache
+def assumption_pages() -> Mapping[str, Page]:
+    """The page of each thing that a verdict can assume, by its name there."""
+    source = resources.files("bellcrank.diagnostics").joinpath("assumption_pages.toml")
+    return {
+        name: Page(
+            name,
+            "assumed, not proved",
+            (_sentence(told["assumed"]), f"If that is not so: {told['false']}."),
+            (),
+        )
+        for name, told in tomllib.loads(source.read_text("utf-8")).items()
+    }
+
+
 def as_text(page: Page) -> str:
     """A page for a terminal: no wider than 80 columns but for its examples."""
     parts = [f"{page.code}: {page.title}"]
@@ -76,6 +91,10 @@ def as_text(page: Page) -> str:
         rows = [f"  {row.mark} {printable(row.text)}".rstrip() for row in example.rows]
         parts += [f"{example.heading}:", "\n".join(rows)]
     return "\n\n".join(parts)
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}."
 
 
 def _paragraphs(page: Mapping[str, str]) -> tuple[str, ...]:

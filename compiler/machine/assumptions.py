@@ -31,7 +31,7 @@ ASSUMPTIONS: dict[str, str] = {
     "the operator looks": "before a route is set or released, the operator looks whether track "
     "without detection is clear ({})",
     "drives arrive in time": "a drive that does not report lies right when its time is up ({})",
-    "no way back": "no train comes back, as no signal lets it, out of {}",
+    "no way back": "no train goes back the way it came, as no signal lets it, out of {}",
     "drawn up at sight": "a driver who is called on drives at sight in the berth and draws up to "
     "what stands there; from the moment in which the front comes to it the two count as one train, "
     "and neither goes on alone before they touch",

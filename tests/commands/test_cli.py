@@ -21,12 +21,15 @@ import z3
 from in_campaigns import in_campaigns
 
 from bellcrank.commands.cli import main
+from bellcrank.controller.assumed import OF_REPORTS
 from bellcrank.diagnostics.error_pages import pages
-from bellcrank.diagnostics.explained import verdict_words
+from bellcrank.diagnostics.explained import assumption_pages, verdict_words
+from bellcrank.machine.assumptions import ASSUMPTIONS
 from bellcrank.proof.verdict import Conclusion, MovingOutcome
 from bellcrank.syntax.grammar_tables import layout_parser
 
 FOLDER = Path(__file__).parents[2] / "examples"
+REFERENCE = Path(__file__).parents[2] / "grammar" / "README.md"
 EXAMPLES = sorted(FOLDER.glob("*.crank"))
 
 SAME_TRACK_IN_CAMPAIGNS = in_campaigns(EXAMPLES, lambda p: p.stem == "harbour-terminus-forgetful")
@@ -997,9 +1000,11 @@ def test_format_write_that_fails_leaves_the_file_whole(
 def test_explain_lists_every_code_with_its_title(run: Run):
     status, out, _ = run("explain")
     assert status == 0
-    codes, words = out.split("\n\nwords of a verdict:\n")
+    codes, rest = out.split("\n\nwords of a verdict:\n")
+    words, assumed = rest.split("\n\nwhat a verdict assumes:\n")
     assert codes.split("\n") == [f"{code}  {pages()[code]['title']}" for code in sorted(pages())]
     assert [row.split()[0] for row in words.splitlines()] == list(verdict_words())
+    assert assumed.splitlines() == list(assumption_pages())
 
 
 @pytest.mark.parametrize("code", ["E311", "e311"])
@@ -1020,6 +1025,32 @@ def test_explain_shows_what_a_word_of_a_verdict_means_and_what_to_do(word: str, 
 def test_every_word_that_a_verdict_has_is_explained():
     outcomes = {*get_args(Conclusion), *get_args(MovingOutcome), "holds", "fails"}
     assert set(verdict_words()) == outcomes
+
+
+@pytest.mark.parametrize("words", [("no way back",), ("No", "way", "back")])
+def test_explain_tells_of_what_a_verdict_assumes_and_what_if_it_is_not_so(
+    words: tuple[str, ...], run: Run
+):
+    status, out, _ = run("explain", *words)
+    assert status == 0
+    assert out.startswith("no way back: assumed, not proved\n\nNo train goes back the way it came")
+    assert "\nIf that is not so: it comes out over points" in out
+
+
+def test_explain_tells_of_assumptions_what_the_reference_does():
+    rows = (REFERENCE.read_text("utf-8").split("### What it assumes")[1]).splitlines()
+    told = [tuple(row.strip("| ").split(" | ")) for row in rows if row.count(" | ") == 2]
+    told = [row for row in told if row[0] != "name"]
+    pages = assumption_pages()
+    assert [name for name, _, _ in told] == list(pages)
+    for name, assumed, if_false in told:
+        first, second = pages[name].paragraphs
+        assert first[1:] == f"{assumed}."[1:]
+        assert second == f"If that is not so: {if_false}."
+
+
+def test_all_that_can_be_assumed_is_explained():
+    assert {*ASSUMPTIONS, *OF_REPORTS} == set(assumption_pages())
 
 
 def test_explain_of_a_misspelt_word_asks_whether_another_is_meant(run: Run):

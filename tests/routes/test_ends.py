@@ -7,6 +7,8 @@ import pytest
 import bellcrank
 from bellcrank.diagnostics import Diagnostic
 
+NO_WAY_BACK = "no train goes back the way it came, as no signal lets it, out of"
+
 HALT = """\
 points P1
 run edge WEST - A - >H - P1.toe
@@ -41,7 +43,7 @@ def test_a_road_without_one_is_warned_of_and_the_signal_to_write_is_told(
     assert "H to T2 leads into T2 can never leave it" in found.message
     assert found.span.line == 4
     assert found.hint == f"write `{mended}`, with a name of your own"
-    assert assumed(HALT + road) == "no train comes back, as no signal lets it, out of T2"
+    assert assumed(HALT + road) == f"{NO_WAY_BACK} T2"
     # What is told is right.
     ends = ("T2", "P1.diverging") if road.endswith("diverging") else ("P1.diverging", "T2")
     mend = road.replace(" - ".join(ends), mended)
@@ -58,7 +60,7 @@ run P3.straight - T1 - stop
 run P3.diverging - T2 - stop
 """
     assert [d.span.line for d in warned(shared)] == [5, 6]
-    assert assumed(shared) == "no train comes back, as no signal lets it, out of T1, T2"
+    assert assumed(shared) == f"{NO_WAY_BACK} T1, T2"
     middle = HALT.replace("T1 -", "T1 - >M - T1B -") + "run P1.diverging - <S2 - T2 - stop\n"
     (found,) = warned(middle)
     assert found.hint == "write `T1 - <S_T1B - T1B`, with a name of your own"
@@ -67,4 +69,4 @@ run P3.diverging - T2 - stop
 def test_where_trains_go_on_or_out_it_is_assumed_that_none_comes_back() -> None:
     text = "run edge W - A - >H - B - >J - C - edge E\n"
     assert warned(text) == []
-    assert assumed(text) == "no train comes back, as no signal lets it, out of B, C"
+    assert assumed(text) == f"{NO_WAY_BACK} B, C"

@@ -9,14 +9,15 @@ from bellcrank.commands.declaring import command
 
 DECLARED = command(
     "explain",
-    examples=["E311", "undecided"],
+    examples=["E311", "undecided", "no way back"],
     params=[
         click.Argument(
             ["code"],
             required=False,
+            nargs=-1,
             metavar="[CODE]",
-            help="such as E311, or a word of a verdict such as undecided; without one, "
-            "lists them all",
+            help="such as E311, a word of a verdict such as undecided, or the name of what it "
+            "assumes; without one, lists them all",
             shell_complete=codes,
         ),
     ],
