@@ -89,7 +89,7 @@ def _line(told: SessionTold) -> str:
     end = told.ended[11:19] if told.ended[:10] == told.began[:10] else told.ended[:19]
     parts = [
         f"{told.number:>4}  {told.began[:10]} {told.began[11:19]} to {end}",
-        f"{told.granted} routes set, {told.refused} refused",
+        f"{told.granted} route{'' if told.granted == 1 else 's'} set, {told.refused} refused",
     ]
     if not told.of_this_text:
         parts.append("of another text of this layout")

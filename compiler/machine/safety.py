@@ -185,7 +185,7 @@ def _release(frame: Frame) -> Iterator[Invariant]:
         yield Invariant(
             "release",
             implies([(variable, values)], [is_(frame.held[part.section], *names)]),
-            f"a train under way is in {part.section}, which is held for no route of its",
+            f"a train under way is in {part.section}, which no route holds for it",
         )
 
 

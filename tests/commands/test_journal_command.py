@@ -49,7 +49,7 @@ def test_the_list_tells_each_session(layout: Path, capsys: pytest.CaptureFixture
     heard(layout, CLEAR, ASKED, AGAIN, [Heard("start")])
     assert main(["journal", str(layout)]) == 0
     assert capsys.readouterr().out.splitlines()[-3:] == [
-        "   1  2026-01-01 10:02:00 to 10:03:00; 1 routes set, 1 refused",
+        "   1  2026-01-01 10:02:00 to 10:03:00; 1 route set, 1 refused",
         "      all was stopped by Ada.",
         "   2  2026-01-01 10:04:00 to 10:04:00; 0 routes set, 0 refused",
     ]

@@ -337,7 +337,7 @@ def test_a_section_is_released_behind_a_train_that_is_still_in_it() -> None:
         "a train passes H and enters P with P straight",
         "the train in P enters T",
         "P is released behind the train of H to T",
-        "a train under way is in P, which is held for no route of its",
+        "a train under way is in P, which no route holds for it",
     ]
     # The next route over it still waits until the section is clear.
     assert outcomes(machine)["meetings"] == outcomes(machine)["drives"] == "proved"
