@@ -35,13 +35,14 @@ SCALES = (1.0, 1.25, 1.5, 2.0, 2.5)
 class Drawing:
     """A plan with its names in their places, of which pictures are made at any width.
 
-    names: each with its place. room: what symbols and names take up.
+    names: each with its place. room: what symbols and names take up. symbols: what symbols do.
     """
 
     layout: Layout
     plan: Plan
     names: tuple[tuple[Wish, Point], ...]
     room: tuple[Box, ...]
+    symbols: tuple[Box, ...]
     overlay: Overlay
     annotations: Annotations
 
@@ -53,6 +54,7 @@ class Drawing:
             self.names,
             self.overlay,
             self.room,
+            self.symbols,
             width,
             self.annotations,
         )
@@ -92,8 +94,9 @@ def drawing(
 ) -> Drawing:
     """The same before it is written down."""
     made, names = placed(layout, overlay, signals)
-    room = (*boxes(made), *(_room_of(made, wish, place) for wish, place in names))
-    return Drawing(layout, made, tuple(names), room, overlay, annotations)
+    symbols = tuple(boxes(made))
+    room = (*symbols, *(_room_of(made, wish, place) for wish, place in names))
+    return Drawing(layout, made, tuple(names), room, symbols, overlay, annotations)
 
 
 def _room_of(made: Plan, wish: Wish, place: Point) -> Box:

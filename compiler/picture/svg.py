@@ -8,6 +8,7 @@ from html import escape
 
 from bellcrank.layout.layout_model import Edge, Layout, Leg, Stop
 from bellcrank.picture.annotations import Annotations, arrows_one_way, gaps
+from bellcrank.picture.cut_names import clear_of_cuts, with_names
 from bellcrank.picture.drawn import (
     Bridge,
     DrawnElement,
@@ -142,17 +143,21 @@ def picture_of(
     names: Sequence[tuple[Wish, Point]],
     overlay: Overlay,
     room: Sequence[Box],
+    symbols: Sequence[Box],
     width: float | None,
     annotations: Annotations,
 ) -> Picture:
     """The whole picture.
 
-    room: what symbols and names take up. width: of a row at most, where it is too wide for one.
-    annotations: what is shown besides the track.
+    room: what symbols and names take up. symbols: what these alone do. width: of a row at most,
+    where it is too wide for one. annotations: what is shown besides the track.
     """
     track = extent(plan, room)
+    cut = rows(plan, track, MARGIN, room, symbols, width) if width else ()
+    names = clear_of_cuts(names, plan, symbols, [row.box.right for row in cut[:-1]])
+    cut = with_names(cut, names, MARGIN)
+    track = extent(plan, (*room, *(w.box(place) for w, place in names)))
     around = track.grown(MARGIN)
-    cut = rows(plan, track, MARGIN, room, width) if width else ()
     widest = max((row.box.right - row.box.left for row in cut), default=None)
     below_all = (*layout.shown.remarks, *overlay.text)
     lines_below, box = legend(below_all, track, widest)

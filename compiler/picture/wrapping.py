@@ -1,11 +1,10 @@
 """A long picture in rows, one under another, with match letters where lines go on.
 
 Rows are cut where nothing but level plain track runs; if there are no such places, where track
-runs at a slant as well, and only then anywhere; a row with little in it is left over at the end
-only if all else fails. So a name, a signal or the middle of a fitting is
-cut only if something stands at every place. Of all ways to cut, that with the fewest rows is
-taken, then that with few lines cut and rows of much the same width. Each line that is cut has a
-letter, at the end of one row and at the beginning of the next.
+runs at a slant as well, then through names, which are moved aside (`cut_names.py`), and only then
+anywhere; a row with little in it is left over at the end only if all else fails. Of all ways to
+cut, that with the fewest rows is taken, then that with few lines cut and rows of much the same
+width. Each line that is cut has a letter, at the end of one row and at the beginning of the next.
 """
 
 from __future__ import annotations
@@ -76,12 +75,17 @@ class _Clear:
 
 
 def rows(
-    plan: Plan, track: Box, white: float, room: Sequence[Box], width: float
+    plan: Plan,
+    track: Box,
+    white: float,
+    room: Sequence[Box],
+    symbols: Sequence[Box],
+    width: float,
 ) -> tuple[Row, ...]:
     """The rows of a picture, none for one that is not too wide.
 
     track: what track and names take up. white: how much there is round it. room: symbols and
-    names. width: of a row at most, in pixels.
+    names. symbols: these alone. width: of a row at most, in pixels.
     """
     most = max(width, LEAST_ROW) - 2 * BESIDE
     box = track.grown(white)
@@ -91,7 +95,7 @@ def rows(
     letters = match_letters()
     made: list[Row] = []
     left, begins = box.left, tuple[Match, ...]()
-    for right in (*_cuts(plan, track, room, box, most), box.right):
+    for right in (*_cuts(plan, track, room, symbols, box, most), box.right):
         # A row is as high as what stands in it.
         own = [one for one in drawn if one.left < right and one.right > left]
         if not own:
@@ -104,8 +108,27 @@ def rows(
     return tuple(made)
 
 
-def _cuts(plan: Plan, track: Box, room: Sequence[Box], box: Box, most: float) -> list[float]:
+def _cuts(
+    plan: Plan,
+    track: Box,
+    room: Sequence[Box],
+    symbols: Sequence[Box],
+    box: Box,
+    most: float,
+) -> list[float]:
     """Where rows end, from left to right."""
+    for kept_from in (room, symbols):
+        found = _cuts_beside(plan, track, kept_from, box, most)
+        if found is not None:
+            return found
+    count = ceil((box.right - box.left) / most)
+    return [box.left + most * n for n in range(1, count)]
+
+
+def _cuts_beside(
+    plan: Plan, track: Box, room: Sequence[Box], box: Box, most: float
+) -> list[float] | None:
+    """Where rows end, each beside what takes up room; None if there are no such places."""
     for last in (most / 3, 0.0):
         clear: list[_Clear] = []
         for price, away in ((0.0, _slanting), (A_SLANT, _middles)):
@@ -116,8 +139,7 @@ def _cuts(plan: Plan, track: Box, room: Sequence[Box], box: Box, most: float) ->
                 found = _best(clear, box, most, last)
                 if found is not None:
                     return found
-    count = ceil((box.right - box.left) / most)
-    return [box.left + most * n for n in range(1, count)]
+    return None
 
 
 def _best(clear: Sequence[_Clear], box: Box, most: float, last: float) -> list[float] | None:

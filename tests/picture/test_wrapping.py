@@ -183,4 +183,4 @@ def test_a_row_that_would_have_nothing_but_white_is_left_out() -> None:
     track = made.picture().track.grown(-MARGIN)
     # So wide that the last cut falls into the white beyond all track.
     far = Box(track.left, track.top, track.left + 339.0, track.bottom)
-    assert len(rows(made.plan, far, MARGIN, made.room, 400.0)) == 1
+    assert len(rows(made.plan, far, MARGIN, made.room, made.symbols, 400.0)) == 1
