@@ -146,6 +146,28 @@ def test_the_track_plan_is_drawn_on_the_cover_with_letters_to_be_read_at_arms_le
         assert words[name]["size"] / MM >= 2.83, name
 
 
+LONG = "layout \"Reedham Loops\" on two rails\n" + "".join(
+    f"""points P{n}W, P{n}E
+run P{n}W.straight - <W{n} - A{n} - >E{n} - P{n}E.straight
+run P{n}W.diverging - <V{n} - B{n} - >F{n} - P{n}E.diverging
+run {"edge WEST" if n == 0 else f"P{n - 1}E.toe"} - L{n} - >H{n} - P{n}W.toe
+"""
+    for n in range(4)
+) + "run P3E.toe - <R - C - edge EAST\n"  # fmt: skip
+
+
+@drawn
+def test_what_comes_after_a_plan_on_its_side_begins_on_an_upright_page() -> None:
+    told_of, drawing = told(LONG), plan(LONG)
+    page = render_target(load_target("sheets"), told_of, {}, drawing)["sheets.html"]
+    pages = pdfplumber.open(io.BytesIO(pdf_from(page, "sheets.html"))).pages
+    on_its_side = [p for p in pages if p.width > p.height and "Track plan" in p.extract_text()]
+    assert on_its_side
+    for each in on_its_side:
+        assert "Parts list" not in each.extract_text()
+        assert "Commissioning" not in each.extract_text()
+
+
 @drawn
 def test_no_line_of_print_leaves_the_page() -> None:
     for page in pdfplumber.open(io.BytesIO(sheets(*SIZES[0]))).pages:
