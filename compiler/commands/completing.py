@@ -35,7 +35,7 @@ def codes(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[C
     from bellcrank.diagnostics.error_pages import known_codes
     from bellcrank.diagnostics.explained import assumption_pages, verdict_words
 
-    pages = verdict_words() | assumption_pages()
+    pages = {**verdict_words(), **assumption_pages()}
     titles = known_codes() | {word: page.title for word, page in pages.items()}
     return [
         CompletionItem(name, help=title)
