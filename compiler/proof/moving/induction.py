@@ -41,8 +41,9 @@ Spread = Callable[[Examiner, Sequence[int], Tell], Iterator[Findings]]
 """Has clauses examined by several workers, and gives their findings; tells on the way
 how many are done."""
 
-WORTH_SPREADING = 4_000
-"""Clauses from which on it pays to have several workers examine them."""
+WORTH_SPREADING = 20_000
+"""Clauses from which on it pays to have several workers examine them: of fewer a second process
+saves a fifth of the time, and takes a third more of it from both processors."""
 
 AT_ONCE = 10_000
 """Clauses that are examined together where one process does all: what is in hand while it
