@@ -73,7 +73,7 @@ IN_FULL = {
 }
 """Cases of each sort."""
 
-OUTCOMES = ("proved", "refuted", "undecided", "no routes")
+OUTCOMES = ("proved", "unmet", "refuted", "undecided", "no routes")
 
 AT_ONCE = 250
 """Cases that a process is given at a time."""

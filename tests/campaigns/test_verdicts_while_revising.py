@@ -38,7 +38,7 @@ AWAITED = 0.1
 PATIENCE = 1_200.0
 """Seconds for a verdict, on a machine that has next to no time for this."""
 
-OUTCOMES = {"proved", "refuted", "undecided", "no routes"}
+OUTCOMES = {"proved", "unmet", "refuted", "undecided", "no routes"}
 
 SEVERITIES = {
     "error": lsp.DiagnosticSeverity.Error,

@@ -87,7 +87,7 @@ def texts(repair: Repair) -> list[str]:
 def mended(track: str, *rules: str) -> list[str]:
     """The rules that are missing, which a run from the text on proves to be enough."""
     c = checked(track + written(*rules))
-    assert c.outcome == "refuted"
+    assert c.refuted
     repair = repair_of(c)
     assert repair.mends and repair.smallest and not repair.open and not repair.stopped
     lines = rule_lines(missing.rule for missing in repair.rules)

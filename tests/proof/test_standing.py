@@ -410,7 +410,7 @@ def test_expectations_are_decided_both_ways(line: str, outcome: str) -> None:
     found = verdict(DIAMOND + line + "\n")
     [result] = found.expectations
     assert result.outcome == outcome
-    assert found.outcome == outcome
+    assert found.outcome == ("proved" if outcome == "proved" else "unmet")
     assert {p.outcome for p in found.properties} == {"proved"}
     assert f"expect {result.text}" == line
 
@@ -470,7 +470,7 @@ def test_obligations_in_small_batches_give_the_same_verdicts(
     monkeypatch.setattr(standing_check, "BATCH", batch)
     apart = [verdict(text) for text in texts]
     assert [v.properties for v in apart] == [v.properties for v in whole]
-    assert {v.outcome for v in whole} == {"proved", "refuted"}
+    assert {v.outcome for v in whole} >= {"proved", "refuted"}
 
 
 def test_a_set_that_needs_another_is_found_whatever_the_names_are() -> None:
