@@ -121,7 +121,7 @@ def _tried(*verdicts: str) -> Iterator[object]:
             yield pytest.param(name, marks=[] if name in QUICK else pytest.mark.campaign)
 
 
-@pytest.mark.parametrize("name", list(_tried("proved", "refuted")))
+@pytest.mark.parametrize("name", list(_tried("proved", "refuted", "unmet")))
 def test_a_layout_gets_its_verdict_and_the_second_solver_agrees(name: str) -> None:
     assert_as_expected(name, checked(name, Effort(recheck=True)))
 
@@ -154,7 +154,7 @@ def test_beside_each_railway_that_is_sound_stands_one_with_a_mistake() -> None:
     for folder in folders:
         beside = {n.split("/")[1]: e for n, e in corpus().items() if n.startswith(f"{folder}/")}
         assert beside["railway.crank"].verdict == "proved"
-        assert any(e.verdict == "refuted" for e in beside.values()), folder
+        assert any(e.verdict != "proved" for e in beside.values()), folder
     written = {name.split("/")[0] for name in corpus() if name.endswith("/notebook.crank")}
     assert 2 * len(written) >= len(folders)
 
