@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from bench.generate import chain, with_routes
+from cpu_time import SLOW_HOUR
 from opened import opened, quickly
 from playwright.sync_api import Browser, Page
 from proved_pages import page_as_if_proved
@@ -14,7 +15,8 @@ LARGEST = {300: 3_100_000, 500: 2_000_000}
 """Bytes of the file, by the number of routes: in one station each is held against many others."""
 
 LONGEST = 100
-"""Milliseconds of CPU time that the page takes from a click to the next picture on the screen."""
+"""Milliseconds of CPU time that the page takes from a click to the next picture on the screen, on a
+quiet machine."""
 
 CLICK = """async ([selector, index]) => {
   const shown = () => new Promise((done) => requestAnimationFrame(() => setTimeout(done)));
@@ -97,7 +99,7 @@ def test_an_answer_is_on_the_screen_at_once(
                     taken[clicked] = min(taken.get(clicked, took), took)
     print(f"{routes} routes, {len(content) // 1000} kB; of CPU time at most", end=" ")
     print(", ".join(f"{took:.0f} ms for {what}" for what, took in _longest(taken)))
-    assert max(taken.values()) < LONGEST, taken
+    assert max(taken.values()) < LONGEST * SLOW_HOUR, taken
 
 
 def _longest(taken: dict[str, float]) -> list[tuple[str, float]]:
