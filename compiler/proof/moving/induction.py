@@ -41,7 +41,7 @@ Spread = Callable[[Examiner, Sequence[int], Tell], Iterator[Findings]]
 """Has clauses examined by several workers, and gives their findings; tells on the way
 how many are done."""
 
-WORTH_SPREADING = 20_000
+WORTH_SPREADING = 40_000
 """Clauses from which on it pays to have several workers examine them: of fewer a second process
 saves a fifth of the time, and takes a third more of it from both processors."""
 
