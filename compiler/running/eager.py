@@ -26,7 +26,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import chain
 
-from bellcrank.running.packed import Changes, Literal, PackedClause, PackedEvent
+from bellcrank.running.packed import Changes, Literal, PackedClause, PackedEvent, each_value
 
 
 def eager_events(
@@ -128,7 +128,5 @@ def _becomes(event: _LookedUp, variable: int, value: int) -> int:
 def _single(pairs: Changes) -> Iterator[Literal]:
     """Changes, each of one value."""
     for olds, new in pairs:
-        while olds:
-            old = olds & -olds
-            olds ^= old
+        for old in each_value(olds):
             yield old, new

@@ -6,7 +6,7 @@ The one packed form. The search through states compiles it, the prover reasons i
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from bellcrank.machine.machine_model import AWAY_FROM_REST, Clause, Event, Is, Machine, Variable
@@ -219,6 +219,14 @@ class Packed(Encoding):
     def along(self, clause: PackedClause) -> float:
         """How far along the railway a clause speaks of, from 0 to 1: a place to sort by."""
         return min((self._along[v] for v, _ in clause), default=0.0)
+
+
+def each_value(values: int) -> Iterator[int]:
+    """Each of some values by itself, the lowest first."""
+    while values:
+        value = values & -values
+        yield value
+        values ^= value
 
 
 def before(event: PackedEvent, variable: int, mask: int) -> int:

@@ -21,7 +21,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from bellcrank.machine.machine_model import Variable
-from bellcrank.running.packed import Changes, Literal, PackedClause
+from bellcrank.running.packed import Changes, Literal, PackedClause, each_value
 
 
 class ValueMaps:
@@ -99,11 +99,9 @@ class ValueMaps:
             return here, 0 if here == self._unknown else mask
         read = self._read.get(literal)
         if read is None:
-            values, left = 0, mask
-            while left:
-                bit = left & -left
-                left ^= bit
-                values |= standing[bit.bit_length() - 1]
+            values = 0
+            for value in each_value(mask):
+                values |= standing[value.bit_length() - 1]
             read = self._read[literal] = self._now[variable], values
         return read
 

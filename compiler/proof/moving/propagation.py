@@ -19,7 +19,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from bellcrank.proof.moving.clauses_in_play import ClausesInPlay
 from bellcrank.running.lookup import ByVariable
-from bellcrank.running.packed import Packed, PackedClause, PackedEvent
+from bellcrank.running.packed import Packed, PackedClause, PackedEvent, each_value
 
 MOST_SPLITS = 60
 """Values tried one by one before an obligation is given up."""
@@ -326,10 +326,7 @@ class Propagation:
             return None
         cases.left -= fewest
         core: Core = {}
-        rest = self._domain[best]
-        while rest:
-            value = rest & -rest
-            rest ^= value
+        for value in each_value(self._domain[best]):
             case = self.branch()
             case._domain[best] = value
             found = case._follow([best]) or case._split(cases)

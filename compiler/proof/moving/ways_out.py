@@ -8,9 +8,9 @@ of a literal is kept for the next clause that it is in.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
-from bellcrank.running.packed import Literal, Packed, PackedEvent
+from bellcrank.running.packed import Literal, Packed, PackedEvent, each_value
 
 MOST_KEPT = 20_000
 """Literals and events kept; those who ask go along the railway, and seldom come back."""
@@ -52,7 +52,7 @@ class WaysOut:
             (mask, by_old) if mask.bit_count() < outside.bit_count() else (outside, by_new)
         )
         found: list[WayOut] = []
-        for place in sorted({n for value in _bits(fewer) for n in by_value.get(value, ())}):
+        for place in sorted({n for value in each_value(fewer) for n in by_value.get(value, ())}):
             move = moves[place]
             allowed = move.allowed & mask
             if any(old & allowed and not new & mask for old, new in move.changes):
@@ -68,7 +68,7 @@ class WaysOut:
             for place, move in enumerate(self._packed.moves[variable]):
                 for old, new in move.changes:
                     by_new[new].append(place)
-                    for value in _bits(old & move.allowed):
+                    for value in each_value(old & move.allowed):
                         by_old[value].append(place)
             found = self._by_value[variable] = by_old, by_new
         return found
@@ -78,11 +78,3 @@ class WaysOut:
         if way is None:
             way = self._of_event[event.number] = (event, event.units)
         return way
-
-
-def _bits(values: int) -> Iterator[int]:
-    """Each of some values by itself."""
-    while values:
-        value = values & -values
-        yield value
-        values ^= value
